@@ -1,0 +1,1 @@
+"""Studies with a known truth, lived through event by event, apart from the likelihood."""

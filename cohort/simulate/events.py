@@ -1,0 +1,321 @@
+"""Foundings lived through event by event, with a truth that is known.
+
+In: a :class:`~cohort.simulate.truth.GenusTruth`, a size, a random generator.
+Out: :class:`Paths` (who died when, when workers came) and their plain averages.
+Never: uses a transition formula or any part of the likelihood. Each fate is drawn from the
+hazards alone (an exponential threshold carried through the cumulative hazard, which is exact
+for piecewise constant hazards), so that agreement with the model proves something.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from cohort.simulate.truth import FOUNDING_CUTS, WORKER_CUTS, GenusTruth
+
+__all__ = ["Paths", "run", "summaries"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Paths:
+    """What befell n foundings of one size, each begun by k queens.
+
+    Parameters
+    ----------
+    deaths : array (n, k)
+        Days of death since day 0, ascending in each row; inf if not dead by `horizon`.
+    first_worker : array (n,)
+        Day of the first worker; inf if none by `horizon`.
+    mated : bool array (n, k)
+        Whether the queen was mated, columns as in `deaths`: the dead in the order they died,
+        then the survivors, then those taken out.
+    taken_at : array (n,)
+        Day on which queens were taken out alive; inf if none were.
+    taken : int array (n,)
+        Number taken out on that day.
+    horizon : float
+        Last day simulated.
+    """
+
+    deaths: Floats
+    first_worker: Floats
+    mated: Bools
+    taken_at: Floats
+    taken: Ints
+    horizon: float
+
+    @property
+    def size(self) -> int:
+        """Queens at the start."""
+        return int(self.deaths.shape[1])
+
+    def alive(self, day: float | Floats) -> Ints:
+        """Return the queens alive and still in the container on `day` (number, or array (n,))."""
+        when = np.broadcast_to(np.asarray(day, dtype=float), self.first_worker.shape)
+        out = np.where(self.taken_at <= when, self.taken, 0)
+        dead = (self.deaths <= when[:, None]).sum(axis=1)
+        return np.asarray(self.size - dead - out, dtype=np.int64)
+
+    def mated_alive(self, day: float) -> Ints:
+        """Return the mated queens alive and still in the container on `day`."""
+        column = np.arange(self.size)[None, :]
+        gone = np.where(self.taken_at <= day, self.taken, 0)[:, None]
+        here = (self.deaths > day) & (column < self.size - gone)
+        return np.asarray((here & self.mated).sum(axis=1), dtype=np.int64)
+
+
+@dataclass(frozen=True)
+class _Clock:
+    """A piecewise constant hazard: cumulative hazard by day, and the day it reaches a total."""
+
+    cuts: Floats
+    rates: Floats
+    sums: Floats
+
+    @classmethod
+    def of(cls, cuts: Sequence[float], log_level: float, steps: Sequence[float]) -> _Clock:
+        at = np.asarray(cuts, dtype=float)
+        rates = np.exp(log_level + np.asarray(steps, dtype=float))
+        return cls(at, rates, np.concatenate([[0.0], np.cumsum(rates[:-1] * np.diff(at))]))
+
+    def total(self, day: Floats) -> Floats:
+        i = np.searchsorted(self.cuts, day, side="right") - 1
+        return np.asarray(self.sums[i] + self.rates[i] * (day - self.cuts[i]))
+
+    def day(self, total: Floats) -> Floats:
+        i = np.searchsorted(self.sums, total, side="right") - 1
+        return np.asarray(self.cuts[i] + (total - self.sums[i]) / self.rates[i])
+
+
+def _mating(
+    n: int, size: int, truth: GenusTruth, rng: np.random.Generator, seen: Ints | None
+) -> Bools:
+    """Who is mated; queens seen mating stand in random places, for deaths do not spare them."""
+    chance = np.full((n, size), truth.mated)
+    if seen is not None:
+        known = np.arange(size)[None, :] < np.asarray(seen)[:, None]
+        chance = np.where(rng.permuted(known, axis=1), truth.mated_if_seen(), chance)
+    return np.asarray(rng.random((n, size)) < chance)
+
+
+class _Run:
+    """The moving state of `run`: one entry per founding."""
+
+    def __init__(self, n: int, size: int, truth: GenusTruth, log_scale: tuple[Floats, Floats]):
+        self.size, self.truth = size, truth
+        self.before = _Clock.of(FOUNDING_CUTS, truth.log_hazard, truth.founding_steps)
+        self.after = _Clock.of(WORKER_CUTS, truth.log_hazard_workers, truth.worker_steps)
+        self.scale = tuple(np.exp(x) for x in log_scale)
+        self.time = np.zeros(n)
+        self.alive = np.full(n, size, dtype=np.int64)
+        self.dead = np.zeros(n, dtype=np.int64)
+        self.deaths = np.full((n, size), np.inf)
+        self.hatched = np.full(n, np.inf)
+
+    def next_death(self, i: Ints, rng: np.random.Generator) -> Floats:
+        """Day of the next death of foundings `i` if nothing else comes first."""
+        with_workers = np.isfinite(self.hatched[i])
+        several = self.alive[i] >= 2
+        threshold = rng.standard_exponential(i.size) / self.alive[i]
+        day = np.empty(i.size)
+        for phase, clock in ((False, self.before), (True, self.after)):
+            here = with_workers == phase
+            who = i[here]
+            ratio = self.truth.rivalry if phase else self.truth.log_ratio(self.size)
+            hazard = self.scale[int(phase)][who] * np.where(several[here], math.exp(ratio), 1.0)
+            origin = self.hatched[who] if phase else np.zeros(who.size)
+            past = clock.total(self.time[who] - origin)
+            day[here] = origin + clock.day(past + threshold[here] / hazard)
+        return day
+
+    def die(self, i: Ints, day: Floats, rng: np.random.Generator) -> None:
+        """One queen dies in each founding of `i`; the last two together with chance theta."""
+        fight = np.isfinite(self.hatched[i]) & (self.alive[i] == 2)
+        both = fight & (rng.random(i.size) < self.truth.last_fight)
+        self.deaths[i, self.dead[i]] = day
+        self.deaths[i[both], self.dead[i[both]] + 1] = day[both]
+        lost = 1 + both.astype(np.int64)
+        self.dead[i] += lost
+        self.alive[i] -= lost
+
+
+def run(
+    n: int,
+    size: int,
+    truth: GenusTruth,
+    rng: np.random.Generator,
+    horizon: float = 180.0,
+    *,
+    seen: Ints | None = None,
+    shift: Floats | None = None,
+    z: Floats | None = None,
+    taken_at: Floats | None = None,
+    taken: Ints | None = None,
+) -> Paths:
+    """Return the fates of `n` foundings begun by `size` queens each.
+
+    While two or more queens live, each dies at the lone hazard times exp(ratio); a queen that
+    is alone falls back to the lone hazard. With workers, a share `last_fight` of the losses
+    from two take both. The first worker comes at its log-normal time if any of the starting
+    queens was mated and at least one queen, whichever, then lives: brood of a dead mated queen
+    is taken to be reared by the others.
+
+    Parameters
+    ----------
+    n, size : int
+        Foundings, and queens in each at the start.
+    truth : GenusTruth
+        The parameters.
+    rng : numpy.random.Generator
+        Source of all chance.
+    horizon : float
+        Last day, days since day 0.
+    seen : int array (n,), optional
+        Queens seen mating, 0..size.
+    shift : array (n,), optional
+        Added to the log hazard of the founding phase (keeper, flight, covariates).
+    z : array (n,), optional
+        Standard normal frailties; drawn if not given.
+    taken_at, taken : arrays (n,), optional
+        Day on which queens are taken out alive, and how many (no more than live are taken).
+
+    Raises
+    ------
+    ValueError
+        If `n` or `size` is below 1.
+    """
+    if n < 1 or size < 1:
+        raise ValueError(f"need at least one founding of at least one queen, got {n} of {size}")
+    own = truth.frailty * (rng.standard_normal(n) if z is None else np.asarray(z, dtype=float))
+    state = _Run(n, size, truth, (own + (0.0 if shift is None else shift), own))
+    mated = _mating(n, size, truth, rng, seen)
+    median = truth.log_median_day + (truth.multi_time if size >= 2 else 0.0)
+    due = np.exp(median + truth.spread * rng.standard_normal(n))
+    due[~mated.any(axis=1)] = np.inf
+    out_at = np.full(n, np.inf) if taken_at is None else np.array(taken_at, dtype=float)
+    wanted = np.zeros(n, dtype=np.int64) if taken is None else np.asarray(taken, dtype=np.int64)
+    out_at[wanted <= 0] = np.inf
+    gone = np.zeros(n, dtype=np.int64)
+
+    live = np.arange(n)
+    while live.size:
+        death = state.next_death(live, rng)
+        hatch = np.where(np.isfinite(state.hatched[live]), np.inf, due[live])
+        removal = np.where(gone[live] > 0, np.inf, out_at[live])
+        first = np.minimum(np.minimum(death, hatch), removal)
+        kind = np.where(first > horizon, 0, np.where(death == first, 1, 2))
+        kind = np.where((kind == 2) & (hatch != first), 3, kind)
+        state.time[live] = first
+        dying, hatching, leaving = (live[kind == j] for j in (1, 2, 3))
+        state.die(dying, first[kind == 1], rng)
+        state.hatched[hatching] = first[kind == 2]
+        gone[leaving] = np.minimum(wanted[leaving], state.alive[leaving])
+        state.alive[leaving] -= gone[leaving]
+        live = live[(kind > 0) & (state.alive[live] > 0)]
+    return Paths(
+        deaths=state.deaths,
+        first_worker=state.hatched,
+        mated=mated,
+        taken_at=np.where(gone > 0, out_at, np.inf),
+        taken=gone,
+        horizon=float(horizon),
+    )
+
+
+def _row(quantity: str, day: float, values: Floats) -> dict[str, object]:
+    """Mean and standard error of one value per founding."""
+    n = values.size
+    mean = float(values.mean()) if n else math.nan
+    se = float(values.std(ddof=1) / math.sqrt(n)) if n > 1 else math.nan
+    return {"quantity": quantity, "day": int(day), "mean": mean, "se": se, "foundings": n}
+
+
+def _median_row(day: float, values: Floats) -> dict[str, object]:
+    """Median, its standard error from the order statistics one binomial SD to either side."""
+    n, nan = values.size, math.nan
+    low = mid = high = nan
+    if n > 1:
+        half = 0.5 / math.sqrt(n)
+        low, mid, high = (float(x) for x in np.quantile(values, [0.5 - half, 0.5, 0.5 + half]))
+    se = (high - low) / 2
+    return {"quantity": "median_day", "day": int(day), "mean": mid, "se": se, "foundings": n}
+
+
+def summaries(
+    paths: Paths,
+    days: Sequence[float] = (30, 60, 90, 160),
+    *,
+    after: Sequence[float] = (30, 60, 90),
+    horizon: float | None = None,
+) -> pd.DataFrame:
+    """Return plain averages of the paths, named as the rows of ``comparisons.csv``.
+
+    Parameters
+    ----------
+    paths : Paths
+        Simulated foundings; none may have had queens taken out.
+    days : sequence of numbers
+        Days since day 0 at which chances and shares are wanted.
+    after : sequence of numbers
+        Days since the first worker, for foundings that reached it with two or more queens.
+    horizon : float, optional
+        Day by which the first worker must have come to count in `median_day` and `after`, and
+        to which `queen_days` run. Default: ``paths.horizon`` less the longest of `after`, or
+        ``paths.horizon`` if `after` is empty.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns quantity, day, mean, se (Monte Carlo), foundings (number averaged over).
+        ``reached_with_several`` is the share of all foundings behind the `after` rows.
+
+    Raises
+    ------
+    ValueError
+        If a wanted day lies beyond what was simulated, or queens were taken out.
+    """
+    last = paths.horizon - max(after, default=0.0) if horizon is None else float(horizon)
+    if max([last + max(after, default=0.0), *days]) > paths.horizon:
+        raise ValueError(f"simulate further than day {paths.horizon:g} for these days")
+    if (paths.taken > 0).any():
+        raise ValueError("averages are of foundings from which no queen was taken out")
+    k, hatched = paths.size, paths.first_worker
+    rows: list[dict[str, object]] = []
+    for day in days:
+        left = paths.alive(day)
+        workers = hatched <= day
+        stopped = paths.alive(np.minimum(hatched, day))
+        lasting = (workers & (paths.mated_alive(day) > 0)).astype(float)
+        rows += [
+            _row("share_alive_before_workers", day, stopped / k),
+            _row("share_alive", day, left / k),
+            _row("chance_by_day", day, workers.astype(float)),
+            _row("chance_per_founding", day, (workers & (left > 0)).astype(float)),
+            _row("chance_lasting", day, lasting),
+            _row("colonies_per_queen", day, lasting / k),
+            _row("all_lost", day, (left == 0).astype(float)),
+        ]
+    rows.append(_row("queen_days", last, np.minimum(paths.deaths, last).sum(axis=1) / k))
+    rows.append(_median_row(last, hatched[hatched <= last]))
+    at_hatch = paths.alive(hatched)
+    several = (hatched <= last) & (at_hatch >= 2)
+    rows.append(_row("reached_with_several", last, several.astype(float)))
+    for s in after:
+        left = paths.alive(hatched + s)[several]
+        rows += [
+            _row("chance_one_left", s, (left == 1).astype(float)),
+            _row("chance_none_left", s, (left == 0).astype(float)),
+            _row("chance_several_left", s, (left >= 2).astype(float)),
+            _row("expected_left", s, left.astype(float)),
+        ]
+    return pd.DataFrame(rows)

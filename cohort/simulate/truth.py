@@ -1,0 +1,222 @@
+"""What is true of a simulated study: the parameters of the founding model, by genus.
+
+In: nothing, a mapping of genera, or a random generator (to draw from the priors).
+Out: frozen :class:`GenusTruth` and :class:`Truth` values.
+Never: reads data, fits anything, or imports any part that computes a likelihood.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+__all__ = ["FOUNDING_CUTS", "WORKER_CUTS", "GenusTruth", "Truth", "draw_truth"]
+
+#: Days since day 0 at which the founding-phase hazard may change its level.
+FOUNDING_CUTS: tuple[float, ...] = (0.0, 7.0, 21.0, 42.0, 70.0)
+#: Days since the first worker at which the worker-phase hazard may change its level.
+WORKER_CUTS: tuple[float, ...] = (0.0, 10.0, 30.0, 60.0)
+#: The founding-phase piece whose level is 0 by definition (days 21 to 42).
+REFERENCE_PIECE = 2
+
+
+@dataclass(frozen=True)
+class GenusTruth:
+    """True parameters of one genus; every field has the symbol of the founding model beside it.
+
+    Parameters
+    ----------
+    log_hazard : float
+        a, log deaths per queen and day before workers, days 21-42, a queen that is alone.
+    together : float
+        b, log ratio of that hazard while two or more queens live, founded by two.
+    doubling : float
+        c, added to `together` per doubling of the starting size beyond two.
+    founding_steps : tuple of 5 floats
+        Log levels of the founding-phase hazard from days 0, 7, 21, 42, 70; the third is 0.
+    log_hazard_workers : float
+        l, log deaths per queen and day from the first worker on, days 0-10, a lone queen.
+    worker_steps : tuple of 4 floats
+        Log levels from 0, 10, 30, 60 days since the first worker; the first is 0.
+    rivalry : float
+        r, log ratio of that hazard while two or more queens live.
+    last_fight : float
+        theta, share (0..1) of losses from two queens with workers that take both.
+    log_median_day : float
+        m, log of the median day of the first worker of a fertile single founding.
+    multi_time : float
+        e, added to `log_median_day` when the founding began with two or more queens.
+    spread : float
+        tau, standard deviation of the log day of the first worker.
+    mated : float
+        p, chance (0..1) that a queen not seen mating is mated.
+    mating_seen : float
+        Added to the logit of `mated` for a queen seen mating.
+    frailty : float
+        sigma, standard deviation of the founding's own log hazard (one value, both phases).
+    log_brood, brood_ratio, brood_spread : float
+        First brood: log mean workers 30 days after the first worker (single founding), log
+        ratio for two or more queens, and 1/sqrt(dispersion) of the negative binomial.
+
+    Raises
+    ------
+    ValueError
+        If a share is outside 0..1, a spread negative, or a reference level not 0.
+    """
+
+    log_hazard: float = math.log(0.003)
+    together: float = 0.0
+    doubling: float = 0.0
+    founding_steps: tuple[float, ...] = (0.0, 0.0, 0.0, 0.0, 0.0)
+    log_hazard_workers: float = math.log(0.002)
+    worker_steps: tuple[float, ...] = (0.0, 0.0, 0.0, 0.0)
+    rivalry: float = 1.0
+    last_fight: float = 0.17
+    log_median_day: float = math.log(50.0)
+    multi_time: float = -0.05
+    spread: float = 0.15
+    mated: float = 0.9
+    mating_seen: float = 1.0
+    frailty: float = 0.5
+    log_brood: float = math.log(10.0)
+    brood_ratio: float = 0.3
+    brood_spread: float = 0.4
+
+    def __post_init__(self) -> None:
+        """Refuse values that the model cannot have."""
+        for name in ("last_fight", "mated"):
+            if not 0.0 <= getattr(self, name) <= 1.0:
+                raise ValueError(f"{name} is a share and must lie in 0..1: {getattr(self, name)}")
+        for name in ("spread", "frailty", "brood_spread"):
+            if getattr(self, name) < 0.0:
+                raise ValueError(f"{name} must not be negative: {getattr(self, name)}")
+        if len(self.founding_steps) != len(FOUNDING_CUTS):
+            raise ValueError(f"founding_steps needs {len(FOUNDING_CUTS)} levels")
+        if len(self.worker_steps) != len(WORKER_CUTS):
+            raise ValueError(f"worker_steps needs {len(WORKER_CUTS)} levels")
+        if self.founding_steps[REFERENCE_PIECE] != 0.0 or self.worker_steps[0] != 0.0:
+            raise ValueError("the level of days 21-42, and of the first days with workers, is 0")
+
+    def log_ratio(self, size: int) -> float:
+        """Log ratio of the founding-phase hazard while together, for a group begun by `size`."""
+        return self.together + self.doubling * math.log2(size / 2) if size >= 2 else 0.0
+
+    def mated_if_seen(self) -> float:
+        """Chance that a queen seen mating is mated."""
+        if self.mated in (0.0, 1.0):
+            return self.mated
+        odds = self.mated / (1.0 - self.mated) * math.exp(self.mating_seen)
+        return odds / (1.0 + odds)
+
+
+@dataclass(frozen=True)
+class Truth:
+    """Truth of a whole study.
+
+    Parameters
+    ----------
+    genera : mapping of str to GenusTruth
+        One entry per genus of the study.
+    keeper_sd, flight_sd : float
+        Standard deviations of the keepers' and the flights' log hazards (founding phase only).
+    """
+
+    genera: Mapping[str, GenusTruth] = field(default_factory=dict)
+    keeper_sd: float = 0.0
+    flight_sd: float = 0.0
+
+    def as_json(self) -> str:
+        """Return the truth as JSON text, numbers rounded to nine significant digits."""
+        return json.dumps(_rounded(dataclasses.asdict(self)), indent=2, sort_keys=True) + "\n"
+
+    @classmethod
+    def from_json(cls, text: str) -> Truth:
+        """Return the truth that :meth:`as_json` wrote (to nine digits)."""
+        raw = json.loads(text)
+        genera = {
+            name: GenusTruth(**{key: _value(item) for key, item in fields.items()})
+            for name, fields in raw["genera"].items()
+        }
+        return cls(genera, raw["keeper_sd"], raw["flight_sd"])
+
+
+def _rounded(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _rounded(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_rounded(item) for item in value]
+    return float(f"{value:.9g}") if isinstance(value, float) else value
+
+
+def _value(item: Any) -> Any:
+    return tuple(item) if isinstance(item, list) else item
+
+
+def _walk(rng: np.random.Generator, sd: float, pieces: int, start: int) -> tuple[float, ...]:
+    """Random walk outwards from the piece `start`, whose level is 0."""
+    levels = np.zeros(pieces)
+    steps = rng.normal(0.0, sd, pieces)
+    for i in range(start + 1, pieces):
+        levels[i] = levels[i - 1] + steps[i]
+    for i in range(start - 1, -1, -1):
+        levels[i] = levels[i + 1] + steps[i]
+    return tuple(float(x) for x in levels)
+
+
+def draw_truth(genera: Iterable[str], rng: np.random.Generator) -> Truth:
+    """Return one draw of all parameters from the priors of the founding model.
+
+    Genus-specific: both log hazards, `together`, `rivalry`, `last_fight`, `log_median_day`.
+    Common to all genera of a draw: the steps, `doubling`, `multi_time`, `spread`, `mated`,
+    `mating_seen`, `frailty`, first brood, keeper and flight spread.
+
+    Parameters
+    ----------
+    genera : iterable of str
+        Names of the genera.
+    rng : numpy.random.Generator
+        Source of the draw.
+    """
+
+    def half(sd: float) -> float:
+        return abs(float(rng.normal(0.0, sd)))
+
+    a, a_sd = rng.normal(math.log(0.003), 0.8), half(0.5)
+    low, low_sd = rng.normal(math.log(0.002), 0.8), half(0.4)
+    b, b_sd = rng.normal(0.0, 0.7), half(0.7)
+    r, r_sd = rng.normal(1.0, 1.0), half(1.0)
+    th, th_sd = rng.normal(-1.6, 0.8), half(0.8)
+    m, m_sd = rng.normal(math.log(50.0), 0.35), half(0.3)
+    common: dict[str, Any] = {
+        "doubling": float(rng.normal(0.0, 0.3)),
+        "founding_steps": _walk(rng, half(0.5), len(FOUNDING_CUTS), REFERENCE_PIECE),
+        "worker_steps": _walk(rng, half(0.5), len(WORKER_CUTS), 0),
+        "multi_time": float(rng.normal(-0.05, 0.10)),
+        "spread": half(0.25),
+        "mated": float(rng.beta(9.0, 1.0)),
+        "mating_seen": float(rng.normal(1.0, 0.7)),
+        "frailty": half(0.7),
+        "log_brood": float(rng.normal(math.log(10.0), 0.7)),
+        "brood_ratio": float(rng.normal(0.3, 0.5)),
+        "brood_spread": half(1.0),
+    }
+    keeper_sd, flight_sd = half(0.3), half(0.3)
+    drawn = {
+        name: GenusTruth(
+            log_hazard=float(rng.normal(a, a_sd)),
+            together=float(rng.normal(b, b_sd)),
+            log_hazard_workers=float(rng.normal(low, low_sd)),
+            rivalry=float(rng.normal(r, r_sd)),
+            last_fight=float(1.0 / (1.0 + math.exp(-rng.normal(th, th_sd)))),
+            log_median_day=float(rng.normal(m, m_sd)),
+            **common,
+        )
+        for name in genera
+    }
+    return Truth(drawn, keeper_sd, flight_sd)
