@@ -1,0 +1,258 @@
+"""The sufficient arrays of the likelihood, packed from a history.
+
+Comes in: a `History` (brackets, counts, entry and end of each founding). Goes out: an
+`Exposure`: the three tables of `transitions.layout` and the labels of their foundings.
+Never: a parameter or a prior.
+
+Intervals without a loss matter only through queens x days, by piece, phase and company, so they
+collapse to sums: cost grows with foundings and losses, not with looks. Where the first worker
+was bracketed its day e is summed over by Gauss-Legendre nodes; panels break at looks.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from cohort.history import History
+from cohort.transitions import layout as at
+
+Span = tuple[float, float, int, int]
+"""An interval between looks: after, by (days since day 0), queens before, queens at its end."""
+
+
+@dataclass(frozen=True)
+class Exposure:
+    """A study packed for the likelihood.
+
+    Attributes
+    ----------
+    foundings : DataFrame
+        One row per packed founding, in the order of the records: the history's columns.
+    records, rows, nodes : float arrays
+        See `cohort.transitions.layout`.
+    """
+
+    foundings: pd.DataFrame
+    records: np.ndarray
+    rows: np.ndarray
+    nodes: np.ndarray
+
+
+@dataclass(frozen=True)
+class Trace:
+    """What one founding's likelihood is made of.
+
+    Attributes
+    ----------
+    spans : sequence of Span
+        Intervals between counted looks, in order, from ``start`` on.
+    after, by : float
+        Bracket of the first worker; ``by`` is inf if none was seen.
+    looked_to : float
+        Last look that looked for workers and saw none.
+    """
+
+    spans: Sequence[Span]
+    after: float
+    by: float
+    looked_to: float
+
+
+def overlap(a: float, b: float, cuts: Sequence[float]) -> list[float]:
+    """Days of (a, b] that fall into each piece; the last piece has no end."""
+    out = []
+    for j, low in enumerate(cuts):
+        high = cuts[j + 1] if j + 1 < len(cuts) else math.inf
+        out.append(max(0.0, min(b, high) - max(a, low)))
+    return out
+
+
+def merged(spans: Iterable[Span]) -> list[Span]:
+    """Neighbouring intervals without a loss and with the same count, joined into one."""
+    out: list[Span] = []
+    for a, b, n, m in spans:
+        if out and n == m and out[-1][2] == out[-1][3] == n and out[-1][1] == a:
+            out[-1] = (out[-1][0], b, n, n)
+        else:
+            out.append((a, b, n, m))
+    return out
+
+
+class _Packer:
+    """Growing tables of one study."""
+
+    def __init__(self, panel: float, nodes: int) -> None:
+        self.records: list[list[float]] = []
+        self.rows: list[list[float]] = []
+        self.nodes: list[list[float]] = []
+        self.panel = panel
+        x, w = np.polynomial.legendre.leggauss(nodes)
+        self.x, self.w = 0.5 * (x + 1), 0.5 * w
+
+    def _put_quiet(
+        self, line: list[float], n: int, days: list[float], company: int, lone: int
+    ) -> None:
+        if n == 0:
+            return
+        start = company if n >= 2 else lone
+        for j, d in enumerate(days):
+            line[start + j] += n * d
+
+    def _put_loss(self, phase: int, n: int, m: int, days: list[float]) -> None:
+        self.rows.append([phase, n, m, *days, *([0.0] * (at.N1 - len(days)))])
+
+    def _path1(
+        self, line: list[float], spans: Iterable[Span], company: int, lone: int
+    ) -> tuple[int, int]:
+        """Founding-phase intervals into ``line`` and the loss rows; returns their range."""
+        first = len(self.rows)
+        for a, b, n, m in spans:
+            days = overlap(a, b, at.CUTS1)
+            if n == m:
+                self._put_quiet(line, n, days, company, lone)
+            else:
+                self._put_loss(0, n, m, days)
+        return first, len(self.rows)
+
+    def _node(
+        self, e: float, weight: float, spans: Sequence[Span], dead_before: bool, least: int
+    ) -> None:
+        line = [0.0] * at.NODE_WIDTH
+        line[at.LOG_E] = math.log(e)
+        line[at.LOG_WEIGHT] = math.log(weight) - math.log(e)
+        line[at.LEAST] = -1.0
+        first = len(self.rows)
+        for a, b, n, m in spans:
+            if dead_before and b > e:
+                self._put_loss(0, n, 0, overlap(a, e, at.CUTS1))
+                break
+            before = overlap(a, min(b, e), at.CUTS1) if a < e else [0.0] * at.N1
+            later = overlap(max(a, e) - e, b - e, at.CUTS2) if b > e else [0.0] * at.N2
+            if n == m:
+                self._put_quiet(line, n, before, at.COMPANY1, at.LONE1)
+                self._put_quiet(line, n, later, at.COMPANY2, at.LONE2)
+            elif b <= e:
+                self._put_loss(0, n, m, before)
+            elif a >= e:
+                self._put_loss(1, n, m, later)
+            else:
+                line[at.LEAST], line[at.SPLIT_BEFORE], line[at.SPLIT_AFTER] = least, n, m
+                line[at.SPLIT1 : at.SPLIT1 + at.N1] = before
+                line[at.SPLIT2 : at.SPLIT2 + at.N2] = later
+        line[at.ROWS_FROM], line[at.ROWS_TO] = first, len(self.rows)
+        self.nodes.append(line)
+
+    def _all_nodes(
+        self, low: float, high: float, spans: Sequence[Span], dead_before: bool, least: int
+    ) -> None:
+        edges = sorted({low, high, *(t for s in spans for t in s[:2] if low < t < high)})
+        for a, b in zip(edges[:-1], edges[1:], strict=True):
+            panels = max(1, math.ceil((b - a) / self.panel - 1e-9))
+            width = (b - a) / panels
+            for p in range(panels):
+                for x, w in zip(self.x, self.w, strict=True):
+                    self._node(a + width * (p + x), width * w, spans, dead_before, least)
+
+    def add(self, trace: Trace, owner: int) -> None:
+        """One record: the base path, then the explanations of what was seen of workers."""
+        line = [0.0] * at.RECORD_WIDTH
+        line[at.OWNER] = owner
+        line[at.LOG_END] = -745.0
+        spans = merged(trace.spans)
+        end = spans[-1][1] if spans else 0.0
+        seen = math.isfinite(trace.by)
+        died = bool(spans) and spans[-1][3] == 0
+        if seen:
+            low, high, least = trace.after, min(trace.by, end) if died else trace.by, 1
+        elif died and trace.looked_to >= end:
+            # none was seen when she lay dead: E, had it come, was later than the death
+            low, high, least = spans[-1][0], end, 1
+        else:
+            # looked for workers to the end, or (blank looks) E may hide in what follows
+            low, high, least = min(trace.looked_to, end), end, 0
+        dead_before = died and not seen and trace.looked_to >= end
+        base = [s for s in spans if s[1] <= low]
+        rest = [s for s in spans if s[1] > low]
+        line[at.BASE_FROM], line[at.BASE_TO] = self._path1(
+            line, base, at.BASE_COMPANY, at.BASE_LONE
+        )
+        line[at.NONE_FROM] = line[at.NONE_TO] = len(self.rows)
+        if not seen:
+            line[at.NONE] = 1.0
+            line[at.LOG_END] = math.log(end) if end > 0 else -745.0
+            line[at.NONE_FROM], line[at.NONE_TO] = self._path1(
+                line, rest, at.NONE_COMPANY, at.NONE_LONE
+            )
+        line[at.NODES_FROM] = len(self.nodes)
+        if high > low:
+            self._all_nodes(low, high, rest, dead_before, least)
+        line[at.NODES_TO] = len(self.nodes)
+        self.records.append(line)
+
+    def tables(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """The three tables as arrays; an empty table keeps its width."""
+        return (
+            np.asarray(self.records, float).reshape(-1, at.RECORD_WIDTH),
+            np.asarray(self.rows, float).reshape(-1, at.ROW_WIDTH),
+            np.asarray(self.nodes, float).reshape(-1, at.NODE_WIDTH),
+        )
+
+
+def _trace(row: object, spans: list[Span]) -> tuple[Trace, Trace | None]:
+    """The founding's trace, and the trace of its state at a delayed entry."""
+    f = row
+    entry, size, there = float(f.entry), int(f.size_), int(f.entry_queens)  # type: ignore[attr-defined] - a named row of the history
+    main = Trace(spans, float(f.first_after), float(f.first_by), float(f.looked_to))  # type: ignore[attr-defined] - as above
+    if entry <= 0:
+        return main, None
+    opening: list[Span] = [(0.0, entry, size, there)]
+    if f.entry_workers:  # type: ignore[attr-defined] - as above
+        at_entry = Trace(opening, 0.0, entry, 0.0)
+        main = Trace(opening + spans, 0.0, entry, 0.0)
+    else:
+        at_entry = Trace(opening, entry, math.inf, entry)
+        main = Trace(opening + spans, main.after, main.by, main.looked_to)
+    return main, at_entry
+
+
+def packed(history: History, *, panel: float = 8.0, nodes: int = 3) -> Exposure:
+    """The compared foundings of a history, packed for the likelihood.
+
+    Parameters
+    ----------
+    history : History
+    panel : float
+        Longest stretch of days that one set of nodes for the first worker covers.
+    nodes : int
+        Gauss-Legendre nodes per panel. The reference of the tests is 4 days and 4 nodes; the
+        default is the fitting kernel, whose error a test states.
+
+    Returns
+    -------
+    Exposure
+    """
+    chosen = history.foundings[history.foundings["compared"]]
+    frame = history.intervals
+    frame = frame[frame["code"].isin(chosen.index)]
+    columns = [frame[c].to_numpy() for c in ("after", "by", "at_risk", "alive")]
+    codes = frame["code"].to_numpy()
+    starts = np.searchsorted(codes, chosen.index.to_numpy(), side="left")
+    stops = np.searchsorted(codes, chosen.index.to_numpy(), side="right")
+    packer = _Packer(panel, nodes)
+    entries: list[tuple[Trace, int]] = []
+    rows = chosen.rename(columns={"size": "size_"}).itertuples()
+    for owner, (row, i, j) in enumerate(zip(rows, starts, stops, strict=True)):
+        parts = [c[i:j].tolist() for c in columns]
+        spans: list[Span] = list(zip(*parts, strict=True))
+        main, at_entry = _trace(row, spans)
+        packer.add(main, owner)
+        if at_entry is not None:
+            entries.append((at_entry, owner))
+    for trace, owner in entries:
+        packer.add(trace, owner)
+    return Exposure(chosen.reset_index(drop=True), *packer.tables())

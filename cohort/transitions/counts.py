@@ -1,0 +1,154 @@
+"""Exact transitions of the count of living queens in one container.
+
+Comes in: two counts, an integrated hazard H (per queen, while two or more live), the ratio
+rho of the lone to the accompanied hazard, and theta, the share of losses from two that take
+both. Goes out: the chance of the transition and its derivatives. Never: a day, a genus, a prior.
+
+Between two looks each of n >= 2 queens dies at the accompanied hazard; whoever is left alone
+dies at rho times that. A loss from two takes both with chance theta. In the time scale of H,
+
+* n -> m, m >= 2: binomial, C(n, m) exp(-m H) (1 - exp(-H))^(n-m);
+* n -> 1: (1 - theta) int_0^H D_n(u) exp(-rho (H - u)) du;
+* n -> 0: int_0^H D_n(u) [theta + (1 - theta) (1 - exp(-rho (H - u)))] du,
+
+with D_n(u) = n (n-1) (1 - exp(-u))^(n-2) exp(-2u), the density of the fight that ends the
+company of n. The last line is an integral of positive terms and never "one minus the rest",
+which loses a quarter of its value at n = 6, H = .001.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+_FEW = np.polynomial.legendre.leggauss(6)
+_SOME = np.polynomial.legendre.leggauss(11)
+_MANY = np.polynomial.legendre.leggauss(20)
+FEW_X, FEW_W = 0.5 * (_FEW[0] + 1), 0.5 * _FEW[1]
+SOME_X, SOME_W = 0.5 * (_SOME[0] + 1), 0.5 * _SOME[1]
+MANY_X, MANY_W = 0.5 * (_MANY[0] + 1), 0.5 * _MANY[1]
+
+PANEL = 2.0
+"""Longest stretch of H that one set of Gauss-Legendre nodes covers."""
+
+BEYOND = 60.0
+"""H past which a company of any size has ended for certain; keeps panels few."""
+
+
+@njit(cache=True, error_model="numpy")
+def choose(n: int, m: int) -> float:
+    """Binomial coefficient as a float."""
+    out = 1.0
+    for i in range(min(m, n - m)):
+        out = out * (n - i) / (i + 1)
+    return out
+
+
+@njit(cache=True, error_model="numpy")
+def company_end(n: int, H: float) -> float:
+    """Density D_n(H) of the end of company of n queens, per unit of H."""
+    e = math.exp(-H)
+    return n * (n - 1) * (-math.expm1(-H)) ** (n - 2) * e * e
+
+
+@njit(cache=True, error_model="numpy")
+def company_ended(n: int, H: float) -> float:
+    """Chance that n queens have fallen below two by H; a sum of positive terms."""
+    v = -math.expm1(-H)
+    return v ** (n - 1) * (v + n * math.exp(-H))
+
+
+@njit(cache=True, error_model="numpy")
+def _nodes(stiffness):  # type: ignore[no-untyped-def] - compiled by numba
+    if stiffness < 0.6:
+        return FEW_X, FEW_W
+    if stiffness < 4.0:
+        return SOME_X, SOME_W
+    return MANY_X, MANY_W
+
+
+@njit(cache=True, error_model="numpy")
+def last_fight(n, H, rho):  # type: ignore[no-untyped-def] - compiled by numba
+    """Integrals over the end of company that the steps to one and to none share.
+
+    Returns
+    -------
+    tuple of float
+        ``alive`` = int D_n(u) exp(-rho (H-u)) du, ``gone`` = int D_n(u) (1 - exp(-rho (H-u))) du,
+        and ``wait`` = int D_n(u) (H-u) exp(-rho (H-u)) du (minus the slope of alive in rho).
+    """
+    alive = 0.0
+    gone = 0.0
+    wait = 0.0
+    top = min(H, BEYOND)
+    panels = int(math.ceil(top / PANEL))
+    if panels < 1:
+        panels = 1
+    width = top / panels
+    x, w = _nodes(width * (n + rho))
+    for p in range(panels):
+        for i in range(x.size):
+            u = width * (p + x[i])
+            rest = H - u
+            density = width * w[i] * company_end(n, u)
+            fade = math.expm1(-rho * rest)
+            alive += density * (1.0 + fade)
+            gone -= density * fade
+            wait += density * rest * (1.0 + fade)
+    return alive, gone, wait
+
+
+@njit(cache=True, error_model="numpy")
+def step(n, m, H, rho, theta):  # type: ignore[no-untyped-def] - compiled by numba
+    """Chance that n living queens become m, with its slopes.
+
+    Parameters
+    ----------
+    n, m : int
+        Queens before and after.
+    H : float
+        Hazard of one queen in company, integrated over the interval.
+    rho : float
+        Lone hazard divided by the hazard in company, constant over the interval.
+    theta : float
+        Share of losses from two that take both.
+
+    Returns
+    -------
+    tuple of float
+        Chance, and its derivatives in H, rho and theta.
+    """
+    if m > n or m < 0:
+        return 0.0, 0.0, 0.0, 0.0
+    if n == 0:
+        return 1.0, 0.0, 0.0, 0.0
+    if n == 1:
+        p = math.exp(-rho * H)
+        if m == 1:
+            return p, -rho * p, -H * p, 0.0
+        return -math.expm1(-rho * H), rho * p, H * p, 0.0
+    if m >= 2:
+        v = -math.expm1(-H)
+        e = math.exp(-H)
+        c = choose(n, m)
+        lost = n - m
+        if lost == 0:
+            p = math.exp(-n * H)
+            return p, -n * p, 0.0, 0.0
+        p = c * math.exp(-m * H) * v**lost
+        dp = c * math.exp(-m * H) * v ** (lost - 1) * (lost * e - m * v)
+        return p, dp, 0.0, 0.0
+    alive, gone, wait = last_fight(n, H, rho)
+    ends = company_end(n, H)
+    keep = 1.0 - theta
+    if m == 1:
+        return keep * alive, keep * (ends - rho * alive), -keep * wait, -alive
+    ended = company_ended(n, H)
+    return (
+        theta * ended + keep * gone,
+        theta * ends + keep * rho * alive,
+        keep * wait,
+        ended - gone,
+    )

@@ -1,0 +1,262 @@
+"""The likelihood of one founding and its slopes, in one pass.
+
+Comes in: one record of a packed study (see `layout`) and the rates that apply to it. Goes out:
+its log-likelihood, and the slopes in every log rate. Never: priors, genera, sampling.
+
+What is summed (statistics.md, section 2): over the explanation "no worker before the end",
+(1 - phi F(end)) times the founding-phase path, and over the unseen day e of the first worker,
+phi f(e) times the path with that e, by quadrature. Sums run through a streaming log-sum-exp, so
+that far-off parameters of a warm-up do not underflow.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+from cohort.transitions.counts import choose, step
+from cohort.transitions.layout import (
+    AFTER,
+    BASE_COMPANY,
+    BASE_FROM,
+    BASE_LONE,
+    BASE_TO,
+    BEFORE,
+    COMPANY1,
+    COMPANY2,
+    EXPOSURE,
+    LEAST,
+    LOG_E,
+    LOG_END,
+    LOG_WEIGHT,
+    LONE1,
+    LONE2,
+    N1,
+    N2,
+    NODES_FROM,
+    NODES_TO,
+    NONE,
+    NONE_COMPANY,
+    NONE_FROM,
+    NONE_LONE,
+    NONE_TO,
+    PHASE,
+    ROWS_FROM,
+    ROWS_TO,
+    SPLIT1,
+    SPLIT2,
+    SPLIT_AFTER,
+    SPLIT_BEFORE,
+)
+
+# slopes of one founding: log hazards of both phases by piece, then the rest
+D1 = 0
+D_TOGETHER = D1 + N1
+D2 = D_TOGETHER + 1
+D_RIVALRY = D2 + N2
+D_BOTH = D_RIVALRY + 1
+D_LOG_DAY = D_BOTH + 1
+D_TAU = D_LOG_DAY + 1
+D_FERTILE = D_TAU + 1
+SLOPES = D_FERTILE + 1
+
+# rates of one founding, one flat array
+R_COMPANY1 = 0
+R_LONE1 = R_COMPANY1 + N1
+R_COMPANY2 = R_LONE1 + N1
+R_LONE2 = R_COMPANY2 + N2
+R_RHO1 = R_LONE2 + N2
+R_RHO2 = R_RHO1 + 1
+R_BOTH = R_RHO2 + 1
+R_LOG_DAY = R_BOTH + 1
+R_TAU = R_LOG_DAY + 1
+R_FERTILE = R_TAU + 1
+RATES = R_FERTILE + 1
+
+TINY = 1e-290
+HALF_LOG_2PI = 0.9189385332046727
+ROOT_HALF = 0.7071067811865476
+
+
+@njit(cache=True, error_model="numpy")
+def quiet(table, at, company, lone, pieces, rates, r_company, r_lone, slopes, d, d_ratio):  # type: ignore[no-untyped-def] - compiled by numba
+    """Log chance that nobody dies: exposure sums times rates; adds its slopes."""
+    total = 0.0
+    for j in range(pieces):
+        x = table[at, company + j] * rates[r_company + j]
+        y = table[at, lone + j] * rates[r_lone + j]
+        total -= x + y
+        slopes[d + j] -= x + y
+        slopes[d_ratio] -= x
+    return total
+
+
+@njit(cache=True, error_model="numpy")
+def loss(rows, at, rates, slopes):  # type: ignore[no-untyped-def] - compiled by numba
+    """Log chance of one interval with a loss; adds its slopes."""
+    n = int(rows[at, BEFORE])
+    m = int(rows[at, AFTER])
+    if rows[at, PHASE] == 0.0:
+        pieces, company, lone, d, d_ratio = N1, R_COMPANY1, R_LONE1, D1, D_TOGETHER
+        rho, theta = rates[R_RHO1], 0.0
+    else:
+        pieces, company, lone, d, d_ratio = N2, R_COMPANY2, R_LONE2, D2, D_RIVALRY
+        rho, theta = rates[R_RHO2], rates[R_BOTH]
+    if n == 1:
+        H = 0.0
+        for j in range(pieces):
+            H += rows[at, EXPOSURE + j] * rates[lone + j]
+        v = max(-math.expm1(-H), TINY)
+        slope = math.exp(-H) / v
+        for j in range(pieces):
+            slopes[d + j] += slope * rows[at, EXPOSURE + j] * rates[lone + j]
+        return math.log(v)
+    H = 0.0
+    for j in range(pieces):
+        H += rows[at, EXPOSURE + j] * rates[company + j]
+    if m >= 2:
+        v = max(-math.expm1(-H), TINY)
+        value = math.log(choose(n, m)) - m * H + (n - m) * math.log(v)
+        slope = -m + (n - m) * math.exp(-H) / v
+    else:
+        p, in_h, in_rho, in_theta = step(n, m, H, rho, theta)
+        if p < TINY:
+            return math.log(TINY)
+        value = math.log(p)
+        slope = in_h / p
+        slopes[d_ratio] -= in_rho * rho / p
+        if rows[at, PHASE] == 1.0:
+            slopes[D_BOTH] += in_theta / p
+    for j in range(pieces):
+        slopes[d + j] += slope * rows[at, EXPOSURE + j] * rates[company + j]
+    slopes[d_ratio] += slope * H
+    return value
+
+
+@njit(cache=True, error_model="numpy")
+def split(nodes, at, rates, slopes):  # type: ignore[no-untyped-def] - compiled by numba
+    """Log chance of an interval with a loss that holds the first worker; adds its slopes.
+
+    Sums over the unseen count c at E: founding phase n -> c, worker phase c -> a.
+    """
+    n = int(nodes[at, SPLIT_BEFORE])
+    a = int(nodes[at, SPLIT_AFTER])
+    least = max(int(nodes[at, LEAST]), a)
+    h1 = 0.0
+    h2 = 0.0
+    for j in range(N1):
+        h1 += nodes[at, SPLIT1 + j] * rates[R_COMPANY1 + j]
+    for j in range(N2):
+        h2 += nodes[at, SPLIT2 + j] * rates[R_COMPANY2 + j]
+    p = 0.0
+    in_h1 = 0.0
+    in_h2 = 0.0
+    in_rho1 = 0.0
+    in_rho2 = 0.0
+    in_theta = 0.0
+    for c in range(least, n + 1):
+        p1, p1_h, p1_rho, _ = step(n, c, h1, rates[R_RHO1], 0.0)
+        p2, p2_h, p2_rho, p2_theta = step(c, a, h2, rates[R_RHO2], rates[R_BOTH])
+        p += p1 * p2
+        in_h1 += p1_h * p2
+        in_rho1 += p1_rho * p2
+        in_h2 += p1 * p2_h
+        in_rho2 += p1 * p2_rho
+        in_theta += p1 * p2_theta
+    if p < TINY:
+        return math.log(TINY)
+    for j in range(N1):
+        slopes[D1 + j] += in_h1 * nodes[at, SPLIT1 + j] * rates[R_COMPANY1 + j] / p
+    for j in range(N2):
+        slopes[D2 + j] += in_h2 * nodes[at, SPLIT2 + j] * rates[R_COMPANY2 + j] / p
+    slopes[D_TOGETHER] += (in_h1 * h1 - in_rho1 * rates[R_RHO1]) / p
+    slopes[D_RIVALRY] += (in_h2 * h2 - in_rho2 * rates[R_RHO2]) / p
+    slopes[D_BOTH] += in_theta / p
+    return math.log(p)
+
+
+@njit(cache=True, error_model="numpy")
+def with_first_day(nodes, at, rows, rates, slopes):  # type: ignore[no-untyped-def] - compiled by numba
+    """Log of weight x f(e) x path for one node e; ``slopes`` is cleared, then filled."""
+    slopes[:] = 0.0
+    tau = rates[R_TAU]
+    x = (nodes[at, LOG_E] - rates[R_LOG_DAY]) / tau
+    value = nodes[at, LOG_WEIGHT] - math.log(tau) - HALF_LOG_2PI - 0.5 * x * x
+    slopes[D_LOG_DAY] += x / tau
+    slopes[D_TAU] += (x * x - 1.0) / tau
+    value += quiet(
+        nodes, at, COMPANY1, LONE1, N1, rates, R_COMPANY1, R_LONE1, slopes, D1, D_TOGETHER
+    )
+    value += quiet(
+        nodes, at, COMPANY2, LONE2, N2, rates, R_COMPANY2, R_LONE2, slopes, D2, D_RIVALRY
+    )
+    for r in range(int(nodes[at, ROWS_FROM]), int(nodes[at, ROWS_TO])):
+        value += loss(rows, r, rates, slopes)
+    if nodes[at, LEAST] >= 0.0:
+        value += split(nodes, at, rates, slopes)
+    return value
+
+
+@njit(cache=True, error_model="numpy")
+def without_worker(records, i, rows, rates, slopes):  # type: ignore[no-untyped-def] - compiled by numba
+    """Log of (1 - phi F(end)) x founding-phase path; ``slopes`` is cleared, then filled."""
+    slopes[:] = 0.0
+    tau, phi = rates[R_TAU], rates[R_FERTILE]
+    x = (records[i, LOG_END] - rates[R_LOG_DAY]) / tau
+    late = 0.5 * math.erfc(x * ROOT_HALF)
+    p = max((1.0 - phi) + phi * late, TINY)
+    density = math.exp(-0.5 * x * x - HALF_LOG_2PI)
+    slopes[D_LOG_DAY] += phi * density / tau / p
+    slopes[D_TAU] += phi * density * x / tau / p
+    slopes[D_FERTILE] -= (1.0 - late) / p
+    value = math.log(p) + quiet(
+        records, i, NONE_COMPANY, NONE_LONE, N1, rates, R_COMPANY1, R_LONE1, slopes, D1, D_TOGETHER
+    )
+    for r in range(int(records[i, NONE_FROM]), int(records[i, NONE_TO])):
+        value += loss(rows, r, rates, slopes)
+    return value
+
+
+@njit(cache=True, error_model="numpy")
+def founding(records, i, rows, nodes, rates, slopes, term, mixed):  # type: ignore[no-untyped-def] - compiled by numba
+    """Log-likelihood of record i at the given rates; ``slopes`` is cleared, then filled.
+
+    ``term`` and ``mixed`` are scratch of length `SLOPES`. Slopes are with respect to log
+    hazards, the two log ratios, theta, the mean log day, tau and phi, in that order.
+    """
+    slopes[:] = 0.0
+    value = quiet(
+        records, i, BASE_COMPANY, BASE_LONE, N1, rates, R_COMPANY1, R_LONE1, slopes, D1, D_TOGETHER
+    )
+    for r in range(int(records[i, BASE_FROM]), int(records[i, BASE_TO])):
+        value += loss(rows, r, rates, slopes)
+    mixed[:] = 0.0
+    top = -np.inf
+    total = 0.0
+    if records[i, NONE] == 1.0:
+        top = without_worker(records, i, rows, rates, term)
+        total = 1.0
+        mixed[:] = term
+    first, last = int(records[i, NODES_FROM]), int(records[i, NODES_TO])
+    if last > first:
+        phi = max(rates[R_FERTILE], TINY)
+        log_phi = math.log(phi)
+        for q in range(first, last):
+            here = log_phi + with_first_day(nodes, q, rows, rates, term)
+            term[D_FERTILE] += 1.0 / phi
+            if here > top:
+                shrink = math.exp(top - here)
+                for j in range(SLOPES):
+                    mixed[j] = mixed[j] * shrink + term[j]
+                total = total * shrink + 1.0
+                top = here
+            else:
+                share = math.exp(here - top)
+                for j in range(SLOPES):
+                    mixed[j] += share * term[j]
+                total += share
+    for j in range(SLOPES):
+        slopes[j] += mixed[j] / total
+    return value + top + math.log(total)

@@ -1,0 +1,84 @@
+"""Where each number of a packed study lies: columns of the three tables the kernel reads.
+
+Comes in: nothing. Goes out: column numbers, shared by `exposure` (which fills the tables) and
+`founding` (which reads them). Never: a computation.
+
+A packed study is three float tables (whole numbers are stored as floats, exactly):
+
+* ``records``, one row per founding, then one per delayed entry (the chance of its state at
+  entry, which divides its likelihood);
+* ``rows``, one per interval with a loss: phase, queens before and after, exposure per piece;
+* ``nodes``, one per quadrature node of an unseen first day E: its log and weight, the exposure
+  without loss before and after E, the rows that go with it, and the interval that holds E
+  when that interval has a loss.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+CUTS1: Final = (0.0, 7.0, 21.0, 42.0, 70.0)
+"""Days since day 0 at which the founding-phase hazard may step (statistics.md, section 2)."""
+CUTS2: Final = (0.0, 10.0, 30.0, 60.0)
+"""Days since the first worker at which the worker-phase hazard may step."""
+LEVEL1: Final = 2
+"""The founding-phase piece (days 21-42) whose log step is 0."""
+N1: Final = len(CUTS1)
+N2: Final = len(CUTS2)
+
+# records
+NONE: Final = 0  # 1 when "no worker before the end" is one of the explanations
+LOG_END: Final = 1  # log of the day by which no worker had come in that explanation
+BASE_FROM: Final = 2
+BASE_TO: Final = 3
+NONE_FROM: Final = 4
+NONE_TO: Final = 5
+NODES_FROM: Final = 6
+NODES_TO: Final = 7
+OWNER: Final = 8  # founding whose parameters apply
+BASE_COMPANY: Final = 9
+BASE_LONE: Final = BASE_COMPANY + N1
+NONE_COMPANY: Final = BASE_LONE + N1
+NONE_LONE: Final = NONE_COMPANY + N1
+RECORD_WIDTH: Final = NONE_LONE + N1
+
+# rows
+PHASE: Final = 0
+BEFORE: Final = 1
+AFTER: Final = 2
+EXPOSURE: Final = 3
+ROW_WIDTH: Final = EXPOSURE + N1
+
+# nodes
+LOG_E: Final = 0
+LOG_WEIGHT: Final = 1  # log of the quadrature weight over e (the 1/e of the log-normal density)
+LEAST: Final = 2  # fewest queens at E in a split interval; -1 = no split interval
+SPLIT_BEFORE: Final = 3
+SPLIT_AFTER: Final = 4
+ROWS_FROM: Final = 5
+ROWS_TO: Final = 6
+COMPANY1: Final = 7
+LONE1: Final = COMPANY1 + N1
+COMPANY2: Final = LONE1 + N1
+LONE2: Final = COMPANY2 + N2
+SPLIT1: Final = LONE2 + N2
+SPLIT2: Final = SPLIT1 + N1
+NODE_WIDTH: Final = SPLIT2 + N2
+
+# per-founding parameters
+HAZARD1: Final = 0  # log hazard of a lone founding queen, days 21-42, without frailty
+TOGETHER: Final = 1  # log ratio while two or more live, founding phase
+HAZARD2: Final = 2  # log hazard of a lone queen with workers, first ten days
+RIVALRY: Final = 3  # log ratio while two or more live, worker phase
+BOTH: Final = 4  # theta, share of losses from two that take both
+LOG_DAY: Final = 5  # mean log day of the first worker
+FERTILE: Final = 6  # phi, chance that the founding can have workers at all
+FRAILTY: Final = 7  # z, standard normal
+FOUNDING_WIDTH: Final = 8
+
+# parameters all foundings share
+STEPS1: Final = 0
+STEPS2: Final = STEPS1 + N1
+TAU: Final = STEPS2 + N2
+SIGMA: Final = TAU + 1
+SHARED_WIDTH: Final = SIGMA + 1
