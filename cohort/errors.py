@@ -1,0 +1,121 @@
+"""The errors a person may meet, and the finding that an audit tells of.
+
+What comes in: nothing; this module stands left of all others. What goes out: the family of
+exceptions and `Finding`. It never prints and never decides how a fault is shown.
+
+The family::
+
+    CohortError               a known fault; str() is the plain message that is printed
+    |- SheetError             the sheets bear errors; .findings holds all of them
+    |- StudyError             the folder, a setting or a request cannot be used
+    `- GateError              the fit has not settled; .diagnosis says why
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+Level = Literal["error", "warning", "note"]
+
+LEVELS: tuple[Level, ...] = ("error", "warning", "note")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing seen in a sheet: where it is, what it is and what to do.
+
+    Parameters
+    ----------
+    level : {"error", "warning", "note"}
+        An error makes a row unusable; a warning wants a look; a note only tells.
+    rule : str
+        Short name of the rule, such as ``count-rises``.
+    what : str
+        What is wrong, in a keeper's words.
+    remedy : str
+        What to do about it.
+    file : str
+        File name inside the study folder; blank when it belongs to no file.
+    tab : str
+        Tab of a workbook; blank for other files.
+    row : int
+        Row (line) in the file, counted from 1 with the headings; 0 when it belongs to no row.
+    column : str
+        Column by its name in the contract, or the heading as typed.
+    founding : str
+        The founding it belongs to; blank when it belongs to none.
+    """
+
+    level: Level
+    rule: str
+    what: str
+    remedy: str
+    file: str = ""
+    tab: str = ""
+    row: int = 0
+    column: str = ""
+    founding: str = ""
+
+    @property
+    def where(self) -> str:
+        """The place as one would say it: ``checks.csv, row 7, queens_alive``."""
+        place = f"{self.file}, tab {self.tab}" if self.tab else self.file
+        parts = [place, f"row {self.row}" if self.row else "", self.column]
+        return ", ".join(part for part in parts if part)
+
+    def __str__(self) -> str:
+        """Say where, what and what to do in one line."""
+        where = f"{self.where}: " if self.where else ""
+        return f"{where}{self.what} {self.remedy}".strip()
+
+
+class CohortError(Exception):
+    """A known fault. Its text is one plain message for the person at the keyboard."""
+
+
+class StudyError(CohortError):
+    """A folder, a setting or a request that cannot be used."""
+
+
+class SheetError(CohortError):
+    """Errors in the sheets of a study.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        All findings, not only the errors.
+    message : str, optional
+        Told instead of the message made from the findings.
+    """
+
+    def __init__(self, findings: Iterable[Finding], message: str = "") -> None:
+        self.findings: tuple[Finding, ...] = tuple(findings)
+        super().__init__(message or self._message())
+
+    def _message(self) -> str:
+        errors = [finding for finding in self.findings if finding.level == "error"]
+        if not errors:
+            return "The sheets cannot be used."
+        if len(errors) == 1:
+            return str(errors[0])
+        shown = [f"  {error}" for error in errors[:5]]
+        more = [f"  ... and {len(errors) - 5} more"] if len(errors) > 5 else []
+        return "\n".join([f"{len(errors)} errors in the sheets:", *shown, *more])
+
+
+class GateError(CohortError):
+    """A fit that has not settled.
+
+    Parameters
+    ----------
+    message : str
+        What is said to the person.
+    diagnosis : mapping
+        The numbers behind it, as written to ``diagnosis.json``.
+    """
+
+    def __init__(self, message: str, diagnosis: Mapping[str, Any]) -> None:
+        self.diagnosis: dict[str, Any] = dict(diagnosis)
+        super().__init__(message)
