@@ -67,12 +67,17 @@ def read_workbook(data: bytes, name: str) -> tuple[list[RawTable], list[Finding]
     tables : list of RawTable
         One for each tab that bears a sheet's name and holds rows.
     findings : list of Finding
-
-    Raises
-    ------
-    StudyError
-        If the file is damaged, locked, too large or no workbook.
+        One error and no table if the file is damaged, locked, too large or no workbook.
     """
+    try:
+        return _read(data, name)
+    except StudyError as fault:
+        what, _, remedy = str(fault).partition(": ")[2].partition(". ")
+        return [], [Finding(level="error", rule="workbook-not-read", file=name,
+                            what=f"{what.rstrip('.').capitalize()}.", remedy=remedy)]
+
+
+def _read(data: bytes, name: str) -> tuple[list[RawTable], list[Finding]]:
     seen = contents(data, name)
     findings = list(_file_notes(seen, name))
     tables: list[RawTable] = []
