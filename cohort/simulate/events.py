@@ -187,7 +187,8 @@ def run(
     z : array (n,), optional
         Standard normal frailties; drawn if not given.
     taken_at, taken : arrays (n,), optional
-        Day on which queens are taken out alive, and how many (no more than live are taken).
+        Day on which queens are taken out alive, and how many are wanted; one queen at least
+        is left, so that nothing is taken from a lone queen.
 
     Raises
     ------
@@ -205,28 +206,28 @@ def run(
     out_at = np.full(n, np.inf) if taken_at is None else np.array(taken_at, dtype=float)
     wanted = np.zeros(n, dtype=np.int64) if taken is None else np.asarray(taken, dtype=np.int64)
     out_at[wanted <= 0] = np.inf
-    gone = np.zeros(n, dtype=np.int64)
+    gone, gone_at = np.zeros(n, dtype=np.int64), np.full(n, np.inf)
 
     live = np.arange(n)
     while live.size:
         death = state.next_death(live, rng)
         hatch = np.where(np.isfinite(state.hatched[live]), np.inf, due[live])
-        removal = np.where(gone[live] > 0, np.inf, out_at[live])
-        first = np.minimum(np.minimum(death, hatch), removal)
+        first = np.minimum(np.minimum(death, hatch), out_at[live])
         kind = np.where(first > horizon, 0, np.where(death == first, 1, 2))
         kind = np.where((kind == 2) & (hatch != first), 3, kind)
         state.time[live] = first
         dying, hatching, leaving = (live[kind == j] for j in (1, 2, 3))
         state.die(dying, first[kind == 1], rng)
         state.hatched[hatching] = first[kind == 2]
-        gone[leaving] = np.minimum(wanted[leaving], state.alive[leaving])
+        gone[leaving] = np.minimum(wanted[leaving], state.alive[leaving] - 1)
         state.alive[leaving] -= gone[leaving]
+        gone_at[leaving], out_at[leaving] = out_at[leaving], np.inf
         live = live[(kind > 0) & (state.alive[live] > 0)]
     return Paths(
         deaths=state.deaths,
         first_worker=state.hatched,
         mated=mated,
-        taken_at=np.where(gone > 0, out_at, np.inf),
+        taken_at=np.where(gone > 0, gone_at, np.inf),
         taken=gone,
         horizon=float(horizon),
     )

@@ -1,0 +1,70 @@
+"""What befell every founding of a season.
+
+In: the plan of a season (one row per founding), the truth, a random generator.
+Out: :class:`Fates`: deaths, first workers, queens taken out, first brood.
+Never: knows of looks or sheets.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+import pandas as pd
+
+from cohort.simulate.events import Bools, Floats, Ints, run
+from cohort.simulate.truth import GenusTruth, Truth
+
+__all__ = ["Fates", "first_brood", "live"]
+
+
+@dataclass(frozen=True)
+class Fates:
+    """What happened in each founding of a plan; arrays of n rows, `deaths` (n, largest size)."""
+
+    deaths: Floats
+    first_worker: Floats
+    taken_at: Floats
+    taken: Ints
+    brood: Ints
+
+    def take(self, rows: Bools) -> Fates:
+        """Return the fates of some rows."""
+        return Fates(*(getattr(self, field.name)[rows] for field in fields(self)))
+
+
+def live(
+    plan: pd.DataFrame,
+    truth: Truth,
+    horizon: float,
+    removals: tuple[Floats, Ints],
+    rng: np.random.Generator,
+) -> Fates:
+    """Return the fates of all foundings of `plan` (columns genus, size, keeper, flight, seen)."""
+    n, widest = len(plan), int(plan["size"].max())
+    keeper, flight = plan["keeper"].to_numpy(), plan["flight"].to_numpy()
+    shift = truth.keeper_sd * rng.standard_normal(keeper.max() + 1)[keeper]
+    shift += truth.flight_sd * rng.standard_normal(flight.max() + 1)[flight]
+    deaths, hatched, gone_at = np.full((n, widest), np.inf), np.full(n, np.inf), np.full(n, np.inf)
+    gone, brood = np.zeros(n, dtype=np.int64), np.zeros(n, dtype=np.int64)
+    kinds = plan["genus"].to_numpy(dtype=object), plan["size"].to_numpy()
+    for genus, k in sorted(set(zip(kinds[0].tolist(), kinds[1].tolist(), strict=True))):
+        rows, own = np.flatnonzero((kinds[0] == genus) & (kinds[1] == k)), truth.genera[genus]
+        seen, own_shift = plan["seen"].to_numpy()[rows], shift[rows]
+        at, number = removals[0][rows], removals[1][rows]
+        paths = run(
+            rows.size, k, own, rng, horizon, seen=seen, shift=own_shift, taken_at=at, taken=number
+        )
+        deaths[rows, :k], hatched[rows] = paths.deaths, paths.first_worker
+        gone_at[rows], gone[rows] = paths.taken_at, paths.taken
+        brood[rows] = first_brood(rows.size, k, own, rng)
+    return Fates(deaths, hatched, gone_at, gone, brood)
+
+
+def first_brood(n: int, size: int, truth: GenusTruth, rng: np.random.Generator) -> Ints:
+    """Return workers 30 days after the first, negative binomial, array (n,); at least 1."""
+    mean = np.exp(truth.log_brood + (truth.brood_ratio if size >= 2 else 0.0))
+    each: Floats | float = mean
+    if truth.brood_spread > 0:
+        each = mean * rng.gamma(truth.brood_spread**-2, truth.brood_spread**2, n)
+    return np.maximum(1, rng.poisson(each, n)).astype(np.int64)
