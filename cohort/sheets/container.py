@@ -291,7 +291,7 @@ class _Reach:
         self.row, self.column = max(self.row, row), max(self.column, column)
         if row > MAX_ROWS or column > MAX_COLUMNS or self.row * self.column > MAX_AREA:
             raise StudyError(
-                f"{self.name}: in tab {self.tab}, row {row}, cell {letters(column)}{row} is filled; "
+                f"{self.name}: in tab {self.tab}, row {row}, a cell ({letters(column)}) is filled; "
                 f"tabs are read to row {MAX_ROWS}, column {letters(MAX_COLUMNS)} and "
                 f"{MAX_AREA // 1_000_000} million cells. Empty the stray cell, or save the tab "
                 "as a CSV file."

@@ -1,0 +1,272 @@
+"""Rows added to a keeper's CSV file so that nothing is ever lost or torn.
+
+What comes in: a study folder, the name of a CSV file in it and new rows. What goes out: the file
+with the rows at its end. What stood in it stays byte for byte; the version before is kept in the
+folder ``earlier`` (the last 10), which readers of a study do not enter. One writer at a time (a
+lock file), a temporary file, fsync, then one atomic replace. It never writes to a workbook.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import csv
+import glob
+import io
+import os
+import re
+import tempfile
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import filelock
+
+from cohort.errors import StudyError
+from cohort.sheets.guard import guard
+from cohort.sheets.raw import column_name
+from cohort.sheets.text import decode
+
+EARLIER = "earlier"
+"""Folder inside a study that holds earlier versions and lock files; no reader enters it."""
+KEPT = 10
+"""Earlier versions kept of each file."""
+PATIENCE = 20.0
+"""Seconds to wait for another writer."""
+_SAFE = re.compile(r"[^A-Za-z0-9._-]+")
+
+Row = Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class Layout:
+    """How a CSV file is written: encoding, sign between cells, line end, headings in order."""
+
+    encoding: str
+    separator: str
+    line_end: str
+    headings: tuple[str, ...]
+
+    def holds(self, columns: Sequence[str]) -> bool:
+        """Whether the file has a column for each of these."""
+        return set(columns) <= {column_name(heading) for heading in self.headings}
+
+
+def safe_name(text: str) -> str:
+    """File-name part made of a sign or id: no dots at the ends, no separators, never empty.
+
+    ``../../etc/x`` -> ``etc-x``: an id typed in a sheet cannot leave the folder it is written to.
+    """
+    return _SAFE.sub("-", text.replace("..", "-")).strip("-._")[:60] or "x"
+
+
+def layout_of(data: bytes, name: str) -> Layout:
+    """Layout of a CSV file from its bytes.
+
+    Raises
+    ------
+    StudyError
+        If headings cannot be told, or a quotation mark is open at the end.
+    """
+    text, _ = decode(data, name)
+    encoding = _encoding(data)
+    line_end = "\r\n" if "\r\n" in text else "\n"
+    if text.count('"') % 2:
+        raise StudyError(
+            f"{name}: a quotation mark is open at the end of the file; a row added now would run "
+            "into it. Nothing was written. Close the quotation mark first."
+        )
+    lines = [line for line in text.splitlines() if line.strip(' ,;\t"')]
+    lines = [line for line in lines[:3] if not re.fullmatch(r'"?sep=.?"?', line.strip())]
+    if not lines:
+        raise StudyError(f"{name}: no headings in the file. Nothing was written. Take it away.")
+    bare = re.sub(r'"[^"]*"', "", lines[0])
+    counts = [bare.count(sign) for sign in ",;\t"]
+    separator = ",;\t"[counts.index(max(counts))]
+    headings = next(csv.reader([lines[0]], delimiter=separator))
+    return Layout(encoding, separator, line_end, tuple(h.strip() for h in headings))
+
+
+def _encoding(data: bytes) -> str:
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return "utf-16-le" if data[:2] == b"\xff\xfe" else "utf-16-be"
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError:
+        return "cp1252"
+    return "utf-8"
+
+
+def rows_as_bytes(layout: Layout, rows: Sequence[Row], name: str) -> bytes:
+    """Rows as they are written into a file of this layout.
+
+    Values that a spreadsheet could run are guarded; a line break in a cell becomes a space.
+
+    Raises
+    ------
+    StudyError
+        If a sign cannot be written in the encoding of the file.
+    """
+    out = io.StringIO()
+    writer = csv.writer(out, delimiter=layout.separator, lineterminator=layout.line_end)
+    for row in rows:
+        cells = [guard(row.get(column_name(heading), "")) for heading in layout.headings]
+        writer.writerow([" ".join(cell.split("\n")).replace("\r", " ") for cell in cells])
+    try:
+        return out.getvalue().encode(layout.encoding)
+    except UnicodeEncodeError as fault:
+        sign = fault.object[fault.start]
+        raise StudyError(
+            f"{name}: the file is not UTF-8 and cannot hold the sign '{sign}'. Nothing was "
+            "written. Save the file as CSV UTF-8 first, or leave the sign out."
+        ) from fault
+
+
+@contextlib.contextmanager
+def locked(folder: Path, patience: float = PATIENCE) -> Iterator[None]:
+    """Hold the one lock of a study folder; StudyError when another writer keeps it too long."""
+    earlier = folder / EARLIER
+    try:
+        earlier.mkdir(exist_ok=True)
+        with filelock.FileLock(earlier / "writing.lock", timeout=patience):
+            yield
+    except filelock.Timeout as fault:
+        raise StudyError(
+            f"{folder}: another command has been writing to this study for {patience:g} s. "
+            "Nothing was written. Wait until it is done and try again."
+        ) from fault
+    except OSError as fault:
+        raise StudyError(
+            f"{folder}: cannot be written to ({fault.strerror or fault}). Nothing was written."
+        ) from fault
+
+
+def open_elsewhere(path: Path) -> bool:
+    """Whether a spreadsheet program says that it has the file open (its sign lies beside it)."""
+    signs = (f".~lock.{path.name}#", f"~${path.name}")
+    return any((path.parent / sign).exists() for sign in signs)
+
+
+def appended(path: Path, columns: Sequence[str], rows: Sequence[Row]) -> bytes:
+    """Bytes of the file with the rows at its end; a new file gets `columns` as headings.
+
+    Raises
+    ------
+    StudyError
+        If the file lacks a column that a row fills, or its layout cannot be told.
+    """
+    before = path.read_bytes() if path.exists() else b""
+    if not before.strip():
+        layout = Layout("utf-8", ",", "\n", tuple(columns))
+        head = ",".join(columns) + "\n"
+        return head.encode() + rows_as_bytes(layout, rows, path.name)
+    layout = layout_of(before, path.name)
+    used = {name for row in rows for name, value in row.items() if value}
+    if not layout.holds(sorted(used)):
+        missing = sorted(used - {column_name(h) for h in layout.headings})
+        raise StudyError(
+            f"{path.name}: the file has no column {', '.join(missing)}. Nothing was written. Add "
+            "the heading, or leave that out."
+        )
+    end = layout.line_end.encode(layout.encoding)
+    joint = b"" if before.endswith(end) else end
+    return before + joint + rows_as_bytes(layout, rows, path.name)
+
+
+def append_rows(
+    path: Path,
+    columns: Sequence[str],
+    rows: Sequence[Row],
+    *,
+    approve: Callable[[bytes], None] | None = None,
+    patience: float = PATIENCE,
+) -> None:
+    """Add rows to a CSV file of a study, or start the file.
+
+    Parameters
+    ----------
+    path : Path
+        The file, directly inside the study folder.
+    columns : sequence of str
+        Headings of a new file.
+    rows : sequence of mapping
+        Column name -> text; a column that is not named stays blank.
+    approve : callable, optional
+        Looks at the bytes as they would be, under the lock, and raises to stop.
+    patience : float
+        Seconds to wait for another writer.
+
+    Raises
+    ------
+    StudyError
+        If the file is open in a spreadsheet, locked, or cannot take the rows. Nothing is written.
+    """
+    with locked(path.parent, patience):
+        if open_elsewhere(path):
+            raise StudyError(
+                f"{path.name} is open in a spreadsheet program, which would write over the new "
+                "row. Nothing was written. Close it there and try again."
+            )
+        after = appended(path, columns, rows)
+        if approve is not None:
+            approve(after)
+        if path.exists():
+            _keep(path)
+        replace(path, after)
+
+
+def replace(path: Path, data: bytes) -> None:
+    """Put bytes in place of a file in one step; a reader sees the old file or the new one."""
+    _sweep(path.parent, path.name)
+    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".tmp", dir=path.parent)
+    temporary = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        temporary.chmod(path.stat().st_mode & 0o777 if path.exists() else 0o644)
+        os.replace(temporary, path)
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
+    _sync_folder(path.parent)
+
+
+def _sync_folder(folder: Path) -> None:
+    if os.name != "posix":  # other systems cannot open a folder for this
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _keep(path: Path) -> None:
+    """Copy the file as it is into the folder of earlier versions and drop the oldest ones."""
+    folder = path.parent / EARLIER
+    stamp = time.strftime("%Y%m%d-%H%M%S", time.gmtime()) + f"-{time.time_ns() % 10**9:09d}"
+    target = folder / f"{path.stem}.{stamp}{path.suffix}"
+    temporary = folder / f".{path.name}.{stamp}.tmp"
+    with temporary.open("wb") as file:
+        file.write(path.read_bytes())
+        file.flush()
+        os.fsync(file.fileno())
+    os.replace(temporary, target)
+    _sweep(folder, path.name)
+    for old in versions(path)[:-KEPT]:
+        old.unlink(missing_ok=True)
+
+
+def versions(path: Path) -> list[Path]:
+    """Earlier versions kept of a file, the oldest first."""
+    stamp = f"{'?' * 8}-{'?' * 6}-{'?' * 9}"
+    pattern = f"{glob.escape(path.stem)}.{stamp}{glob.escape(path.suffix)}"
+    return sorted((path.parent / EARLIER).glob(pattern))
+
+
+def _sweep(folder: Path, name: str) -> None:
+    """Take away temporary files of a command that was cut off; the lock is held."""
+    for left in folder.glob(f".{glob.escape(name)}.*.tmp"):
+        left.unlink(missing_ok=True)

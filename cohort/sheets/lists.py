@@ -1,0 +1,210 @@
+"""Drawn lists kept with a study, and what the sheets say against them.
+
+What comes in: a study folder whose inner folder ``lists`` holds one CSV file per drawn list. What
+goes out: all lots as one frame, new list files, and findings where foundings written as
+``assigned = random`` differ from their list. A list file is never changed once it is written.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+
+import pandas as pd
+
+from cohort.errors import Finding, StudyError
+from cohort.sheets.guard import guard, unguard
+
+FOLDER = "lists"
+"""Folder inside a study that holds the drawn lists; readers of sheets do not enter it."""
+COLUMNS = ("list", "seed", "drawn", "sizes", "shares", "block_of", "block", "order", "kind",
+           "keeper", "flight", "founding", "arm", "queens", "which", "assigned")
+_NAME = re.compile(r"L(\d+)\Z")
+MAX_LIST = 20_000_000
+"""Largest list file read (bytes)."""
+
+
+def next_name(folder: Path) -> str:
+    """Name of the next list of a study: ``L1``, ``L2`` ..."""
+    taken = [m for path in (folder / FOLDER).glob("*.csv") if (m := _NAME.match(path.stem))]
+    return f"L{max((int(m[1]) for m in taken), default=0) + 1}"
+
+
+def write_list(folder: Path, name: str, lots: Sequence[Mapping[str, str]]) -> Path:
+    """Keep a drawn list in the study.
+
+    Parameters
+    ----------
+    folder : Path
+        The study.
+    name : str
+        Name of the list, such as ``L1``.
+    lots : sequence of mapping
+        One per founding, keyed by `COLUMNS`.
+
+    Returns
+    -------
+    Path
+        The new file.
+
+    Raises
+    ------
+    StudyError
+        If a list of that name is there already, or nothing can be written.
+    """
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for lot in lots:
+        writer.writerow([guard(lot.get(column, "")) for column in COLUMNS])
+    path = folder / FOLDER / f"{name}.csv"
+    try:
+        path.parent.mkdir(exist_ok=True)
+        with path.open("x", encoding="utf-8", newline="") as file:
+            file.write(out.getvalue())
+    except FileExistsError as fault:
+        raise StudyError(
+            f"{path.name}: this list is there already and is not changed. Draw again under a "
+            "new name."
+        ) from fault
+    except OSError as fault:
+        raise StudyError(f"{path}: cannot be written ({fault.strerror or fault}).") from fault
+    return path
+
+
+def read_lists(folder: Path) -> pd.DataFrame:
+    """All lots of all lists of a study.
+
+    Parameters
+    ----------
+    folder : Path
+        The study.
+
+    Returns
+    -------
+    DataFrame
+        `COLUMNS` as text (``order`` and ``queens`` as whole numbers), with ``file`` and ``row``;
+        no rows when nothing was drawn. Lists printed before the season have blank ``founding``.
+
+    Raises
+    ------
+    StudyError
+        If a list file was damaged or altered so that it is no list any more.
+    """
+    lots: list[dict[str, object]] = []
+    for path in sorted((folder / FOLDER).glob("*.csv"), key=_in_order):
+        lots += _read_list(path)
+    frame = pd.DataFrame(lots, columns=[*COLUMNS, "file", "row"])
+    return frame.astype({"order": "int64", "queens": "int64", "row": "int64"})
+
+
+def _in_order(path: Path) -> tuple[int, str]:
+    match = _NAME.match(path.stem)
+    return (int(match[1]) if match else 0, path.name)
+
+
+def _read_list(path: Path) -> Iterator[dict[str, object]]:
+    name = f"{FOLDER}/{path.name}"
+    broken = f"{name}: the list was altered and cannot be read"
+    mend = "Put back the file as it was drawn."
+    try:
+        if path.stat().st_size > MAX_LIST:
+            raise StudyError(f"{broken} (it is larger than any list). {mend}")
+        text = path.read_bytes().decode("utf-8-sig")
+        rows = list(csv.reader(io.StringIO(text)))
+    except (OSError, UnicodeDecodeError, csv.Error) as fault:
+        raise StudyError(f"{broken}. {mend}") from fault
+    if not rows or tuple(rows[0]) != COLUMNS:
+        raise StudyError(f"{broken}: its headings differ. {mend}")
+    for number, cells in enumerate(rows[1:], start=2):
+        if not any(cells):
+            continue
+        lot: dict[str, object] = dict(zip(COLUMNS, map(unguard, cells), strict=False))
+        whole = [str(lot.get(c, "")) for c in ("order", "queens")]
+        if len(cells) != len(COLUMNS) or not all(w.isascii() and w.isdigit() for w in whole):
+            raise StudyError(f"{name}, row {number}: this is no lot of a list. {mend}")
+        yield {**lot, "order": int(whole[0][:9]), "queens": int(whole[1][:9]), "file": name,
+               "row": number}
+
+
+# --- the sheets against the lists ---------------------------------------------------------------
+
+
+def against_lists(foundings: pd.DataFrame, lists: pd.DataFrame) -> list[Finding]:
+    """Where the sheet differs from the drawn list.
+
+    Parameters
+    ----------
+    foundings : DataFrame
+        Columns founding, queens, assigned, block, started, file, row (as in a `Study`).
+    lists : DataFrame
+        From `read_lists`.
+
+    Returns
+    -------
+    list of Finding
+        Warnings: none of this makes a row unusable.
+    """
+    if lists.empty or foundings.empty:
+        return []
+    drawn = foundings[foundings["assigned"] == "random"]
+    known = set(lists["block"]) - {""}
+    by_number = lists[(lists["founding"] != "") & (lists["assigned"] == "random")]
+    numbered = by_number.drop_duplicates("founding").set_index("founding")
+    findings = [f for _, row in drawn.iterrows() for f in _one(row, numbered, known)]
+    for number in numbered.index.difference(pd.Index(foundings["founding"])):
+        lot = numbered.loc[number]
+        findings.append(_differs(
+            lot, f"The list has {number} ({lot['queens']} queens, block {lot['block']}), which is "
+            "in no sheet.", "Write the founding down, or why it never came about.", str(number)))
+    blank = lists[(lists["founding"] == "") & (lists["block"] != "")]
+    for block, lots in blank.groupby("block", sort=False):
+        findings += _in_turn(drawn[drawn["block"] == block], lots)
+    return findings
+
+
+def _differs(row: pd.Series, what: str, remedy: str, founding: str) -> Finding:
+    return Finding(level="warning", rule="against-the-list", what=what, remedy=remedy,
+                   file=str(row["file"]), row=int(row["row"]), founding=founding)
+
+
+def _one(row: pd.Series, numbered: pd.DataFrame, known: set[str]) -> Iterator[Finding]:
+    number, block = str(row["founding"]), str(row["block"])
+    if number in numbered.index:
+        lot = numbered.loc[number]
+        if int(lot["queens"]) != int(row["queens"]):
+            yield _differs(
+                row, f"The list has {lot['queens']} queens for {number}, the sheet "
+                f"{row['queens']}.",
+                "Correct the number, or write chosen under assigned if the list was not kept to.",
+                number)
+        if block and block != lot["block"]:
+            yield _differs(
+                row, f"{number} is in block {lot['block']} of the list, the sheet says "
+                f"{block}.", "Copy the block from the list.", number)
+    elif block not in known:
+        named = f"block {block}" if block else "no block"
+        yield _differs(
+            row, f"{number} is assigned = random with {named}, which no list of this study holds.",
+            "Copy the block from the list, or write chosen under assigned.", number)
+
+
+def _in_turn(rows: pd.DataFrame, lots: pd.DataFrame) -> Iterator[Finding]:
+    """Foundings of a printed list must follow its lots in order."""
+    rows = rows.sort_values(["started", "founding"], kind="stable")
+    expected = [int(n) for n in lots.sort_values("order")["queens"]]
+    for place, (_, row) in enumerate(rows.iterrows()):
+        if place >= len(expected):
+            yield _differs(
+                row, f"Block {row['block']} of the list has {len(expected)} lots; {row['founding']} "
+                "is one more.", "Look whether the block is right.", str(row["founding"]))
+        elif int(row["queens"]) != expected[place]:
+            yield _differs(
+                row, f"Lot {place + 1} of block {row['block']} says {expected[place]} queens, "
+                f"{row['founding']} has {row['queens']}.",
+                "Correct the sheet, or write chosen under assigned if the list was not kept to.",
+                str(row["founding"]))
+            return
