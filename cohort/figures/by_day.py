@@ -1,0 +1,230 @@
+"""Queens alive, and foundings with workers, day by day: both ways of founding, kind beside kind.
+
+In comes a `Material`; out come the numbers of the picture (one row per kind, way and day) and the
+picture. Nothing is shown beyond the last day to which at least eight foundings of each way were
+followed. Never fits a curve.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from cohort.figures import ink, palette
+from cohort.figures.labels import Labels
+from cohort.figures.material import (
+    Material,
+    NotDrawn,
+    fair_day,
+    headline_size,
+    kinds_in_order,
+)
+from cohort.figures.names import kind_text
+
+MOST_KINDS = 5
+COLUMNS = [
+    "genus", "named", "way", "source", "day", "estimate", "low", "high", "foundings",
+]  # fmt: skip
+MODEL = {"queen_survival": "share_alive", "first_worker": "chance_by_day"}
+
+
+def survival_frame(material: Material) -> pd.DataFrame:
+    """Share of queens alive by day, way and kind, as counted and as the model has it.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns genus (`all` last), named, way (single, multi), source (counted, model), day,
+        estimate, low, high (all three shares of 1), foundings.
+    """
+    return _frame(material, "queen_survival")
+
+
+def first_worker_frame(material: Material) -> pd.DataFrame:
+    """Share of foundings with workers by day, way and kind; columns as in `survival_frame`."""
+    return _frame(material, "first_worker")
+
+
+def _frame(material: Material, curve: str) -> pd.DataFrame:
+    foundings = material.history.foundings
+    until = fair_day(foundings, material.history.horizon)
+    if until == 0:
+        raise NotDrawn("fewer than eight foundings of each way were followed")
+    curves = material.results.curves
+    mine = curves[(curves["curve"] == curve) & (curves["day"] <= until)]
+    if mine.empty:
+        raise NotDrawn(f"no curve '{curve}' in the results")
+    named = {kind.genus: kind.named for kind in kinds_in_order(foundings)}
+    order = [g for g in named if _has_both(mine, g)][:MOST_KINDS]
+    order = [*order, "all"] if len(named) > 1 or not order else order
+    inside = foundings[foundings["compared"].astype(bool)]
+    rows = []
+    for genus in order:
+        for way in ("single", "multi"):
+            behind = inside[(inside["arm"] == way) & (inside["genus"].eq(genus) | (genus == "all"))]
+            part = mine[(mine["genus"] == genus) & (mine["arm"] == way)]
+            counted = part[["day", "estimate", "low", "high"]].assign(source="counted")
+            both = [counted, _model(material, curve, genus, way, until, len(order))]
+            for piece in both:
+                if len(piece):
+                    rows.append(
+                        piece.assign(
+                            genus=genus,
+                            named=named.get(genus, False),
+                            way=way,
+                            foundings=len(behind),
+                        )
+                    )
+    return pd.concat(rows, ignore_index=True)[COLUMNS]
+
+
+def _has_both(curves: pd.DataFrame, genus: str) -> bool:
+    return set(curves.loc[curves["genus"] == genus, "arm"]) >= {"single", "multi"}
+
+
+def _model(
+    material: Material, curve: str, genus: str, way: str, until: int, panels: int
+) -> pd.DataFrame:
+    """Model marks of one curve; none for a shut gate or for pooled kinds of unequal number."""
+    if not material.settled or (genus == "all" and panels > 1):
+        # `all` pools foundings, the model's `average` gives every kind the same weight: two
+        # different things, so they are not laid over one another.
+        return pd.DataFrame(columns=["day", "estimate", "low", "high", "source"])
+    table = material.results.comparisons
+    queens = 1 if way == "single" else headline_size(material.history.foundings)
+    hit = table[
+        (table["quantity"] == MODEL[curve])
+        & (table["genus"] == genus)
+        & (table["arm"] == way)
+        & (table["queens"] == queens)
+        & (table["day"] <= until)
+    ]
+    frame = hit[["day", "mean", "low", "high"]].rename(columns={"mean": "estimate"})
+    return frame.assign(source="model")
+
+
+def draw_survival(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
+    """Picture of `survival_frame`, width in millimetres."""
+    return _draw(frame, width, labels, labels.queens_alive)
+
+
+def draw_first_worker(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
+    """Picture of `first_worker_frame`, width in millimetres."""
+    return _draw(frame, width, labels, labels.with_workers)
+
+
+def _draw(frame: pd.DataFrame, width: int, labels: Labels, axis: str) -> Figure:
+    order = list(dict.fromkeys(frame["genus"]))
+    columns = min(2 if width < 120 else 3, len(order))
+    lines = -(-len(order) // columns)
+    step = 41.0 if width < 120 else 48.0
+    foot = 16.0 if (frame["source"] == "model").any() else 11.0
+    paper = ink.sheet(width, 6 + step * lines + foot)
+    paper.write(1, paper.height - 3, axis, color=palette.QUIET)
+    across = (width - 8.0) / columns
+    until = float(frame["day"].max())
+    for i, genus in enumerate(order):
+        line, column = divmod(i, columns)
+        bottom = foot + step * (lines - 1 - line)
+        axes = paper.panel(8 + across * column, bottom, across - 4, step - 8)
+        bottom_row = i + columns >= len(order)
+        _panel(axes, frame[frame["genus"] == genus], paper, labels, until)
+        axes.tick_params(labelleft=column == 0, labelbottom=bottom_row)
+    _foot(paper, labels, foot)
+    return paper.figure
+
+
+def _foot(paper: ink.Sheet, labels: Labels, foot: float) -> None:
+    paper.write((paper.width + 8) / 2, foot - 7, labels.days, ha="center", color=palette.QUIET)
+    if foot > 12:
+        paper.write(8, 3, labels.model, color=palette.QUIET, fontsize=paper.size - 0.5)
+
+
+def _panel(
+    axes: Axes, part: pd.DataFrame, paper: ink.Sheet, labels: Labels, until: float
+) -> None:
+    genus = str(part["genus"].iloc[0])
+    name, italic = kind_text(genus, bool(part["named"].iloc[0]), labels)
+    axes.set_title(
+        name, fontsize=paper.size, loc="left", pad=3, style="italic" if italic else "normal"
+    )
+    axes.set_xlim(0, until * 1.03)
+    axes.set_ylim(-14, 118)
+    axes.set_yticks([0, 50, 100])
+    axes.set_xticks(ink.day_ticks(until))
+    axes.spines["left"].set_bounds(0, 100)
+    for level in (0, 50, 100):
+        axes.axhline(level, color=palette.RULE, lw=0.5, zorder=0)
+    for way, shift in (("single", -0.012), ("multi", 0.012)):
+        mine = part[part["way"] == way]
+        counted = mine[mine["source"] == "counted"].sort_values("day")
+        axes.fill_between(
+            counted["day"], counted["low"] * 100, counted["high"] * 100, step="post",
+            color=palette.WAY_SOFT[way], alpha=0.45, lw=0,
+        )  # fmt: skip
+        axes.step(
+            counted["day"], counted["estimate"] * 100, where="post",
+            color=palette.WAY[way], ls=palette.DASH[way],
+        )  # fmt: skip
+        model = mine[mine["source"] == "model"]
+        at = model["day"].to_numpy(float) + shift * until
+        axes.vlines(at, model["low"] * 100, model["high"] * 100, color=palette.WAY[way], lw=2.4)
+        axes.plot(at, model["estimate"] * 100, "o" if way == "single" else "D", ms=3.4,
+                  color=palette.PAPER, mec=palette.WAY[way], mew=0.9)  # fmt: skip
+    _name_lines(axes, part, paper, labels, until)
+
+
+def _name_lines(
+    axes: Axes, part: pd.DataFrame, paper: ink.Sheet, labels: Labels, until: float
+) -> None:
+    """Write each way beside its line: one above everything, one below, where that is closest."""
+    words = {}
+    for way in ("single", "multi"):
+        rows = part[part["way"] == way]
+        if rows.empty:
+            continue
+        word = labels.single if way == "single" else labels.multi
+        words[way] = f"{word} ({int(rows['foundings'].iloc[0])})"
+    style = {"fontsize": paper.size - 0.5, "weight": "bold"}
+    wide = axes.get_window_extent().width / paper.figure.dpi / ink.MM
+    half = max(paper.measure(word, **style) for word in words.values()) / wide / 2 * until * 1.03
+    best, spot = np.inf, (until - half, 104.0, -2.0, "single")
+    for middle in np.linspace(half, until * 1.03 - half, 25):
+        shape = _shape(part, middle - half, middle + half)
+        roof, floor = shape["roof"], shape["floor"]
+        cost = max(0.0, roof - 104) * 20 + max(0.0, 2 - floor) * 20 - shape["apart"]
+        cost += abs(roof - shape["top"]) * 0.5 + abs(floor - shape["bottom"]) * 0.5
+        if cost < best:
+            best, spot = cost, (middle, min(roof + 2, 106), max(floor - 2, -1), shape["upper"])
+    for way, word in words.items():
+        above = way == spot[3]
+        axes.text(spot[0], spot[1] if above else spot[2], word, color=palette.WAY[way],
+                  ha="center", va="bottom" if above else "top", **style)  # fmt: skip
+
+
+def _shape(part: pd.DataFrame, start: float, stop: float) -> dict[str, Any]:
+    """Highest and lowest ink between two days, and which way runs above."""
+    level, edges = {}, []
+    for way, rows in part[part["source"] == "counted"].groupby("way"):
+        ordered = rows.sort_values("day")
+        day = ordered["day"].to_numpy(float)
+        first = max(int(np.searchsorted(day, start, side="right")) - 1, 0)
+        last = max(int(np.searchsorted(day, stop, side="right")), first + 1)
+        piece = ordered.iloc[first:last]
+        level[str(way)] = float(piece["estimate"].mean()) * 100
+        edges.append((piece["low"].min() * 100, piece["high"].max() * 100))
+    model = part[(part["source"] == "model") & part["day"].between(start - 3, stop + 3)]
+    edges += [(row.low * 100, row.high * 100) for row in model.itertuples()]
+    upper = max(level, key=lambda way: level[way])
+    return {
+        "roof": max(high for _, high in edges),
+        "floor": min(low for low, _ in edges),
+        "top": max(level.values()),
+        "bottom": min(level.values()),
+        "apart": max(level.values()) - min(level.values()),
+        "upper": upper,
+    }

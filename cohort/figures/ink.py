@@ -1,0 +1,227 @@
+"""Paper and ink shared by all pictures.
+
+In comes a width in millimetres and what is to be drawn; out comes a `matplotlib` figure whose
+margins are measured, and, from `save`, its SVG, PDF and PNG files. Text in SVG stays text (it can
+be searched and read aloud); the font stack starts with DejaVu Sans, which comes with matplotlib,
+and falls back to Verdana, whose letters have the same widths, so nothing moves. PDF carries
+TrueType (type 42) fonts. Never uses pyplot, so nothing global is left behind.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import matplotlib
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+
+from cohort.figures import palette, svg
+
+WIDTHS = (85, 175)
+"""Widths in millimetres: one newsletter column, and both."""
+MM = 1 / 25.4
+STYLE = {
+    "font.family": "DejaVu Sans",
+    "svg.fonttype": "none",
+    "svg.hashsalt": "cohort",
+    "pdf.fonttype": 42,
+    "axes.linewidth": 0.5,
+    "axes.edgecolor": palette.QUIET,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.axisbelow": True,
+    "xtick.major.width": 0.5,
+    "ytick.major.width": 0.5,
+    "xtick.major.size": 2,
+    "ytick.major.size": 2,
+    "xtick.major.pad": 2,
+    "ytick.major.pad": 2,
+    "text.color": palette.INK,
+    "axes.labelcolor": palette.QUIET,
+    "xtick.color": palette.QUIET,
+    "ytick.color": palette.QUIET,
+    "axes.labelpad": 2.5,
+    "lines.linewidth": 1.3,
+    "path.simplify": True,
+}
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Blank paper of a given size.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        The paper.
+    width, height : float
+        Size, millimetres.
+    size : float
+        Size of ordinary text, points.
+    """
+
+    figure: Figure
+    width: float
+    height: float
+    size: float
+
+    @property
+    def narrow(self) -> bool:
+        """True on one-column paper."""
+        return self.width < 120
+
+    def panel(self, left: float, bottom: float, width: float, height: float) -> Axes:
+        """Axes at a place given in millimetres from the lower left corner."""
+        axes = self.figure.add_axes(
+            (left / self.width, bottom / self.height, width / self.width, height / self.height)
+        )
+        axes.tick_params(labelsize=self.size - 0.5)
+        return axes
+
+    def write(self, x: float, y: float, text: str, **how: object) -> Text:
+        """Text at a place given in millimetres."""
+        style: dict[str, object] = {"fontsize": self.size, "va": "center", **how}
+        return self.figure.text(x / self.width, y / self.height, text, **style)  # type: ignore[arg-type] - stubs want each keyword typed
+
+    def measure(self, text: str, **how: object) -> float:
+        """Width of a text, millimetres."""
+        probe = self.write(0, 0, text, **how)
+        box = probe.get_window_extent(renderer(self.figure))
+        probe.remove()
+        return float(box.width) / self.figure.dpi / MM
+
+
+@contextmanager
+def style() -> Iterator[None]:
+    """Matplotlib settings of the pictures, only while it lasts."""
+    with matplotlib.rc_context(STYLE):
+        yield
+
+
+def sheet(width: float, height: float) -> Sheet:
+    """Blank paper, millimetres."""
+    figure = Figure(figsize=(width * MM, height * MM), dpi=72, facecolor=palette.PAPER)
+    FigureCanvasAgg(figure)
+    return Sheet(figure, width, height, 7.0 if width < 120 else 8.0)
+
+
+def renderer(figure: Figure) -> object:
+    """What measures text on this figure."""
+    return FigureCanvasAgg(figure).get_renderer()
+
+
+def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
+    """Places near the wanted ones, at least `gap` apart and inside the bounds, order kept.
+
+    When there is no room for the gap, the places are evenly spaced between the bounds.
+    """
+    count = len(wanted)
+    if count == 0:
+        return []
+    if count > 1 and gap * (count - 1) > high - low:
+        step = (high - low) / (count - 1)
+        ranks = np.argsort(np.argsort(np.asarray(wanted), kind="stable"), kind="stable")
+        return [low + step * int(rank) for rank in ranks]
+    order = np.argsort(np.asarray(wanted), kind="stable")
+    placed = [float(np.clip(wanted[i], low, high)) for i in order]
+    for i in range(1, count):
+        placed[i] = max(placed[i], placed[i - 1] + gap)
+    placed[-1] = min(placed[-1], high)
+    for i in range(count - 2, -1, -1):
+        placed[i] = min(placed[i], placed[i + 1] - gap)
+    out = [0.0] * count
+    for place, i in zip(placed, order, strict=True):
+        out[int(i)] = place
+    return out
+
+
+def day_ticks(until: float) -> list[int]:
+    """Days to write under an axis that ends at `until`: whole months of 30 days, at most seven."""
+    step = next(s for s in (10, 15, 30, 60, 90, 180, 360) if until / s <= 6.5 or s == 360)
+    return list(range(0, int(until) + 1, step))
+
+
+def texts(figure: Figure) -> list[Text]:
+    """All visible texts of a figure that are not empty."""
+    found = figure.findobj(Text)
+    return [t for t in found if isinstance(t, Text) and t.get_visible() and t.get_text().strip()]
+
+
+def overlaps(figure: Figure, slack: float = 0.5) -> list[tuple[str, str]]:
+    """Pairs of texts that lie on one another, or one text and `the edge`.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        Drawn picture.
+    slack : float
+        Overlap that is let pass, points.
+    """
+    draw = renderer(figure)
+    figure.draw(draw)  # type: ignore[arg-type] - the Agg renderer is one, the stubs do not say so
+    boxes = []
+    for text in texts(figure):
+        box = text.get_window_extent(draw)  # type: ignore[arg-type] - as above
+        if box.width > 0 and _shown(text):
+            boxes.append((text.get_text(), box))
+    wide, high = figure.bbox.width, figure.bbox.height
+    bad = [
+        (name, "the edge")
+        for name, b in boxes
+        if b.x0 < -slack or b.y0 < -slack or b.x1 > wide + slack or b.y1 > high + slack
+    ]
+    for i, (one, a) in enumerate(boxes):
+        for other, b in boxes[i + 1 :]:
+            across = min(a.x1, b.x1) - max(a.x0, b.x0)
+            up = min(a.y1, b.y1) - max(a.y0, b.y0)
+            if across > slack and up > slack:
+                bad.append((one, other))
+    return bad
+
+
+def _shown(text: Text) -> bool:
+    """Tick labels outside the axis limits exist but are not drawn."""
+    axes = text.axes
+    if axes is None:
+        return True
+    for axis, k in ((axes.xaxis, 0), (axes.yaxis, 1)):
+        low, high = sorted(axis.get_view_interval())
+        pad = (high - low) * 1e-6
+        for tick in (*axis.get_major_ticks(), *axis.get_minor_ticks()):
+            if text in (tick.label1, tick.label2):
+                at = text.get_position()[k]
+                return bool(low - pad <= at <= high + pad)
+    return True
+
+
+def save(figure: Figure, stem: Path, title: str, alt: str = "") -> tuple[Path, Path, Path]:
+    """Write a figure as SVG, PDF and 300-dpi PNG.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        Drawn picture.
+    stem : pathlib.Path
+        Path without ending.
+    title, alt : str
+        Name of the picture and what it shows, kept in the files.
+    """
+    paths = (stem.with_suffix(".svg"), stem.with_suffix(".pdf"), stem.with_suffix(".png"))
+    paths[0].write_text(as_svg(figure, stem.name, title, alt), encoding="utf-8")
+    figure.savefig(paths[1], format="pdf", metadata={"Title": title, "CreationDate": None})
+    figure.savefig(paths[2], format="png", dpi=300, metadata={"Title": title})
+    return paths
+
+
+def as_svg(figure: Figure, name: str, title: str, alt: str = "") -> str:
+    """The figure as SVG text that may stand in a page (see `cohort.figures.svg`)."""
+    raw = io.StringIO()
+    figure.savefig(raw, format="svg", metadata={"Date": None, "Creator": None})
+    return svg.clean(raw.getvalue(), prefix=name, title=title, alt=alt)

@@ -1,0 +1,43 @@
+"""How a kind of ant, a count and a share are written inside pictures.
+
+In comes a label and a `Labels`; out comes text and whether it is italic. Never looks at data.
+"""
+
+from __future__ import annotations
+
+import math
+
+from cohort.figures.labels import Labels
+
+POOLED = ("all", "average")
+
+
+def kind_text(genus: str, named: bool, labels: Labels) -> tuple[str, bool]:
+    """Name of a kind as printed, and True when it is set in italics."""
+    if genus in POOLED:
+        return labels.together, False
+    if genus == "new":
+        return labels.untried, False
+    if named:
+        return genus, True
+    return labels.unnamed.format(kind=genus), False
+
+
+def foundings_text(count: int, labels: Labels) -> str:
+    """'1 founding', '12 foundings'."""
+    return labels.founding_one if count == 1 else labels.foundings.format(n=count)
+
+
+def queens_text(count: int, labels: Labels) -> str:
+    """'1 queen', '12 queens'."""
+    return labels.queen_one if count == 1 else labels.queens.format(n=count)
+
+
+def number_text(count: int, labels: Labels) -> str:
+    """'three' up to twelve, then figures."""
+    return labels.numbers.get(count, str(count))
+
+
+def of_100(share: float) -> int:
+    """A share as whole things of a hundred, halves up; the one rounding of page and pictures."""
+    return math.floor(share * 100 + 0.5)

@@ -1,0 +1,151 @@
+"""From a catalogue of sentences to one spoken sentence.
+
+In comes a language; out comes a `Voice` that fills the sentences of that language, chooses
+singular and plural and writes numbers and dates as that language does (through babel). Names in
+italics are wrapped in two marks that the page, the plain text and the print file each turn into
+their own italics. Never decides what is said.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import importlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from babel import Locale
+from babel.dates import format_date
+from babel.numbers import format_decimal
+
+from cohort.errors import StudyError
+from cohort.figures.labels import Labels
+from cohort.figures.names import kind_text, of_100
+
+LANGUAGES = ("en", "de")
+ITALIC, UPRIGHT = "\ue000", "\ue001"
+"""Private-use signs round a name in italics; taken out of everything a keeper wrote."""
+
+
+@dataclass(frozen=True)
+class Catalogue:
+    """All sentences of one language.
+
+    Parameters
+    ----------
+    language : str
+        Two-letter code.
+    locale : str
+        Locale of numbers, dates and plurals.
+    labels : Labels
+        Words inside pictures.
+    sentences : mapping
+        Key -> sentence, or key -> plural form -> sentence, chosen by the value `n`.
+    groups : mapping of int to str
+        What so many queens kept as one lot are called, in the plural; 0 stands for any other.
+    """
+
+    language: str
+    locale: str
+    labels: Labels
+    sentences: Mapping[str, str | Mapping[str, str]]
+    groups: Mapping[int, str]
+
+
+@dataclass(frozen=True)
+class Voice:
+    """A catalogue that speaks."""
+
+    catalogue: Catalogue
+
+    @property
+    def labels(self) -> Labels:
+        """Words inside pictures."""
+        return self.catalogue.labels
+
+    def say(self, key: str, **values: Any) -> str:
+        """The sentence of a key, filled.
+
+        Whole numbers and floats are written as the language does (floats with one place), dates
+        in full; a text is taken as it is. A sentence with plural forms needs the value `n`.
+        """
+        form = self.catalogue.sentences[key]
+        if not isinstance(form, str):
+            rule = Locale.parse(self.catalogue.locale).plural_form
+            form = form.get(str(rule(values["n"])), form["other"])
+        return form.format(**{name: self.write(value) for name, value in values.items()})
+
+    def write(self, value: object) -> str:
+        """One value as the language writes it."""
+        if isinstance(value, str):
+            return value
+        if isinstance(value, dt.date):
+            return str(format_date(value, format="long", locale=self.catalogue.locale))
+        if isinstance(value, float):
+            return self.decimal(value)
+        return str(format_decimal(value, locale=self.catalogue.locale))
+
+    def decimal(self, value: float, places: int = 1) -> str:
+        """A number with a fixed count of places."""
+        pattern = "#,##0." + "0" * places if places else "#,##0"
+        return str(format_decimal(round(value, places), pattern, locale=self.catalogue.locale))
+
+    def chance(self, share: float) -> str:
+        """A chance as 'about n of 100', never as certain."""
+        count = of_100(share)
+        if share < 0.01:
+            return self.say("under_1")
+        if share > 0.99:
+            return self.say("over_99")
+        return self.write(count)
+
+    def word(self, count: int) -> str:
+        """'three' up to twelve, then figures."""
+        return self.labels.numbers.get(count, self.write(count))
+
+    def cap(self, text: str) -> str:
+        """The same text with a capital first letter."""
+        return text[:1].upper() + text[1:]
+
+    def group(self, count: int) -> str:
+        """'pairs', 'trios', 'sets of 4'."""
+        groups = self.catalogue.groups
+        return groups.get(count, groups[0]).format(k=count)
+
+    def kind(self, genus: str, named: bool) -> str:
+        """Name of a kind, marked where it is set in italics."""
+        text, italic = kind_text(plain(genus), named, self.labels)
+        return f"{ITALIC}{text}{UPRIGHT}" if italic else text
+
+    def listing(self, items: list[str]) -> str:
+        """'a, b and c'."""
+        if len(items) < 2:
+            return "".join(items)
+        return self.say("and", first=", ".join(items[:-1]), last=items[-1])
+
+
+def voice(language: str = "en") -> Voice:
+    """The voice of a language.
+
+    Raises
+    ------
+    StudyError
+        When there is no catalogue of that language.
+    """
+    if language not in LANGUAGES:
+        known = ", ".join(LANGUAGES)
+        raise StudyError(f"No page in '{language}'. Languages that can be had: {known}.")
+    module = importlib.import_module(f"cohort.newsletter.catalogue.{language}")
+    catalogue: Catalogue = module.CATALOGUE
+    return Voice(catalogue)
+
+
+def plain(text: str) -> str:
+    """A keeper's text on one line, without the signs that mean italics here."""
+    kept = "".join(c for c in str(text) if c not in (ITALIC, UPRIGHT) and (c.isprintable()))
+    return " ".join(kept.split())
+
+
+def without_marks(text: str) -> str:
+    """Text with the italics marks taken out."""
+    return text.replace(ITALIC, "").replace(UPRIGHT, "")
