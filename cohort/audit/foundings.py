@@ -1,0 +1,275 @@
+"""Rules for the sheet `foundings`, each a small function.
+
+What comes in: the typed table of foundings with the columns ``label``, ``named`` and
+``species`` filled, and the settings. What goes out: findings. No row is dropped or mended.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pandas as pd
+
+from cohort.audit.find import at, days
+from cohort.audit.settings import Settings
+from cohort.errors import Finding
+from cohort.terms import words
+from cohort.terms.genera import (
+    cautions,
+    founds_by_splitting,
+    needs_host,
+    spreading,
+)
+from cohort.terms.near import did_you_mean
+
+Rule = Callable[[pd.DataFrame, Settings], list[Finding]]
+
+_CONTENT = ("file", "tab", "row")
+
+
+def repeats(table: pd.DataFrame) -> np.ndarray:
+    """Mask of rows that repeat an earlier row in every cell."""
+    content = [name for name in table.columns if name not in _CONTENT]
+    again: np.ndarray = table.duplicated(content).to_numpy() & (table["founding"] != "").to_numpy()
+    return again
+
+
+def id_twice(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+    """A founding's number used twice; an identical row is a note."""
+    used = (table["founding"].duplicated() & (table["founding"] != "")).to_numpy()
+    same = repeats(table)
+    first = table.drop_duplicates("founding").set_index("founding")
+    told = at(
+        table, same, level="note", rule="repeated-row", column="founding",
+        what="The row repeats an earlier one word for word; it is read once.",
+        remedy="Nothing to do.",
+    )
+    wrong = np.flatnonzero(used & ~same)
+    where = [
+        f"{first['file'][name]}, row {first['row'][name]}" for name in table["founding"].iloc[wrong]
+    ]
+    return told + at(
+        table, wrong, level="error", rule="id-twice", column="founding",
+        what=[f"The number is used already in {place}." for place in where],
+        remedy="A number is never used again: give this founding another.",
+    )
+
+
+def id_reserved(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+    """A founding called `rest`, `all` or `same`."""
+    wrong = table["founding"].str.lower().isin(words.RESERVED_IDS).to_numpy()
+    return at(
+        table, wrong, level="error", rule="id-reserved", column="founding",
+        what="This word has a meaning of its own in checks and events.",
+        remedy="Give the founding a number, such as K2-07.",
+    )
+
+
+def id_series(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+    """A gap in a series of numbers: K2-01, K2-02, K2-04."""
+    parts = table["founding"].str.extract(r"^(.*?)(\d{1,9})$")
+    have = parts[1].notna().to_numpy()
+    series = pd.DataFrame(
+        {"stem": parts[0][have], "number": parts[1][have].astype(np.int64)}
+    ).drop_duplicates(["stem", "number"])
+    series = series.sort_values(["stem", "number"], kind="stable")
+    before = series.groupby("stem")["number"].shift()
+    gap = (series["number"] - before > 1).to_numpy()
+    places = series.index.to_numpy()[gap]
+    width = table["founding"].str.len()
+    what = []
+    for place, low, high in zip(places, before[gap], series["number"][gap], strict=True):
+        stem, wide = parts[0][place], width[place] - len(parts[0][place])
+        lacking = [f"{stem}{number:0{wide}d}" for number in range(int(low) + 1, int(high))[:3]]
+        more = int(high) - int(low) - 1 - len(lacking)
+        what.append(
+            f"{', '.join(lacking)}{f' and {more} more' if more else ''} "
+            f"{'is' if len(lacking) + more == 1 else 'are'} missing from the series."
+        )
+    return at(
+        table, places, level="warning", rule="id-gap", column="founding", what=what,
+        remedy="Every container that was closed counts, even if she was dead next morning: add "
+        "the row, or note that the number was never used.",
+    )
+
+
+def queens_count(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+    """A founding with no queen at the start."""
+    return at(
+        table, table["queens"].eq(0).fillna(False).to_numpy(dtype=bool), level="error",
+        rule="no-queen", column="queens", what="A founding starts with at least one queen.",
+        remedy="Write how many went in on the day it started.",
+    )
+
+
+def arm_agrees(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+    """An arm that contradicts the number of queens."""
+    one = table["queens"].eq(1).fillna(False).to_numpy(dtype=bool)
+    several = table["queens"].gt(1).fillna(False).to_numpy(dtype=bool)
+    arm = table["arm"].to_numpy()
+    wrong = np.flatnonzero(((arm == "multi") & one) | ((arm == "single") & several))
+    counts = table["queens"].iloc[wrong].tolist()
+    return at(
+        table, wrong, level="error", rule="arm-disagrees", column="arm",
+        what=[
+            f"The arm is '{word}' but {count} queen{'s' if count > 1 else ''} went in."
+            for word, count in zip(arm[wrong], counts, strict=True)
+        ],
+        remedy="Mend the one that is wrong, or leave the arm blank.",
+    )
+
+
+def mating_count(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+    """More queens seen mating than there are."""
+    wrong = table["mating_seen"].gt(table["queens"]).fillna(False).to_numpy(dtype=bool)
+    return at(
+        table, wrong, level="error", rule="mating-more-than-queens", column="mating_seen",
+        what="More queens were seen mating than went in.",
+        remedy="Write how many of this founding's queens were seen mating, 0 to the number of "
+        "queens.",
+    )
+
+
+def dates_in_order(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+    """Followed before it started, or started before the flight."""
+    early = (table["followed_from"] < table["started"]).to_numpy()
+    late = (table["flight_date"] > table["started"]).to_numpy()
+    return at(
+        table, early, level="error", rule="followed-before-started", column="followed_from",
+        what=[f"It started only on {at_}." for at_ in days(table["started"][early])],
+        remedy="followed_from is the day of the first look, if that is later than started.",
+    ) + at(
+        table, late, level="error", rule="flight-after-started", column="flight_date",
+        what=[f"It started on {at_}, before the flight." for at_ in days(table["started"][late])],
+        remedy="Look at both dates.",
+    )
+
+
+def ends_before_started(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+    """A founding that started after the study's last day."""
+    if settings.ends is None:
+        return []
+    late = (table["started"] > pd.Timestamp(settings.ends)).to_numpy()
+    return at(
+        table, late, level="error", rule="started-after-ends", column="started",
+        what=f"The study ends on {settings.ends}, before this founding started.",
+        remedy="Look at the date, and at the setting ends.",
+    )
+
+
+def parted(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+    """A founding parted from another: `from` and left_out = split-off go together."""
+    origin, out = table["from"].to_numpy(), table["left_out"].to_numpy()
+    ids = set(table["founding"])
+    has = origin != ""
+    unknown = np.flatnonzero(has & ~table["from"].isin(ids).to_numpy())
+    itself = has & (origin == table["founding"].to_numpy())
+    return [
+        *at(
+            table, unknown, level="error", rule="id-unknown", column="from",
+            what=[f"There is no founding '{name}'." for name in origin[unknown]],
+            remedy=[
+                did_you_mean(name, ids, cutoff=0.6) or "Look at the number."
+                for name in origin[unknown]
+            ],
+        ),
+        *at(
+            table, itself, level="error", rule="from-itself", column="from",
+            what="A founding cannot be parted from itself.", remedy="Look at the number.",
+        ),
+        *at(
+            table, has & (out == ""), level="error", rule="split-off", column="left_out",
+            what="It was parted from another founding but is not left out of the comparison.",
+            remedy="Write split-off under left_out.",
+        ),
+        *at(
+            table, ~has & (out == "split-off"), level="warning", rule="split-off", column="from",
+            what="It is split-off, but from which founding is not noted.",
+            remedy="Write the number of that founding under from.",
+        ),
+    ]
+
+
+def parted_same_kind(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+    """A founding parted from one of another kind: two kinds in one container."""
+    label = table.drop_duplicates("founding").set_index("founding")["label"]
+    theirs = table["from"].map(label).fillna("").to_numpy()
+    mine = table["label"].to_numpy()
+    wrong = np.flatnonzero((theirs != "") & (mine != "") & (theirs != mine))
+    return at(
+        table, wrong, level="error", rule="two-kinds", column="from",
+        what=[
+            f"It is {own}, but the founding it was parted from is {other}."
+            for own, other in zip(mine[wrong], theirs[wrong], strict=True)
+        ],
+        remedy="Two kinds never share a container: mend the one that is wrong.",
+    )
+
+
+def reasons_agreed(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+    """Left out for a reason that was not agreed before the first look."""
+    if not settings.leave_out:
+        return []
+    out = table["left_out"].to_numpy()
+    agreed = {"", "split-off", *settings.leave_out}
+    wrong = np.array([reason not in agreed for reason in out], dtype=bool)
+    return at(
+        table, wrong, level="warning", rule="reason-not-agreed", column="left_out",
+        what=[f"'{reason}' is not among the reasons agreed before the first look."
+              for reason in out[wrong]],
+        remedy="Put it back in, or tell in the write-up that the reason came later.",
+    )
+
+
+def needs_a_host(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+    """A temporary social parasite, or a kind that founds by splitting, among the compared."""
+    compared = (table["left_out"] == "").to_numpy()
+    pairs = list(zip(table["label"], table["species"], strict=True))
+    host = np.array([needs_host(*pair) for pair in pairs], dtype=bool) & compared
+    split = np.array([founds_by_splitting(genus) for genus, _ in pairs], dtype=bool) & compared
+    names = [f"{genus} {species}".strip() for genus, species in pairs]
+    return at(
+        table, host, level="warning", rule="social-parasite", column="left_out",
+        what=[f"Queens of {names[p]} found in a host colony and not alone."
+              for p in np.flatnonzero(host)],
+        remedy="Leave it out: write social-parasite under left_out.",
+    ) + at(
+        table, split, level="warning", rule="founds-by-splitting", column="left_out",
+        what=[f"Colonies of {names[p]} begin by splitting; a queen does not found alone."
+              for p in np.flatnonzero(split)],
+        remedy="Look at the name; if it is right, leave the founding out (other).",
+    )
+
+
+def listed_species(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+    """A caution for a species that spreads with people, once for each."""
+    kinds = table[["label", "species"]].drop_duplicates()
+    found = [
+        (place, genus, species)
+        for place, genus, species in zip(kinds.index, kinds["label"], kinds["species"], strict=True)
+        if spreading(genus, species)
+    ]
+    return at(
+        table, np.array([place for place, _, _ in found], dtype=np.int64), level="note",
+        rule="caution", column="species",
+        what=[cautions(genus, species)[0] for _, genus, species in found],
+        remedy="Never release them; ask the plant-health authority.",
+    )
+
+
+RULES: tuple[Rule, ...] = (
+    id_twice,
+    id_reserved,
+    id_series,
+    queens_count,
+    arm_agrees,
+    mating_count,
+    dates_in_order,
+    ends_before_started,
+    parted,
+    parted_same_kind,
+    reasons_agreed,
+    needs_a_host,
+    listed_species,
+)

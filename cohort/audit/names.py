@@ -1,0 +1,187 @@
+"""What a founding or a catch is of: the word under which it is analysed.
+
+What comes in: the cells ``genus``, ``kind`` and ``species`` and the sheet `kinds`. What goes out:
+for each row a label (genus, or the kind's own word while it has no name) and findings. A kind
+without a name stays in; a name is never put in place of a misspelt one.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from cohort.audit.find import at
+from cohort.errors import Finding, Level
+from cohort.terms.genera import GENERA, SAYS_NOTHING, near_genus, spelled, split_name
+from cohort.terms.near import did_you_mean
+
+
+class Kind(NamedTuple):
+    """A row of the sheet `kinds`: genus and species, blank while not known."""
+
+    genus: str
+    species: str
+
+
+class Name(NamedTuple):
+    """What one row is of; `rule` is blank when nothing is wrong."""
+
+    label: str
+    named: bool
+    species: str
+    level: Level = "error"
+    rule: str = ""
+    column: str = "genus"
+    what: str = ""
+    remedy: str = ""
+
+
+_TWO = re.compile(r"\s[+&]\s|\+|&|/|,|;|\band\b", re.IGNORECASE)
+
+
+def genus_of(text: str) -> Name:
+    """Name for a genus cell alone, such as ``lasius`` or ``Lasius cf. niger``.
+
+    A word that is nearly a genus of the list is an error with the close match; a word that is
+    near to none is taken as typed, with a warning.
+    """
+    if _TWO.search(text):
+        return Name(
+            "", False, "", rule="two-kinds", what=f"'{text}' names more than one kind.",
+            remedy="Two kinds never share a container: one row for each. If it is one kind whose "
+            "name is not known, give it a word of its own in the sheet kinds.",
+        )
+    first, species = split_name(text)
+    if first.lower() in SAYS_NOTHING or not any(sign.isalpha() for sign in first):
+        return Name(
+            "", False, "", rule="genus-unknown", what=f"'{text}' is no genus.",
+            remedy="Give the kind a word of its own in the sheet kinds and write it under kind.",
+        )
+    known = spelled(first)
+    if known:
+        return Name(known, True, species)
+    near = near_genus(first)
+    if near:
+        return Name(
+            "", False, "", rule="genus-unknown", what=f"'{first}' is no genus in the list.",
+            remedy=f"Did you mean '{near}'? If it is spelled right, or is a word of your own, give "
+            "it a row in the sheet kinds and write it under kind.",
+        )
+    return Name(
+        first, True, species, level="warning", rule="genus-not-listed",
+        what=f"'{first}' is not in the list of {len(GENERA)} genera; it is taken as typed.",
+        remedy="Look at the spelling. For a word of your own use the column kind.",
+    )
+
+
+def name_of(genus: str, kind: str, kinds: Mapping[str, Kind]) -> Name:
+    """Name for a row that may give a genus, a kind or both."""
+    if kind:
+        return _of_kind(genus, kind, kinds)
+    if not genus:
+        return Name(
+            "", False, "", rule="cell-missing", what="Neither genus nor kind is filled in.",
+            remedy="Fill in the genus, or a kind from the sheet kinds if it is not known yet.",
+        )
+    name = genus_of(genus)
+    if name.rule and genus in kinds:
+        return _of_kind("", genus, kinds)
+    return name
+
+
+def _of_kind(genus: str, kind: str, kinds: Mapping[str, Kind]) -> Name:
+    entry = kinds.get(kind)
+    if entry is None:
+        hint = did_you_mean(kind, kinds)
+        return Name(
+            "", False, "", rule="kind-unknown", column="kind",
+            what=f"'{kind}' is no kind of the sheet kinds.",
+            remedy=f"{hint} Give it a row there, or mend the word.".strip(),
+        )
+    if not genus:
+        return Name(entry.genus or kind, bool(entry.genus), entry.species)
+    name = genus_of(genus)
+    if name.label and entry.genus and name.label != entry.genus:
+        return Name(
+            "", False, "", rule="two-kinds", column="kind",
+            what=f"The row says {name.label}, but the kind '{kind}' is {entry.genus}.",
+            remedy="Two kinds never share a container: mend the one that is wrong.",
+        )
+    return name._replace(species=name.species or entry.species)
+
+
+def known_kinds(kinds: pd.DataFrame) -> tuple[dict[str, Kind], list[Finding]]:
+    """Kinds by their own word, and findings on the sheet `kinds`."""
+    entries: dict[str, Kind] = {}
+    first: dict[str, int] = {}
+    findings: list[Finding] = []
+    for place, (kind, genus, species) in enumerate(
+        zip(kinds["kind"], kinds["genus"], kinds["species"], strict=True)
+    ):
+        name = genus_of(genus) if genus else Name("", False, "")
+        if name.rule:
+            findings += _one(kinds, place, name)
+        entry = Kind(name.label, species or name.species)
+        if kind in entries and entries[kind] != entry:
+            findings += _kind_twice(kinds, place, kind, first[kind])
+        elif kind:
+            entries.setdefault(kind, entry)
+            first.setdefault(kind, place)
+    return entries, findings
+
+
+def _kind_twice(kinds: pd.DataFrame, place: int, kind: str, first: int) -> list[Finding]:
+    return at(
+        kinds, np.array([place]), level="error", rule="kind-twice", column="kind",
+        what=f"The kind '{kind}' stands in row {kinds['row'].iloc[first]} of "
+        f"{kinds['file'].iloc[first]} too, with another name.",
+        remedy="Keep one row for each kind.",
+    )
+
+
+def _one(table: pd.DataFrame, place: int, name: Name) -> list[Finding]:
+    return at(
+        table, np.array([place]), level=name.level, rule=name.rule, column=name.column,
+        what=name.what, remedy=name.remedy,
+    )
+
+
+def named(
+    table: pd.DataFrame, kinds: Mapping[str, Kind]
+) -> tuple[pd.DataFrame, list[Finding]]:
+    """Labels of the rows of `foundings` or `catches`.
+
+    Parameters
+    ----------
+    table : DataFrame
+        With the columns genus and kind, and perhaps species.
+    kinds : mapping
+        From `known_kinds`.
+
+    Returns
+    -------
+    labels : DataFrame, shape (len(table), 3)
+        Columns label, named, species.
+    findings : list of Finding
+    """
+    genera, kind_words = table["genus"].tolist(), table["kind"].tolist()
+    pairs = list(zip(genera, kind_words, strict=True))
+    by_pair = {pair: name_of(*pair, kinds) for pair in dict.fromkeys(pairs)}
+    names = [by_pair[pair] for pair in pairs]
+    findings: list[Finding] = []
+    for place, name in enumerate(names):
+        if name.rule:
+            findings += _one(table, place, name)
+    own = table["species"].tolist() if "species" in table else [""] * len(table)
+    labels = pd.DataFrame(
+        {
+            "label": [name.label for name in names],
+            "named": [name.named for name in names],
+            "species": [mine or name.species for mine, name in zip(own, names, strict=True)],
+        }
+    )
+    return labels.astype({"label": object, "named": bool, "species": object}), findings

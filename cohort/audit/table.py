@@ -1,0 +1,284 @@
+"""Raw tables of one sheet -> one typed table, by the contract.
+
+What comes in: the raw tables of one sheet, of all files, and the contract's columns. What goes
+out: a `DataFrame` with every column of the contract, typed, and findings on headings and single
+cells. A cell that cannot be read becomes blank here and has its finding; rows are never dropped.
+
+Types: dates ``datetime64[ns]`` (NaT blank), counts ``Int64`` (<NA> blank) with a bool column
+``<name>_at_least`` where ``5+`` is understood, numbers float (nan blank; days 0 when blank), all
+else text (``""`` blank). ``file``, ``tab`` and ``row`` tell where a row stands.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from cohort.audit import cells
+from cohort.audit.cells import Count, Problem
+from cohort.audit.find import at
+from cohort.errors import Finding, Level
+from cohort.sheets.raw import RawTable, column_name
+from cohort.terms import words
+from cohort.terms.columns import Column, Sheet
+from cohort.terms.near import did_you_mean
+
+# A wrong word in these columns leaves the row unusable; in the others it is read as blank.
+_WORDS_THAT_MATTER = {"arm", "left_out", "event"}
+
+
+class Typed(NamedTuple):
+    """A typed table and what was found while it was typed."""
+
+    table: pd.DataFrame
+    findings: list[Finding]
+
+
+class Distinct(NamedTuple):
+    """Distinct texts of a column: place of each cell among them."""
+
+    codes: np.ndarray
+    texts: list[str]
+
+
+def typed(
+    sheet: Sheet, raw: Sequence[RawTable], *, order: str, today: dt.date
+) -> Typed:
+    """Typed table of one sheet.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Of the contract.
+    raw : sequence of RawTable
+        Of that sheet, of all files.
+    order : str
+        Setting ``date_order``; blank: only dates that can be one day are taken.
+    today : date
+        Dates after it are errors.
+    """
+    findings: list[Finding] = []
+    parts = []
+    for table in raw:
+        part, found = _named(sheet, table)
+        parts.append(part)
+        findings += found
+    frame = _joined(sheet, parts)
+    columns: dict[str, Any] = {}
+    for column in sheet.columns:
+        distinct = Distinct(*_factorized(frame[column.name].to_numpy()))
+        made, found = _column(frame, column, distinct, order, today)
+        columns.update(made)
+        findings += found
+    for name in ("file", "tab", "row"):
+        columns[name] = frame[name].to_numpy()
+    return Typed(pd.DataFrame(columns, copy=False), findings)
+
+
+def _factorized(values: np.ndarray) -> tuple[np.ndarray, list[str]]:
+    codes, texts = pd.factorize(values)
+    return codes, [str(text) for text in texts]
+
+
+def _named(sheet: Sheet, table: RawTable) -> tuple[pd.DataFrame, list[Finding]]:
+    """Raw table with the contract's names, and findings on its headings."""
+    findings: list[Finding] = []
+    chosen: dict[str, str] = {}
+    strange: list[str] = []
+    for heading in table.frame.columns:
+        name = column_name(str(heading))
+        if name not in sheet.names:
+            strange.append(str(heading))
+        elif name in chosen:
+            findings.append(_heading_twice(table, str(heading), chosen[name]))
+        else:
+            chosen[name] = str(heading)
+    findings += [_strange(sheet, table, heading, set(chosen)) for heading in strange]
+    if len(table.frame.columns):
+        findings += _missing(sheet, table, chosen, strange)
+    part = pd.DataFrame({name: table.frame[heading] for name, heading in chosen.items()})
+    for name in sheet.names:
+        if name not in chosen:
+            part[name] = ""
+    part["file"], part["tab"], part["row"] = table.file, table.tab, table.rows
+    return part, findings
+
+
+def _joined(sheet: Sheet, parts: list[pd.DataFrame]) -> pd.DataFrame:
+    filled = [part for part in parts if len(part)]
+    if not filled:
+        empty = {name: pd.Series(dtype=object) for name in (*sheet.names, "file", "tab")}
+        return pd.DataFrame({**empty, "row": pd.Series(dtype=np.int64)})
+    return filled[0] if len(filled) == 1 else pd.concat(filled, ignore_index=True)
+
+
+def _heading_twice(table: RawTable, heading: str, first: str) -> Finding:
+    return Finding(
+        level="error", rule="heading-twice", file=table.file, tab=table.tab, row=0, column=heading,
+        what=f"The headings '{first}' and '{heading}' mean the same column.",
+        remedy="Rename or take out one of the two.",
+    )
+
+
+def _strange(sheet: Sheet, table: RawTable, heading: str, have: set[str]) -> Finding:
+    hint = did_you_mean(column_name(heading), [n for n in sheet.names if n not in have])
+    return Finding(
+        level="note", rule="extra-column", file=table.file, tab=table.tab, column=heading,
+        what="This column is not one of the sheet's; it is kept and not read.",
+        remedy=hint or "Nothing to do.",
+    )
+
+
+def _missing(
+    sheet: Sheet, table: RawTable, chosen: dict[str, str], strange: list[str]
+) -> list[Finding]:
+    lacking = [name for name in sheet.needed if name not in chosen]
+    either = [column.name for column in sheet.columns if column.need == "one-of"]
+    if either and not any(name in chosen for name in either):
+        lacking.append(" or ".join(either))
+    findings = []
+    for name in lacking:
+        hint = did_you_mean(name, strange)
+        findings.append(
+            Finding(
+                level="error", rule="column-missing", file=table.file, tab=table.tab, column=name,
+                what=f"The column {name} is missing from the headings.",
+                remedy=f"{hint} Put the heading {name} above its column.".strip(),
+            )
+        )
+    return findings
+
+
+def _column(
+    frame: pd.DataFrame, column: Column, distinct: Distinct, order: str, today: dt.date
+) -> tuple[dict[str, Any], list[Finding]]:
+    findings = _blank_cells(frame, column, distinct)
+    values, problems = _values(distinct, _reader(column, order))
+    findings += _told(frame, column, distinct, problems)
+    if column.kind == "date":
+        findings += _after_today(frame, column, distinct, values, today)
+    return _array(column, distinct.codes, values), findings
+
+
+def _blank_cells(frame: pd.DataFrame, column: Column, distinct: Distinct) -> list[Finding]:
+    if column.need != "yes" or column.name in ("queens_alive", "workers"):
+        return []
+    if "" not in distinct.texts:
+        return []
+    return at(
+        frame, distinct.codes == distinct.texts.index(""), level="error", rule="cell-missing",
+        column=column.name, what=f"{column.name} is blank.",
+        remedy=f"Fill it in: {column.meaning[0].lower()}{column.meaning[1:]}.",
+    )
+
+
+def _reader(column: Column, order: str) -> Callable[[str], object]:
+    if column.kind == "count":
+        return lambda text: _count_or_same(text, column)
+    if column.kind in ("number", "days"):
+        return lambda text: cells.number(text, column)
+    if column.kind == "date":
+        return lambda text: cells.date(text, order)
+    if column.kind in ("word", "yes-no"):
+        return lambda text: cells.word(text, column)
+    if column.kind == "id":
+        return lambda text: " ".join(text.split())
+    return lambda text: text
+
+
+def _count_or_same(text: str, column: Column) -> object:
+    if column.name == "queens_alive" and text.lower() == words.SAME:
+        return None  # the rules for `rest` rows look at the text itself
+    return cells.count(text, column)
+
+
+def _values(
+    distinct: Distinct, read: Callable[[str], object]
+) -> tuple[list[object], dict[int, Problem]]:
+    values: list[object] = []
+    problems: dict[int, Problem] = {}
+    for code, text in enumerate(distinct.texts):
+        value = read(text) if text else None
+        if isinstance(value, Problem):
+            problems[code] = value
+            value = None
+        values.append(value)
+    return values, problems
+
+
+def _level(column: Column) -> Level:
+    worded = column.kind in ("word", "yes-no")
+    return "warning" if worded and column.name not in _WORDS_THAT_MATTER else "error"
+
+
+def _told(
+    frame: pd.DataFrame, column: Column, distinct: Distinct, problems: dict[int, Problem]
+) -> list[Finding]:
+    if not problems:
+        return []
+    level = _level(column)
+    places = np.flatnonzero(np.isin(distinct.codes, list(problems)))
+    told = [problems[int(code)] for code in distinct.codes[places]]
+    read_as = " Until then it is read as blank." if level == "warning" else ""
+    findings = []
+    for rule in sorted({problem.rule for problem in told}):
+        mine = [place for place, problem in enumerate(told) if problem.rule == rule]
+        findings += at(
+            frame, places[mine], level=level, rule=rule, column=column.name,
+            what=[told[place].what for place in mine],
+            remedy=[told[place].remedy + read_as for place in mine],
+        )
+    return findings
+
+
+def _after_today(
+    frame: pd.DataFrame, column: Column, distinct: Distinct, values: list[object], today: dt.date
+) -> list[Finding]:
+    late = [
+        code for code, value in enumerate(values) if isinstance(value, dt.date) and value > today
+    ]
+    if not late:
+        return []
+    places = np.flatnonzero(np.isin(distinct.codes, late))
+    return at(
+        frame, places, level="error", rule="date-after-today", column=column.name,
+        what=[f"{values[code]} has not come yet." for code in distinct.codes[places]],
+        remedy=f"Look at the year and the month (today is {today}).",
+    )
+
+
+def _array(column: Column, codes: np.ndarray, values: list[object]) -> dict[str, Any]:
+    if column.kind == "count":
+        return _counts(column, codes, values)
+    if column.kind in ("number", "days"):
+        blank = 0.0 if column.kind == "days" else np.nan
+        return {column.name: _taken(codes, [blank if v is None else v for v in values], float)}
+    if column.kind == "date":
+        stamps = np.array(
+            ["NaT" if value is None else str(value) for value in values], dtype="datetime64[D]"
+        )
+        return {column.name: _taken(codes, stamps.astype("datetime64[ns]"), "datetime64[ns]")}
+    return {column.name: _taken(codes, ["" if v is None else v for v in values], object)}
+
+
+def _counts(column: Column, codes: np.ndarray, values: list[object]) -> dict[str, Any]:
+    counts = [value if isinstance(value, Count) else None for value in values]
+    blank = _taken(codes, [item is None for item in counts], bool)
+    numbers = _taken(codes, [0 if item is None else item.number for item in counts], np.int64)
+    made: dict[str, Any] = {column.name: pd.arrays.IntegerArray(numbers, blank)}
+    if column.at_least:
+        flags = [item is not None and item.at_least for item in counts]
+        made[f"{column.name}_at_least"] = _taken(codes, flags, bool)
+    return made
+
+
+def _taken(codes: np.ndarray, values: Any, dtype: Any) -> np.ndarray:
+    if not len(values):
+        return np.empty(0, dtype=dtype)
+    pool: np.ndarray = np.empty(len(values), dtype=dtype)
+    pool[:] = values
+    return np.take(pool, codes)
