@@ -11,6 +11,7 @@ was bracketed its day e is summed over by Gauss-Legendre nodes; panels break at 
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -41,6 +42,9 @@ class Exposure:
     records: np.ndarray
     rows: np.ndarray
     nodes: np.ndarray
+    loss_days1: np.ndarray
+    loss_days2: np.ndarray
+    last_fights: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -151,7 +155,7 @@ class _Packer:
         self, low: float, high: float, spans: Sequence[Span], dead_before: bool, least: int
     ) -> None:
         edges = sorted({low, high, *(t for s in spans for t in s[:2] if low < t < high)})
-        for a, b in zip(edges[:-1], edges[1:], strict=True):
+        for a, b in itertools.pairwise(edges):
             panels = max(1, math.ceil((b - a) / self.panel - 1e-9))
             width = (b - a) / panels
             for p in range(panels):
@@ -255,4 +259,21 @@ def packed(history: History, *, panel: float = 8.0, nodes: int = 3) -> Exposure:
             entries.append((at_entry, owner))
     for trace, owner in entries:
         packer.add(trace, owner)
-    return Exposure(chosen.reset_index(drop=True), *packer.tables())
+    return Exposure(chosen.reset_index(drop=True), *packer.tables(), *_losses(chosen, frame))
+
+
+def _losses(chosen: pd.DataFrame, frame: pd.DataFrame) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Days of losses by phase, and which foundings saw a last fight."""
+    lost = frame[frame["lost"] > 0]
+    after = chosen["first_after"].reindex(lost["code"]).to_numpy()
+    by = chosen["first_by"].reindex(lost["code"]).to_numpy()
+    seen = np.isfinite(by) & (lost["by"].to_numpy() > after)
+    day = 0.5 * (lost["after"].to_numpy() + lost["by"].to_numpy())
+    count = lost["lost"].to_numpy()
+    first = np.where(np.isfinite(by), 0.5 * (after + np.where(np.isfinite(by), by, 0.0)), 0.0)
+    fight = seen & (lost["at_risk"].to_numpy() >= 2) & (lost["alive"].to_numpy() <= 1)
+    return (
+        np.repeat(day[~seen], count[~seen]),
+        np.repeat((day - first)[seen], count[seen]),
+        chosen.index.isin(lost["code"].to_numpy()[fight]),
+    )

@@ -83,7 +83,7 @@ def last_fight(n, H, rho):  # type: ignore[no-untyped-def] - compiled by numba
     gone = 0.0
     wait = 0.0
     top = min(H, BEYOND)
-    panels = int(math.ceil(top / PANEL))
+    panels = math.ceil(top / PANEL)
     if panels < 1:
         panels = 1
     width = top / panels

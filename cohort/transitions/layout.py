@@ -81,4 +81,5 @@ STEPS1: Final = 0
 STEPS2: Final = STEPS1 + N1
 TAU: Final = STEPS2 + N2
 SIGMA: Final = TAU + 1
-SHARED_WIDTH: Final = SIGMA + 1
+LOADING: Final = SIGMA + 1  # frailty of the worker phase over that of the founding phase; 1
+SHARED_WIDTH: Final = LOADING + 1

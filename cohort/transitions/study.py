@@ -41,6 +41,7 @@ from cohort.transitions.layout import (
     FRAILTY,
     HAZARD1,
     HAZARD2,
+    LOADING,
     LOG_DAY,
     N1,
     N2,
@@ -72,7 +73,7 @@ def fill_rates(par, f, z, shared, rates):  # type: ignore[no-untyped-def] - comp
     """Rates of founding f with frailty z into the flat array ``rates``."""
     tilt = shared[SIGMA] * z
     level1 = capped(par[f, HAZARD1] + tilt)
-    level2 = capped(par[f, HAZARD2] + tilt)
+    level2 = capped(par[f, HAZARD2] + shared[LOADING] * tilt)
     ratio1 = capped(par[f, TOGETHER])
     ratio2 = capped(par[f, RIVALRY])
     for j in range(N1):
@@ -109,9 +110,11 @@ def _spread(slopes, scale, f, z, shared, par_slopes, shared_slopes, own_frailty)
     par_slopes[f, BOTH] += scale * slopes[D_BOTH]
     par_slopes[f, LOG_DAY] += scale * slopes[D_LOG_DAY]
     par_slopes[f, FERTILE] += scale * slopes[D_FERTILE]
+    in_tilt = in_level1 + shared[LOADING] * in_level2
     if own_frailty:
-        par_slopes[f, FRAILTY] += scale * shared[SIGMA] * (in_level1 + in_level2)
-    shared_slopes[SIGMA] += scale * z * (in_level1 + in_level2)
+        par_slopes[f, FRAILTY] += scale * shared[SIGMA] * in_tilt
+    shared_slopes[SIGMA] += scale * z * in_tilt
+    shared_slopes[LOADING] += scale * shared[SIGMA] * z * in_level2
     shared_slopes[TAU] += scale * slopes[D_TAU]
 
 
@@ -165,13 +168,13 @@ def study_loglik(par, shared, records, rows, nodes):  # type: ignore[no-untyped-
 
 
 @njit(cache=True, error_model="numpy")
-def _tilt(slopes):  # type: ignore[no-untyped-def] - compiled by numba
-    """Slope of the log-likelihood in a shift common to all log hazards."""
+def _tilt(slopes, loading):  # type: ignore[no-untyped-def] - compiled by numba
+    """Slope of the log-likelihood in a shift of log hazards, times ``loading`` after workers."""
     total = 0.0
     for j in range(N1):
         total += slopes[D1 + j]
     for j in range(N2):
-        total += slopes[D2 + j]
+        total += loading * slopes[D2 + j]
     return total
 
 
@@ -189,10 +192,10 @@ def integrated(par, f, shared, records, i, rows, nodes, scratch):  # type: ignor
     for _ in range(12):
         fill_rates(par, f, z, shared, rates)
         founding(records, i, rows, nodes, rates, slopes, term, mixed)
-        here = sigma * _tilt(slopes) - z
+        here = sigma * _tilt(slopes, shared[LOADING]) - z
         fill_rates(par, f, z + 1e-4, shared, rates)
         founding(records, i, rows, nodes, rates, slopes, term, mixed)
-        there = sigma * _tilt(slopes) - z - 1e-4
+        there = sigma * _tilt(slopes, shared[LOADING]) - z - 1e-4
         curve = max((here - there) / 1e-4, 0.2)
         move = here / curve
         z += min(max(move, -2.0), 2.0)

@@ -1,0 +1,1 @@
+"""A toolkit for outcome studies of ant foundings."""

@@ -1,0 +1,158 @@
+"""The gate: whether a fit has settled, and by what it was judged.
+
+Comes in: draws of parameters and of printed outcomes, and the sampler's own record. Goes out: a
+frozen `Diagnosis`. Never: a softer threshold.
+
+Thresholds: Vehtari et al. 2021, doi 10.1214/20-BA1221 (rank-normalised R-hat, bulk and tail
+ESS); Betancourt 2016, arXiv 1604.00695 (E-BFMI).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+
+RHAT: Final = 1.01
+ESS: Final = 400.0
+EBFMI: Final = 0.3
+HIDDEN: Final = frozenset({"frailty"})
+"""Variables that are sampled but neither printed nor judged one by one."""
+
+
+@dataclass(frozen=True)
+class Diagnosis:
+    """How well the chains agree.
+
+    Attributes
+    ----------
+    settled : bool
+    rhat, ess_bulk, ess_tail : float
+        The worst over parameters and printed outcomes.
+    worst : str
+        Which parameter or outcome has the worst R-hat.
+    divergences : int
+    ebfmi : float
+        The worst over chains.
+    runs : int
+        1, or 2 when the first run had to be repeated.
+    reasons : tuple of str
+        What kept the gate shut, in plain words.
+    """
+
+    settled: bool
+    rhat: float
+    ess_bulk: float
+    ess_tail: float
+    worst: str
+    divergences: int
+    ebfmi: float
+    runs: int
+    reasons: tuple[str, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values for ``diagnosis.json``."""
+        return asdict(self) | {"reasons": list(self.reasons)}
+
+
+def flat(posterior: xr.Dataset) -> dict[str, npt.NDArray[np.float64]]:
+    """Every judged number of a posterior, name to array (chain, draw)."""
+    out = {}
+    for name, values in posterior.data_vars.items():
+        if name in HIDDEN:
+            continue
+        array = values.transpose("chain", "draw", ...).to_numpy()
+        if array.ndim == 2:
+            out[str(name)] = array
+            continue
+        for where in np.ndindex(*array.shape[2:]):
+            label = ", ".join(
+                str(values[dim].to_numpy()[i])
+                for dim, i in zip(values.dims[2:], where, strict=True)
+            )
+            out[f"{name}[{label}]"] = array[(..., *where)]
+    return out
+
+
+def _measures(
+    numbers: Mapping[str, npt.NDArray[np.float64]],
+) -> tuple[list[str], npt.NDArray[np.float64]]:
+    """R-hat, bulk and tail ESS of every number that varies; shape (3, numbers)."""
+    from arviz_stats.base import array_stats
+
+    names = [n for n, a in numbers.items() if np.ptp(a) > 1e-12]
+    if not names:
+        return [], np.zeros((3, 0))
+    stack = np.stack([numbers[n] for n in names])
+    return names, np.stack(
+        [
+            array_stats.rhat(stack, chain_axis=1, draw_axis=2),
+            array_stats.ess(stack, chain_axis=1, draw_axis=2, method="bulk"),
+            array_stats.ess(stack, chain_axis=1, draw_axis=2, method="tail", prob=(0.05, 0.95)),
+        ]
+    )
+
+
+def _energy_information(energy: npt.NDArray[np.float64]) -> float:
+    """Worst energy Bayesian fraction of missing information over chains."""
+    moves = np.diff(energy, axis=1)
+    return float(np.min((moves**2).mean(axis=1) / energy.var(axis=1)))
+
+
+def judge(
+    posterior: xr.Dataset,
+    stats: xr.Dataset,
+    outcomes: Mapping[str, npt.NDArray[np.float64]],
+    *,
+    runs: int = 1,
+) -> Diagnosis:
+    """Hold a fit against the thresholds.
+
+    Parameters
+    ----------
+    posterior, stats : Dataset
+        As in `cohort.model.sample.Fit`.
+    outcomes : dict of arrays (chain, draw)
+        Printed outcomes by name.
+    runs : int
+        Runs it took.
+
+    Returns
+    -------
+    Diagnosis
+    """
+    names, values = _measures(flat(posterior) | dict(outcomes))
+    rhat, bulk, tail = float(values[0].max()), float(values[1].min()), float(values[2].min())
+    diverging = int(stats["diverging"].sum())
+    ebfmi = _energy_information(stats["energy"].transpose("chain", "draw").to_numpy())
+    reasons = []
+    if not rhat <= RHAT:
+        reasons.append(f"the chains do not agree on {names[int(values[0].argmax())]} ({rhat:.3f})")
+    if not bulk >= ESS:
+        reasons.append(
+            f"too few independent draws of {names[int(values[1].argmin())]} ({bulk:.0f})"
+        )
+    if not tail >= ESS:
+        reasons.append(
+            f"too few independent draws in the tails of {names[int(values[2].argmin())]} "
+            f"({tail:.0f})"
+        )
+    if diverging:
+        reasons.append(f"{diverging} steps of the sampler went astray")
+    if not ebfmi > EBFMI:
+        reasons.append(f"a chain explored badly (energy fraction {ebfmi:.2f})")
+    return Diagnosis(
+        not reasons,
+        rhat,
+        bulk,
+        tail,
+        names[int(values[0].argmax())],
+        diverging,
+        ebfmi,
+        runs,
+        tuple(reasons),
+    )

@@ -1,0 +1,206 @@
+"""Who is compared with whom: the study turned into indices, sizes and switches for the graph.
+
+Comes in: an `Exposure` and the effects asked for. Goes out: a frozen `Lineup`. Never: a prior,
+a sampler, pymc. Every effect enters only under its entry rule, and a note says what did not.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Final, Literal
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from cohort.exposure import Exposure
+from cohort.transitions import layout as at
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+Variant = Literal[
+    "",
+    "lasting",
+    "no rivalry",
+    "no frailty",
+    "no fertile fraction",
+    "one genus",
+    "free loading",
+    "last fight takes one",
+]
+VARIANTS: Final[dict[Variant, str]] = {
+    "": "the model of the page",
+    "lasting": "the effect of company stays with the last queen",
+    "no rivalry": "queens in company die alike after workers come",
+    "no frailty": "all foundings of a genus are alike",
+    "no fertile fraction": "every queen is mated",
+    "one genus": "all genera are one",
+    "free loading": "frailty may weigh differently after workers come",
+    "last fight takes one": "a fight of the last two always leaves one",
+}
+LEAST_KEEPERS: Final = 3
+LEAST_BEYOND: Final = 3
+LEAST_FIGHTS: Final = 3
+
+
+@dataclass(frozen=True)
+class Lineup:
+    """Indices, sizes and switches of the model; one entry per founding unless said.
+
+    Attributes
+    ----------
+    foundings, genera : tuple of str
+    genus : int array
+        Index into ``genera``.
+    size : int array
+        Queens at the start.
+    seen : int array
+        Queens seen mating.
+    steps1, steps2 : float arrays, shapes (pieces, 7)
+        What each step of the random walk adds to the log hazard of each piece.
+    pooled_fight : bool
+        One theta for all genera: too few last fights to tell genera apart.
+    keepers, flights : tuple of str
+        Levels that enter as effects; empty where the entry rule is not met.
+    keeper, flight : int array
+        Index into them.
+    covariates : tuple of str
+    x : float array, shape (foundings, covariates)
+        Centred, and scaled by the SD where numeric.
+    variant : str
+        See `VARIANTS`.
+    notes : tuple of str
+        What did not enter, and why.
+    """
+
+    foundings: tuple[str, ...]
+    genera: tuple[str, ...]
+    genus: Ints
+    size: Ints
+    seen: Ints
+    steps1: Floats
+    steps2: Floats
+    pooled_fight: bool
+    keepers: tuple[str, ...] = ()
+    flights: tuple[str, ...] = ()
+    keeper: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
+    flight: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
+    covariates: tuple[str, ...] = ()
+    x: Floats = field(default_factory=lambda: np.zeros((0, 0)))
+    variant: Variant = ""
+    notes: tuple[str, ...] = ()
+
+    def as_variant(self, variant: Variant) -> Lineup:
+        """The same study under a named variant of the model."""
+        changed = replace(self, variant=variant)
+        if variant == "one genus":
+            return replace(
+                changed, genera=("all",), genus=np.zeros_like(self.genus), pooled_fight=True
+            )
+        return changed
+
+    @property
+    def multi(self) -> Floats:
+        """1 where a founding started with two queens or more."""
+        return (self.size >= 2).astype(float)
+
+    @property
+    def doublings(self) -> Floats:
+        """Doublings of the group beyond two queens; 0 for singles."""
+        return np.where(self.size >= 2, np.log2(np.maximum(self.size, 2) / 2.0), 0.0)
+
+
+def _kept(cuts: tuple[float, ...], days: Floats) -> list[bool]:
+    """Whether each cut keeps a step: at least three losses fall beyond it."""
+    return [j == 0 or int((days > cut).sum()) >= LEAST_BEYOND for j, cut in enumerate(cuts)]
+
+
+def walk_steps(days1: Floats, days2: Floats) -> tuple[Floats, Floats]:
+    """What each of the seven walk steps adds to each piece of the two log hazards.
+
+    Parameters
+    ----------
+    days1, days2 : float arrays
+        Days of queen losses since day 0 and since the first worker.
+    """
+    kept1, kept2 = _kept(at.CUTS1, days1), _kept(at.CUTS2, days2)
+    steps1 = np.zeros((at.N1, at.N1 - 1 + at.N2 - 1))
+    steps2 = np.zeros((at.N2, at.N1 - 1 + at.N2 - 1))
+    for j in range(at.N1):
+        for cut in range(1, at.N1):
+            if not kept1[cut]:
+                continue
+            if cut <= at.LEVEL1 and j < cut:
+                steps1[j, cut - 1] = -1.0
+            if cut > at.LEVEL1 and j >= cut:
+                steps1[j, cut - 1] = 1.0
+    for j in range(at.N2):
+        for cut in range(1, at.N2):
+            if kept2[cut] and j >= cut:
+                steps2[j, at.N1 - 1 + cut - 1] = 1.0
+    return steps1, steps2
+
+
+def _levels(
+    frame: pd.DataFrame, column: str, word: str
+) -> tuple[tuple[str, ...], Ints, tuple[str, ...]]:
+    """Levels of a keeper or flight effect, each founding's index, and a note if it stays out.
+
+    Foundings without a level share one of their own, with the same prior.
+    """
+    label = frame[column].fillna("").astype(str)
+    known = frame[label != ""]
+    both = [
+        part["genus"].nunique() >= 2 and part["arm"].nunique() == 2
+        for _, part in known.groupby(label[label != ""])
+    ]
+    if sum(both) < LEAST_KEEPERS:
+        note = (
+            f"No {word} effect: it needs {LEAST_KEEPERS} {word}s that each have two genera and "
+            f"both ways of founding; here {sum(both)} do."
+        )
+        return (), np.zeros(len(frame), np.int64), (note,)
+    levels = tuple(sorted(label.unique()))
+    return levels, label.map({v: i for i, v in enumerate(levels)}).to_numpy(np.int64), ()
+
+
+def line_up(exposure: Exposure, *, adjust: tuple[str, ...] = ()) -> Lineup:
+    """The lineup of a packed study.
+
+    Parameters
+    ----------
+    exposure : Exposure
+    adjust : tuple of str
+        Columns of the history to adjust the founding hazard for.
+
+    Raises
+    ------
+    StudyError
+        A column to adjust for does not exist, has one value, or is blank in half the rows.
+    """
+    from cohort.model.covariates import design
+
+    frame = exposure.foundings
+    genera = tuple(sorted(frame["genus"].astype(str).unique()))
+    steps1, steps2 = walk_steps(exposure.loss_days1, exposure.loss_days2)
+    keepers, keeper, note1 = _levels(frame, "keeper", "keeper")
+    flights, flight, note2 = _levels(frame, "flight", "flight")
+    names, x, note3 = design(frame, adjust)
+    fights = frame.loc[exposure.last_fights, "genus"].value_counts()
+    return Lineup(
+        foundings=tuple(frame["founding"].astype(str)),
+        genera=genera,
+        genus=frame["genus"].map({g: i for i, g in enumerate(genera)}).to_numpy(np.int64),
+        size=frame["size"].to_numpy(np.int64),
+        seen=np.minimum(frame["mating_seen"].to_numpy(np.int64), frame["size"].to_numpy(np.int64)),
+        steps1=steps1,
+        steps2=steps2,
+        pooled_fight=int((fights >= LEAST_FIGHTS).sum()) < LEAST_KEEPERS,
+        keepers=keepers,
+        flights=flights,
+        keeper=keeper,
+        flight=flight,
+        covariates=names,
+        x=x,
+        notes=(*note1, *note2, *note3),
+    )

@@ -1,0 +1,165 @@
+"""The priors of the founding model, in numbers, with the reason for each.
+
+Comes in: nothing. Goes out: `Priors`, read by the graph (which samples) and by `draw` (which
+asks what the priors alone say, without pymc). Never: data.
+
+Published mortality and delays behind these numbers are listed in ``data/findings.csv``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from math import log
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+EFFECTS: Final = (
+    "founding_hazard",
+    "together",
+    "worker_hazard",
+    "rivalry",
+    "last_fight",
+    "first_worker",
+)
+"""Genus effects, in the order of every array that holds them all.
+
+founding_hazard: log daily hazard of a lone founding queen, days 21-42. together: log ratio of
+the hazard while two or more live, before workers. worker_hazard: log daily hazard of a lone
+queen in the first ten days with workers. rivalry: log ratio while two or more live, after
+workers. last_fight: logit of the share of losses from two that take both. first_worker: mean
+log day of the first worker.
+"""
+
+
+@dataclass(frozen=True)
+class GenusPrior:
+    """Prior of one genus effect: its mean over all genera, and the spread between genera.
+
+    Attributes
+    ----------
+    mean, sd : float
+        Normal prior of the mean over genera.
+    between : float
+        Scale of the half-normal prior of the SD between genera.
+    why : str
+    """
+
+    mean: float
+    sd: float
+    between: float
+    why: str
+
+
+def _genus_priors() -> dict[str, GenusPrior]:
+    return {
+        "founding_hazard": GenusPrior(
+            log(0.003), 0.8, 0.5, "published founding mortality is 0.0012-0.0050 per day"
+        ),
+        "together": GenusPrior(
+            0.0, 0.7, 0.7, "the sign of the effect of company differs between genera"
+        ),
+        "worker_hazard": GenusPrior(
+            log(0.002), 0.8, 0.4, "75 % alive at 227 days is 0.0013 per day"
+        ),
+        "rivalry": GenusPrior(
+            1.0, 1.0, 1.0, "reduced to one queen in some genera, all kept in others"
+        ),
+        "last_fight": GenusPrior(
+            -1.6, 0.8, 0.8, "all lost in over 60 % of groups in one study, in few in others"
+        ),
+        "first_worker": GenusPrior(
+            log(50.0), 0.35, 0.3, "25 to 94 days by temperature and species"
+        ),
+    }
+
+
+@dataclass(frozen=True)
+class Priors:
+    """Every prior of the model (statistics.md has none that is not here).
+
+    Attributes
+    ----------
+    genus : dict of GenusPrior
+        By name of the effect, see `EFFECTS`.
+    size_step_sd : float
+        Change of `together` per doubling of the group beyond two: Normal(0, this). Intermediate
+        groups do best in some genera and worst in others.
+    walk : float
+        Half-normal scale of the SD of the steps between pieces of the log hazards.
+    within_days : float
+        Half-normal scale of tau, the SD of the log day of the first worker within a genus.
+    multi_days : tuple of float
+        Normal prior of the log time ratio multi against single: eight per cent earlier, no
+        difference, and about nine days earlier have all been published.
+    frailty : float
+        Half-normal scale of the SD of founding frailty; .48-.81 was found in caged bees.
+    mated : tuple of float
+        Beta prior of the share of mated queens. No share is published: a guess.
+    seen : tuple of float
+        Normal prior of what a mating that was seen adds on the logit of being mated.
+    keeper : float
+        Half-normal scale of the SD between keepers, and between flights.
+    covariate : float
+        Normal SD of the effect of a scaled covariate on the log founding hazard.
+    """
+
+    genus: dict[str, GenusPrior] = field(default_factory=_genus_priors)
+    size_step_sd: float = 0.3
+    walk: float = 0.5
+    within_days: float = 0.25
+    multi_days: tuple[float, float] = (-0.05, 0.10)
+    frailty: float = 0.7
+    mated: tuple[float, float] = (9.0, 1.0)
+    seen: tuple[float, float] = (1.0, 0.7)
+    keeper: float = 0.3
+    covariate: float = 0.5
+
+    def column(self, what: str) -> npt.NDArray[np.float64]:
+        """One number of every genus prior (``mean``, ``sd`` or ``between``), shape (effects,)."""
+        return np.array([getattr(self.genus[name], what) for name in EFFECTS])
+
+
+def draw(
+    priors: Priors, genera: int, draws: int, rng: np.random.Generator, *, pooled_fight: bool = False
+) -> dict[str, npt.NDArray[np.float64]]:
+    """Parameters drawn from the priors alone, without pymc.
+
+    Parameters
+    ----------
+    priors : Priors
+    genera : int
+        Genera of the study.
+    draws : int
+    rng : numpy Generator
+    pooled_fight : bool
+        One theta for all genera.
+
+    Returns
+    -------
+    dict of arrays
+        The names and shapes of the posterior, first axis ``draws``.
+    """
+    mean, sd, between = (priors.column(c) for c in ("mean", "sd", "between"))
+    spread = np.abs(rng.normal(size=(draws, len(EFFECTS)))) * between
+    active = spread.copy()
+    if pooled_fight:
+        active[:, EFFECTS.index("last_fight")] = 0.0
+    centre = rng.normal(mean, np.sqrt(sd**2 + active**2 / genera), size=(draws, len(EFFECTS)))
+    raw = rng.normal(size=(draws, len(EFFECTS), genera))
+    raw -= raw.mean(axis=2, keepdims=True)
+    walk_sd = np.abs(rng.normal(size=(draws, 2))) * priors.walk
+    return {
+        "genus_mean": centre,
+        "genus_sd": spread,
+        "genus": centre[:, :, None] + active[:, :, None] * raw,
+        "size_step": rng.normal(0.0, priors.size_step_sd, draws),
+        "walk_sd": walk_sd,
+        "walk": rng.normal(size=(draws, 7)),
+        "within_days": np.abs(rng.normal(0.0, priors.within_days, draws)),
+        "multi_days": rng.normal(*priors.multi_days, draws),
+        "frailty_sd": np.abs(rng.normal(0.0, priors.frailty, draws)),
+        "mated": rng.beta(*priors.mated, draws),
+        "seen": rng.normal(*priors.seen, draws),
+    }
