@@ -10,9 +10,9 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
-from typing import Annotated, Any, NamedTuple, get_type_hints
+from typing import Any, NamedTuple, get_type_hints
 
-from pydantic import BaseModel, BeforeValidator, Field, ValidationError, create_model
+from pydantic import BaseModel, Field, ValidationError, create_model, field_validator
 from pydantic_core import PydanticCustomError
 
 from cohort.audit import cells
@@ -87,7 +87,7 @@ def _raise(problem: cells.Problem) -> None:
     )
 
 
-def _reads(column: Column, order: str) -> Any:
+def _reads(column: Column, order: str) -> Callable[[object], object]:
     """Validator that reads the text of one setting."""
 
     def read(text: object) -> object:
@@ -96,7 +96,7 @@ def _reads(column: Column, order: str) -> Any:
             _raise(value)
         return value
 
-    return BeforeValidator(read)
+    return read
 
 
 def _value(text: str, column: Column, order: str) -> object:
@@ -156,11 +156,13 @@ def _reader(order: str) -> Callable[[dict[str, str]], Settings]:
     """Model that reads all settings at once and tells of every fault."""
     hints: dict[str, Any] = get_type_hints(Settings)
     defined: dict[str, Any] = {}
+    reads: dict[str, Any] = {}
     for item in fields(Settings):
         low, high = _RANGES.get(item.name, (None, None))
-        checks = (_reads(SETTINGS[item.name], order), Field(ge=low, le=high))
-        defined[item.name] = (Annotated.__class_getitem__((hints[item.name], *checks)), item.default)
-    model: type[BaseModel] = create_model("SettingsAsTyped", **defined)
+        defined[item.name] = (hints[item.name], Field(default=item.default, ge=low, le=high))
+        read = _reads(SETTINGS[item.name], order)
+        reads[f"read_{item.name}"] = field_validator(item.name, mode="before")(read)
+    model: type[BaseModel] = create_model("SettingsAsTyped", __validators__=reads, **defined)
     return lambda texts: Settings(**dict(model.model_validate(texts)))
 
 
