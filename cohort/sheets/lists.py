@@ -199,8 +199,9 @@ def _in_turn(rows: pd.DataFrame, lots: pd.DataFrame) -> Iterator[Finding]:
     for place, (_, row) in enumerate(rows.iterrows()):
         if place >= len(expected):
             yield _differs(
-                row, f"Block {row['block']} of the list has {len(expected)} lots; {row['founding']} "
-                "is one more.", "Look whether the block is right.", str(row["founding"]))
+                row, f"Block {row['block']} of the list has {len(expected)} lots; "
+                f"{row['founding']} is one more.",
+                "Look whether the block is right.", str(row["founding"]))
         elif int(row["queens"]) != expected[place]:
             yield _differs(
                 row, f"Lot {place + 1} of block {row['block']} says {expected[place]} queens, "
