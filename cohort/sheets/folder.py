@@ -89,7 +89,7 @@ def _reader(path: Path) -> Callable[[Path, bytes], _Read] | None:
         return _csv
     if path.name.lower() == "study.toml":
         return _toml
-    if suffix in {".xlsx", ".ods"}:
+    if suffix in {".xlsx", ".xlsm", ".ods"}:
         return _workbook
     if suffix == ".txt" and sheet == "checks":
         return _notes
