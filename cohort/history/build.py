@@ -181,6 +181,7 @@ def _foundings(study: Study, begun: Start, seen: Looks, used: _Followed) -> pd.D
     out["size"] = begun.size
     out["compared"] = frame["left_out"].eq("").to_numpy()
     out["mating_seen"] = numbers(frame["mating_seen"], 0.0).astype(np.int64)
+    out["closed"] = begun.closed
     out["entry"], out["entry_queens"] = anchors.day, anchors.queens
     out["end"] = _last(run.code, run.by, anchors.day)
     out["queens_end"] = _last(run.code, run.alive, anchors.queens)

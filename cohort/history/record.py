@@ -58,6 +58,7 @@ FOUNDING_COLUMNS = (
     "shelf",
     "mating_seen",
     "started",
+    "closed",
     "entry",
     "entry_queens",
     "entry_workers",
@@ -88,7 +89,8 @@ class History:
         One row per founding of the study, those left out of the comparison too; the index is the
         `code` that `intervals` speak of. Days are floats since day 0.
 
-        ``size`` queens at day 0; ``compared`` whether it stands in the comparison; ``entry``,
+        ``size`` queens at day 0; ``compared`` whether it stands in the comparison;
+        ``closed`` day the container was closed (0 unless days count from the flight); ``entry``,
         ``entry_queens``, ``entry_workers`` where follow-up began and what was there;
         ``first_after``, ``first_by`` bracket of the first worker (``inf``: not seen);
         ``looked_to`` last look that looked for workers and saw none (the same as ``first_after``);

@@ -1,0 +1,29 @@
+"""Curves and tests that assume no model of foundings.
+
+What comes in: a `History` for `curves`, plain arrays for the estimators. What goes out: frames
+and frozen results. Brackets are half-open, ties are ties, and bands come from resampling whole
+foundings, given as weights.
+"""
+
+from cohort.curves.brackets import Masses, turnbull
+from cohort.curves.competing import Incidence, Occupation, cumulative_incidence, occupation
+from cohort.curves.small_tests import RankTest, clopper_pearson, logrank
+from cohort.curves.survival import Survival, product_limit, restricted_mean
+from cohort.curves.table import COLUMNS, curves
+
+__all__ = [
+    "COLUMNS",
+    "Incidence",
+    "Masses",
+    "Occupation",
+    "RankTest",
+    "Survival",
+    "clopper_pearson",
+    "cumulative_incidence",
+    "curves",
+    "logrank",
+    "occupation",
+    "product_limit",
+    "restricted_mean",
+    "turnbull",
+]
