@@ -15,7 +15,6 @@ import numpy as np
 import pandas as pd
 
 from cohort.sheets.guard import unguard
-from cohort.sheets.guard import unguard
 from cohort.sheets.raw import Notice, RawTable
 from cohort.sheets.text import decode
 

@@ -262,12 +262,6 @@ def _cell_findings(
             f"{where} holds the number {_text(cell)}, which is no id: the spreadsheet took what "
             "was typed for a number.",
             "Format the cell as text and type it again.", row, column.name, founding)
-    elif column.kind == "date" and isinstance(cell, int | float) and not isinstance(cell, bool):
-        yield place.finding(
-            "error", "date-as-number",
-            f"{where} holds the plain number {_text(cell)} where a date belongs.",
-            "Format the column as a date, look whether the day is right, or type it as "
-            "YYYY-MM-DD.", row, column.name, founding)
 
 
 def _stored(
