@@ -16,7 +16,7 @@ import os
 import re
 import tempfile
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -124,12 +124,18 @@ def rows_as_bytes(layout: Layout, rows: Sequence[Row], name: str) -> bytes:
 
 @contextlib.contextmanager
 def locked(folder: Path, patience: float = PATIENCE) -> Iterator[None]:
-    """Hold the one lock of a study folder; StudyError when another writer keeps it too long."""
-    earlier = folder / EARLIER
+    """Hold the one lock of a study folder.
+
+    Raises
+    ------
+    StudyError
+        If another writer keeps it longer than `patience` seconds, or the folder cannot be
+        written to.
+    """
     try:
-        earlier.mkdir(exist_ok=True)
-        with filelock.FileLock(earlier / "writing.lock", timeout=patience):
-            yield
+        (folder / EARLIER).mkdir(exist_ok=True)
+        lock = filelock.FileLock(folder / EARLIER / "writing.lock", timeout=patience)
+        lock.acquire()
     except filelock.Timeout as fault:
         raise StudyError(
             f"{folder}: another command has been writing to this study for {patience:g} s. "
@@ -139,6 +145,10 @@ def locked(folder: Path, patience: float = PATIENCE) -> Iterator[None]:
         raise StudyError(
             f"{folder}: cannot be written to ({fault.strerror or fault}). Nothing was written."
         ) from fault
+    try:
+        yield
+    finally:
+        lock.release()
 
 
 def open_elsewhere(path: Path) -> bool:
@@ -174,12 +184,7 @@ def appended(path: Path, columns: Sequence[str], rows: Sequence[Row]) -> bytes:
 
 
 def append_rows(
-    path: Path,
-    columns: Sequence[str],
-    rows: Sequence[Row],
-    *,
-    approve: Callable[[bytes], None] | None = None,
-    patience: float = PATIENCE,
+    path: Path, columns: Sequence[str], rows: Sequence[Row], *, patience: float = PATIENCE
 ) -> None:
     """Add rows to a CSV file of a study, or start the file.
 
@@ -191,8 +196,6 @@ def append_rows(
         Headings of a new file.
     rows : sequence of mapping
         Column name -> text; a column that is not named stays blank.
-    approve : callable, optional
-        Looks at the bytes as they would be, under the lock, and raises to stop.
     patience : float
         Seconds to wait for another writer.
 
@@ -202,17 +205,25 @@ def append_rows(
         If the file is open in a spreadsheet, locked, or cannot take the rows. Nothing is written.
     """
     with locked(path.parent, patience):
-        if open_elsewhere(path):
-            raise StudyError(
-                f"{path.name} is open in a spreadsheet program, which would write over the new "
-                "row. Nothing was written. Close it there and try again."
-            )
+        put_rows(path, columns, rows)
+
+
+def put_rows(path: Path, columns: Sequence[str], rows: Sequence[Row]) -> None:
+    """Add rows as `append_rows` does; the caller holds the lock."""
+    if open_elsewhere(path):
+        raise StudyError(
+            f"{path.name} is open in a spreadsheet program, which would write over the new row. "
+            "Nothing was written. Close it there and try again."
+        )
+    try:
         after = appended(path, columns, rows)
-        if approve is not None:
-            approve(after)
         if path.exists():
             _keep(path)
         replace(path, after)
+    except OSError as fault:
+        raise StudyError(
+            f"{path.name}: cannot be written ({fault.strerror or fault}). The file is as it was."
+        ) from fault
 
 
 def replace(path: Path, data: bytes) -> None:
