@@ -26,13 +26,13 @@ class Pool:
     Parameters
     ----------
     kind : str
-        Genus, or the keeper's own word for a kind not yet named.
+        The keeper's own word for the kind, or its genus.
     queens : int
         How many there are, in the order in which they lie in a row (queen 1, queen 2 ...).
     keeper, flight : str
         Keeper's sign; catch, or blank.
-    named : bool
-        Whether `kind` is a genus.
+    genus : str
+        Genus; blank when not known yet. Each kind is drawn apart, also two of one genus.
     species : str
         Species, if known.
     """
@@ -41,7 +41,7 @@ class Pool:
     queens: int
     keeper: str = ""
     flight: str = ""
-    named: bool = True
+    genus: str = ""
     species: str = ""
 
     @property
@@ -200,15 +200,15 @@ def draw(
 def _must_found(pool: Pool) -> None:
     if not 0 <= pool.queens <= MOST_QUEENS:
         raise StudyError(f"{pool.words}: {pool.queens} queens cannot be drawn for.")
-    if pool.named and needs_host(pool.kind, pool.species):
-        name = f"{pool.kind} {pool.species}".strip()
+    if needs_host(pool.genus, pool.species):
+        name = f"{pool.genus} {pool.species}".strip()
         raise StudyError(
             f"{pool.words}: queens of {name} found in the colony of a host and cannot found "
             "alone. They are not allotted; leave them out of the list."
         )
-    if pool.named and founds_by_splitting(pool.kind):
+    if founds_by_splitting(pool.genus):
         raise StudyError(
-            f"{pool.words}: new colonies of {pool.kind} come from a split; a queen does not found "
+            f"{pool.words}: new colonies of {pool.genus} come from a split; a queen does not found "
             "alone. They are not allotted; leave them out of the list."
         )
 

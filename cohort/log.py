@@ -228,7 +228,9 @@ def target(folder: Path, sheet: str, keeper: str) -> Path:
 # --- writing ------------------------------------------------------------------------------------
 
 
-def write_rows(folder: Path, choose: Callable[[Sheets], New]) -> Logged:
+def write_rows(
+    folder: Path, choose: Callable[[Sheets], New], *, first: Callable[[], None] | None = None
+) -> Logged:
     """Audit new rows with all that is there, then add them to the keepers' CSV files.
 
     Parameters
@@ -238,6 +240,8 @@ def write_rows(folder: Path, choose: Callable[[Sheets], New]) -> Logged:
     choose : callable
         Given the sheets as they are, yields keeper -> sheet -> rows. All of it happens under the
         lock of the study, so two writers cannot pass the audit side by side.
+    first : callable, optional
+        Done after the audit has passed the rows and before they are written.
 
     Raises
     ------
@@ -259,6 +263,8 @@ def write_rows(folder: Path, choose: Callable[[Sheets], New]) -> Logged:
         findings = new_findings(sheets, trial)
         if any(finding.level == "error" for finding in findings):
             raise SheetError(findings)
+        if first is not None:
+            first()
         for path, (sheet, rows) in jobs.items():
             put_rows(path, SHEETS[sheet].names, rows)
     count = sum(len(rows) for _, rows in jobs.values())
