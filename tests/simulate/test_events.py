@@ -70,7 +70,7 @@ def test_worker_pieces_count_from_the_first_worker():
         worker_steps=steps,
         log_median_day=math.log(40.0),
         spread=0.0,
-    )  # fmt: skip - one truth, one glance
+    )
     paths = run(N, 1, own, np.random.default_rng(3), 120.0)
     total = 0.006 * (np.array([10.0, 20.0, 30.0, 5.0]) * np.exp(steps)).sum()  # 65 days
     share = (paths.alive(105) == 1).mean()
@@ -111,7 +111,7 @@ def test_two_queens_with_workers_by_hand():
         last_fight=0.3,
         log_median_day=math.log(1e-3),
         spread=0.0,
-    )  # fmt: skip - one truth
+    )
     paths = run(N, 2, own, np.random.default_rng(6), 60.0)
     h, rate, t = 0.004, 0.004 * math.exp(1.2), 50.0
     two = math.exp(-2 * rate * t)
@@ -132,7 +132,7 @@ def test_share_that_can_have_workers_at_all(size, seen):
         mating_seen=1.5,
         log_median_day=math.log(20.0),
         spread=0.1,
-    )  # fmt: skip - one truth
+    )
     known = np.full(N, seen)
     paths = run(N, size, own, np.random.default_rng(7), 60.0, seen=known)
     odds = 1.5 * math.exp(1.5)
@@ -190,7 +190,7 @@ def test_one_frailty_serves_both_phases():
         frailty=1.2,
         log_median_day=math.log(40.0),
         spread=0.0,
-    )  # fmt: skip - one truth
+    )
     paths = run(N, 1, own, np.random.default_rng(12), 100.0)
     x, w = gauss_hermite(80)
     once = float(w @ np.exp(-0.006 * 100 * np.exp(1.2 * x)))
@@ -206,7 +206,7 @@ def test_keeper_and_flight_move_the_founding_phase_only():
         log_hazard_workers=math.log(0.005),
         log_median_day=math.log(40.0),
         spread=0.0,
-    )  # fmt: skip - one truth
+    )
     paths = run(N, 1, own, np.random.default_rng(13), 100.0, shift=np.full(N, 0.8))
     share = (paths.alive(100) == 1).mean()
     assert agrees(share, math.exp(-0.2 * math.exp(0.8) - 0.3))
@@ -254,7 +254,7 @@ def test_lasting_colonies_of_three_queens(p):
         log_median_day=math.log(48.0),
         spread=0.12,
         mated=p,
-    )  # fmt: skip - one truth
+    )
     table = summaries(run(N, 3, own, np.random.default_rng(15), 160.0), [160], after=[])
     value = dict(zip(table["quantity"], table["mean"], strict=True))
     seen, lasting, _ = exact_outcomes(p)
@@ -283,7 +283,7 @@ def test_clock_of_before_workers_stops_at_the_first_worker():
         log_median_day=math.log(40.0),
         spread=0.0,
         last_fight=0.0,
-    )  # fmt: skip - one truth
+    )
     table = summaries(run(N, 2, own, np.random.default_rng(17), 190.0), [100], horizon=100)
     row = table.set_index(["quantity", "day"])
     stopped, ever = row.loc[("share_alive_before_workers", 100)], row.loc[("share_alive", 100)]
@@ -304,7 +304,7 @@ def test_days_not_simulated_and_gifts_are_refused():
         100.0,
         taken_at=np.full(10, 5.0),
         taken=np.ones(10, dtype=int),
-    )  # fmt: skip - one call
+    )
     with pytest.raises(ValueError, match="no queen was taken out"):
         summaries(gift, [30], after=[])
     with pytest.raises(ValueError, match="at least one founding"):

@@ -34,7 +34,7 @@ def spread_rest(study):
         since = {
             f: e or s
             for f, s, e in zip(foundings["founding"], foundings["started"], late, strict=True)
-        }  # fmt: skip - one table
+        }
         for date, day in sheet.groupby("date", sort=True):
             named = day[day["founding"] != "rest"]
             for row in named.itertuples():
@@ -191,7 +191,7 @@ def test_write_never_overwrites(tmp_path):
         "foundings.csv",
         "checks.csv",
         "truth.json",
-    }  # fmt: skip - a list of four names
+    }
     assert b"\r" not in (folder / "checks.csv").read_bytes()
     assert Truth.from_json((folder / "truth.json").read_text()).genera.keys() == {"Lasius"}
     with pytest.raises(StudyError, match="never overwrites"):

@@ -1,0 +1,96 @@
+"""The demo study is made anew byte for byte, and shows everything a season can bring."""
+
+import re
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from cohort.errors import StudyError
+from cohort.simulate.club import SPOILT
+from cohort.simulate.demo import demo_files, write_demo
+
+DEMO = Path(__file__).parents[2] / "data" / "demo"
+AGAIN = "Make the demo anew: python -m cohort.simulate.demo data/demo (the folder must be empty)."
+
+
+@pytest.fixture(scope="module")
+def files():
+    return demo_files()
+
+
+def frame(name):
+    parts = sorted(DEMO.glob(f"{name}*.csv"))
+    return pd.concat([pd.read_csv(p, dtype=str, keep_default_na=False) for p in parts]).fillna("")
+
+
+def test_demo_is_made_anew_byte_for_byte(files, tmp_path):
+    assert {p.name for p in DEMO.iterdir()} == set(files), AGAIN
+    for name, text in files.items():
+        assert (DEMO / name).read_bytes() == text.encode("utf-8"), f"{name} differs. {AGAIN}"
+    folder = write_demo(tmp_path / "demo")
+    assert {p.name for p in folder.iterdir()} == set(files)
+    with pytest.raises(StudyError, match="Name a new folder"):
+        write_demo(folder)
+
+
+def test_one_changed_byte_would_be_seen(files):
+    name = "checks-K1.csv"
+    assert (DEMO / name).read_bytes() != files[name].replace("3", "2", 1).encode("utf-8")
+
+
+def test_demo_is_as_large_as_promised():
+    foundings = frame("foundings")
+    assert 60 <= len(foundings) <= 80
+    assert foundings["queens"].astype(int).sum() >= 150
+    assert set(foundings["queens"].astype(int)) == {1, 2, 3, 4, 5, 6}
+    assert set(foundings["keeper"]) == {"K1", "K2", "K3", "K4"}
+    compared = foundings[(foundings["left_out"] == "") & (foundings["genus"] != "")]
+    ways = compared.assign(multi=compared["queens"].astype(int) > 1)
+    both = ways.groupby("genus")["multi"].nunique() == 2
+    assert both.sum() >= 7
+    shared = compared.groupby("genus")["keeper"].nunique()
+    assert (shared >= 2).sum() >= 5
+    assert (compared["assigned"] == "random").mean() > 0.9
+
+
+def test_demo_shows_what_a_season_can_bring():
+    foundings, events, kinds = frame("foundings"), frame("events"), frame("kinds")
+    catches = frame("catches")
+    notes = (DEMO / "checks-K3.txt").read_text(encoding="utf-8")
+    assert {"mites", "boosted", "social-parasite", "split-off", "other"} <= set(
+        foundings["left_out"]
+    )
+    assert (kinds["genus"] == "").sum() == 2
+    assert (kinds["first_called"] != "").sum() == 1
+    assert set(events["event"]) >= {
+        "queens-out", "queens-in", "brood-in", "moved", "fight", "killed", "males", "mould",
+        "winter-in", "winter-out", "end",
+    }  # fmt: skip
+    assert {"given", "gave-up"} <= set(events["other"])
+    assert "end accident" in notes
+    assert "queens-out 1 escaped" in notes
+    assert re.search(r"^K3-\d\d 5\+ 0$", notes, re.M)
+    assert re.search(r"^rest same$", notes, re.M)
+    parted = foundings[foundings["from"] != ""].iloc[0]
+    out = events[(events["founding"] == parted["from"]) & (events["other"] == parted["founding"])]
+    assert out["number"].item() == parted["queens"]
+    assert (foundings["followed_from"] != "").sum() == 1
+    assert (foundings["give_or_take"] != "").sum() == 1
+    assert set(SPOILT).isdisjoint(foundings["founding"])
+    assert {"light", "hand", "chamber", "trap", "given", "bought"} <= set(catches["method"])
+    assert (catches["not_kept"] != "").any()
+    kept = catches["queens"].astype(int) - catches["died"].replace("", "0").astype(int)
+    begun = foundings[foundings["from"] == ""].groupby("catch")["queens"]
+    assert begun.apply(lambda q: q.astype(int).sum()).to_dict() == dict(
+        zip(catches["catch"], kept, strict=True)
+    )
+
+
+def test_keepers_are_codes_and_numbers_have_one_decimal():
+    temperatures = frame("temperatures")
+    assert temperatures["min_c"].str.fullmatch(r"\d+\.\d").all()
+    assert temperatures.groupby("shelf")["date"].apply(
+        lambda d: pd.to_datetime(d).diff().dt.days.median()
+    ).to_dict() == {"S1": 1.0, "S2": 7.0}
+    assert frame("foundings")["keeper"].str.fullmatch(r"K\d").all()
