@@ -16,6 +16,8 @@ class Labels:
     language: str
     single: str
     multi: str
+    single_short: str
+    multi_short: str
     together: str
     untried: str
     unnamed: str
@@ -58,6 +60,7 @@ class Labels:
     start: str
     first_worker: str
     loss: str
+    all_lost: str
     first_day_axis: str
     expected: str
     happened: str
@@ -69,6 +72,8 @@ ENGLISH = Labels(
     language="en",
     single="one queen",
     multi="several queens",
+    single_short="one",
+    multi_short="several",
     together="all kinds together",
     untried="a kind nobody here has tried",
     unnamed="{kind} (not yet named)",
@@ -154,7 +159,7 @@ ENGLISH = Labels(
         "other_source": "queens from no noted catch",
         "over": "more queens than the catch lines",
         "started": "foundings started",
-        "left_out": "left out of the comparison",
+        "left_out": "left out: {why}",
         "single": "kept singly",
         "multi": "kept together",
         "analysed": "in the comparison",
@@ -172,6 +177,7 @@ ENGLISH = Labels(
     start="queens in",
     first_worker="first worker",
     loss="a queen lost",
+    all_lost="all lost",
     first_day_axis="day the first worker was seen",
     expected="what the model expected",
     happened="what happened",

@@ -87,6 +87,7 @@ class History:
     foundings: pd.DataFrame
     intervals: pd.DataFrame
     horizon: int
+    later: pd.DataFrame = dataclasses.field(default_factory=pd.DataFrame)
 
 
 @dataclasses.dataclass(frozen=True)

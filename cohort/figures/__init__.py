@@ -1,0 +1,145 @@
+"""The pictures of a page: for each its numbers, and ink made from those numbers alone.
+
+In comes a `Material`; out come SVG, PDF and PNG files at both widths, and for every picture that
+could not be made the reason. Never estimates anything: numbers come from results, history and
+sheets.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+from matplotlib.figure import Figure
+
+from cohort.figures import (
+    both_ways,
+    by_day,
+    catches,
+    colonies,
+    expected,
+    first_days,
+    flow,
+    genera,
+    hundred,
+    ink,
+    queens_left,
+    season,
+)
+from cohort.figures.labels import ENGLISH, Labels
+from cohort.figures.material import Material, NotDrawn
+
+__all__ = ["PICTURES", "Drawing", "Material", "NotDrawn", "Picture", "numbers", "write_all"]
+
+
+@dataclass(frozen=True)
+class Picture:
+    """One picture of the page.
+
+    Parameters
+    ----------
+    name : str
+        Also the stem of its files.
+    frame : callable
+        Material -> numbers; raises `NotDrawn` when there are none.
+    draw : callable
+        Numbers, width in millimetres, words -> figure.
+    """
+
+    name: str
+    frame: Callable[[Material], pd.DataFrame]
+    draw: Callable[[pd.DataFrame, int, Labels], Figure]
+
+
+PICTURES: tuple[Picture, ...] = (
+    Picture("both_ways", both_ways.both_ways_frame, both_ways.draw_both_ways),
+    Picture("season", season.season_frame, season.draw_season),
+    Picture("flow", flow.flow_frame, flow.draw_flow),
+    Picture("catches", catches.catches_frame, catches.draw_catches),
+    Picture("queen_survival", by_day.survival_frame, by_day.draw_survival),
+    Picture("first_worker", by_day.first_worker_frame, by_day.draw_first_worker),
+    Picture("first_days", first_days.first_days_frame, first_days.draw_first_days),
+    Picture("queens_left", queens_left.queens_left_frame, queens_left.draw_queens_left),
+    Picture("genera", genera.genera_frame, genera.draw_genera),
+    Picture("colonies", colonies.colonies_frame, colonies.draw_colonies),
+    Picture("hundred", hundred.hundred_frame, hundred.draw_hundred),
+    Picture("expected", expected.expected_frame, expected.draw_expected),
+)
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """What became of one picture.
+
+    Parameters
+    ----------
+    name : str
+        Name of the picture.
+    frame : pandas.DataFrame
+        Its numbers; empty when it was not made.
+    paths : tuple of pathlib.Path
+        Files written: SVG, PDF and PNG of each width.
+    reason : str
+        Why it was not made; blank when it was.
+    """
+
+    name: str
+    frame: pd.DataFrame
+    paths: tuple[Path, ...] = ()
+    reason: str = ""
+
+    def svg(self, width: int) -> Path:
+        """SVG file of a width in millimetres."""
+        return next(p for p in self.paths if p.name == f"{self.name}-{width}.svg")
+
+
+def numbers(material: Material) -> dict[str, Drawing]:
+    """Numbers of every picture, nothing drawn yet."""
+    out = {}
+    for picture in PICTURES:
+        try:
+            out[picture.name] = Drawing(picture.name, picture.frame(material))
+        except NotDrawn as missing:
+            out[picture.name] = Drawing(picture.name, pd.DataFrame(), reason=str(missing))
+    return out
+
+
+def write_all(
+    material: Material,
+    folder: Path,
+    *,
+    labels: Labels = ENGLISH,
+    alts: Mapping[str, str] | None = None,
+) -> dict[str, Drawing]:
+    """Draw every picture whose data exist and write its files.
+
+    Parameters
+    ----------
+    material : Material
+        Results, history and study.
+    folder : pathlib.Path
+        Where the files go; made if missing.
+    labels : Labels
+        Words of the language.
+    alts : mapping of str to str, optional
+        What each picture shows, kept in its SVG.
+
+    Returns
+    -------
+    dict of str to Drawing
+        Every picture by name; one that was not made has a `reason` and no `paths`.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    told = alts or {}
+    out = {}
+    with ink.style():
+        for picture, ready in zip(PICTURES, numbers(material).values(), strict=True):
+            paths: list[Path] = []
+            for width in ink.WIDTHS if not ready.reason else ():
+                figure = picture.draw(ready.frame, width, labels)
+                stem = folder / f"{picture.name}-{width}"
+                paths += ink.save(figure, stem, picture.name, told.get(picture.name, ""))
+            out[picture.name] = Drawing(picture.name, ready.frame, tuple(paths), ready.reason)
+    return out

@@ -1,0 +1,144 @@
+"""A hundred queens, and what became of them.
+
+In comes a `Material`; out comes, per way of founding, how many queens met which fate, as counted
+and as whole queens of a hundred, and the picture. Never uses the model.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+
+from cohort.figures import ink, palette
+from cohort.figures.labels import Labels
+from cohort.figures.material import Material, NotDrawn, compared
+from cohort.figures.names import queens_text
+
+FATES = ("colony", "waiting", "away", "after", "before")
+COLUMNS = ["way", "fate", "queens", "of_100"]
+COLOUR = {
+    "colony": palette.SINGLE,
+    "waiting": palette.SINGLE_SOFT,
+    "away": palette.RULE,
+    "after": palette.MULTI,
+    "before": palette.NONE_LEFT,
+}
+STAYED = ("followed", "horizon", "winter", "all lost")
+
+
+def hundred_frame(material: Material) -> pd.DataFrame:
+    """Fate of the queens of compared foundings.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns way, fate (colony, waiting, away, after, before), queens (counted), of_100 (whole
+        numbers that add up to 100 for each way).
+    """
+    foundings = compared(material.history.foundings)
+    if foundings.empty:
+        raise NotDrawn("no founding stands in the comparison")
+    intervals = material.history.intervals
+    lost = intervals[intervals["lost"] > 0].copy()
+    first = foundings["first_by"].astype(float)
+    lost["late"] = lost["by"] > lost["code"].map(first)
+    after = lost[lost["late"]].groupby("code")["lost"].sum()
+    before = lost[~lost["late"]].groupby("code")["lost"].sum()
+    table = pd.DataFrame(index=foundings.index)
+    table["way"] = foundings["arm"]
+    table["after"] = after.reindex(table.index).fillna(0).astype(int)
+    table["before"] = before.reindex(table.index).fillna(0).astype(int)
+    stayed = foundings["end_kind"].isin(STAYED)
+    alive = foundings["queens_end"].astype(int).where(stayed, 0)
+    workers = np.isfinite(first)
+    table["colony"] = alive.where(workers, 0)
+    table["waiting"] = alive.where(~workers, 0)
+    table["away"] = foundings["size"].astype(int) - table[
+        ["after", "before", "colony", "waiting"]
+    ].sum(axis=1)
+    rows = []
+    for way in ("single", "multi"):
+        sums = table.loc[table["way"] == way, list(FATES)].sum()
+        if sums.sum() > 0:
+            shares = whole_hundred(sums.to_numpy(float))
+            rows += [
+                dict(way=way, fate=fate, queens=int(sums[fate]), of_100=int(share))
+                for fate, share in zip(FATES, shares, strict=True)
+            ]
+    return pd.DataFrame(rows, columns=COLUMNS)
+
+
+def whole_hundred(counts: np.ndarray) -> np.ndarray:
+    """Whole numbers that add up to 100, in proportion to counts (largest remainders get the rest).
+
+    Largest-remainder rounding: Hamilton's method of apportionment; common practice.
+    """
+    exact = counts / counts.sum() * 100
+    low = np.floor(exact).astype(int)
+    rest = 100 - int(low.sum())
+    for i in np.argsort(-(exact - low), kind="stable")[:rest]:
+        low[i] += 1
+    return low
+
+
+def draw_hundred(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
+    """Picture of `hundred_frame`, width in millimetres."""
+    ways = list(dict.fromkeys(frame["way"]))
+    narrow = width < 120
+    side = 34.0 if narrow else 30.0
+    paper = ink.sheet(width, (side + 12) * (len(ways) if narrow else 1) + 2)
+    for i, way in enumerate(ways):
+        x = 2.0 if narrow else 2.0 + i * width / 2
+        y = paper.height - 9 - side - (i * (side + 12) if narrow else 0)
+        part = frame[frame["way"] == way]
+        word = labels.single if way == "single" else labels.multi
+        count = queens_text(int(part["queens"].sum()), labels)
+        paper.write(x, y + side + 4, f"{word} ({count})", weight="bold", color=palette.WAY[way])
+        axes = paper.panel(x, y, side, side)
+        _grid(axes, part)
+        _say(paper, part, x + side + 2, y, side, labels)
+    return paper.figure
+
+
+def _grid(axes: Axes, part: pd.DataFrame) -> None:
+    axes.set_axis_off()
+    axes.set_xlim(0, 10)
+    axes.set_ylim(10, 0)
+    fates = [fate for fate, n in zip(part["fate"], part["of_100"], strict=True) for _ in range(n)]
+    for i, fate in enumerate(fates):
+        row, column = divmod(i, 10)
+        axes.add_patch(
+            Rectangle((column + 0.08, row + 0.08), 0.84, 0.84, color=COLOUR[fate], lw=0)
+        )
+        if fate in ("after", "before"):  # a second sign beside the colour
+            axes.plot([column + 0.3, column + 0.7], [row + 0.3, row + 0.7], color=palette.PAPER,
+                      lw=0.7)  # fmt: skip
+        if fate == "before":
+            axes.plot([column + 0.3, column + 0.7], [row + 0.7, row + 0.3], color=palette.PAPER,
+                      lw=0.7)  # fmt: skip
+
+
+def _say(paper: ink.Sheet, part: pd.DataFrame, x: float, y: float, side: float,
+         labels: Labels) -> None:  # fmt: skip
+    shown = part[part["of_100"] > 0]
+    edge = shown["of_100"].cumsum().to_numpy(float) / 100
+    start = np.concatenate([[0.0], edge[:-1]])
+    wanted = [side * (1 - (a + b) / 2) for a, b in zip(start, edge, strict=True)]
+    places = ink.spread(wanted, 3.5, 1.5, side - 1.5)
+    for row, want, place in zip(shown.itertuples(), wanted, places, strict=True):
+        _leader(paper, x - 1.6, y + want, x, y + place)
+        paper.write(x + 0.8, y + place, f"{row.of_100}  {labels.fates[str(row.fate)]}",
+                    fontsize=paper.size - (0.4 if paper.narrow else 1.0))  # fmt: skip
+
+
+def _leader(paper: ink.Sheet, x0: float, y0: float, x1: float, y1: float) -> None:
+    from matplotlib.lines import Line2D
+
+    line = Line2D(
+        [x0 / paper.width, x1 / paper.width], [y0 / paper.height, y1 / paper.height],
+        color=palette.QUIET, lw=0.5, transform=paper.figure.transFigure,
+    )  # fmt: skip
+    paper.figure.add_artist(line)

@@ -1,0 +1,139 @@
+"""Pictures with one row per kind: names at the left, one or two panels, counts at the right.
+
+In comes a frame with `genus` and `named`; out come axes whose rows are ready for marks.
+Never reads a number from the frame.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pandas as pd
+from matplotlib.axes import Axes
+
+from cohort.figures import ink, palette
+from cohort.figures.labels import Labels
+from cohort.figures.names import kind_text
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Paper with two panels of rows.
+
+    Parameters
+    ----------
+    paper : ink.Sheet
+        The paper.
+    panels : tuple of matplotlib.axes.Axes
+        Left and right, or upper and lower on one-column paper.
+    order : list of str
+        Kinds from top to bottom.
+    """
+
+    paper: ink.Sheet
+    panels: tuple[Axes, ...]
+    order: list[str]
+
+
+def two_panels(
+    frame: pd.DataFrame, width: int, labels: Labels, titles: tuple[str, str]
+) -> Grid:
+    """Paper for `frame` with two titled panels, one row per kind."""
+    order = list(dict.fromkeys(str(genus) for genus in frame["genus"]))
+    step = 8.0 if len(order) < 12 else 6.4
+    body = step * len(order)
+    names = {
+        genus: kind_text(genus, bool(frame.loc[frame["genus"] == genus, "named"].iloc[0]), labels)
+        for genus in order
+    }
+    probe = ink.sheet(width, 10)
+    longest = max(
+        probe.measure(part, style="italic" if italic else "normal")
+        for text, italic in names.values()
+        for part in wrap(text, probe.narrow).split("\n")
+    )
+    left = longest + 3.5
+    head, foot, right = 15.0, 11.0, 12.0
+    if probe.narrow:
+        paper = ink.sheet(width, 2 * (body + head + foot))
+        spots = [(left, body + head + 2 * foot), (left, foot)]
+        wide = width - left - right
+    else:
+        paper = ink.sheet(width, body + head + foot)
+        wide = (width - left - right - 12) / 2
+        spots = [(left, foot), (left + wide + 12, foot)]
+    panels = []
+    for (x, y), title in zip(spots, titles, strict=True):
+        axes = paper.panel(x, y, wide, body)
+        _ready(axes, len(order))
+        paper.write(x, y + body + 9.5, title, color=palette.INK)
+        panels.append(axes)
+    for axes in panels if probe.narrow else panels[:1]:
+        _names(axes, order, names, paper)
+    return Grid(paper, tuple(panels), order)
+
+
+def _ready(axes: Axes, count: int) -> None:
+    axes.set_ylim(count - 0.5, -0.5)
+    axes.set_yticks([])
+    axes.spines["left"].set_visible(False)
+    for edge in range(count + 1):
+        axes.axhline(edge - 0.5, color=palette.RULE, lw=0.4, zorder=0)
+
+
+def wrap(text: str, narrow: bool) -> str:
+    """Long names take two lines on one-column paper."""
+    if not narrow or len(text) <= 17 or " " not in text:
+        return text
+    words = text.split(" ")
+    cuts = range(1, len(words))
+    best = min(cuts, key=lambda i: max(len(" ".join(words[:i])), len(" ".join(words[i:]))))
+    return " ".join(words[:best]) + "\n" + " ".join(words[best:])
+
+
+def _names(
+    axes: Axes, order: list[str], names: dict[str, tuple[str, bool]], paper: ink.Sheet
+) -> None:
+    for i, genus in enumerate(order):
+        text, italic = names[genus]
+        axes.annotate(
+            wrap(text, paper.narrow), (0, i), xycoords=("axes fraction", "data"),
+            xytext=(-5, 0), textcoords="offset points", ha="right", va="center",
+            fontsize=paper.size, style="italic" if italic else "normal", linespacing=0.95,
+        )  # fmt: skip
+
+
+def heads(axes: Axes, paper: ink.Sheet, left: str, right: str) -> None:
+    """Names of the two ways over a panel, each in its colour."""
+    for x, side, word, colour in (
+        (0.0, "left", left, palette.SINGLE),
+        (1.0, "right", right, palette.MULTI),
+    ):
+        axes.annotate(word, (x, 1), xycoords="axes fraction", xytext=(0, 3),
+                      textcoords="offset points", ha=side, va="bottom", color=colour,
+                      fontsize=paper.size - 0.7, weight="bold")  # fmt: skip
+
+
+def bar(
+    axes: Axes, way: str, at: float, numbers: tuple[float, float, float], scale: float = 100.0
+) -> None:
+    """Likely range and estimate (low, estimate, high) of one way in one row."""
+    low, middle, high = (number * scale for number in numbers)
+    colour = palette.WAY.get(way, palette.INK)
+    axes.plot([low, high], [at, at], color=colour, lw=1.7, solid_capstyle="butt")
+    axes.plot(middle, at, "D" if way == "multi" else "o", ms=4, color=colour)
+
+
+def hollow(axes: Axes, way: str, at: float, value: float, scale: float = 100.0) -> None:
+    """Estimate from one kind alone, as counted."""
+    axes.plot(value * scale, at, "D" if way == "multi" else "o", ms=3,
+              color=palette.PAPER, mec=palette.WAY.get(way, palette.INK), mew=0.8)  # fmt: skip
+
+
+def counts(grid: Grid, behind: dict[str, str]) -> None:
+    """Foundings behind each row, right of the last panel (of each on one-column paper)."""
+    for axes in grid.panels if grid.paper.narrow else grid.panels[-1:]:
+        for i, genus in enumerate(grid.order):
+            axes.annotate(behind.get(genus, ""), (1, i), xycoords=("axes fraction", "data"),
+                          xytext=(4, 0), textcoords="offset points", ha="left", va="center",
+                          fontsize=grid.paper.size - 1, color=palette.QUIET)  # fmt: skip

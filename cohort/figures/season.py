@@ -1,0 +1,359 @@
+"""The season, one bar per founding.
+
+In comes a `Material`; out come bars (from look to look, as high as queens were alive) and marks
+(first worker, each loss, gift, accident and other ends), and the picture. Rows are sorted by kind,
+way of founding and fate so that the pattern shows. Never prints a keeper's note or name.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from babel.dates import format_date
+from matplotlib.axes import Axes
+from matplotlib.collections import PatchCollection
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+
+from cohort.figures import ink, palette, rows
+from cohort.figures.labels import Labels
+from cohort.figures.material import Material, NotDrawn, kinds_in_order
+from cohort.figures.names import kind_text
+
+COLUMNS = [
+    "founding", "genus", "named", "way", "rank", "what", "start", "stop", "queens", "workers",
+    "compared",
+]  # fmt: skip
+TALLEST = 235.0
+"""Highest drawing that still fits a page, millimetres."""
+LEAST_GROUP = 3.5
+QUIET_ENDS = ("followed", "horizon", "winter", "all lost")
+END_MARKS = {
+    "given": ">", "released": "^", "escaped": "v", "preserved": "s", "accident": "X",
+    "gave-up": "P", "parted": "<", "queens-in": "p", "joined": "h", "frozen": "d",
+    "not-used": "8",
+}  # fmt: skip
+
+
+def season_frame(material: Material) -> pd.DataFrame:
+    """Bars and marks of every founding.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns founding, genus, named, way, rank (0 = top row), what (`bar`, `first_worker`,
+        `loss`, `all_lost` or a kind of end), start, stop (dates; equal for marks), queens (alive
+        along a bar, lost at a loss), workers (True on bars once workers were seen), compared.
+    """
+    foundings = material.history.foundings
+    if foundings.empty:
+        raise NotDrawn("no founding stands in the sheets")
+    ordered = _in_order(foundings)
+    bars = _bars(material, ordered)
+    marks = _marks(material, ordered)
+    frame = pd.concat([bars, marks], ignore_index=True)
+    known = ordered[["founding", "genus", "named", "arm", "rank", "started", "compared"]]
+    frame = frame.merge(known, left_on="code", right_index=True, how="left")
+    for column, day in (("start", "from_day"), ("stop", "to_day")):
+        frame[column] = frame["started"] + pd.to_timedelta(frame[day], unit="D")
+    frame = frame.rename(columns={"arm": "way"})
+    return frame.sort_values(["rank", "start"], kind="stable")[COLUMNS].reset_index(drop=True)
+
+
+def fate(foundings: pd.DataFrame) -> pd.Series:
+    """Fate of each founding: 0 colony, 1 alive without workers, 2 ended, 3 and 4 lost."""
+    lost = np.isfinite(foundings["lost_by"].astype(float))
+    workers = np.isfinite(foundings["first_by"].astype(float))
+    ended = ~foundings["end_kind"].isin(QUIET_ENDS)
+    out = np.select(
+        [lost & ~workers, lost, ended, ~workers], [4, 3, 2, 1], default=0
+    )
+    return pd.Series(out, index=foundings.index)
+
+
+def _in_order(foundings: pd.DataFrame) -> pd.DataFrame:
+    place = {kind.genus: i for i, kind in enumerate(kinds_in_order(foundings))}
+    table = foundings.copy()
+    table["place"] = table["genus"].map(place).fillna(len(place))
+    table["fate"] = fate(foundings)
+    table["late"] = -table["lost_by"].astype(float).clip(upper=1e6)
+    table["way"] = (table["arm"] != "single").astype(int)
+    table = table.sort_values(
+        ["place", "genus", "way", "compared", "fate", "late", "started"],
+        ascending=[True, True, True, False, True, True, True],
+        kind="stable",
+    )
+    table["rank"] = np.arange(len(table))
+    return table
+
+
+def _bars(material: Material, ordered: pd.DataFrame) -> pd.DataFrame:
+    pieces = [material.history.intervals]
+    later = getattr(material.history, "later", None)
+    if later is not None and len(later):
+        pieces.append(later)
+    table = pd.concat(pieces, ignore_index=True)[["code", "after", "by", "at_risk"]]
+    table = table.sort_values(["code", "after"], kind="stable")
+    first = ordered["first_by"].astype(float)
+    table["first"] = table["code"].map(first)
+    # a bar that holds the first worker is cut there
+    cut = (table["after"] < table["first"]) & (table["first"] < table["by"])
+    before = table[cut].assign(by=table.loc[cut, "first"])
+    after = table[cut].assign(after=table.loc[cut, "first"])
+    table = pd.concat([table[~cut], before, after]).sort_values(["code", "after"], kind="stable")
+    table["workers"] = table["after"] >= table["first"]
+    same = (
+        table["code"].eq(table["code"].shift())
+        & table["at_risk"].eq(table["at_risk"].shift())
+        & table["workers"].eq(table["workers"].shift())
+        & table["after"].eq(table["by"].shift())
+    )
+    run = (~same).cumsum()
+    merged = table.groupby(run, sort=False).agg(
+        code=("code", "first"), from_day=("after", "first"), to_day=("by", "last"),
+        queens=("at_risk", "first"), workers=("workers", "first"),
+    )  # fmt: skip
+    return merged.assign(what="bar")
+
+
+def _marks(material: Material, ordered: pd.DataFrame) -> pd.DataFrame:
+    intervals = material.history.intervals
+    losses = intervals[intervals["lost"] > 0]
+    parts = [
+        pd.DataFrame(
+            {
+                "code": losses["code"],
+                "from_day": losses["by"],
+                "queens": losses["lost"],
+                "what": np.where(losses["alive"] > 0, "loss", "all_lost"),
+            }
+        )
+    ]
+    seen = ordered[np.isfinite(ordered["first_by"].astype(float))]
+    parts.append(
+        pd.DataFrame(
+            {"code": seen.index, "from_day": seen["first_by"], "queens": 0, "what": "first_worker"}
+        )
+    )
+    ends = ordered[~ordered["end_kind"].isin(QUIET_ENDS)]
+    parts.append(
+        pd.DataFrame(
+            {
+                "code": ends.index, "from_day": ends["end"], "queens": ends["queens_end"],
+                "what": ends["end_kind"],
+            }
+        )  # fmt: skip
+    )
+    marks = pd.concat(parts, ignore_index=True)
+    return marks.assign(to_day=marks["from_day"], workers=False)
+
+
+# ------------------------------------------------------------------ ink
+
+
+@dataclass(frozen=True)
+class _Layout:
+    """Where each row stands, millimetres from the top of the body."""
+
+    top: dict[int, float]
+    step: float
+    body: float
+    groups: list[tuple[str, bool, str, float, float]]
+
+
+def draw_season(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
+    """Picture of `season_frame`, width in millimetres."""
+    narrow = width < 120
+    layout = _layout(frame)
+    ends = [end for end in END_MARKS if (frame["what"] == end).any()]
+    lines = _lines_of_ends(ends, width, labels)
+    head, foot = 19.0 + 4.2 * len(lines), 7.0
+    paper = ink.sheet(width, layout.body + head + foot)
+    names = _group_names(frame, labels)
+    kind_wide = max(
+        paper.measure(part, style="italic" if italic else "normal")
+        for text, italic in names.values()
+        for part in rows.wrap(text, narrow).split("\n")
+    )
+    way_wide = max(paper.measure(w, fontsize=paper.size - 1) for w in _ways(labels, narrow).values())
+    left = kind_wide + way_wide + 5
+    axes = paper.panel(left, foot, width - left - 3, layout.body)
+    _ground(axes, frame, layout, labels)
+    _bars_ink(axes, frame, layout)
+    _marks_ink(axes, frame, layout)
+    _side(paper, layout, names, labels, kind_wide, foot)
+    _key(paper, labels, head, lines)
+    return paper.figure
+
+
+def _ways(labels: Labels, narrow: bool) -> dict[str, str]:
+    if narrow:
+        return {"single": labels.single_short, "multi": labels.multi_short}
+    return {"single": labels.single, "multi": labels.multi}
+
+
+def _group_names(frame: pd.DataFrame, labels: Labels) -> dict[str, tuple[str, bool]]:
+    return {
+        str(genus): kind_text(str(genus), bool(part["named"].iloc[0]), labels)
+        for genus, part in frame.groupby("genus", sort=False)
+    }
+
+
+def _layout(frame: pd.DataFrame) -> _Layout:
+    ranks = frame.drop_duplicates("rank").sort_values("rank")
+    keys = list(zip(ranks["genus"], ranks["named"], ranks["way"], strict=True))
+    sizes: dict[tuple[str, bool, str], int] = {}
+    for key in keys:
+        sizes[key] = sizes.get(key, 0) + 1
+    room = TALLEST - 1.2 * len(sizes)
+    step = min(2.8, max(0.55, room / max(len(keys), 1)))
+    top: dict[int, float] = {}
+    groups = []
+    at, rank = 0.0, iter(ranks["rank"])
+    before = ""
+    for (genus, named, way), count in sizes.items():
+        at += 1.6 if genus != before else 0.7
+        before = genus
+        high = max(count * step, LEAST_GROUP)
+        groups.append((genus, named, way, at, high))
+        for i in range(count):
+            top[int(next(rank))] = at + i * step
+        at += high
+    return _Layout(top, step, at + 1.0, groups)
+
+
+def _ground(axes: Axes, frame: pd.DataFrame, layout: _Layout, labels: Labels) -> None:
+    first, last = frame["start"].min(), frame["stop"].max()
+    axes.set_xlim(_number(first) - 3, _number(last) + 4)
+    axes.set_ylim(layout.body, 0)
+    axes.set_yticks([])
+    axes.spines["left"].set_visible(False)
+    months = pd.date_range(first.to_period("M").to_timestamp(), last, freq="MS")
+    months = months[months >= first - pd.Timedelta(days=3)]
+    every = max(1, -(-len(months) // 9))
+    shown = months[::every]
+    axes.set_xticks(
+        [_number(m) for m in shown],
+        [str(format_date(m.date(), "LLL", locale=labels.language)) for m in shown],
+    )
+    for month in shown:
+        axes.axvline(_number(month), color=palette.RULE, lw=0.4, zorder=0)
+    before = ""
+    for genus, _, _, at, _ in layout.groups:
+        if before and genus != before:
+            axes.axhline(at - 0.8, color=palette.RULE, lw=0.5, zorder=0)
+        before = genus
+
+
+def _number(date: pd.Timestamp) -> float:
+    return float(date.value) / 86_400e9
+
+
+def _bars_ink(axes: Axes, frame: pd.DataFrame, layout: _Layout) -> None:
+    bars = frame[frame["what"] == "bar"]
+    most = int(max(bars["queens"].max(), 1)) if len(bars) else 1
+    full = layout.step * 0.88
+    boxes: dict[str, list[Rectangle]] = {}
+    for row in bars.itertuples():
+        high = full * (0.28 + 0.72 * row.queens / most) if row.queens else 0.12
+        middle = layout.top[int(row.rank)] + layout.step / 2
+        start = _number(row.start)
+        box = Rectangle((start, middle - high / 2), _number(row.stop) - start, high)
+        soft, strong = palette.WAY_SOFT[str(row.way)], palette.WAY[str(row.way)]
+        colour = (strong if row.workers else soft) if row.compared else palette.RULE
+        boxes.setdefault(colour, []).append(box)
+    for colour, group in boxes.items():
+        axes.add_collection(PatchCollection(group, facecolor=colour, edgecolor="none", lw=0))
+
+
+def _marks_ink(axes: Axes, frame: pd.DataFrame, layout: _Layout) -> None:
+    size = float(np.clip(layout.step * 1.35, 1.3, 3.2))
+    for what, part in frame[frame["what"] != "bar"].groupby("what"):
+        x = [_number(day) for day in part["start"]]
+        y = [layout.top[int(rank)] + layout.step / 2 for rank in part["rank"]]
+        _mark(axes, str(what), x, y, size)
+
+
+def _mark(axes: Axes, what: str, x: list[float], y: list[float], size: float) -> None:
+    style = {"ls": "none", "zorder": 5, "clip_on": False}
+    if what == "first_worker":
+        axes.plot(x, y, marker="o", ms=size, mfc=palette.PAPER, mec=palette.INK, mew=0.5, **style)
+    elif what == "loss":
+        axes.plot(x, y, marker="|", ms=size * 1.5, mec=palette.INK, mew=0.8, **style)
+    elif what == "all_lost":
+        axes.plot(x, y, marker="x", ms=size * 1.1, mec=palette.INK, mew=0.9, **style)
+    else:
+        axes.plot(x, y, marker=END_MARKS[what], ms=size * 1.2, mfc=palette.QUIET,
+                  mec=palette.PAPER, mew=0.3, **style)  # fmt: skip
+
+
+def _side(
+    paper: ink.Sheet, layout: _Layout, names: dict[str, tuple[str, bool]], labels: Labels,
+    kind_wide: float, foot: float,
+) -> None:  # fmt: skip
+    ways = _ways(labels, paper.narrow)
+    before = ""
+    spans: dict[str, float] = {}
+    for genus, _, _, _, high in layout.groups:
+        spans[genus] = spans.get(genus, 0.0) + high
+    for genus, _, way, at, high in layout.groups:
+        y = foot + layout.body - at
+        if genus != before:
+            text, italic = names[genus]
+            shown = rows.wrap(text, paper.narrow) if spans[genus] > 6.5 else text
+            paper.write(1, y - 0.1, shown, va="top", style="italic" if italic else "normal",
+                        linespacing=0.95)  # fmt: skip
+        before = genus
+        paper.write(kind_wide + 3.5, y - min(high / 2, 1.7), ways[way], va="center",
+                    fontsize=paper.size - 1, color=palette.WAY[way])  # fmt: skip
+
+
+def _lines_of_ends(ends: list[str], width: int, labels: Labels) -> list[list[str]]:
+    """Kinds of end broken into lines that fit the paper."""
+    probe = ink.sheet(width, 10)
+    lines: list[list[str]] = []
+    room = 0.0
+    for end in ends:
+        wide = probe.measure(labels.ends[end], fontsize=probe.size - 0.7) + 8
+        if not lines or wide > room:
+            lines.append([])
+            room = width - 4.0
+        lines[-1].append(end)
+        room -= wide
+    return lines
+
+
+def _key(paper: ink.Sheet, labels: Labels, head: float, lines: list[list[str]]) -> None:
+    """An example bar that says how to read the others, and the marks of other ends."""
+    axes = paper.panel(0, paper.height - 18, paper.width, 18)
+    axes.set_axis_off()
+    axes.set_xlim(0, paper.width)
+    axes.set_ylim(0, 18)
+    end = min(paper.width - 12, 130)
+    x = [6.0, 6 + (end - 6) * 0.38, 6 + (end - 6) * 0.68, end]
+    for start, stop, high, colour in (
+        (x[0], x[1], 3.0, palette.MULTI_SOFT),
+        (x[1], x[2], 3.0, palette.MULTI),
+        (x[2], x[3], 1.7, palette.MULTI),
+    ):
+        axes.add_patch(Rectangle((start, 8.5 - high / 2), stop - start, high, color=colour, lw=0))
+    _mark(axes, "first_worker", [x[1]], [8.5], 3.2)
+    _mark(axes, "loss", [x[2]], [8.5], 3.2)
+    _mark(axes, "all_lost", [x[3]], [8.5], 3.2)
+    words = ((x[0] - 3, 13.5, labels.start, "left"), (x[1], 13.5, labels.first_worker, "center"),
+             (x[2], 3.5, labels.loss, "center"), (x[3] + 3, 13.5, labels.all_lost, "right"))  # fmt: skip
+    for at, y, word, side in words:
+        axes.text(at, y, word, ha=side, va="center", fontsize=paper.size - 0.7, color=palette.QUIET)
+    axes = paper.panel(0, paper.height - head, paper.width, 4.2 * max(len(lines), 1))
+    axes.set_axis_off()
+    axes.set_xlim(0, paper.width)
+    axes.set_ylim(0, 4.2 * max(len(lines), 1))
+    for i, line in enumerate(lines):
+        at, y = 3.0, 4.2 * (len(lines) - i) - 2.1
+        for kind in line:
+            _mark(axes, kind, [at], [y], 3.2)
+            axes.text(at + 2, y, labels.ends[kind], va="center", fontsize=paper.size - 0.7,
+                      color=palette.QUIET)  # fmt: skip
+            at += paper.measure(labels.ends[kind], fontsize=paper.size - 0.7) + 8
