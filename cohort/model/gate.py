@@ -125,7 +125,9 @@ def judge(
     -------
     Diagnosis
     """
-    names, values = _measures(flat(posterior) | dict(outcomes))
+    parts = [_measures(flat(posterior)), _measures(outcomes)]  # outcomes are thinned draws
+    names = parts[0][0] + parts[1][0]
+    values = np.concatenate([parts[0][1], parts[1][1]], axis=1)
     rhat, bulk, tail = float(values[0].max()), float(values[1].min()), float(values[2].min())
     diverging = int(stats["diverging"].sum())
     ebfmi = _energy_information(stats["energy"].transpose("chain", "draw").to_numpy())

@@ -10,7 +10,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final
 
-import numpy as np
 import xarray as xr
 
 from cohort.errors import StudyError

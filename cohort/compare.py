@@ -1,0 +1,201 @@
+"""The comparison: a study in, frozen results out.
+
+Comes in: a `Study`. Goes out: a `Comparison`: results, the history behind them and, where the
+model was fitted, its draws. This is the one place where the steps follow one another: history,
+curves, fit, outcomes, gate (and one rerun), table. Never: a figure, a sentence, a file.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import pandas as pd
+
+from cohort import results as store
+from cohort.counts import derived, permutation, raw_table
+from cohort.curves import curves
+from cohort.history import History, history
+from cohort.model.sample import ACCEPT_AGAIN, Fit, Said, Sampler, fit, silent
+from cohort.results import Results
+from cohort.study import Study
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from cohort.model.gate import Diagnosis
+    from cohort.outcomes import Outcomes
+
+SEED: Final = 20260401
+"""The seed of a comparison for which none is given; every run records its own."""
+RERUN: Final = 2
+"""How many times more draws the one rerun takes."""
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Everything a comparison leaves in memory.
+
+    Attributes
+    ----------
+    study : Study
+    history : History
+    results : Results
+    fit : Fit or None
+        None when there was nothing to fit.
+    tree : DataTree or None
+        What goes to ``draws.nc``.
+    """
+
+    study: Study
+    history: History
+    results: Results
+    fit: Fit | None = None
+    tree: xr.DataTree | None = None
+
+    def write(self, folder: Any) -> Results:
+        """Write the folder of results; see `cohort.results.write`."""
+        return store.write(folder, self.results, self.tree)
+
+
+def headline_size(foundings: pd.DataFrame) -> int:
+    """The commonest group size of a study, the smaller one on a tie; 2 if there is no group."""
+    sizes = foundings.loc[foundings["compared"] & (foundings["size"] >= 2), "size"]
+    counts = sizes.value_counts()
+    return int(min(counts[counts == counts.max()].index)) if len(counts) else 2
+
+
+def _settle(
+    first: Fit, sampler: Sampler, sizes: tuple[int, ...], horizon: int, headline: int, say: Said
+) -> tuple[Fit, Outcomes, Diagnosis]:
+    """Outcomes and diagnosis of a fit, after one rerun if the first did not settle."""
+    from cohort.model.gate import judge
+    from cohort.outcomes import outcomes, posterior_draws, printed
+
+    kept = first
+    for runs in (1, 2):
+        say("Working out what becomes of new foundings")
+        drawn = posterior_draws(kept.posterior, kept.lineup, kept.priors, seed=kept.seed)
+        post = outcomes(drawn, sizes, horizon)
+        diagnosis = judge(kept.posterior, kept.stats, printed(post, headline), runs=runs)
+        if diagnosis.settled or runs == 2:
+            break
+        say("Not settled yet: sampling once more, with smaller steps and more draws")
+        kept = sampler.run(
+            seed=first.seed + 1,
+            draws=RERUN * first.posterior.sizes["draw"],
+            accept=ACCEPT_AGAIN,
+        )
+    return kept, post, diagnosis
+
+
+def _unfit(frame: pd.DataFrame) -> str:
+    """Why a study cannot be compared by the model yet; blank when it can."""
+    compared = frame[frame["compared"]]
+    ways = set(compared["arm"])
+    if not len(compared):
+        return "no founding enters the comparison"
+    if ways == {"single"}:
+        return "every founding started with one queen: there is no group to compare with"
+    if ways == {"multi"}:
+        return "every founding started with several queens: there is no single to compare with"
+    if not compared["with_workers"].any():
+        return "no founding has workers yet"
+    return ""
+
+
+def _loglik(kept: Fit) -> xr.DataArray:
+    """Log-likelihood by thinned draw and founding, the frailty integrated out."""
+    from cohort.model.pointwise import pointwise
+
+    return pointwise(kept)
+
+
+def compare(
+    study: Study, *, seed: int = SEED, level: float = 0.9, say: Said = silent
+) -> Comparison:
+    """Compare single with multi-queen foundings.
+
+    Parameters
+    ----------
+    study : Study
+    seed : int
+        Of sampling, resampling and the genus not yet tried.
+    level : float
+        Mass of every likely range.
+    say : callable
+        Told what is being done.
+
+    Returns
+    -------
+    Comparison
+        With ``results.settled`` False (and the reasons in ``results.diagnosis``) when one way
+        of founding is missing, no founding has workers, or the gate is shut.
+    """
+    say("Putting the checks in order")
+    past = history(study)
+    frame = derived(past)
+    raw = raw_table(frame, past.horizon, level=level)
+    say("Drawing the curves that assume no model")
+    plain = curves(past, level=level, seed=seed)
+    headline = headline_size(frame)
+    run = {
+        "title": study.settings.title,
+        "season": study.settings.season,
+        "horizon": past.horizon,
+        "seed": seed,
+        "level": level,
+        "versions": store.versions(),
+        "sheets": {source.name: source.sha256 for source in study.sources},
+    }
+    checked: dict[str, Any] = {"headline": headline, "permutation": permutation(past, seed=seed)}
+    why = _unfit(frame)
+    if why:
+        diagnosis = {"settled": False, "reasons": [why], **checked}
+        return Comparison(study, past, _results(None, plain, frame, raw, diagnosis, run))
+    return _fitted(study, past, frame, raw, plain, run, checked, say)
+
+
+def _fitted(
+    study: Study,
+    past: History,
+    frame: pd.DataFrame,
+    raw: pd.DataFrame,
+    plain: pd.DataFrame,
+    run: dict[str, Any],
+    checked: dict[str, Any],
+    say: Said,
+) -> Comparison:
+    """The part of a comparison that needs the model."""
+    from cohort.outcomes import comparisons, outcomes, prior_draws
+    from cohort.outcomes.bands import bands
+
+    seed, level, headline = run["seed"], run["level"], checked["headline"]
+    first, sampler = fit(past, seed=seed, adjust=study.settings.adjust, say=say)
+    compared = frame[frame["compared"]]
+    sizes = tuple(sorted({1, *compared["size"].astype(int)}))
+    kept, post, diagnosis = _settle(first, sampler, sizes, past.horizon, headline, say)
+    report = diagnosis.as_dict() | checked | {"notes": list(kept.lineup.notes)}
+    table = None
+    if diagnosis.settled:
+        say("Asking what the priors alone would say")
+        prior = outcomes(prior_draws(kept.lineup, kept.priors, seed=seed), sizes, past.horizon)
+        table = comparisons(post, prior, compared, level=level)
+        plain = pd.concat([plain, bands(post, headline, level=level)], ignore_index=True)
+    found = _results(table, plain, frame, raw, report, run)
+    say("Weighing each founding")
+    return Comparison(study, past, found, kept, store.tree_of(kept, _loglik(kept), run))
+
+
+def _results(
+    table: pd.DataFrame | None,
+    plain: pd.DataFrame,
+    frame: pd.DataFrame,
+    raw: pd.DataFrame,
+    diagnosis: dict[str, Any],
+    run: dict[str, Any],
+) -> Results:
+    from cohort.outcomes.table import COLUMNS
+
+    empty = pd.DataFrame({name: pd.Series(dtype=object) for name in COLUMNS})
+    return Results(empty if table is None else table, plain, frame, raw, diagnosis, run)

@@ -1,0 +1,140 @@
+"""What was counted, before any model: one derived row per founding, and the raw table.
+
+Comes in: a `History`. Goes out: counts by kind and way of founding with Clopper-Pearson
+intervals, and the permutation check of an allotted study. Never: a posterior.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+from scipy.stats import beta
+
+from cohort.history import History
+
+ALL: Final = "all"
+KNOWN_ENDS: Final = ("all lost",)
+
+
+def clopper_pearson(x: int, n: int, level: float = 0.9) -> tuple[float, float]:
+    """Exact interval of a share (Clopper & Pearson 1934, doi 10.1093/biomet/26.4.404)."""
+    tail = (1 - level) / 2
+    low = float(beta.ppf(tail, x, n - x + 1)) if x > 0 else 0.0
+    high = float(beta.ppf(1 - tail, x + 1, n - x)) if x < n else 1.0
+    return low, high
+
+
+def derived(history: History) -> pd.DataFrame:
+    """One row per founding: the history's columns and what the tables count.
+
+    Adds ``lost_before``, ``lost_after`` (queens lost before and after the first worker; those
+    lost in the very interval of the first worker count as before), ``with_workers``,
+    ``shared_workers`` (reached workers with two or more living queens), ``colony`` (workers and
+    a living queen at the end of the comparison), ``known`` (followed to the last day or lost).
+    """
+    frame = history.foundings.copy()
+    lost = history.intervals[history.intervals["lost"] > 0]
+    seen = frame["first_by"].reindex(lost["code"]).to_numpy()
+    before = lost["by"].to_numpy() <= seen
+    for name, mask in (("lost_before", before), ("lost_after", ~before)):
+        sums = lost[mask].groupby("code")["lost"].sum()
+        frame[name] = sums.reindex(frame.index).fillna(0).astype(int)
+    frame["with_workers"] = np.isfinite(frame["first_by"])
+    spans = history.intervals
+    at_worker = spans[spans["by"] >= frame["first_by"].reindex(spans["code"]).to_numpy()]
+    alive = at_worker.groupby("code")["alive"].first().reindex(frame.index).fillna(0)
+    frame["shared_workers"] = frame["with_workers"] & (alive >= 2)
+    frame["colony"] = frame["with_workers"] & (frame["queens_end"] > 0)
+    frame["known"] = frame["end_kind"].isin(KNOWN_ENDS) | (frame["end"] >= history.horizon - LATE)
+    return frame
+
+
+LATE: Final = 7.0
+"""Days before the last day at which a look still counts as the last day (weekly looks)."""
+
+
+def raw_table(foundings: pd.DataFrame, horizon: int, *, level: float = 0.9) -> pd.DataFrame:
+    """Counts by kind and way of founding, first of all kinds.
+
+    Parameters
+    ----------
+    foundings : DataFrame
+        As `derived` gives them, or as ``foundings.csv`` holds them.
+    horizon : int
+    level : float
+        Of the Clopper-Pearson interval.
+
+    Returns
+    -------
+    DataFrame
+        genus (``all`` first), arm, foundings, queens, lost_before, lost_after, with_workers,
+        colonies (of those ``followed`` to the last day or lost), followed, share, low, high, day.
+    """
+    frame = foundings[foundings["compared"]]
+    rows: list[dict[str, Any]] = []
+    for genus in [ALL, *sorted(frame["genus"].unique())]:
+        for arm in ("single", "multi"):
+            part = frame[(frame["arm"] == arm) & ((genus == ALL) | (frame["genus"] == genus))]
+            known = part[part["known"]]
+            x, n = int(known["colony"].sum()), len(known)
+            low, high = clopper_pearson(x, n, level) if n else (0.0, 1.0)
+            rows.append(
+                {
+                    "genus": genus,
+                    "arm": arm,
+                    "foundings": len(part),
+                    "queens": int(part["size"].sum()),
+                    "lost_before": int(part["lost_before"].sum()),
+                    "lost_after": int(part["lost_after"].sum()),
+                    "with_workers": int(part["with_workers"].sum()),
+                    "colonies": x,
+                    "followed": n,
+                    "share": x / n if n else float("nan"),
+                    "low": low,
+                    "high": high,
+                    "day": horizon,
+                }
+            )
+    return pd.DataFrame(rows)
+
+
+def permutation(history: History, *, seed: int, shuffles: int = 2000) -> dict[str, float] | None:
+    """Permutation check of an allotted study: colony at the last day, ways shuffled in blocks.
+
+    Returns
+    -------
+    dict or None
+        ``difference`` (share of colonies, multi minus single), ``chance`` (two-sided share of
+        shuffles at least as far from 0), ``foundings``; None when fewer than 8 foundings were
+        allotted at random in blocks that hold both ways.
+    """
+    frame = derived(history)
+    frame = frame[frame["compared"] & (frame["assigned"] == "random") & frame["known"]]
+    block = frame["genus"] + "|" + frame["block"].fillna("").astype(str)
+    both = frame.groupby(block)["arm"].transform("nunique") == 2
+    frame, block = frame[both], block[both]
+    if len(frame) < 8:
+        return None
+    rng = np.random.default_rng(seed)
+    colony = frame["colony"].to_numpy(float)
+    multi = (frame["arm"] == "multi").to_numpy()
+    codes = pd.factorize(block)[0]
+    members = [np.flatnonzero(codes == c) for c in range(codes.max() + 1)]
+
+    def gap(labels: np.ndarray) -> float:
+        return float(colony[labels].mean() - colony[~labels].mean())
+
+    seen = gap(multi)
+    far = 0
+    for _ in range(shuffles):
+        labels = multi.copy()
+        for m in members:
+            labels[m] = labels[rng.permutation(m)]
+        far += abs(gap(labels)) >= abs(seen) - 1e-12
+    return {
+        "difference": seen,
+        "chance": (far + 1) / (shuffles + 1),
+        "foundings": float(len(frame)),
+    }

@@ -1,0 +1,184 @@
+"""Draws of the posterior (or of the priors) as the arrays the recursion takes.
+
+Comes in: named draws, and how many genera. Goes out: `Draws`: every genus of the study, then one
+genus not yet tried, per draw. Never: a transition, a file.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+
+from cohort.model import priors as prior_table
+from cohort.model.lineup import Lineup
+from cohort.model.priors import EFFECTS, Priors
+from cohort.transitions import recursion as rec
+
+Floats = npt.NDArray[np.float64]
+THINNED: Final = 1500
+"""Draws that outcomes are computed from: evenly thinned, the same number of every chain."""
+PRIOR_DRAWS: Final = 600
+NEW: Final = "new"
+AVERAGE: Final = "average"
+
+
+@dataclass(frozen=True)
+class Draws:
+    """Parameters by draw, ready for the recursion.
+
+    Attributes
+    ----------
+    genera : tuple of str
+        Genera of the study; index -1 of ``params`` is a genus not yet tried.
+    params : float array, shape (draws, genera + 1, G_WIDTH)
+    shared : float array, shape (draws, S_WIDTH)
+    chains : int
+        The draws lie chain after chain.
+    weight : float array, shape (draws,), optional
+        Importance of each draw; equal when all are 1.
+    """
+
+    genera: tuple[str, ...]
+    params: Floats
+    shared: Floats
+    chains: int
+
+
+def _new_genus(
+    mean: Floats, sd: Floats, count: int, priors: Priors, rng: np.random.Generator, active: Floats
+) -> Floats:
+    """One fresh set of genus effects per draw, given the mean of the study's genera.
+
+    The mean over all genera, mu, is not sampled: given the mean of the study's ``count`` genera
+    it is normal with the precision-weighted mean of its prior and that mean.
+    """
+    mu0, s0 = priors.column("mean"), priors.column("sd")
+    between = sd * active
+    noise = np.maximum(between**2 / count, 1e-12)
+    precision = 1 / s0**2 + 1 / noise
+    centre = (mu0 / s0**2 + mean / noise) / precision
+    mu = centre + rng.normal(size=mean.shape) / np.sqrt(precision)
+    fresh: Floats = mu + between * rng.normal(size=mean.shape)
+    return fresh
+
+
+def _assemble(
+    genus: Floats,
+    mean: Floats,
+    sd: Floats,
+    common: dict[str, Floats],
+    lineup: Lineup,
+    priors: Priors,
+    chains: int,
+    seed: int,
+) -> Draws:
+    rng = np.random.default_rng(seed)
+    active = np.ones(len(EFFECTS))
+    if lineup.pooled_fight:
+        active[EFFECTS.index("last_fight")] = 0.0
+    fresh = _new_genus(mean, sd, genus.shape[2], priors, rng, active)
+    params = np.concatenate([genus, fresh[:, :, None]], axis=2).transpose(0, 2, 1).copy()
+    both = rec.G_BOTH
+    params[..., both] = 1 / (1 + np.exp(-params[..., both]))
+    _as_variant(params, common, lineup)
+    sds = np.concatenate(
+        [np.repeat(common["walk_sd"][:, :1], 4, 1), np.repeat(common["walk_sd"][:, 1:], 3, 1)], 1
+    )
+    walk = common["walk"] * sds
+    shared = np.column_stack(
+        [
+            walk @ lineup.steps1.T,
+            walk @ lineup.steps2.T,
+            common["within_days"],
+            common["frailty_sd"],
+            common["size_step"],
+            common["multi_days"],
+            common["mated"],
+        ]
+    )
+    return Draws(lineup.genera, np.ascontiguousarray(params), np.ascontiguousarray(shared), chains)
+
+
+def _as_variant(params: Floats, common: dict[str, Floats], lineup: Lineup) -> None:
+    """Switch off what a variant of the model leaves out (see `VARIANTS`)."""
+    if lineup.variant == "no rivalry":
+        params[..., rec.G_RIVALRY] = 0.0
+    if lineup.variant == "no frailty":
+        common["frailty_sd"] = np.zeros_like(common["frailty_sd"])
+    if lineup.variant == "no fertile fraction":
+        common["mated"] = np.ones_like(common["mated"])
+    if lineup.variant == "last fight takes one":
+        params[..., rec.G_BOTH] = 0.0
+
+
+_COMMON: Final = (
+    "walk_sd",
+    "walk",
+    "within_days",
+    "frailty_sd",
+    "size_step",
+    "multi_days",
+    "mated",
+)
+
+
+def thin(posterior: xr.Dataset, draws: int = THINNED) -> xr.Dataset:
+    """Evenly thinned draws, the same number of every chain."""
+    chains, length = posterior.sizes["chain"], posterior.sizes["draw"]
+    keep = min(length, max(1, draws // chains))
+    return posterior.isel(draw=np.linspace(0, length - 1, keep).round().astype(int))
+
+
+def posterior_draws(
+    posterior: xr.Dataset, lineup: Lineup, priors: Priors, *, seed: int, draws: int = THINNED
+) -> Draws:
+    """Thinned posterior draws for the recursion.
+
+    Parameters
+    ----------
+    posterior : Dataset
+        As in `cohort.model.sample.Fit`.
+    lineup, priors : of the same fit
+    seed : int
+        For the genus not yet tried.
+    draws : int
+        How many to keep at most.
+    """
+    small = thin(posterior, draws)
+
+    def values(name: str) -> Floats:
+        array = small[name].transpose("chain", "draw", ...).to_numpy()
+        return array.reshape(-1, *array.shape[2:])
+
+    return _assemble(
+        np.stack([values(n) for n in EFFECTS], axis=1),
+        np.stack([values(f"{n}_mean") for n in EFFECTS], axis=1),
+        np.stack([values(f"{n}_sd") for n in EFFECTS], axis=1),
+        {n: values(n) for n in _COMMON},
+        lineup,
+        priors,
+        small.sizes["chain"],
+        seed,
+    )
+
+
+def prior_draws(lineup: Lineup, priors: Priors, *, seed: int, draws: int = PRIOR_DRAWS) -> Draws:
+    """What the priors alone say, as draws for the recursion."""
+    rng = np.random.default_rng(seed)
+    drawn = prior_table.draw(
+        priors, len(lineup.genera), draws, rng, pooled_fight=lineup.pooled_fight
+    )
+    return _assemble(
+        drawn["genus"],
+        drawn["genus_mean"],
+        drawn["genus_sd"],
+        {n: drawn[n] for n in _COMMON},
+        lineup,
+        priors,
+        1,
+        seed + 1,
+    )

@@ -1,0 +1,211 @@
+"""The quantities people ask for, per draw: genus by genus, for all kinds together, for a new one.
+
+Comes in: `Draws`. Goes out: an `Outcomes`: arrays (draws, kinds) by quantity, size and day, and
+curves. Never: a summary, a word.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from cohort.outcomes.parameters import AVERAGE, NEW, Draws
+from cohort.transitions import recursion as rec
+from cohort.transitions.layout import CUTS1, CUTS2
+
+Floats = npt.NDArray[np.float64]
+Key = tuple[str, str, int, float]
+"""Question, quantity, founding size, day (nan where a quantity has no day)."""
+ALIVE_DAYS: Final = (30, 60, 90)
+WORKER_DAYS: Final = (30, 45, 60, 90)
+COLONY_DAYS: Final = (60, 90)
+AFTER_DAYS: Final = (30, 60, 90)
+FRAILTY_NODES: Final = 7
+NO_DAY: Final = float("nan")
+
+
+@dataclass(frozen=True)
+class Outcomes:
+    """Outcomes of new foundings.
+
+    Attributes
+    ----------
+    kinds : tuple of str
+        Genera of the study, then ``average`` and ``new``.
+    sizes : tuple of int
+    values : dict of arrays, shape (draws, kinds)
+        By `Key`.
+    days : float array, shape (points,)
+        Days of the curves.
+    alive, workers : float arrays, shape (draws, kinds, sizes, points)
+        Share of queens alive, chance of a first worker, by day.
+    left : float array, shape (draws, kinds, sizes, points, 3)
+        Chances of none, one and several queens, by day since the first worker.
+    chains : int
+        The draws lie chain after chain.
+    """
+
+    kinds: tuple[str, ...]
+    sizes: tuple[int, ...]
+    values: dict[Key, Floats]
+    days: Floats
+    alive: Floats
+    workers: Floats
+    left: Floats
+    chains: int
+
+
+def _edge(days: list[int], horizon: int) -> npt.NDArray[np.int64]:
+    return np.array([d // 2 for d in days if d <= horizon], dtype=np.int64)
+
+
+def _with_average(values: Floats, ratio: bool = False) -> Floats:
+    """Insert the equal-weight mean of the study's genera before the new genus (axis 1).
+
+    Ratios average on the log scale, so that a ratio and its inverse average alike.
+    """
+    known = np.log(values[:, :-1]) if ratio else values[:, :-1]
+    mean = known.mean(axis=1, keepdims=True)
+    mean = np.exp(mean) if ratio else mean
+    return np.concatenate([values[:, :-1], mean, values[:, -1:]], axis=1)
+
+
+def _median_day(workers: Floats, edges: Floats) -> Floats:
+    """Day by which half of those that get workers by the last edge have them."""
+    half = 0.5 * workers[..., -1:]
+    reached = workers >= half
+    j = np.maximum(reached.argmax(axis=-1), 1)
+    before = np.take_along_axis(workers, j[..., None] - 1, -1)[..., 0]
+    there = np.take_along_axis(workers, j[..., None], -1)[..., 0]
+    share = (half[..., 0] - before) / np.maximum(there - before, 1e-12)
+    median: Floats = edges[j - 1] + share * (edges[j] - edges[j - 1])
+    return median
+
+
+def _at(curve: Floats, points: Floats, day: float) -> Floats:
+    """Value of a curve (last axis: ``points``) at a day: a cubic through the nearest four."""
+    i = int(np.clip(np.searchsorted(points, day) - 2, 0, max(len(points) - 4, 0)))
+    near = points[i : i + 4]
+    total = np.zeros(curve.shape[:-1])
+    for a, here in enumerate(near):
+        rest = np.delete(near, a)
+        total += np.prod((day - rest) / (here - rest)) * curve[..., i + a]
+    return total
+
+
+def _area(curve: Floats, points: Floats, horizon: int) -> Floats:
+    """Integral of a curve from day 0 to the horizon."""
+    inside = points < horizon
+    heights = np.concatenate([curve[..., inside], _at(curve, points, horizon)[..., None]], -1)
+    area: Floats = np.trapezoid(heights, np.append(points[inside], horizon), axis=-1)
+    return area
+
+
+def outcomes(draws: Draws, sizes: tuple[int, ...], horizon: int) -> Outcomes:
+    """Every outcome of `comparisons.csv` for new foundings, per draw.
+
+    Parameters
+    ----------
+    draws : Draws
+    sizes : tuple of int
+        Founding sizes; 1 is added if missing.
+    horizon : int
+        Last day, even days are exact, odd ones lie between two edges.
+
+    Returns
+    -------
+    Outcomes
+    """
+    sizes = tuple(sorted({1, *sizes}))
+    cells = (horizon + 1) // 2
+    alive_days = [d for d in ALIVE_DAYS if d < horizon] + [horizon]
+    colony_days = [d for d in COLONY_DAYS if d < horizon] + [horizon]
+    x, w = np.polynomial.hermite_e.hermegauss(FRAILTY_NODES)
+    raw, alive, workers, left = rec.recurse(
+        draws.params,
+        draws.shared,
+        np.array(sizes, np.int64),
+        cells,
+        _edge(colony_days, horizon),
+        _edge(alive_days, horizon),
+        np.array(CUTS1),
+        np.array(CUTS2),
+        x,
+        w / w.sum(),
+    )
+    edges = 2.0 * np.arange(cells + 1)
+    kept = np.arange(0, cells + 1, rec.KEPT)
+    alive, left, points = alive[..., kept], left[..., kept, :], edges[kept]
+    values: dict[Key, Floats] = {}
+    for s, k in enumerate(sizes):
+        for i, d in enumerate(alive_days):
+            values["queen_survival", "share_alive_before_workers", k, d] = raw[:, :, s, i]
+            values["queen_survival", "share_alive", k, d] = _at(alive[:, :, s], points, d)
+        values["queen_survival", "queen_days", k, horizon] = _area(alive[:, :, s], points, horizon)
+        for d in [*(d for d in WORKER_DAYS if d < horizon), horizon]:
+            values["first_worker", "chance_by_day", k, d] = _at(workers[:, :, s], edges, d)
+        values["first_worker", "median_day", k, NO_DAY] = _median_day(workers[:, :, s], edges)
+        fertile = 1 - (1 - draws.shared[:, rec.S_MATED]) ** k
+        values["first_worker", "fertile_share", k, NO_DAY] = np.repeat(
+            fertile[:, None], raw.shape[1], 1
+        )
+        first = len(alive_days)
+        for i, d in enumerate(colony_days):
+            lasting = raw[:, :, s, first + i]
+            values["colony", "chance_lasting", k, d] = lasting
+            values["colony", "chance_per_founding", k, d] = raw[
+                :, :, s, first + len(colony_days) + i
+            ]
+        if k >= 2:
+            _together(values, draws, left[:, :, s], points, k)
+    values = {key: _with_average(v, key[1].endswith("_ratio")) for key, v in values.items()}
+    _same_queens(values, sizes, colony_days)
+    return Outcomes(
+        (*draws.genera, AVERAGE, NEW),
+        sizes,
+        values,
+        points,
+        _with_average(alive),
+        _with_average(workers[..., kept]),
+        _with_average(left[..., :3]),
+        draws.chains,
+    )
+
+
+def _together(
+    values: dict[Key, Floats], draws: Draws, left: Floats, points: Floats, k: int
+) -> None:
+    """What only groups have: ratios of company, and queens left after the first worker."""
+    log_ratio = draws.params[..., rec.G_TOGETHER] + draws.shared[
+        :, rec.S_SIZE_STEP, None
+    ] * np.log2(k / 2)
+    values["queen_survival", "hazard_ratio", k, NO_DAY] = np.exp(log_ratio)
+    values["first_worker", "time_ratio", k, NO_DAY] = np.repeat(
+        np.exp(draws.shared[:, rec.S_MULTI_DAYS, None]), left.shape[1], 1
+    )
+    question = "queens_after_workers"
+    values[question, "rivalry_ratio", k, NO_DAY] = np.exp(draws.params[..., rec.G_RIVALRY])
+    values[question, "last_fight_takes_both", k, NO_DAY] = draws.params[..., rec.G_BOTH].copy()
+    names = ("chance_none_left", "chance_one_left", "chance_several_left", "expected_left")
+    for d in AFTER_DAYS:
+        if d <= points[-1]:
+            for i, name in enumerate(names):
+                values[question, name, k, d] = _at(left[..., i], points, d)
+
+
+def _same_queens(values: dict[Key, Floats], sizes: tuple[int, ...], days: list[int]) -> None:
+    """Lasting colonies per queen, and from the same queens both ways; the primary contrasts."""
+    for d in days:
+        one = values["colony", "chance_lasting", 1, d]
+        for k in sizes:
+            here = values["colony", "chance_lasting", k, d]
+            values["colony", "colonies_per_queen", k, d] = here / k
+            if k >= 2:
+                any_single = 1 - (1 - one) ** k
+                values["colony", "at_least_one_from_same_queens", k, d] = any_single
+                values["colony", "colonies_from_same_queens", k, d] = k * one
+                values["colony", "same_queens_any", k, d] = here - any_single
+                values["colony", "same_queens_count", k, d] = here - k * one

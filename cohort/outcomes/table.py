@@ -1,0 +1,218 @@
+"""The long table of numbers: `comparisons.csv`, one row per number.
+
+Comes in: outcomes of the posterior and of the priors, and the foundings behind them. Goes out: a
+DataFrame with the columns of the contract. Never: a word, a rounding.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from cohort.outcomes.parameters import AVERAGE, NEW
+from cohort.outcomes.quantities import Key, Outcomes
+from cohort.terms.questions import EQUAL_PER_QUEEN, QUANTITIES, Quantity
+
+Floats = npt.NDArray[np.float64]
+COLUMNS: Final = (
+    "question",
+    "quantity",
+    "unit",
+    "genus",
+    "arm",
+    "queens",
+    "day",
+    "mean",
+    "low",
+    "high",
+    "level",
+    "foundings",
+    "chance_multi_better",
+    "prior_chance_multi_better",
+    "chance_practically_equal",
+    "prior_rules",
+)
+SINGLE_QUEENS: Final = frozenset({"at_least_one_from_same_queens", "colonies_from_same_queens"})
+"""Quantities of k queens kept singly: way `single`, queens k."""
+DIRECT: Final = {
+    "hazard_ratio": "ratio",
+    "time_ratio": "ratio",
+    "same_queens_any": "difference",
+    "same_queens_count": "difference",
+}
+"""Quantities that are contrasts by themselves, and which kind."""
+FLAGGED: Final = frozenset({"fertile_share"})
+"""Quantities without a contrast whose row still says when the prior rules."""
+PRIOR_SHARE: Final = 0.9
+"""Posterior SD over prior SD from which the prior still rules."""
+
+
+@dataclass(frozen=True)
+class _Row:
+    key: Key
+    quantity: Quantity
+    arm: str
+    draws: Floats
+    prior: Floats
+
+    @property
+    def contrast(self) -> bool:
+        return self.arm in {"difference", "ratio"}
+
+
+def _rows(post: Outcomes, prior: Outcomes) -> Iterator[_Row]:
+    """Every row group of the table: one key, one arm, all kinds."""
+    for key, draws in post.values.items():
+        question, name, size, day = key
+        quantity = QUANTITIES[question, name]
+        if name in DIRECT:
+            yield _Row(key, quantity, DIRECT[name], draws, prior.values[key])
+            continue
+        single = size == 1 or name in SINGLE_QUEENS
+        yield _Row(key, quantity, "single" if single else "multi", draws, prior.values[key])
+        alone: Key = (question, name, 1, day)
+        if not single and quantity.better != "none" and alone in post.values:
+            yield _Row(
+                key,
+                quantity,
+                "difference",
+                draws - post.values[alone],
+                prior.values[key] - prior.values[alone],
+            )
+
+
+def _better(draws: Floats, row: _Row) -> Floats:
+    """Share of draws in which several queens do better, per kind."""
+    zero = 1.0 if row.arm == "ratio" else 0.0
+    higher = (draws > zero).mean(axis=0)
+    share: Floats = higher if row.quantity.better == "higher" else 1.0 - higher
+    return share
+
+
+def _summary(row: _Row, level: float) -> dict[str, Any]:
+    """Numbers of one row group, one value per kind."""
+    tail = (1 - level) / 2
+    ratio = row.quantity.unit == "ratio"
+    scaled = np.log(row.draws) if ratio else row.draws
+    low, high = np.quantile(row.draws, [tail, 1 - tail], axis=0)
+    out: dict[str, Any] = {
+        "mean": np.exp(scaled.mean(axis=0)) if ratio else scaled.mean(axis=0),
+        "low": low,
+        "high": high,
+    }
+    if row.contrast or row.quantity.name in FLAGGED:
+        before = np.log(row.prior) if ratio else row.prior
+        out["prior_rules"] = scaled.std(axis=0) > PRIOR_SHARE * before.std(axis=0)
+    if row.contrast:
+        out["chance_multi_better"] = _better(row.draws, row)
+        out["prior_chance_multi_better"] = _better(row.prior, row)
+        low_equal, high_equal = row.quantity.equal_low, row.quantity.equal_high
+        if row.quantity.name == "same_queens_count":  # .05 colonies for each of the k queens
+            low_equal, high_equal = -EQUAL_PER_QUEEN * row.key[2], EQUAL_PER_QUEEN * row.key[2]
+        if math.isfinite(low_equal):
+            near = (row.draws >= low_equal) & (row.draws <= high_equal)
+            out["chance_practically_equal"] = near.mean(axis=0)
+    return out
+
+
+def counter(foundings: pd.DataFrame) -> Callable[[str, str, str, int, str], int]:
+    """A function that counts the foundings behind a row.
+
+    Parameters
+    ----------
+    foundings : DataFrame
+        Compared foundings of the history, with ``shared_workers`` (reached workers with two or
+        more living queens).
+
+    Returns
+    -------
+    callable
+        Of question, genus, arm, queens and quantity. ``average`` and ``new`` rest on every
+        genus; a contrast rests on its groups and on all singles.
+    """
+    sizes = foundings["size"].to_numpy()
+    genera = foundings["genus"].to_numpy(str)
+    reached = foundings["shared_workers"].to_numpy(bool)
+
+    def count(question: str, genus: str, arm: str, queens: int, quantity: str) -> int:
+        here = np.ones(len(sizes), bool) if genus in {AVERAGE, NEW} else genera == genus
+        if question == "queens_after_workers":
+            return int((here & (sizes == queens) & reached).sum())
+        if quantity in SINGLE_QUEENS or arm == "single":
+            return int((here & (sizes == 1)).sum())
+        groups = here & (sizes == queens)
+        if arm == "multi":
+            return int(groups.sum())
+        return int(groups.sum() + (here & (sizes == 1)).sum())
+
+    return count
+
+
+def comparisons(
+    post: Outcomes, prior: Outcomes, foundings: pd.DataFrame, *, level: float = 0.9
+) -> pd.DataFrame:
+    """The long table.
+
+    Parameters
+    ----------
+    post, prior : Outcomes
+        Of the posterior and of the priors alone, the same kinds and sizes.
+    foundings : DataFrame
+        See `counter`.
+    level : float
+        Mass of the interval between ``low`` and ``high``.
+
+    Returns
+    -------
+    DataFrame
+        `COLUMNS`; ``day`` is blank where a quantity has none.
+    """
+    count = counter(foundings)
+    records: list[dict[str, Any]] = []
+    for row in _rows(post, prior):
+        question, name, size, day = row.key
+        numbers = _summary(row, level)
+        for i, genus in enumerate(post.kinds):
+            records.append(
+                {
+                    "question": question,
+                    "quantity": name,
+                    "unit": row.quantity.unit,
+                    "genus": genus,
+                    "arm": row.arm,
+                    "queens": size,
+                    "day": day,
+                    "level": level,
+                    "foundings": count(question, genus, row.arm, size, name),
+                    **{k: v[i] for k, v in numbers.items()},
+                }
+            )
+    table = pd.DataFrame.from_records(records).reindex(columns=list(COLUMNS))
+    table["day"] = table["day"].astype("Int64")
+    table["prior_rules"] = table["prior_rules"].astype("boolean")
+    order = {name: i for i, (_, name) in enumerate(QUANTITIES)}
+    table["_order"] = table["quantity"].map(order)
+    table = table.sort_values(["_order", "queens", "day"], kind="stable").drop(columns="_order")
+    return table.reset_index(drop=True)
+
+
+def printed(post: Outcomes, headline: int) -> dict[str, Floats]:
+    """Outcomes by name as (chain, draw) arrays, for the gate: all that the page may print.
+
+    The page speaks of single foundings and of the headline size.
+    """
+    out: dict[str, Floats] = {}
+    for (_, name, size, day), values in post.values.items():
+        if size not in {1, headline}:
+            continue
+        shaped = values.reshape(post.chains, -1, values.shape[1])
+        when = "" if math.isnan(day) else f", day {day:.0f}"
+        for i, kind in enumerate(post.kinds):
+            out[f"{name}[{kind}, {size}{when}]"] = shaped[..., i]
+    return out
