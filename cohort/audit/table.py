@@ -6,7 +6,8 @@ cells. A cell that cannot be read becomes blank here and has its finding; rows a
 
 Types: dates ``datetime64[ns]`` (NaT blank), counts ``Int64`` (<NA> blank) with a bool column
 ``<name>_at_least`` where ``5+`` is understood, numbers float (nan blank; days 0 when blank), all
-else text (``""`` blank). ``file``, ``tab`` and ``row`` tell where a row stands.
+else text (``""`` blank). ``file``, ``tab`` and ``row`` tell where a row stands; in `checks` the
+bool column ``same`` tells that queens_alive was ``same``.
 """
 
 from __future__ import annotations
@@ -192,7 +193,7 @@ def _reader(column: Column, order: str) -> Callable[[str], object]:
 
 def _count_or_same(text: str, column: Column) -> object:
     if column.name == "queens_alive" and text.lower() == words.SAME:
-        return None  # the rules for `rest` rows look at the text itself
+        return words.SAME
     return cells.count(text, column)
 
 
@@ -273,6 +274,8 @@ def _counts(column: Column, codes: np.ndarray, values: list[object]) -> dict[str
     if column.at_least:
         flags = [item is not None and item.at_least for item in counts]
         made[f"{column.name}_at_least"] = _taken(codes, flags, bool)
+    if column.name == "queens_alive":
+        made["same"] = _taken(codes, [value == words.SAME for value in values], bool)
     return made
 
 

@@ -1,0 +1,125 @@
+"""Rules for single rows of the sheet `checks`.
+
+What comes in: typed foundings and checks (with ``code``), and what was followed. What goes out:
+findings. Rules on how counts follow one another are in `counts`, on how often in `rhythm`.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from cohort.audit import ids
+from cohort.audit.find import at, days
+from cohort.audit.looks import Followed
+from cohort.audit.runs import day_numbers
+from cohort.errors import Finding
+
+
+def placed(foundings: pd.DataFrame, checks: pd.DataFrame) -> list[Finding]:
+    """Rows of a founding that is not there, and `same` without `rest`."""
+    code = checks["code"].to_numpy()
+    named_same = checks["same"].to_numpy() & (code != ids.REST)
+    return ids.unknown_ids(checks, (code == ids.UNKNOWN) | (code == ids.ALL), foundings) + at(
+        checks, named_same, level="error", rule="same-without-rest", column="queens_alive",
+        what="'same' goes with `rest` only.", remedy="Write the number of living queens.",
+    )
+
+
+def rest_rows(foundings: pd.DataFrame, checks: pd.DataFrame) -> list[Finding]:
+    """`rest` rows: queens_alive must be `same`, and the file must tell whose they are."""
+    rest = checks["code"].to_numpy() == ids.REST
+    if not rest.any():
+        return []
+    same = checks["same"].to_numpy()
+    found = at(
+        checks, rest & ~same, level="error", rule="rest-not-same", column="queens_alive",
+        what="A `rest` row says that all others were as at the last look: only 'same' fits.",
+        remedy="Write same, or a row for each founding that was counted.",
+    )
+    counted = (checks["workers"].notna() | (checks["brood"] != "")).to_numpy()
+    found += at(
+        checks, rest & counted, level="warning", rule="rest-with-counts", column="workers",
+        what="Workers and brood of a `rest` row are not read: they are taken as before.",
+        remedy="Write a row for each founding whose workers were counted.",
+    )
+    files = [name for name in checks["file"][rest].unique() if ids.of_file(name, foundings) is None]
+    return found + at(
+        checks, rest & checks["file"].isin(files).to_numpy(), level="error", rule="rest-of-whom",
+        column="founding",
+        what="Which foundings `rest` stands for cannot be told: several keepers' are in the study.",
+        remedy="Put the keeper's sign in the file name (checks-K2.csv) as in foundings.",
+    )
+
+
+def inside_following(
+    foundings: pd.DataFrame, checks: pd.DataFrame, seen: Followed
+) -> list[Finding]:
+    """A look before the founding started, or with living queens after its end."""
+    code = checks["code"].to_numpy()
+    known = np.flatnonzero((code >= 0) & checks["date"].notna().to_numpy())
+    if not len(known):
+        return []
+    owner, day = code[known], day_numbers(checks["date"])[known]
+    started = day_numbers(foundings["started"])[owner]
+    early = known[day < started]
+    alive = checks["queens_alive"].fillna(0).to_numpy(dtype=np.int64)[known] > 0
+    late = known[alive & (day > seen.end_day[owner])]
+    ends = seen.end_day[code[late]].astype("datetime64[D]")
+    return at(
+        checks, early, level="error", rule="look-before-started", column="date",
+        what=[f"The founding started only on {day_}."
+              for day_ in days(foundings["started"].to_numpy()[code[early]])],
+        remedy="Look at this date and at started in foundings.",
+    ) + at(
+        checks, late, level="error", rule="look-after-end", column="date",
+        what=[f"Living queens were counted, but the founding ended on {day_}." for day_ in ends],
+        remedy="Take out the event end, or look at the dates.",
+    )
+
+
+def twice_a_day(seen: Followed) -> list[Finding]:
+    """Looks that share founding and day: repeated, agreeing or in disagreement."""
+    twice = seen.twice
+    if not len(twice):
+        return []
+    content = [
+        name for name in twice.columns if name not in ("file", "tab", "row", "first", "from_rest")
+    ]
+    groups = twice.groupby("first", sort=False)
+    later = groups.cumcount().to_numpy() > 0
+    repeated = twice.duplicated(content).to_numpy() & later
+    apart = _apart(twice, "queens_alive") | _apart(twice, "workers")
+    where = groups["file"].transform("first") + ", row " + groups["row"].transform("first").astype(
+        str
+    )
+    wrong = np.flatnonzero(later & apart & ~repeated)
+    return [
+        *at(
+            twice, repeated, level="note", rule="repeated-row",
+            what="The row repeats an earlier one; it is read once.", remedy="Nothing to do.",
+        ),
+        *at(
+            twice, wrong, level="error", rule="looks-disagree", column="queens_alive",
+            what=[f"It disagrees with {place}, on the same day." for place in where.iloc[wrong]],
+            remedy="Keep the one that is right. Two looks on a day need not be two rows.",
+        ),
+        *at(
+            twice, later & ~apart & ~repeated, level="note", rule="looks-put-together",
+            what="A second look on the same day that agrees; both are read as one.",
+            remedy="Nothing to do.",
+        ),
+    ]
+
+
+def _apart(twice: pd.DataFrame, name: str) -> np.ndarray:
+    """Mask of rows whose group holds two different counts, or a count below an ``5+``."""
+    number = twice[name].astype("Float64")
+    loose = twice[f"{name}_at_least"].to_numpy()
+    exact = number.mask(loose)
+    groups = twice["first"]
+    low = exact.groupby(groups).transform("min")
+    high = exact.groupby(groups).transform("max")
+    least = number.where(loose).groupby(groups).transform("max")
+    apart = (low != high).fillna(False) | (least > low).fillna(False)
+    return apart.to_numpy(dtype=bool)

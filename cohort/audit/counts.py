@@ -1,0 +1,136 @@
+"""Rules on how counts follow one another.
+
+What comes in: looks sorted by founding and day, and the queens put in and taken out. What goes
+out: findings. Counts obey: alive now + lost + taken out = alive before + put in.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from cohort.audit.find import at, day
+from cohort.audit.looks import Followed
+from cohort.audit.runs import before_with, day_numbers, key, run_starts
+from cohort.errors import Finding
+
+
+def count_rises(foundings: pd.DataFrame, seen: Followed) -> list[Finding]:
+    """A count of queens above what was left, put in and taken out."""
+    looks = seen.looks
+    code, when = looks["code"].to_numpy(), day_numbers(looks["date"])
+    counted = looks["queens_alive"].notna().to_numpy()
+    number = looks["queens_alive"].fillna(0).to_numpy(dtype=np.int64)
+    exact = counted & ~looks["queens_alive_at_least"].to_numpy()
+    net = seen.moved.before(code, when)
+    last = before_with(exact, run_starts(code))
+    known = foundings["queens"].notna().to_numpy()[code]
+    first = foundings["queens"].fillna(0).to_numpy(dtype=np.int64)[code]
+    left = np.where(last >= 0, (number - net)[last], first) + net
+    wrong = np.flatnonzero(counted & (number > left) & (known | (last >= 0)))
+    what = [_rise(looks, foundings, int(p), int(last[p]), int(left[p])) for p in wrong]
+    return at(
+        looks, wrong, level="error", rule="count-rises", column="queens_alive", what=what,
+        remedy="Look which count is right. Queens that were put in or taken out need an event "
+        "queens-in or queens-out with their number.",
+    )
+
+
+def _rise(looks: pd.DataFrame, foundings: pd.DataFrame, place: int, last: int, left: int) -> str:
+    number = looks["queens_alive"].iloc[place]
+    if last < 0:
+        code = looks["code"].iloc[place]
+        before = foundings["queens"].iloc[code]
+        since = f"{before} went in on {day(foundings['started'].iloc[code])}"
+    else:
+        before = looks["queens_alive"].iloc[last]
+        since = f"{before} were alive on {day(looks['date'].iloc[last])}"
+    moved = left - int(before)
+    if moved < 0:
+        since += f" and {-moved} {'was' if moved == -1 else 'were'} taken out since"
+    elif moved > 0:
+        since += f" and {moved} put in since"
+    return f"{number} queens alive, but {since}."
+
+
+def more_out_than_alive(foundings: pd.DataFrame, seen: Followed) -> list[Finding]:
+    """More queens taken out than were there."""
+    events = seen.events
+    out = np.flatnonzero((events["event"] == "queens-out").to_numpy())
+    if not len(out):
+        return []
+    code, when = events["code"].to_numpy()[out], day_numbers(events["date"])[out]
+    left = _left_after(foundings, seen, code, when)
+    short = left < 0
+    return at(
+        events, out[short], level="error", rule="more-out-than-alive", column="number",
+        what=[
+            f"{number} taken out, but only {number + rest} were alive."
+            for number, rest in zip(
+                events["number"].fillna(0).to_numpy(dtype=np.int64)[out[short]], left[short],
+                strict=True,
+            )
+        ],
+        remedy="Look at the number, and at the last count before that day.",
+    )
+
+
+def _left_after(
+    foundings: pd.DataFrame, seen: Followed, code: np.ndarray, when: np.ndarray
+) -> np.ndarray:
+    """Queens left at the end of a day, by the last exact count up to that day."""
+    looks = seen.looks
+    exact = looks["queens_alive"].notna().to_numpy()
+    exact &= ~looks["queens_alive_at_least"].to_numpy()
+    some = looks[exact]
+    days_, owner = day_numbers(some["date"]), some["code"].to_numpy()
+    place = np.searchsorted(key(owner, days_), key(code, when), "right") - 1
+    have = place >= 0
+    have[have] = owner[place[have]] == code[have]
+    queens = foundings["queens"].fillna(0).to_numpy(dtype=np.int64)[code]
+    base = queens.copy()
+    at_ = place[have]
+    number = some["queens_alive"].to_numpy(dtype=np.int64)[at_]
+    base[have] = number - seen.moved.before(owner[at_], days_[at_])
+    return np.asarray(base + seen.moved.through(code, when))
+
+
+def workers_gone(seen: Followed) -> list[Finding]:
+    """Workers that go to 0."""
+    looks = seen.looks
+    noted, number, start = _workers(looks)
+    last = before_with(noted, start)
+    gone = noted & (number == 0) & (last >= 0) & (number[last] > 0)
+    places = np.flatnonzero(gone)
+    return at(
+        looks, places, level="warning", rule="workers-to-0", column="workers",
+        what=[f"No workers, but {number[last[p]]} on {day(looks['date'].iloc[last[p]])}."
+              for p in places],
+        remedy="If they were not looked at, leave the cell blank; if they died, all is well.",
+    )
+
+
+def workers_after_loss(seen: Followed) -> list[Finding]:
+    """Workers first noted after a look that found no queen."""
+    looks = seen.looks
+    noted, number, start = _workers(looks)
+    have = noted & (number > 0)
+    first = have & (before_with(have, start) < 0)
+    none = looks["queens_alive"].eq(0).fillna(False).to_numpy(dtype=bool)
+    lost = before_with(none, start)
+    places = np.flatnonzero(first & (lost >= 0))
+    return at(
+        looks, places, level="warning", rule="workers-after-loss", column="workers",
+        what=[
+            "Workers are noted for the first time, but no queen was found alive on "
+            f"{day(looks['date'].iloc[lost[p]])}."
+            for p in places
+        ],
+        remedy="It does not count as a first worker. Look whether an earlier row lacks them.",
+    )
+
+
+def _workers(looks: pd.DataFrame) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    noted = looks["workers"].notna().to_numpy()
+    number = looks["workers"].fillna(0).to_numpy(dtype=np.int64)
+    return noted, number, run_starts(looks["code"].to_numpy())

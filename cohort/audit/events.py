@@ -1,0 +1,167 @@
+"""Rules for the sheet `events`.
+
+What comes in: typed foundings and events (with ``code``), and what was followed. What goes out:
+findings. How many queens were taken out is held against the counts in `counts`.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from cohort.audit import ids
+from cohort.audit.find import at, day, days
+from cohort.audit.looks import Followed
+from cohort.audit.runs import day_numbers
+from cohort.errors import Finding
+from cohort.terms import words
+from cohort.terms.near import did_you_mean
+
+
+def placed(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
+    """Events of a founding that is not there; `all` in a file that does not tell whose."""
+    code = events["code"].to_numpy()
+    files = [name for name in events["file"][code == ids.ALL].unique()
+             if ids.of_file(name, foundings) is None]
+    whose = (code == ids.ALL) & events["file"].isin(files).to_numpy()
+    return ids.unknown_ids(events, (code == ids.UNKNOWN) | (code == ids.REST), foundings) + at(
+        events, whose, level="error", rule="all-of-whom", column="founding",
+        what="Which foundings `all` stands for cannot be told: several keepers' are in the study.",
+        remedy="Put the keeper's sign in the file name (events-K2.csv) as in foundings.",
+    )
+
+
+def before_started(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
+    """An event before the founding started."""
+    code = events["code"].to_numpy()
+    known = np.flatnonzero((code >= 0) & events["date"].notna().to_numpy())
+    started = day_numbers(foundings["started"])
+    early = known[day_numbers(events["date"])[known] < started[code[known]]]
+    return at(
+        events, early, level="error", rule="event-before-started", column="date",
+        what=[f"The founding started only on {when}."
+              for when in days(foundings["started"].to_numpy()[code[early]])],
+        remedy="Look at this date and at started in foundings.",
+    )
+
+
+def number_needed(events: pd.DataFrame) -> list[Finding]:
+    """Queens put in or taken out without a number."""
+    moved = events["event"].isin(words.NEEDS_NUMBER).to_numpy()
+    none = events["number"].fillna(0).eq(0).to_numpy(dtype=bool)
+    return at(
+        events, moved & none, level="error", rule="number-missing", column="number",
+        what="How many queens is not noted.", remedy="Write the number of queens.",
+    )
+
+
+def other_word(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
+    """The word under `other`: why it ended, where the queens went, what was killed."""
+    known = set(foundings["founding"]) - {""}
+    event, other = events["event"].to_numpy(), events["other"].to_numpy()
+    findings: list[Finding] = []
+    for name, allowed in words.OTHER_WORDS.items():
+        mine = np.flatnonzero(event == name)
+        right = {*allowed, *known} if name == "queens-out" else set(allowed)
+        wrong = mine[[bool(other[p]) and _plain(other[p]) not in right and other[p] not in right
+                      for p in mine]] if len(mine) else mine
+        findings += at(
+            events, wrong, level="warning" if name == "killed" else "error", rule="unknown-word",
+            column="other",
+            what=[f"'{other[p]}' is not one of {', '.join(allowed)}"
+                  f"{' or a founding' if name == 'queens-out' else ''}." for p in wrong],
+            remedy=[did_you_mean(other[p], right) or "Use one of these words." for p in wrong],
+        )
+    return findings + _other_blank(events)
+
+
+def _plain(text: str) -> str:
+    return str(text).lower().replace(" ", "-").replace("_", "-")
+
+
+def _other_blank(events: pd.DataFrame) -> list[Finding]:
+    blank = (events["other"] == "").to_numpy()
+    return at(
+        events, blank & (events["event"] == "end").to_numpy(), level="error",
+        rule="end-without-reason", column="other", what="Why the founding ended is not noted.",
+        remedy=f"Write one of {', '.join(words.END_WHY)}.",
+    ) + at(
+        events, blank & (events["event"] == "queens-out").to_numpy(), level="warning",
+        rule="out-where", column="other", what="Where the queens went is not noted.",
+        remedy=f"Write the new founding, or one of {', '.join(words.QUEENS_OUT_TO)}.",
+    )
+
+
+def new_founding(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
+    """Queens moved between foundings: same kind, and `from` noted in the new one."""
+    code = events["code"].to_numpy()
+    other = ids.codes(events["other"], foundings)
+    moved = events["event"].isin(["queens-out", "queens-in"]).to_numpy()
+    places = np.flatnonzero(moved & (code >= 0) & (other >= 0))
+    label, origin = foundings["label"].to_numpy(), foundings["from"].to_numpy()
+    names = foundings["founding"].to_numpy()
+    mine, theirs = label[code[places]], label[other[places]]
+    mixed = (mine != "") & (theirs != "") & (mine != theirs)
+    parted = (events["event"] == "queens-out").to_numpy()[places]
+    lacking = parted & ~mixed & (origin[other[places]] != names[code[places]])
+    return at(
+        events, places[mixed], level="error", rule="two-kinds", column="other",
+        what=[f"The queens are {one}, the other founding is {two}."
+              for one, two in zip(mine[mixed], theirs[mixed], strict=True)],
+        remedy="Two kinds never share a container: mend the one that is wrong.",
+    ) + at(
+        events, places[lacking], level="warning", rule="from-missing", column="other",
+        what=[f"In foundings, {names[new]} does not say that it was parted from here."
+              for new in other[places[lacking]]],
+        remedy="Write this founding under from, and split-off under left_out, of the new one.",
+    )
+
+
+def around_the_end(seen: Followed) -> list[Finding]:
+    """A second end, and events after the end."""
+    events = seen.events
+    code, when = events["code"].to_numpy(), day_numbers(events["date"])
+    end = (events["event"] == "end").to_numpy()
+    second = end & events.assign(end=end).duplicated(["code", "end"]).to_numpy()
+    late = (when > seen.end_day[code]) & ~end if len(code) else end
+    return at(
+        events, second, level="warning", rule="ended-twice", column="event",
+        what="The founding has ended before; only the first end is read.",
+        remedy="Keep one of them.",
+    ) + at(
+        events, late, level="warning", rule="event-after-end", column="date",
+        what=[f"The founding ended on {day(seen.end_day[code[p]].astype('datetime64[D]'))}."
+              for p in np.flatnonzero(late)],
+        remedy="Look at both dates.",
+    )
+
+
+def winter_pairs(seen: Followed) -> list[Finding]:
+    """Taken from winter rest without having been put to it, or put to it twice."""
+    events = seen.events
+    winter = np.flatnonzero(events["event"].isin(["winter-in", "winter-out"]).to_numpy())
+    code = events["code"].to_numpy()[winter]
+    inward = (events["event"] == "winter-in").to_numpy()[winter]
+    same = np.zeros(len(winter), dtype=bool)
+    same[1:] = code[1:] == code[:-1]
+    resting = np.zeros(len(winter), dtype=bool)
+    resting[1:] = same[1:] & inward[:-1]
+    return at(
+        events, winter[~inward & ~resting], level="warning", rule="winter-out-first",
+        column="event", what="It was taken from winter rest, but not put to it before.",
+        remedy="Add the event winter-in.",
+    ) + at(
+        events, winter[inward & resting], level="warning", rule="winter-in-twice", column="event",
+        what="It was put to winter rest already.", remedy="Add the event winter-out in between.",
+    )
+
+
+def repeated(events: pd.DataFrame) -> list[Finding]:
+    """Events that are typed twice."""
+    again = events.duplicated(
+        ["founding", "date", "event", "number", "other", "note"]
+    ).to_numpy() & (events["founding"] != "").to_numpy()
+    return at(
+        events, again, level="note", rule="repeated-row",
+        what="The row repeats an earlier one; it is read once.", remedy="Nothing to do.",
+    )

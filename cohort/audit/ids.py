@@ -1,0 +1,113 @@
+"""Which founding a row speaks of.
+
+What comes in: ids as typed and the table of foundings. What goes out: the place of each founding
+in that table, hints for ids that are not there, and the foundings that a file speaks of when a
+row says `rest` or `all`. Nothing is matched that is not spelled the same.
+"""
+
+from __future__ import annotations
+
+from pathlib import PurePath
+
+import numpy as np
+import pandas as pd
+
+from cohort.audit.find import at
+from cohort.errors import Finding
+from cohort.sheets.raw import tag_of
+from cohort.terms import SHEET_NAMES, words
+from cohort.terms.near import did_you_mean
+
+UNKNOWN, REST, ALL, BLANK = -1, -2, -3, -4
+_HINTS = 200  # close matches are looked up for so many different ids; the search is slow
+
+
+def codes(ids: pd.Series, foundings: pd.DataFrame) -> np.ndarray:
+    """Place of each id in `foundings` (first of its name), or UNKNOWN, REST, ALL, BLANK.
+
+    Parameters
+    ----------
+    ids : Series of str, shape (n,)
+    foundings : DataFrame
+        With the column founding.
+
+    Returns
+    -------
+    ndarray of int32, shape (n,)
+    """
+    known = {
+        name: place for place, name in reversed(list(enumerate(foundings["founding"]))) if name
+    }
+    spoken = {words.REST: REST, words.ALL: ALL, "": BLANK}
+    at_, texts = pd.factorize(ids.to_numpy())
+    places = [
+        known.get(text, spoken.get(str(text).lower(), UNKNOWN)) for text in texts.tolist()
+    ]
+    return np.take(np.array([*places, 0], dtype=np.int32), at_)
+
+
+def unknown_ids(table: pd.DataFrame, at_: np.ndarray, foundings: pd.DataFrame) -> list[Finding]:
+    """Errors for rows whose founding is not in `foundings`, with a close match.
+
+    Parameters
+    ----------
+    table : DataFrame
+        Checks or events.
+    at_ : ndarray of int or bool
+        Rows at fault.
+    """
+    some = table["founding"].to_numpy()[at_]
+    known = [name for name in foundings["founding"].unique() if name]
+    hints = {
+        name: did_you_mean(name, known, cutoff=0.6)
+        for name in pd.unique(some)[:_HINTS]
+    }
+    return at(
+        table, at_, level="error", rule="id-unknown", column="founding",
+        what=[f"There is no founding '{name}'." for name in some],
+        remedy=[
+            f"{hints.get(name, '')} Add it to foundings, or mend the number.".strip()
+            for name in some
+        ],
+    )
+
+
+def _tag(file: str) -> str:
+    return tag_of(PurePath(file).stem, SHEET_NAMES).lower()
+
+
+def _speaks_of(tag: str, owner: str) -> bool:
+    """Whether a file's tag (``k2-july``) begins with an owner's (``k2``)."""
+    owner = owner.lower()
+    if tag == owner:
+        return True
+    return bool(owner) and tag.startswith(owner) and not tag[len(owner)].isalnum()
+
+
+def of_file(file: str, foundings: pd.DataFrame) -> np.ndarray | None:
+    """Foundings that `rest` and `all` stand for in a file.
+
+    Those in the same workbook; else those of the foundings file with the same tag
+    (``checks-K2.txt`` and ``foundings-K2.csv``); else those of the keeper so called; else all,
+    when one foundings file of one keeper is all there is.
+
+    Returns
+    -------
+    ndarray of bool, shape (len(foundings),), or None
+        None when the file does not tell.
+    """
+    files = foundings["file"].to_numpy()
+    if file in files:
+        return np.asarray(files == file)
+    tag = _tag(file)
+    owners = [name for name in pd.unique(files) if _speaks_of(tag, _tag(name))]
+    if owners:
+        longest = max(len(_tag(name)) for name in owners)
+        return np.isin(files, [name for name in owners if len(_tag(name)) == longest])
+    keepers = foundings["keeper"].to_numpy()
+    mine = [name for name in pd.unique(keepers) if name and _speaks_of(tag, name)]
+    if mine:
+        return np.isin(keepers, mine)
+    if len(pd.unique(files)) == 1 and len(set(keepers) - {""}) <= 1:
+        return np.ones(len(foundings), dtype=bool)
+    return None

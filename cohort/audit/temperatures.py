@@ -1,0 +1,84 @@
+"""Rules for the sheet `temperatures`.
+
+What comes in: the typed shelf log and the foundings. What goes out: findings. No degree is
+turned into another.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from cohort.audit.find import at
+from cohort.errors import Finding
+from cohort.terms.near import did_you_mean
+
+FAHRENHEIT = (35.0, 110.0)
+_BELIEVABLE = (-30.0, 60.0)
+
+
+def low_above_high(log: pd.DataFrame) -> list[Finding]:
+    """The lowest is above the highest."""
+    wrong = (log["min_c"] > log["max_c"]).to_numpy()
+    return at(
+        log, wrong, level="error", rule="min-above-max", column="min_c",
+        what=[f"The lowest ({low:g}) is above the highest ({high:g})."
+              for low, high in zip(log["min_c"][wrong], log["max_c"][wrong], strict=True)],
+        remedy="Look whether the two were swapped.",
+    )
+
+
+def fahrenheit(log: pd.DataFrame) -> list[Finding]:
+    """A shelf log in Fahrenheit by the look of it: most rows between 35 and 110."""
+    low, high = FAHRENHEIT
+    looks_so = ((log["min_c"] >= low) & (log["max_c"] <= high) & (log["min_c"] <= log["max_c"]))
+    share = looks_so.groupby(log["shelf"]).transform("mean")
+    shelf = (share > 0.5).to_numpy() & looks_so.to_numpy()
+    first = shelf & ~log.assign(shelf_is=shelf).duplicated(["shelf", "shelf_is"]).to_numpy()
+    return at(
+        log, first, level="error", rule="fahrenheit", column="min_c",
+        what=[f"Shelf {name or '(blank)'} reads like degrees Fahrenheit."
+              for name in log["shelf"][first]],
+        remedy="Write degrees Celsius: (F - 32) x 5 / 9. Every row of this shelf.",
+    )
+
+
+def believable(log: pd.DataFrame) -> list[Finding]:
+    """A single reading that no shelf has."""
+    low, high = _BELIEVABLE
+    wrong = ((log["min_c"] < low) | (log["max_c"] > high)).to_numpy()
+    return at(
+        log, wrong, level="error", rule="degrees", column="max_c",
+        what=[f"{a:g} to {b:g} degrees Celsius cannot be."
+              for a, b in zip(log["min_c"][wrong], log["max_c"][wrong], strict=True)],
+        remedy="Look at the reading, and at the decimal comma.",
+    )
+
+
+def shelf_twice(log: pd.DataFrame) -> list[Finding]:
+    """A shelf and day typed twice."""
+    known = (log["shelf"] != "").to_numpy() & log["date"].notna().to_numpy()
+    same = log.duplicated(["shelf", "date", "min_c", "max_c"]).to_numpy() & known
+    again = log.duplicated(["shelf", "date"]).to_numpy() & known
+    return at(
+        log, same, level="note", rule="repeated-row", what="The row repeats an earlier one; it is "
+        "read once.", remedy="Nothing to do.",
+    ) + at(
+        log, again & ~same, level="error", rule="readings-disagree", column="date",
+        what="Another row tells something else of this shelf and day.",
+        remedy="Keep the one that is right.",
+    )
+
+
+def shelf_known(log: pd.DataFrame, foundings: pd.DataFrame) -> list[Finding]:
+    """A founding on a shelf without a log, when there are logs."""
+    if not len(log):
+        return []
+    shelves = [name for name in log["shelf"].unique() if name]
+    shelf = foundings["shelf"].to_numpy()
+    wrong = np.flatnonzero((shelf != "") & ~np.isin(shelf, shelves))
+    return at(
+        foundings, wrong, level="warning", rule="shelf-unknown", column="shelf",
+        what=[f"The sheet temperatures has no shelf '{shelf[p]}'." for p in wrong],
+        remedy=[did_you_mean(shelf[p], shelves) or "Look at the name of the shelf." for p in wrong],
+    )

@@ -1,0 +1,155 @@
+"""All rules on all sheets of a study.
+
+What comes in: `Sheets` and today's date. What goes out: `Examined`, the typed tables and every
+finding. It stops at nothing: what is unusable is told, and the rest is examined all the same.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+import pandas as pd
+
+from cohort.audit import catches, checks, counts, events, foundings, ids, rhythm, temperatures
+from cohort.audit.looks import Followed, followed
+from cohort.audit.names import known_kinds, named
+from cohort.audit.settings import Settings, read_settings
+from cohort.audit.table import typed
+from cohort.errors import LEVELS, Finding
+from cohort.sheets.raw import Sheets
+from cohort.terms import SHEETS
+
+
+@dataclass(frozen=True)
+class Examined:
+    """A study as typed, with all that was found.
+
+    Parameters
+    ----------
+    settings : Settings
+    tables : dict of DataFrame
+        Typed tables ``kinds``, ``foundings`` (with label, named, species), ``catches``,
+        ``temperatures``.
+    seen : Followed
+        Looks and events, `rest` and `all` spread out.
+    findings : tuple of Finding
+        Errors first, then warnings, then notes; each in order of file and row.
+    """
+
+    settings: Settings
+    tables: dict[str, pd.DataFrame]
+    seen: Followed
+    findings: tuple[Finding, ...]
+
+
+def examine(sheets: Sheets, today: dt.date) -> Examined:
+    """Read every cell of a study by the contract and hold it against every rule.
+
+    Parameters
+    ----------
+    sheets : Sheets
+        From `cohort.sheets.folder.read_folder`.
+    today : date
+        Dates after it are errors.
+    """
+    settings, found = read_settings(sheets.of("study"))
+    findings = [*sheets.notices, *found]
+    tables: dict[str, pd.DataFrame] = {}
+    for name in ("kinds", "foundings", "checks", "events", "catches", "temperatures"):
+        made = typed(SHEETS[name], sheets.of(name), order=settings.date_order, today=today)
+        tables[name] = made.table
+        findings += made.findings
+    findings += _names(tables)
+    mine = tables["foundings"]
+    for rule in foundings.RULES:
+        findings += rule(mine, settings)
+    tables["checks"]["code"] = ids.codes(tables["checks"]["founding"], mine)
+    tables["events"]["code"] = ids.codes(tables["events"]["founding"], mine)
+    seen = followed(mine, tables["checks"], tables["events"])
+    findings += _looks_and_events(tables, seen, settings, today)
+    findings += _rest(tables)
+    findings += _nothing_there(sheets, tables)
+    kept = {name: tables[name] for name in ("kinds", "foundings", "catches", "temperatures")}
+    return Examined(settings, kept, seen, _in_order(findings))
+
+
+def _names(tables: dict[str, pd.DataFrame]) -> list[Finding]:
+    entries, findings = known_kinds(tables["kinds"])
+    for name in ("foundings", "catches"):
+        labels, found = named(tables[name], entries)
+        for column in labels:
+            if column != "species" or name == "foundings":
+                tables[name][column] = labels[column].to_numpy()
+        findings += found
+    return findings
+
+
+def _looks_and_events(
+    tables: dict[str, pd.DataFrame], seen: Followed, settings: Settings, today: dt.date
+) -> list[Finding]:
+    mine, looked, rare = tables["foundings"], tables["checks"], tables["events"]
+    return [
+        *checks.placed(mine, looked),
+        *checks.rest_rows(mine, looked),
+        *checks.inside_following(mine, looked, seen),
+        *checks.twice_a_day(seen),
+        *counts.count_rises(mine, seen),
+        *counts.more_out_than_alive(mine, seen),
+        *counts.workers_gone(seen),
+        *counts.workers_after_loss(seen),
+        *rhythm.long_gaps(mine, seen, settings, today),
+        *rhythm.no_end(mine, seen, settings, today),
+        *events.placed(mine, rare),
+        *events.before_started(mine, rare),
+        *events.number_needed(rare),
+        *events.other_word(mine, rare),
+        *events.new_founding(mine, rare),
+        *events.around_the_end(seen),
+        *events.winter_pairs(seen),
+        *events.repeated(rare),
+    ]
+
+
+def _rest(tables: dict[str, pd.DataFrame]) -> list[Finding]:
+    caught, log, mine = tables["catches"], tables["temperatures"], tables["foundings"]
+    return [
+        *catches.catch_twice(caught),
+        *catches.more_died_than_kept(caught),
+        *catches.set_up(caught, mine),
+        *temperatures.low_above_high(log),
+        *temperatures.fahrenheit(log),
+        *temperatures.believable(log),
+        *temperatures.shelf_twice(log),
+        *temperatures.shelf_known(log, mine),
+    ]
+
+
+def _nothing_there(sheets: Sheets, tables: dict[str, pd.DataFrame]) -> list[Finding]:
+    """No founding in any sheet: an error; no look yet: a note."""
+    if not len(tables["foundings"]):
+        first = next(iter(sheets.of("foundings")), None)
+        return [
+            Finding(
+                level="error", rule="empty-sheet", file=first.file if first else "",
+                tab=first.tab if first else "", what="No founding is in the sheets.",
+                remedy="Fill in one row of foundings for each container that was closed.",
+            )
+        ]
+    if not len(tables["checks"]):
+        first = next(iter(sheets.of("checks")), None)
+        return [
+            Finding(
+                level="warning" if first else "note", rule="empty-sheet",
+                file=first.file if first else "", tab=first.tab if first else "",
+                what="No look is in the sheets.",
+                remedy="Enter one row of checks for each look at a founding.",
+            )
+        ]
+    return []
+
+
+def _in_order(findings: list[Finding]) -> tuple[Finding, ...]:
+    rank = {level: place for place, level in enumerate(LEVELS)}
+    unlike = dict.fromkeys(findings)  # a rule and the reader may tell the same
+    return tuple(sorted(unlike, key=lambda f: (rank[f.level], f.file, f.tab, f.row, f.column)))
