@@ -132,77 +132,152 @@ def below(day, mean, tau):  # type: ignore[no-untyped-def] - compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
-def one_size(
-    k, table1, table2, masses, below_edge, phi, unmated, colony_at, days_at, weight, left, out, kept
-):  # type: ignore[no-untyped-def] - compiled by numba
-    """Add one frailty node of one founding size to the sums in ``out``, ``kept`` and ``left``.
+def arrivals(k, table1, masses):  # type: ignore[no-untyped-def] - compiled by numba
+    """Chance that the first worker comes in a cell and finds c queens, shape (cells, k + 1).
 
-    ``out``: [share before at days | lasting at colony days | seen at colony days];
-    ``kept``: queens alive at every kept point, chance with workers by every edge.
+    Given that the founding can have workers at all; c = 0 is a clock that rang too late.
     """
-    cells = masses.size
-    arrive = np.empty((cells, k + 1))
-    for i in range(cells):
+    out = np.empty((masses.size, k + 1))
+    for i in range(masses.size):
         for c in range(k + 1):
-            arrive[i, c] = masses[i] * 0.5 * (table1[i, k, c] + table1[i + 1, k, c])
-    # stopped at the first worker
+            out[i, c] = masses[i] * 0.5 * (table1[i, k, c] + table1[i + 1, k, c])
+    return out
+
+
+@njit(cache=True, error_model="numpy")
+def expected(row, k):  # type: ignore[no-untyped-def] - compiled by numba
+    """Mean of a row of chances of 0..k queens."""
+    total = 0.0
+    for c in range(1, k + 1):
+        total += c * row[c]
+    return total
+
+
+@njit(cache=True, error_model="numpy")
+def until_workers(k, table1, arrive, below_edge, phi, days_at, weight, out, workers):  # type: ignore[no-untyped-def] - compiled by numba
+    """Add what is seen up to the first worker: queens then alive, and the chance of workers."""
     gained = 0.0
     queens = 0.0
-    next_day = 0
-    for j in range(cells + 1):
-        while next_day < days_at.size and days_at[next_day] == j:
-            alone = 0.0
-            for c in range(1, k + 1):
-                alone += c * table1[j, k, c]
-            out[next_day] += weight * ((1.0 - phi * below_edge[j]) * alone + phi * queens) / k
-            next_day += 1
-        kept[1, j] += weight * phi * gained
-        if j < cells:
+    d = 0
+    for j in range(arrive.shape[0] + 1):
+        while d < days_at.size and days_at[d] == j:
+            waiting = (1.0 - phi * below_edge[j]) * expected(table1[j, k], k)
+            out[d] += weight * (waiting + phi * queens) / k
+            d += 1
+        workers[j] += weight * phi * gained
+        if j < arrive.shape[0]:
             for c in range(1, k + 1):
                 gained += arrive[j, c]
                 queens += c * arrive[j, c]
-    # worker phase: value of c queens, l cells and a half after the first worker
-    expect = np.zeros((cells, k + 1))
-    alive = np.zeros((cells, k + 1))
-    lasting = np.zeros((cells, k + 1))
+
+
+@njit(cache=True, error_model="numpy")
+def worth(k, table2, unmated):  # type: ignore[no-untyped-def] - compiled by numba
+    """What c queens at the first worker are worth l cells and a half later.
+
+    Returns queens alive, chance that any is alive, chance that a mated one is; shape
+    (3, cells, k + 1).
+    """
+    cells = table2.shape[0] - 1
+    out = np.zeros((3, cells, k + 1))
     for i in range(cells):
         for c in range(1, k + 1):
             for m in range(1, c + 1):
                 p = 0.5 * (table2[i, c, m] + table2[i + 1, c, m])
-                expect[i, c] += p * m
-                alive[i, c] += p
-                lasting[i, c] += p * (1.0 - unmated**m)
-    for j in range(0, cells + 1, KEPT):
-        total = 0.0
-        for i in range(j):
-            for c in range(1, k + 1):
-                total += arrive[i, c] * expect[j - 1 - i, c]
-        alone = 0.0
+                out[0, i, c] += p * m
+                out[1, i, c] += p
+                out[2, i, c] += p * (1.0 - unmated**m)
+    return out
+
+
+@njit(cache=True, error_model="numpy")
+def by_then(j, k, arrive, value):  # type: ignore[no-untyped-def] - compiled by numba
+    """Sum over the cell of the first worker of arrivals times their worth at edge j."""
+    total = 0.0
+    for i in range(j):
         for c in range(1, k + 1):
-            alone += c * table1[j, k, c]
-        kept[0, j] += weight * ((1.0 - phi * below_edge[j]) * alone + phi * total) / k
-    first = days_at.size
-    for d in range(colony_at.size):
-        j = colony_at[d]
-        seen = 0.0
-        last = 0.0
-        for i in range(j):
-            for c in range(1, k + 1):
-                seen += arrive[i, c] * alive[j - 1 - i, c]
-                last += arrive[i, c] * lasting[j - 1 - i, c]
-        out[first + d] += weight * last
-        out[first + colony_at.size + d] += weight * phi * seen
+            total += arrive[i, c] * value[j - 1 - i, c]
+    return total
+
+
+@njit(cache=True, error_model="numpy")
+def shared_nest(k, table2, arrive, weight, left):  # type: ignore[no-untyped-def] - compiled by numba
+    """Add what is left of two or more queens by edge since the first worker, not yet scaled."""
     for c in range(2, k + 1):
         reach = 0.0
-        for i in range(cells):
+        for i in range(arrive.shape[0]):
             reach += arrive[i, c]
         for i in range(left.shape[0]):
             left[i, 0] += weight * reach * table2[i, c, 0]
             left[i, 1] += weight * reach * table2[i, c, 1]
             for m in range(2, c + 1):
                 left[i, 2] += weight * reach * table2[i, c, m]
-                left[i, 3] += weight * reach * table2[i, c, m] * m
-            left[i, 3] += weight * reach * table2[i, c, 1]
+            left[i, 3] += weight * reach * expected(table2[i, c], c)
+
+
+@njit(cache=True, error_model="numpy")
+def one_size(  # type: ignore[no-untyped-def] - compiled by numba
+    k, table1, table2, masses, below_edge, mated, colony_at, days_at, weight, out, curve, left
+):
+    """Add one frailty node of one founding size to the sums of `recurse`."""
+    unmated = 1.0 - mated
+    phi = 1.0 - unmated**k
+    arrive = arrivals(k, table1, masses)
+    until_workers(k, table1, arrive, below_edge, phi, days_at, weight, out, curve[1])
+    value = worth(k, table2, unmated)
+    for j in range(0, masses.size + 1, KEPT):
+        waiting = (1.0 - phi * below_edge[j]) * expected(table1[j, k], k)
+        curve[0, j] += weight * (waiting + phi * by_then(j, k, arrive, value[0])) / k
+    first = days_at.size
+    for d in range(colony_at.size):
+        out[first + d] += weight * by_then(colony_at[d], k, arrive, value[2])
+        out[first + colony_at.size + d] += weight * phi * by_then(colony_at[d], k, arrive, value[1])
+    shared_nest(k, table2, arrive, weight, left)
+
+
+@njit(cache=True, error_model="numpy")
+def one_genus(  # type: ignore[no-untyped-def] - compiled by numba
+    genus, shared, sizes, cum1, cum2, colony_at, days_at, z, w, out, curve, left
+):
+    """Outcomes of one genus in one draw: sums over the frailty nodes, for every size."""
+    cells = cum1.size - 1
+    top = sizes.max()
+    table1 = np.zeros((cells + 1, top + 1, top + 1))
+    table2 = np.zeros((cells + 1, top + 1, top + 1))
+    edge = np.empty((2, cells + 1))
+    for arm in range(2):
+        mean = genus[G_LOG_DAY] + arm * shared[S_MULTI_DAYS]
+        for i in range(cells + 1):
+            edge[arm, i] = below(STEP * i, mean, shared[S_TAU])
+    for q in range(z.size):
+        tilt = math.exp(shared[S_SIGMA] * z[q])
+        level1 = math.exp(genus[G_HAZARD1]) * tilt
+        level2 = math.exp(genus[G_HAZARD2]) * tilt
+        company(0, top, cum2, level2, math.exp(genus[G_RIVALRY]), genus[G_BOTH], table2)
+        for s in range(sizes.size):
+            k = sizes[s]
+            arm = 1 if k >= 2 else 0
+            log_ratio = arm * (genus[G_TOGETHER] + shared[S_SIZE_STEP] * math.log2(max(k, 2) / 2.0))
+            company(k, k, cum1, level1, math.exp(log_ratio), 0.0, table1)
+            one_size(
+                k,
+                table1,
+                table2,
+                np.diff(edge[arm]),
+                edge[arm],
+                shared[S_MATED],
+                colony_at,
+                days_at,
+                w[q],
+                out[s],
+                curve[s],
+                left[s],
+            )
+    for s in range(sizes.size):
+        for i in range(cells + 1):
+            whole = left[s, i, 0] + left[s, i, 1] + left[s, i, 2]
+            if whole > 0.0:
+                left[s, i] /= whole
 
 
 @njit(cache=True, error_model="numpy", parallel=True)
@@ -227,76 +302,35 @@ def recurse(params, shared, sizes, cells, colony_at, days_at, cuts1, cuts2, z, w
     Returns
     -------
     out : float array, shape (draws, genera, sizes, days_at + 2 colony_at)
+        Queens alive, the clock stopped at the first worker, at ``days_at``; lasting colonies,
+        then colonies as seen, at ``colony_at``.
     alive, workers : float arrays, shape (draws, genera, sizes, cells + 1)
         Share of queens alive (filled at every KEPT-th edge) and chance with workers, by edge.
     left : float array, shape (draws, genera, sizes, cells + 1, 4)
         Chances of none, one, several queens and expected queens, by edge since first worker.
     """
     draws, genera = params.shape[0], params.shape[1]
-    width = days_at.size + 2 * colony_at.size
-    out = np.zeros((draws, genera, sizes.size, width))
+    out = np.zeros((draws, genera, sizes.size, days_at.size + 2 * colony_at.size))
     curve = np.zeros((draws, genera, sizes.size, 2, cells + 1))
     left = np.zeros((draws, genera, sizes.size, cells + 1, 4))
-    top = sizes.max()
     for d in prange(draws):
         cum1 = np.empty(cells + 1)
         cum2 = np.empty(cells + 1)
         cumulative(shared[d, S_STEPS1 : S_STEPS1 + N1], cuts1, cells, cum1)
         cumulative(shared[d, S_STEPS2 : S_STEPS2 + N2], cuts2, cells, cum2)
-        table1 = np.zeros((cells + 1, top + 1, top + 1))
-        table2 = np.zeros((cells + 1, top + 1, top + 1))
-        edge = np.empty((2, cells + 1))
-        mass = np.empty((2, cells))
-        unmated = 1.0 - shared[d, S_MATED]
         for g in range(genera):
-            for arm in range(2):
-                mean = params[d, g, G_LOG_DAY] + arm * shared[d, S_MULTI_DAYS]
-                for i in range(cells + 1):
-                    edge[arm, i] = below(STEP * i, mean, shared[d, S_TAU])
-                for i in range(cells):
-                    mass[arm, i] = edge[arm, i + 1] - edge[arm, i]
-            for q in range(z.size):
-                tilt = math.exp(shared[d, S_SIGMA] * z[q])
-                level2 = math.exp(params[d, g, G_HAZARD2]) * tilt
-                company(
-                    0,
-                    top,
-                    cum2,
-                    level2,
-                    math.exp(params[d, g, G_RIVALRY]),
-                    params[d, g, G_BOTH],
-                    table2,
-                )
-                level1 = math.exp(params[d, g, G_HAZARD1]) * tilt
-                for s in range(sizes.size):
-                    k = sizes[s]
-                    ratio = 1.0
-                    arm = 0
-                    if k >= 2:
-                        arm = 1
-                        ratio = math.exp(
-                            params[d, g, G_TOGETHER] + shared[d, S_SIZE_STEP] * math.log2(k / 2.0)
-                        )
-                    company(k, k, cum1, level1, ratio, 0.0, table1)
-                    one_size(
-                        k,
-                        table1,
-                        table2,
-                        mass[arm],
-                        edge[arm],
-                        1.0 - unmated**k,
-                        unmated,
-                        colony_at,
-                        days_at,
-                        w[q],
-                        left[d, g, s],
-                        out[d, g, s],
-                        curve[d, g, s],
-                    )
-            for s in range(sizes.size):
-                for i in range(cells + 1):
-                    whole = left[d, g, s, i, 0] + left[d, g, s, i, 1] + left[d, g, s, i, 2]
-                    if whole > 0.0:
-                        for m in range(4):
-                            left[d, g, s, i, m] /= whole
+            one_genus(
+                params[d, g],
+                shared[d],
+                sizes,
+                cum1,
+                cum2,
+                colony_at,
+                days_at,
+                z,
+                w,
+                out[d, g],
+                curve[d, g],
+                left[d, g],
+            )
     return out, curve[:, :, :, 0], curve[:, :, :, 1], left
