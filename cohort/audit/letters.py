@@ -1,0 +1,94 @@
+"""A letter for each keeper that says what to mend.
+
+What comes in: findings and the foundings they belong to. What goes out: plain text, one letter a
+keeper. It writes no file; what belongs to no keeper goes into a letter to the club.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Sequence
+
+import pandas as pd
+
+from cohort.audit.ids import of_file
+from cohort.audit.show import counted, lines
+from cohort.errors import Finding
+
+CLUB = ""  # the keeper to whom findings of no keeper go
+
+_PARTS = (
+    ("error", "Please mend these; until then the rows cannot be used:"),
+    ("warning", "Please look at these; they may be right:"),
+    ("note", "For your information:"),
+)
+
+
+def letters(
+    findings: Sequence[Finding], foundings: pd.DataFrame, title: str, today: dt.date
+) -> dict[str, str]:
+    """Text of a letter for each keeper with at least one finding.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+    foundings : DataFrame
+        Columns founding, keeper, file.
+    title : str
+        Title of the study.
+    today : date
+        Date of the letter.
+
+    Returns
+    -------
+    dict
+        Keeper -> letter; the key ``""`` is the club's.
+    """
+    keeper_of = dict(zip(foundings["founding"], foundings["keeper"], strict=True))
+    by_file: dict[str, str] = {}
+    sorted_out: dict[str, list[Finding]] = {}
+    for finding in findings:
+        keeper = keeper_of.get(finding.founding, "")
+        if not keeper:
+            keeper = by_file.setdefault(finding.file, _only_keeper(finding.file, foundings))
+        sorted_out.setdefault(keeper, []).append(finding)
+    return {
+        keeper: _letter(keeper, mine, title, today) for keeper, mine in sorted(sorted_out.items())
+    }
+
+
+def _only_keeper(file: str, foundings: pd.DataFrame) -> str:
+    """Keeper of a file all of whose foundings are one keeper's; blank when it does not tell."""
+    mine = of_file(file, foundings) if len(foundings) else None
+    if mine is None:
+        return CLUB
+    keepers = set(foundings["keeper"][mine])
+    return keepers.pop() if len(keepers) == 1 else CLUB
+
+
+def _letter(keeper: str, findings: Sequence[Finding], title: str, today: dt.date) -> str:
+    study = f"\"{title}\"" if title else "our study"
+    text = [
+        f"To {'keeper ' + keeper if keeper else 'the club'}",
+        f"{today}",
+        "",
+        f"The sheets of {study} were read; in yours were {counted(findings)}.",
+        "Rows are counted as your spreadsheet counts them, with the headings as row 1.",
+    ]
+    for level, opening in _PARTS:
+        mine = [finding for finding in findings if finding.level == level]
+        if mine:
+            text += ["", opening, "", *lines(mine, width=76)]
+    text += [
+        "",
+        "Please change only what you know to be wrong, and leave a cell blank if you did not look.",
+        "Thank you for keeping the sheets.",
+    ]
+    return "\n".join(text) + "\n"
+
+
+def file_name(keeper: str) -> str:
+    """Name of a letter's file: ``letter-K2.txt``."""
+    plain = re.sub(r"[^\w.-]+", "_", keeper).strip("._") or "club"
+    return f"letter-{plain}.txt"

@@ -1,0 +1,191 @@
+"""A study: frozen, typed, with no error in it.
+
+What comes in: a folder of sheets. What goes out: `Study`, the only shape in which the rest of the
+house takes data. The only way in is sheets without an error, or without the foundings in error
+when that is asked for; nothing is repaired on the way.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from cohort.audit import Examined, Settings, examine
+from cohort.audit.foundings import repeats
+from cohort.audit.show import counted, lines
+from cohort.errors import Finding, SheetError
+from cohort.sheets.folder import read_folder
+from cohort.sheets.raw import Source
+
+__all__ = ["Settings", "Source", "Study", "read_study", "study_of"]
+
+_FOUNDINGS = (
+    "founding", "genus", "named", "kind", "species", "started", "queens", "arm", "left_out",
+    "assigned", "block", "keeper", "catch", "from_", "flight_date", "followed_from", "housing",
+    "feeding", "shelf", "mating_seen", "marked", "give_or_take", "photo", "note", "file", "row",
+)
+_CHECKS = (
+    "founding", "date", "queens_alive", "at_least", "workers", "workers_at_least", "brood", "fed",
+    "give_or_take", "photo", "note", "file", "row", "from_rest",
+)
+_EVENTS = ("founding", "date", "event", "number", "other", "note", "file", "row")
+_CATCHES = (
+    "catch", "date", "kind", "genus", "queens", "method", "keeper", "place", "not_kept",
+    "not_kept_why", "died",
+)
+_KINDS = ("kind", "genus", "species", "id_confidence", "first_called", "called")
+_TEMPERATURES = ("shelf", "date", "min_c", "max_c")
+
+
+@dataclass(frozen=True)
+class Study:
+    """A study as it is analysed.
+
+    Dates are ``datetime64[ns]`` (NaT blank), counts ``Int64`` (<NA> blank), text is ``""`` when
+    blank. The frames are not to be changed.
+
+    Parameters
+    ----------
+    settings : Settings
+        What was agreed.
+    kinds, foundings, checks, events, catches, temperatures : DataFrame
+        The sheets, typed. In `foundings`, ``genus`` is the label of the analysis (genus, or the
+        kind's own word while ``named`` is False) and ``arm`` is filled in. In `checks`, `rest`
+        rows are spread out (``from_rest``) and ``at_least`` marks ``5+``; sorted by founding (in
+        the order of `foundings`) and date. In `events`, `all` rows are spread out.
+    faulty : DataFrame
+        Foundings left out for an error: founding, why, file, row.
+    sources : tuple of Source
+        Every file read, with its SHA-256.
+    """
+
+    settings: Settings
+    kinds: pd.DataFrame
+    foundings: pd.DataFrame
+    checks: pd.DataFrame
+    events: pd.DataFrame
+    catches: pd.DataFrame
+    temperatures: pd.DataFrame
+    faulty: pd.DataFrame
+    sources: tuple[Source, ...]
+
+
+def read_study(
+    folder: str | Path, *, without_faulty: bool = False, today: dt.date | None = None
+) -> Study:
+    """Study of a folder of sheets.
+
+    Parameters
+    ----------
+    folder : path
+        With CSV files, workbooks or check notes.
+    without_faulty : bool
+        Leave out foundings that have an error, listed in `Study.faulty`; an error that belongs to
+        no founding still stops.
+    today : date, optional
+        Dates after it are errors; today's date by default.
+
+    Raises
+    ------
+    StudyError
+        No such folder, or no sheet in it.
+    SheetError
+        Errors in the sheets; it carries all findings.
+    """
+    sheets = read_folder(folder)
+    examined = examine(sheets, today or dt.date.today())
+    return study_of(examined, sheets.sources, without_faulty=without_faulty)
+
+
+def study_of(
+    examined: Examined, sources: Sequence[Source] = (), *, without_faulty: bool = False
+) -> Study:
+    """Study of sheets that were examined; see `read_study`."""
+    known = set(examined.tables["foundings"]["founding"]) - {""}
+    errors = [finding for finding in examined.findings if finding.level == "error"]
+    astray = [finding for finding in errors if finding.founding not in known]
+    if errors and (astray or not without_faulty):
+        raise SheetError(examined.findings, _message(errors, astray, without_faulty))
+    faulty = _faulty(errors)
+    out = set(faulty["founding"])
+    if known and known == out:
+        raise SheetError(
+            examined.findings,
+            "Every founding has an error, so that none is left:\n" + "\n".join(lines(errors)),
+        )
+    mine = examined.tables["foundings"]
+    keep = ~repeats(mine) & ~mine["founding"].isin(out).to_numpy()
+    return Study(
+        settings=examined.settings,
+        kinds=_first(examined.tables["kinds"], _KINDS, ["kind"]),
+        foundings=_foundings(mine[keep]),
+        checks=_checks(examined.seen.looks, out),
+        events=_without(examined.seen.events, out)[list(_EVENTS)].reset_index(drop=True),
+        catches=_catches(examined.tables["catches"]),
+        temperatures=_first(examined.tables["temperatures"], _TEMPERATURES, ["shelf", "date"]),
+        faulty=faulty,
+        sources=tuple(sources),
+    )
+
+
+def _message(
+    errors: Sequence[Finding], astray: Sequence[Finding], without_faulty: bool
+) -> str:
+    shown = list(astray) if without_faulty else list(errors)
+    text = [f"The sheets have {counted(shown)}.", *lines(shown)]
+    if without_faulty:
+        text.append("These belong to no one founding, so that leaving foundings out is no help.")
+    elif not astray:
+        count = len({finding.founding for finding in errors})
+        text.append(
+            f"Mend them, or go on without {'this founding' if count == 1 else 'these foundings'} "
+            f"({count}) by adding --without-faulty."
+        )
+    return "\n".join(text)
+
+
+def _faulty(errors: Sequence[Finding]) -> pd.DataFrame:
+    first: dict[str, Finding] = {}
+    whys: dict[str, list[str]] = {}
+    for error in errors:
+        first.setdefault(error.founding, error)
+        whys.setdefault(error.founding, []).append(error.what)
+    return pd.DataFrame(
+        {
+            "founding": pd.Series(list(first), dtype=object),
+            "why": pd.Series([" ".join(dict.fromkeys(whys[name])) for name in first], dtype=object),
+            "file": pd.Series([error.file for error in first.values()], dtype=object),
+            "row": pd.Series([error.row for error in first.values()], dtype=np.int64),
+        }
+    )
+
+
+def _foundings(table: pd.DataFrame) -> pd.DataFrame:
+    queens = table["queens"].to_numpy(dtype=np.int64)
+    arm = np.where(queens == 1, "single", "multi").astype(object)
+    made = table.drop(columns="genus").rename(columns={"label": "genus", "from": "from_"})
+    return made.assign(queens=queens, arm=arm)[list(_FOUNDINGS)].reset_index(drop=True)
+
+
+def _without(table: pd.DataFrame, out: set[str]) -> pd.DataFrame:
+    return table[~table["founding"].isin(out)] if out else table
+
+
+def _checks(looks: pd.DataFrame, out: set[str]) -> pd.DataFrame:
+    made = _without(looks, out).rename(columns={"queens_alive_at_least": "at_least"})
+    return made[list(_CHECKS)].reset_index(drop=True)
+
+
+def _catches(table: pd.DataFrame) -> pd.DataFrame:
+    made = table.drop(columns="genus").rename(columns={"label": "genus"})
+    return _first(made, _CATCHES, ["catch"])
+
+
+def _first(table: pd.DataFrame, columns: Sequence[str], key: list[str]) -> pd.DataFrame:
+    """Table without its repeated rows."""
+    return table[list(columns)].drop_duplicates(key).reset_index(drop=True)
