@@ -12,6 +12,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 
@@ -58,7 +59,7 @@ def together(sheets: Sheets, sheet: str) -> pd.DataFrame:
     return pd.concat(frames, ignore_index=True)
 
 
-def _whole(row: Mapping[str, object], sheet: str, name: str) -> int:
+def _whole(row: Mapping[Any, Any], sheet: str, name: str) -> int:
     text = str(row[name])
     if not text:
         return 0

@@ -81,7 +81,7 @@ def _read(data: bytes, name: str) -> tuple[list[RawTable], list[Finding]]:
     seen = contents(data, name)
     findings = list(_file_notes(seen, name))
     tables: list[RawTable] = []
-    for tab, cells, merged in _tabs(data, name):
+    for tab, cells, merged in tabs_of(data, name):
         sheet = sheet_of(tab, SHEET_NAMES)
         place = Place(name, tab)
         if not sheet:
@@ -111,7 +111,14 @@ def _file_notes(seen: Contents, name: str) -> Iterator[Finding]:
 Merged = list[tuple[tuple[int, int], tuple[int, int]]]
 
 
-def _tabs(data: bytes, name: str) -> Iterator[tuple[str, list[list[Cell]], Merged]]:
+def tabs_of(data: bytes, name: str) -> Iterator[tuple[str, list[list[Cell]], Merged]]:
+    """Tabs of a workbook: name, cells by row from A1, merged areas (from 0).
+
+    Raises
+    ------
+    StudyError
+        If the file is damaged or locked; look through it with `contents` before.
+    """
     import python_calamine as calamine
 
     try:
@@ -165,7 +172,7 @@ def _headings(
     names: list[str] = []
     findings: list[Finding] = []
     for j in range(width):
-        text = _text(cells[head][j]) if j < len(cells[head]) else ""
+        text = cell_text(cells[head][j]) if j < len(cells[head]) else ""
         at = letters(j + 1)
         if not text and any(j < len(row) and _filled(row[j]) for row in body):
             findings.append(place.finding(
@@ -200,7 +207,7 @@ def _table(
     texts: list[list[str]] = []
     rows: list[int] = []
     for number, row in enumerate(cells[head + 1 :], start=head + 2):
-        line = {j: _text(row[j]) if j < len(row) else "" for j in columns}
+        line = {j: cell_text(row[j]) if j < len(row) else "" for j in columns}
         if _empty(sheet, names, line):
             continue
         texts.append(list(line.values()))
@@ -228,7 +235,7 @@ def _empty(sheet: Sheet, names: Sequence[str], line: dict[int, str]) -> bool:
     return not filled or (sheet.name == "foundings" and filled <= {"founding", "keeper"})
 
 
-def _text(cell: Cell) -> str:
+def cell_text(cell: Cell) -> str:
     """Cell as text: real dates as ``YYYY-MM-DD``, whole numbers without ``.0``."""
     if isinstance(cell, str):
         return unguard(cell.strip().strip("\u00a0\ufeff").strip())
@@ -254,13 +261,13 @@ def _cell_findings(
     if dated and column.kind in ("id", "genus", "word"):
         yield place.finding(
             "error", "turned-into-date",
-            f"{where} holds the date {_text(cell)}: the spreadsheet took it for one.",
+            f"{where} holds the date {cell_text(cell)}: the spreadsheet took it for one.",
             "Format the cell as text and type it again.", row, column.name, founding)
-    elif column.kind == "id" and isinstance(cell, float) and not _text(cell).isdigit():
+    elif column.kind == "id" and isinstance(cell, float) and not cell_text(cell).isdigit():
         yield place.finding(
             "error", "turned-into-number",
-            f"{where} holds the number {_text(cell)}, which is no id: the spreadsheet took what "
-            "was typed for a number.",
+            f"{where} holds the number {cell_text(cell)}, which is no id: the spreadsheet took it "
+            "for one.",
             "Format the cell as text and type it again.", row, column.name, founding)
 
 
