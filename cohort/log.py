@@ -116,7 +116,7 @@ def log_notes(folder: Path, notes: Path, *, keeper: str = "") -> Logged:
     """
     tables, findings = read_notes(_note_bytes(folder, notes), notes.name)
     if any(finding.level == "error" for finding in findings):
-        raise SheetError(findings)
+        raise SheetError(findings, f"Nothing was written. {SheetError(findings)}")
     return write_rows(folder, lambda sheets: _by_keeper(sheets, tables, notes.name, keeper))
 
 
@@ -262,7 +262,7 @@ def write_rows(
             trial = with_file(trial, path.name, sheet, appended(path, SHEETS[sheet].names, rows))
         findings = new_findings(sheets, trial)
         if any(finding.level == "error" for finding in findings):
-            raise SheetError(findings)
+            raise SheetError(findings, f"Nothing was written. {SheetError(findings)}")
         if first is not None:
             first()
         for path, (sheet, rows) in jobs.items():
@@ -291,5 +291,5 @@ def new_findings(before: Sheets, after: Sheets) -> list[Finding]:
     def key(finding: Finding) -> tuple[str, ...]:
         return (finding.rule, finding.file, str(finding.row), finding.column, finding.what)
 
-    old = {key(finding) for finding in audit(before).findings}
-    return [finding for finding in audit(after).findings if key(finding) not in old]
+    old = {key(finding) for finding in audit(before)}
+    return [finding for finding in audit(after) if key(finding) not in old]
