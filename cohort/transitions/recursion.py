@@ -132,12 +132,12 @@ def below(day, mean, tau):  # type: ignore[no-untyped-def] - compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
-def arrivals(k, table1, masses):  # type: ignore[no-untyped-def] - compiled by numba
-    """Chance that the first worker comes in a cell and finds c queens, shape (cells, k + 1).
+def arrivals(k, top, table1, masses):  # type: ignore[no-untyped-def] - compiled by numba
+    """Chance that the first worker comes in a cell and finds c queens, shape (cells, top + 1).
 
     Given that the founding can have workers at all; c = 0 is a clock that rang too late.
     """
-    out = np.empty((masses.size, k + 1))
+    out = np.zeros((masses.size, top + 1))
     for i in range(masses.size):
         for c in range(k + 1):
             out[i, c] = masses[i] * 0.5 * (table1[i, k, c] + table1[i + 1, k, c])
@@ -173,7 +173,7 @@ def until_workers(k, table1, arrive, below_edge, phi, days_at, weight, out, work
 
 @njit(cache=True, error_model="numpy")
 def worth(k, table2, unmated):  # type: ignore[no-untyped-def] - compiled by numba
-    """What c queens at the first worker are worth l cells and a half later.
+    """What c queens at the first worker are worth l cells and a half later, latest l first.
 
     Returns queens alive, chance that any is alive, chance that a mated one is; shape
     (3, cells, k + 1).
@@ -184,19 +184,24 @@ def worth(k, table2, unmated):  # type: ignore[no-untyped-def] - compiled by num
         for c in range(1, k + 1):
             for m in range(1, c + 1):
                 p = 0.5 * (table2[i, c, m] + table2[i + 1, c, m])
-                out[0, i, c] += p * m
-                out[1, i, c] += p
-                out[2, i, c] += p * (1.0 - unmated**m)
+                out[0, cells - 1 - i, c] += p * m
+                out[1, cells - 1 - i, c] += p
+                out[2, cells - 1 - i, c] += p * (1.0 - unmated**m)
     return out
 
 
-@njit(cache=True, error_model="numpy")
-def by_then(j, k, arrive, value):  # type: ignore[no-untyped-def] - compiled by numba
-    """Sum over the cell of the first worker of arrivals times their worth at edge j."""
+@njit(cache=True, error_model="numpy", fastmath=True)
+def by_then(j, arrive, value):  # type: ignore[no-untyped-def] - compiled by numba
+    """Sum over the cell of the first worker of arrivals times their worth at edge j.
+
+    ``value`` lies latest first (see `worth`), so both run forward together.
+    """
+    width = arrive.shape[1]
+    a = arrive.reshape(-1)
+    v = value.reshape(-1)[(value.shape[0] - j) * width :]
     total = 0.0
-    for i in range(j):
-        for c in range(1, k + 1):
-            total += arrive[i, c] * value[j - 1 - i, c]
+    for i in range(j * width):
+        total += a[i] * v[i]
     return total
 
 
@@ -217,21 +222,31 @@ def shared_nest(k, table2, arrive, weight, left):  # type: ignore[no-untyped-def
 
 @njit(cache=True, error_model="numpy")
 def one_size(  # type: ignore[no-untyped-def] - compiled by numba
-    k, table1, table2, masses, below_edge, mated, colony_at, days_at, weight, out, curve, left
+    k,
+    table1,
+    table2,
+    value,
+    masses,
+    below_edge,
+    mated,
+    colony_at,
+    days_at,
+    weight,
+    out,
+    curve,
+    left,
 ):
     """Add one frailty node of one founding size to the sums of `recurse`."""
-    unmated = 1.0 - mated
-    phi = 1.0 - unmated**k
-    arrive = arrivals(k, table1, masses)
+    phi = 1.0 - (1.0 - mated) ** k
+    arrive = arrivals(k, value.shape[2] - 1, table1, masses)
     until_workers(k, table1, arrive, below_edge, phi, days_at, weight, out, curve[1])
-    value = worth(k, table2, unmated)
     for j in range(0, masses.size + 1, KEPT):
         waiting = (1.0 - phi * below_edge[j]) * expected(table1[j, k], k)
-        curve[0, j] += weight * (waiting + phi * by_then(j, k, arrive, value[0])) / k
+        curve[0, j] += weight * (waiting + phi * by_then(j, arrive, value[0])) / k
     first = days_at.size
     for d in range(colony_at.size):
-        out[first + d] += weight * by_then(colony_at[d], k, arrive, value[2])
-        out[first + colony_at.size + d] += weight * phi * by_then(colony_at[d], k, arrive, value[1])
+        out[first + d] += weight * by_then(colony_at[d], arrive, value[2])
+        out[first + colony_at.size + d] += weight * phi * by_then(colony_at[d], arrive, value[1])
     shared_nest(k, table2, arrive, weight, left)
 
 
@@ -254,6 +269,7 @@ def one_genus(  # type: ignore[no-untyped-def] - compiled by numba
         level1 = math.exp(genus[G_HAZARD1]) * tilt
         level2 = math.exp(genus[G_HAZARD2]) * tilt
         company(0, top, cum2, level2, math.exp(genus[G_RIVALRY]), genus[G_BOTH], table2)
+        value = worth(top, table2, 1.0 - shared[S_MATED])
         for s in range(sizes.size):
             k = sizes[s]
             arm = 1 if k >= 2 else 0
@@ -263,6 +279,7 @@ def one_genus(  # type: ignore[no-untyped-def] - compiled by numba
                 k,
                 table1,
                 table2,
+                value,
                 np.diff(edge[arm]),
                 edge[arm],
                 shared[S_MATED],
