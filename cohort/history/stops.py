@@ -11,6 +11,7 @@ stops at the last look *before* (half a day before the event, to keep one compar
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -19,7 +20,7 @@ import pandas as pd
 
 from cohort.errors import StudyError
 from cohort.history.looks import DAY, Start, codes_of, days
-from cohort.history.record import END_KINDS, Flags, Floats
+from cohort.history.record import END_KINDS, Flags, Floats, Ints
 from cohort.terms.words import END_WHY, QUEENS_OUT_TO
 
 if TYPE_CHECKING:
@@ -52,10 +53,34 @@ def parted(study: Study) -> Flags:
     return np.asarray((events["event"] == "queens-out") & elsewhere, dtype=bool)
 
 
-def _ends(study: Study) -> pd.DataFrame:
-    """Give the events that end a founding, as founding, date, kind and shift."""
-    events = study.events
-    end = events[events["event"] == "end"]
+@dataclass(frozen=True)
+class _Reasons:
+    """Dated reasons to stop, one element each: founding, day, and the place in `END_KINDS`."""
+
+    code: Ints
+    day: Floats
+    rank: Ints
+
+
+def _reasons(founding: pd.Series, date: pd.Series, kinds: Sequence[str], begun: Start) -> _Reasons:
+    """Give dated reasons as arrays; those that reach back to the look before, half a day early."""
+    code = codes_of(founding, begun)
+    shift = np.array([-0.5 if kind in BEFORE_THE_LOOK else 0.0 for kind in kinds])
+    rank = np.array([END_KINDS.index(kind) for kind in kinds], dtype=np.int64)
+    day = days(date, begun.zero[code])
+    # What came before the container was closed (the winter of the year before) stops nothing.
+    keep = day >= begun.closed[code]
+    return _Reasons(code[keep], (day + shift)[keep], rank[keep])
+
+
+def _end_words(end: pd.DataFrame) -> list[str]:
+    """Give the reason of each end.
+
+    Raises
+    ------
+    StudyError
+        If an end bears no known reason.
+    """
     unknown = ~end["other"].isin(AT_THE_LOOK + BEFORE_THE_LOOK)
     if unknown.any():
         row = end[unknown].iloc[0]
@@ -63,40 +88,24 @@ def _ends(study: Study) -> pd.DataFrame:
             f"{row['file']}, row {row['row']}: the end of {row['founding']} bears '{row['other']}' "
             f"in `other`. Write one of: {', '.join(BEFORE_THE_LOOK + AT_THE_LOOK)}."
         )
-    shift = np.where(end["other"].isin(BEFORE_THE_LOOK), -0.5, 0.0)
-    return pd.DataFrame(
-        {
-            "founding": end["founding"],
-            "date": end["date"],
-            "kind": end["other"],
-            "shift": shift,
-        }
-    )
+    return [str(word) for word in end["other"]]
 
 
-def _plain(founding: pd.Series, date: pd.Series, kind: str) -> pd.DataFrame:
-    """Give stops of one kind that come at the look of that day."""
-    return pd.DataFrame({"founding": founding, "date": date, "kind": kind, "shift": 0.0})
-
-
-def _stopping_events(study: Study) -> pd.DataFrame:
+def _dated(study: Study, begun: Start, *, season: bool) -> list[_Reasons]:
     """Give every dated reason to stop that belongs to a single founding."""
     events, foundings = study.events, study.foundings
-    into = events[events["event"] == "queens-in"]
-    apart = events[parted(study)]
-    winter = events[events["event"] == "winter-in"]
+    end = events[events["event"] == "end"]
+    told = [_reasons(end["founding"], end["date"], _end_words(end), begun)]
+    plain = [("queens-in", events["event"] == "queens-in"), ("parted", parted(study))]
+    if season:
+        plain.append(("winter", events["event"] == "winter-in"))
+    for kind, chosen in plain:
+        rows = events[chosen]
+        told.append(_reasons(rows["founding"], rows["date"], [kind] * len(rows), begun))
     # The row of the new founding says as much as the event: either is enough.
     new = foundings[foundings["from_"].isin(foundings["founding"])]
-    return pd.concat(
-        [
-            _ends(study),
-            _plain(into["founding"], into["date"], "queens-in"),
-            _plain(apart["founding"], apart["date"], "parted"),
-            _plain(new["from_"], new["started"], "parted"),
-            _plain(winter["founding"], winter["date"], "winter"),
-        ],
-        ignore_index=True,
-    )
+    told.append(_reasons(new["from_"], new["started"], ["parted"] * len(new), begun))
+    return told
 
 
 def stops(study: Study, begun: Start, *, season: bool) -> Stops:
@@ -118,20 +127,15 @@ def stops(study: Study, begun: Start, *, season: bool) -> Stops:
         If an end bears no known reason.
     """
     number = len(begun.names)
-    rows = _stopping_events(study)
-    code = codes_of(rows["founding"], begun)
-    day = days(rows["date"], begun.zero[code])
-    # A winter before the container was closed is not this founding's winter.
-    keep = (day >= begun.closed[code]) & (season | (rows["kind"] != "winter").to_numpy())
-    rank = np.array([END_KINDS.index(kind) for kind in rows["kind"]], dtype=np.int64)
-    day = day + rows["shift"].to_numpy(dtype=np.float64)
-    code, day, rank = code[keep], day[keep], rank[keep]
+    dated = _dated(study, begun, season=season)
     everyone = np.arange(number, dtype=np.int64)
     horizon = float(study.settings.horizon_days) if season else np.inf
-    codes = np.concatenate([code, everyone, everyone])
-    found = np.concatenate([day, np.full(number, horizon), _study_end(study, begun)])
     general = np.repeat([END_KINDS.index("horizon"), END_KINDS.index("followed")], number)
-    ranks = np.concatenate([rank, general])
+    codes = np.concatenate([*(part.code for part in dated), everyone, everyone])
+    found = np.concatenate(
+        [*(part.day for part in dated), np.full(number, horizon), _study_end(study, begun)]
+    )
+    ranks = np.concatenate([*(part.rank for part in dated), general])
     order = np.lexsort((ranks, found, codes))
     first = order[np.searchsorted(codes[order], everyone)]
     return Stops(found[first], np.array(END_KINDS)[ranks[first]])

@@ -128,7 +128,8 @@ def test_restricted_mean_and_its_error(r, lives):
     told = r(
         lives,
         "f <- survfit(Surv(exit, cause > 0) ~ 1, d);"
-        "m <- summary(f, rmean = 40)$table; names(m)[names(m) == 'se(rmean)'] <- 'se'; write.csv(t(m), row.names = FALSE)",
+        "m <- summary(f, rmean = 40)$table; names(m)[names(m) == 'se(rmean)'] <- 'se';"
+        "write.csv(t(m), row.names = FALSE)",
     )
     mean, se = restricted_mean(None, lives["exit"], lives["cause"] > 0, 40)
     assert mean == pytest.approx(told.iloc[0]["rmean"], rel=1e-6)

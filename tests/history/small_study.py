@@ -13,23 +13,17 @@ from types import SimpleNamespace
 import numpy as np
 import pandas as pd
 
+DATES = "started flight_date followed_from"
 DAY_0 = pd.Timestamp("2025-06-01")
-TEXTS = [
-    "kind",
-    "species",
-    "left_out",
-    "assigned",
-    "block",
-    "keeper",
-    "catch",
-    "from_",
-    "housing",
-    "feeding",
-    "shelf",
-    "marked",
-    "photo",
-    "note",
-]
+TEXTS = (
+    "kind species left_out assigned block keeper catch from_",
+    "housing feeding shelf marked photo note",
+)
+
+
+def _later(stamp, days):
+    # Plain datetimes: adding to a pandas stamp warns under the newest numpy.
+    return pd.Timestamp(stamp.to_pydatetime() + dt.timedelta(days=days))
 
 
 def _number(text):
@@ -41,7 +35,7 @@ def _check(founding, text, started):
     (queens, at_least), (workers, more) = map(_number, seen.split("/"))
     return {
         "founding": founding,
-        "date": started + pd.Timedelta(days=int(day)),
+        "date": _later(started, int(day)),
         "queens_alive": queens,
         "at_least": at_least,
         "workers": workers,
@@ -61,7 +55,7 @@ def small_study(lines, events=(), *, more=None, **settings):
         queens, _, rest = line.partition("|")
         own = dict((more or {}).get(name, {}))
         started = own.pop("started", DAY_0)
-        blank = {text: "" for text in TEXTS}
+        blank = {text: "" for text in " ".join(TEXTS).split()}
         founding = {
             "founding": name,
             "genus": "Lasius",
@@ -82,7 +76,7 @@ def small_study(lines, events=(), *, more=None, **settings):
     rows = [
         {
             "founding": name,
-            "date": started[name] + pd.Timedelta(days=day),
+            "date": _later(started[name], day),
             "event": event,
             "number": number,
             "other": other,
@@ -134,7 +128,7 @@ def _typed(frame, dates, counts):
 
 def date(day):
     """Give the date of a day since the usual start."""
-    return DAY_0 + pd.Timedelta(days=day)
+    return _later(DAY_0, day)
 
 
 def calendar_date(day):
