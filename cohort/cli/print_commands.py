@@ -1,0 +1,163 @@
+"""Commands below ``cohort print``: night, checks, labels.
+
+What comes in: words on the command line. What goes out: PDF files; for a night sheet also the
+list of its lots, kept with the study.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import secrets
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cohort.errors import StudyError
+
+Study = Annotated[
+    Path | None,
+    typer.Argument(help="Folder of the study; without one the sheet is blank.",
+                   metavar="[STUDY]", show_default=False),
+]
+Keeper = Annotated[
+    str, typer.Option("--keeper", metavar="SIGN", help="Keeper's sign, such as K2.",
+                      show_default=False)
+]
+Out = Annotated[
+    Path | None, typer.Option("--out", metavar="FILE.pdf", show_default=False,
+                              help="Where the PDF goes; a name in this folder if not given.")
+]
+Paper = Annotated[str, typer.Option("--paper", help="a4 or us-letter.")]
+Numbers = Annotated[int, typer.Option("--numbers", min=1, max=500, help="How many numbers.")]
+
+
+def build() -> typer.Typer:
+    """Command ``print`` with its three sheets."""
+    app = typer.Typer(name="print", no_args_is_help=True,
+                      help="Paper to write on: night sheet with lots, check sheet, labels (PDF).")
+    app.command()(night)
+    app.command()(checks)
+    app.command()(labels)
+    return app
+
+
+def night(
+    study: Study = None,
+    keeper: Keeper = "",
+    numbers: Numbers = 16,
+    sizes: Annotated[str, typer.Option("--sizes", help="Queens per container.")] = "1,3",
+    shares: Annotated[str, typer.Option("--shares", show_default=False,
+                                        help="Containers of each size in proportion; equal if not "
+                                        "given.")] = "",
+    block: Annotated[int, typer.Option("--block", help="Containers per block.")] = 4,
+    seed: Annotated[int | None, typer.Option("--seed", show_default=False,
+                                             help="Seed of the lots; drawn if not given.")] = None,
+    paper: Paper = "a4",
+    out: Out = None,
+) -> None:
+    """Night sheet, made before the season: numbers, labels, lots to uncover one by one.
+
+    With a study the lots are kept in its folder lists, so that the audit can hold the sheets
+    against them.
+    """
+    from cohort.cli.season import ask_of
+    from cohort.print import night_list, night_sheet
+    from cohort.sheets.lists import next_name, write_list
+
+    used, leave_out, season = _known(study)
+    name = next_name(study) if study else "L1"
+    drawn = seed if seed is not None else secrets.randbelow(2**31)
+    lots = night_list(ask_of(sizes, shares, block), drawn, name=name)
+    ready = _numbers(keeper, used, numbers)
+    pdf = night_sheet(lots, ready, keeper=keeper, leave_out=leave_out, line=season, paper=paper)
+    path = out or Path(f"night-{_safe(keeper)}{name}.pdf")
+    if path.exists():
+        raise StudyError(f"{path} is there already; a drawn sheet is not written over. Give "
+                         "another name with --out.")
+    if study:
+        today = dt.date.today().isoformat()
+        typer.echo(f"Wrote {write_list(study, name, lots.rows(keeper, today))}")
+    else:
+        typer.echo("No study was given: the lots are kept nowhere but on the paper.")
+    _write(path, pdf)
+    typer.echo(f"Seed {drawn}. Local law and licensed advice come before every line of the sheet.")
+
+
+def checks(
+    study: Study = None,
+    keeper: Keeper = "",
+    dates: Annotated[int, typer.Option("--dates", min=1, max=6,
+                                       help="Looks side by side; 1 leaves a wide note.")] = 6,
+    numbers: Numbers = 15,
+    paper: Paper = "a4",
+    out: Out = None,
+) -> None:
+    """Check sheet: a row for each open founding, boxes sized for a pen."""
+    from cohort.print import CheckRow, check_sheet
+
+    if study is None:
+        rows = tuple(CheckRow(number) for number in _numbers(keeper, (), numbers))
+    else:
+        from cohort.print.open import open_rows
+        from cohort.study import read_study
+
+        rows = open_rows(read_study(study, without_faulty=True), keeper)
+        if not rows:
+            whose = f" of keeper {keeper}" if keeper else ""
+            raise StudyError(f"No founding{whose} is open. There is nothing to print.")
+    foot = f"Check sheet, printed {dt.date.today().isoformat()}"
+    pdf = check_sheet(rows, keeper=keeper, dates=dates, foot=foot, paper=paper)
+    _write(out or Path(f"checks-{_safe(keeper)}{dt.date.today().isoformat()}.pdf"), pdf)
+
+
+def labels(
+    study: Study = None,
+    keeper: Keeper = "",
+    numbers: Numbers = 26,
+    first: Annotated[int, typer.Option("--first", min=0, max=99999, show_default=False,
+                                       help="First number; the next free one if not given.")] = 0,
+    paper: Paper = "a4",
+    out: Out = None,
+) -> None:
+    """Labels, two of each number."""
+    from cohort.print import label_sheet
+
+    used, _, season = _known(study)
+    if first:
+        used = (f"{keeper or '__'}-{first - 1}",)
+    pdf = label_sheet(_numbers(keeper, used, numbers), line=season, paper=paper)
+    _write(out or Path(f"labels-{_safe(keeper)}{dt.date.today().isoformat()}.pdf"), pdf)
+
+
+def _numbers(keeper: str, used: tuple[str, ...], count: int) -> tuple[str, ...]:
+    from cohort.sheets.numbers import next_numbers
+
+    return next_numbers(keeper or "__", used, count)
+
+
+def _known(study: Path | None) -> tuple[tuple[str, ...], tuple[str, ...], str]:
+    """Numbers used in sheets and lists, reasons agreed, season; nothing without a study."""
+    if study is None:
+        return (), (), ""
+    from cohort.audit.settings import read_settings
+    from cohort.log import foundings_typed
+    from cohort.sheets.folder import read_folder
+    from cohort.sheets.lists import read_lists
+
+    sheets = read_folder(study)
+    settings, _ = read_settings(sheets.of("study"))
+    used = (*foundings_typed(sheets), *(str(n) for n in read_lists(study)["founding"]))
+    return used, tuple(settings.leave_out), str(settings.season)
+
+
+def _safe(keeper: str) -> str:
+    from cohort.sheets.append import safe_name
+
+    return f"{safe_name(keeper)}-" if keeper else ""
+
+
+def _write(path: Path, pdf: bytes) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(pdf)
+    typer.echo(f"Wrote {path}")

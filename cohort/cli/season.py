@@ -1,0 +1,142 @@
+"""Commands for the time before the season.
+
+What comes in: words on the command line. What goes out: what the commands print, and lists and
+rows when asked. No statistics is written here.
+"""
+
+from __future__ import annotations
+
+import secrets
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from cohort.allot import Ask, Lot
+    from cohort.allot_study import SetAside
+
+PANEL = "Before the season"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this group."""
+    app.command(rich_help_panel=PANEL)(allot)
+
+
+def ask_of(sizes: str, shares: str, block: int) -> Ask:
+    """Sizes, shares and block from the command line; shares are equal when blank."""
+    from cohort.allot import Ask
+
+    many = _whole(sizes, "--sizes")
+    return Ask(many, _whole(shares, "--shares") if shares else (1,) * len(many), block)
+
+
+def _whole(text: str, option: str) -> tuple[int, ...]:
+    parts = [part.strip() for part in text.split(",")]
+    if not all(part.isascii() and part.isdigit() and len(part) < 7 for part in parts):
+        raise typer.BadParameter(f"'{text}': write whole numbers with commas, such as 1,3.",
+                                 param_hint=option)
+    return tuple(int(part) for part in parts)
+
+
+def allot(
+    study: Annotated[
+        Path, typer.Argument(help="Folder of the study.", metavar="STUDY", show_default=False)
+    ],
+    queens: Annotated[
+        str, typer.Option("--queens", metavar="KIND=N,...", show_default=False,
+                          help="Queens to draw for, such as Lasius=9,Messor=6; those of the sheet "
+                          "catches that are in no founding yet if not given.")
+    ] = "",
+    keeper: Annotated[str, typer.Option("--keeper", metavar="SIGN", show_default=False,
+                                        help="Whose they are (with --queens).")] = "",
+    catch: Annotated[str, typer.Option("--catch", metavar="CATCH", show_default=False,
+                                       help="Which catch or flight (with --queens).")] = "",
+    sizes: Annotated[str, typer.Option("--sizes", help="Queens per founding.")] = "1,3",
+    shares: Annotated[str, typer.Option("--shares", show_default=False,
+                                        help="Foundings of each size in proportion; equal if not "
+                                        "given.")] = "",
+    block: Annotated[int, typer.Option("--block", help="Foundings per block.")] = 4,
+    aside: Annotated[
+        list[str] | None,
+        typer.Option("--set-aside", metavar="KIND=N:REASON", show_default=False,
+                     help="Queens that fall under a reason agreed in leave_out, such as "
+                     "Lasius=1:mites. May be repeated."),
+    ] = None,
+    seed: Annotated[int | None, typer.Option("--seed", show_default=False,
+                                             help="Seed of the draw; drawn if not given.")] = None,
+    started: Annotated[str, typer.Option("--started", metavar="DATE", show_default=False,
+                                         help="Day 0 in the sheet; today if not given.")] = "",
+    write: Annotated[
+        bool, typer.Option("--write", help="Keep the list and add the foundings to the sheets.")
+    ] = False,
+) -> None:
+    """Draw which queens found together and which alone.
+
+    Blocks are made by kind, catch and keeper: at the end of each block every size has come up as
+    its share says. Two kinds never share a container; temporary social parasites are refused.
+    Without --write nothing is kept; draw once and keep to it.
+    """
+    from cohort import allot_study as of_study
+    from cohort.allot import draw
+    from cohort.audit.settings import read_settings
+    from cohort.sheets.folder import read_folder
+    from cohort.sheets.lists import next_name
+
+    ask = ask_of(sizes, shares, block)
+    sheets = read_folder(study)
+    agreed = read_settings(sheets.of("study"))[0].leave_out
+    kinds = of_study.kinds_of(sheets)
+    pools = (of_study.pools_named(queens, keeper, catch, kinds) if queens
+             else of_study.pools_from_catches(sheets))
+    pools, put_aside = of_study.set_aside(pools, aside or [], agreed)
+    name = next_name(study)
+    drawn = seed if seed is not None else secrets.randbelow(2**31)
+    lots = of_study.numbered(sheets, study, draw(pools, ask, drawn, list_name=name))
+    _show(lots, put_aside, pools)
+    for line in of_study.doubts(pools):
+        typer.echo(line)
+    for line in sorted({told for pool in pools for told in _cautions(pool.genus, pool.species)}):
+        typer.echo(line)
+    typer.echo(f"List {name}, seed {drawn}.")
+    if not write:
+        typer.echo("Nothing was written. Add --write, with the same --seed, to keep the list and "
+                   "add the foundings.")
+        return
+    done = of_study.keep(study, lots, name=name, seed=drawn, ask=ask, started=started)
+    typer.echo(f"Kept lists/{name}.csv; wrote {done.rows} foundings to "
+               f"{', '.join(path.name for path in done.files)}.")
+    for sign in sorted({lot.pool.keeper for lot in lots}):
+        if (study / f"{sign}.xlsx").exists():
+            numbers = [lot.founding for lot in lots if lot.pool.keeper == sign]
+            typer.echo(f"Leave {numbers[0]} to {numbers[-1]} empty in {sign}.xlsx: they stand in "
+                       f"foundings-{sign}.csv now.")
+
+
+def _cautions(genus: str, species: str) -> tuple[str, ...]:
+    from cohort.terms.genera import cautions
+
+    return cautions(genus, species)
+
+
+def _show(lots: Sequence[Lot], aside: Sequence[SetAside], pools: Sequence[object]) -> None:
+    from cohort.allot import Pool, left_over
+    from cohort.cli.say import table
+
+    table(
+        ("founding", "kind", "catch", "way", "queens of the row", "block", "assigned"),
+        [(lot.founding, lot.pool.kind, lot.pool.flight or "-",
+          "one alone" if lot.queens == 1 else f"{lot.queens} together",
+          ", ".join(map(str, lot.which)), lot.block or "-", lot.assigned) for lot in lots],
+    )
+    typer.echo("Queens are counted along the row in which they lie; put them in a row before you "
+               "read the list.")
+    for put in aside:
+        typer.echo(f"Set aside: {put.queens} of {put.pool.words} ({put.reason}, as agreed).")
+    for pool in pools:
+        if isinstance(pool, Pool) and (over := left_over(pool, lots)):
+            typer.echo(f"Over: queens {', '.join(map(str, over))} of {pool.words}; no lot took "
+                       "them.")

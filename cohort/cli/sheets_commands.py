@@ -1,0 +1,244 @@
+"""Commands that make sheets and add to them: begin, bring, log, print.
+
+What comes in: words on the command line. What goes out: files, and what was done in plain words.
+No rule of the sheets is written here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cohort.errors import Finding
+
+if TYPE_CHECKING:
+    from cohort.bring import Brought, Look
+
+PANEL = "For keepers"
+
+Folder = Annotated[
+    Path, typer.Argument(help="Folder of the study.", metavar="STUDY", show_default=False)
+]
+Keeper = Annotated[
+    str, typer.Option("--keeper", metavar="SIGN", help="Keeper's sign, such as K2.",
+                      show_default=False)
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this group."""
+    from cohort.cli import print_commands
+
+    app.command(rich_help_panel=PANEL)(begin)
+    app.command(rich_help_panel=PANEL)(bring)
+    app.command(rich_help_panel=PANEL)(log)
+    app.add_typer(print_commands.build(), rich_help_panel=PANEL)
+
+
+def begin(
+    folder: Annotated[
+        Path, typer.Argument(help="Folder of the new study.", metavar="DIR", show_default=False)
+    ],
+    keepers: Annotated[int, typer.Option("--keepers", help="How many keepers: K1, K2 ...")] = 1,
+    signs: Annotated[
+        str, typer.Option("--signs", metavar="A,B,...", show_default=False,
+                          help="Own signs of the keepers instead of K1, K2 ...")
+    ] = "",
+    numbers: Annotated[
+        int, typer.Option("--numbers", help="Numbers ready for each keeper.")
+    ] = 99,
+    title: Annotated[str, typer.Option("--title", help="Title of the study.",
+                                       show_default=False)] = "",
+    settings: Annotated[
+        list[str] | None,
+        typer.Option("--set", metavar="NAME=VALUE", show_default=False,
+                     help="A setting agreed on, such as --set horizon_days=180. May be repeated."),
+    ] = None,
+) -> None:
+    """Start a study: an empty workbook for each keeper, with numbers and drop-downs.
+
+    Nothing that is there already is overwritten. The first tab of each workbook explains the
+    words. Agree before the first look on the horizon, the reasons for leaving a founding out and
+    what is done when queens fight.
+    """
+    from cohort.begin import begin as make
+
+    agreed = {"title": title} if title else {}
+    for text in settings or []:
+        name, sign, value = text.partition("=")
+        if not sign:
+            raise typer.BadParameter(f"'{text}': write NAME=VALUE.", param_hint="--set")
+        agreed[name.strip()] = value.strip()
+    own = [sign.strip() for sign in signs.split(",") if sign.strip()]
+    begun = make(folder, own or keepers, numbers=numbers, settings=agreed)
+    for path in begun.written:
+        typer.echo(f"Wrote {path}")
+    for path in begun.left:
+        typer.echo(f"{path} is there already and was left alone.")
+    typer.echo("Send each keeper the workbook; put the filled ones back into this folder, then: "
+               f"cohort audit {folder}")
+
+
+def log(
+    study: Folder,
+    founding: Annotated[
+        str, typer.Argument(help="Number of the founding, such as K2-07; rest with --alive same.",
+                            metavar="[FOUNDING]", show_default=False)
+    ] = "",
+    notes: Annotated[
+        Path | None, typer.Option("--from", metavar="FILE.txt", show_default=False,
+                                  help="Add every line of a file of check notes instead.")
+    ] = None,
+    date: Annotated[str, typer.Option("--date", metavar="DATE", show_default=False,
+                                      help="Day of the look (YYYY-MM-DD); today if not given.")
+                    ] = "",
+    alive: Annotated[str, typer.Option("--alive", metavar="N", show_default=False,
+                                       help="Living queens: 3, 5+ (at least five), or same.")] = "",
+    workers: Annotated[str, typer.Option("--workers", metavar="N", show_default=False,
+                                         help="Workers, pale ones too: 0, 7, 10+.")] = "",
+    brood: Annotated[str, typer.Option("--brood", metavar="STAGE", show_default=False,
+                                       help="Highest stage: none, eggs, larvae, pupae.")] = "",
+    fed: Annotated[str, typer.Option("--fed", metavar="yes|no", show_default=False,
+                                     help="Whether food was given.")] = "",
+    give_or_take: Annotated[str, typer.Option("--give-or-take", metavar="DAYS", show_default=False,
+                                              help="Days by which the date may be wrong.")] = "",
+    photo: Annotated[str, typer.Option("--photo", metavar="FILE", show_default=False,
+                                       help="File of a photograph.")] = "",
+    note: Annotated[str, typer.Option("--note", help="Anything else; never printed.",
+                                      show_default=False)] = "",
+    event: Annotated[str, typer.Option("--event", metavar="WORD", show_default=False,
+                                       help="What happened after the look, such as fight, moved, "
+                                       "queens-out, end.")] = "",
+    number: Annotated[str, typer.Option("--number", metavar="N", show_default=False,
+                                        help="How many queens the event speaks of.")] = "",
+    other: Annotated[str, typer.Option("--other", metavar="WORD", show_default=False,
+                                       help="Where to, or why the founding ended.")] = "",
+    keeper: Keeper = "",
+) -> None:
+    """Add a look or an event to the CSV file of its keeper.
+
+    The row is audited first; with an error nothing is written. The version before is kept in the
+    folder earlier (the last 10). A workbook is never written to.
+    """
+    from cohort.log import log_look, log_notes
+
+    if (notes is None) == (not founding):
+        raise typer.BadParameter("Give either the number of a founding or --from FILE.txt.")
+    if (number or other) and not event:
+        raise typer.BadParameter("--number and --other belong to --event.")
+    if notes is not None:
+        done = log_notes(study, notes, keeper=keeper)
+    else:
+        look = {"queens_alive": alive, "workers": workers, "brood": brood, "fed": fed,
+                "give_or_take": give_or_take, "photo": photo}
+        on_look = any((alive, workers, brood, fed, photo)) or not event
+        look = {**look, "note": note if on_look else ""}
+        rare = {"event": event, "number": number, "other": other,
+                "note": "" if on_look else note}
+        done = log_look(study, founding, look, event=rare if event else None, date=date,
+                        keeper=keeper)
+    _say(done.findings)
+    rows = "1 row" if done.rows == 1 else f"{done.rows} rows"
+    typer.echo(f"Wrote {rows} to {', '.join(path.name for path in done.files)}.")
+
+
+def bring(
+    file: Annotated[
+        Path, typer.Argument(help="Somebody's own table: XLSX, ODS or CSV.", metavar="MINE",
+                             show_default=False)
+    ],
+    study: Folder,
+    keeper: Keeper = "",
+    tab: Annotated[str, typer.Option("--tab", show_default=False,
+                                     help="Tab of the workbook; the fullest if not given.")] = "",
+    failed: Annotated[str, typer.Option("--failed", metavar="all|some|no", show_default=False,
+                                        help="Whether the ones that failed are in the file too. "
+                                        "Only all enters the comparison.")] = "",
+    look_every: Annotated[
+        int | None, typer.Option("--look-every", metavar="DAYS", min=0, max=365,
+                                 show_default=False,
+                                 help="Days between two looks: a first worker on 12 July with 4 "
+                                 "was not there on 8 July.")
+    ] = None,
+    write: Annotated[bool, typer.Option("--write", help="Put the rows into the study.")] = False,
+    without_faulty: Annotated[
+        bool, typer.Option("--without-faulty", help="Leave out rows that cannot be brought.")
+    ] = False,
+) -> None:
+    """Bring somebody's own table into a study.
+
+    Shows what each heading was taken for and why, and writes a mapping file to correct in the
+    folder brought of the study, beside the original. With --write the rows go into the sheets.
+    Nothing is invented to fill a blank.
+    """
+    from cohort.bring import look
+    from cohort.bring.mapping import FAILED
+    from cohort.bring.run import write as write_all
+
+    if failed and failed not in FAILED:
+        raise typer.BadParameter(f"'{failed}' is none of {', '.join(FAILED)}.",
+                                 param_hint="--failed")
+    seen = look(file, study, keeper=keeper, tab=tab, failed=failed, look_every=look_every)
+    if not seen.mapping.failed:
+        answer = _ask_failed()
+        if answer:
+            seen = look(file, study, keeper=keeper, tab=tab, failed=answer, look_every=look_every)
+    _show_look(seen)
+    if not write:
+        _show_trial(seen, study)
+        return
+    logged, brought = write_all(seen, study, without_faulty=without_faulty)
+    _say((*brought.findings, *logged.findings))
+    typer.echo(f"Brought {len(brought.foundings)} foundings and {len(brought.checks)} looks into "
+               f"{', '.join(path.name for path in logged.files)}.")
+    if seen.mapping.failed != "all":
+        typer.echo("They stand outside the comparison (left_out = other): not all of the ones "
+                   "that failed are in the file.")
+
+
+def _ask_failed() -> str:
+    """Ask once; blank where nobody can answer."""
+    import sys
+
+    from cohort.bring.mapping import ASK_FAILED, FAILED
+
+    if not sys.stdin.isatty():
+        return ""
+    answer = str(typer.prompt(ASK_FAILED, default="", show_default=False)).strip().lower()
+    return answer if answer in FAILED else ""
+
+
+def _show_look(seen: Look) -> None:
+    from cohort.cli.say import table
+
+    where = f"{seen.grid.file}, tab {seen.grid.tab}" if seen.grid.tab else seen.grid.file
+    typer.echo(f"{where}: {len(seen.grid.rows)} rows.")
+    table(("heading", "taken for", "why"),
+          [(t.heading, t.field or "(not used)", t.why) for t in seen.taken])
+    typer.echo(f"Mapping to correct: {seen.mapping_file}")
+    typer.echo(f"Original kept as:   {seen.original}  (sha256 {seen.mapping.sha256})")
+
+
+def _show_trial(seen: Look, study: Path) -> None:
+    from cohort.bring.run import sheets_of, trial
+
+    brought: Brought = trial(seen, sheets_of(study), study)
+    _say(brought.findings)
+    typer.echo(f"{len(brought.foundings)} foundings and {len(brought.checks)} looks would be "
+               "brought. Nothing was written to the sheets; add --write to do so.")
+    if not seen.mapping.failed:
+        typer.echo("Still open: are the ones that failed in this file too? Add --failed all, some "
+                   "or no.")
+    if any(finding.level == "error" for finding in brought.findings):
+        raise typer.Exit(1)
+
+
+def _say(findings: Iterable[Finding]) -> None:
+    from cohort.audit.show import lines
+    from cohort.cli.say import width
+
+    for line in lines(tuple(findings), width=width()):
+        typer.echo(line)
