@@ -242,7 +242,7 @@ def _draw_pool(
     for n, content in enumerate(blocks, start=before + 1):
         for order, size in enumerate(shuffled(content, bits), start=1):
             which, queue = tuple(sorted(queue[:size])), queue[size:]
-            lots.append(Lot(f"{list_name}-B{n}", order, pool, which))
+            lots.append(Lot(f"{list_name}-{n}", order, pool, which))
     return lots
 
 
