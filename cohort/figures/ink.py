@@ -191,12 +191,12 @@ def _shown(text: Text) -> bool:
     axes = text.axes
     if axes is None:
         return True
-    for axis, k in ((axes.xaxis, 0), (axes.yaxis, 1)):
+    for axis in (axes.xaxis, axes.yaxis):
         low, high = sorted(axis.get_view_interval())
         pad = (high - low) * 1e-6
         for tick in (*axis.get_major_ticks(), *axis.get_minor_ticks()):
             if text in (tick.label1, tick.label2):
-                at = text.get_position()[k]
+                at = tick.get_loc()
                 return bool(low - pad <= at <= high + pad)
     return True
 

@@ -31,6 +31,7 @@ class Labels:
     with_workers: str
     counted: str
     model: str
+    model_short: str
     none_left: str
     one_left: str
     several_left: str
@@ -86,6 +87,7 @@ ENGLISH = Labels(
     queens_alive="queens alive, of 100",
     with_workers="foundings with workers, of 100",
     counted="counted",
+    model_short="model",
     model="bar and mark: what the model makes of it, with the likely range",
     none_left="no queen left",
     one_left="one queen left",

@@ -28,6 +28,8 @@ COLUMNS = [
 ]  # fmt: skip
 TALLEST = 235.0
 """Highest drawing that still fits a page, millimetres."""
+USUAL = 118.0
+"""Height of the rows that leaves room for other things on a printed page, millimetres."""
 LEAST_GROUP = 3.5
 QUIET_ENDS = ("followed", "horizon", "winter", "all lost")
 END_MARKS = {
@@ -208,7 +210,8 @@ def _layout(frame: pd.DataFrame) -> _Layout:
     for key in keys:
         sizes[key] = sizes.get(key, 0) + 1
     room = TALLEST - 1.2 * len(sizes)
-    step = min(2.8, max(0.55, room / max(len(keys), 1)))
+    count = max(len(keys), 1)
+    step = min(2.8, max(1.5, USUAL / count), max(0.55, room / count))
     top: dict[int, float] = {}
     groups = []
     at, rank = 0.0, iter(ranks["rank"])

@@ -66,7 +66,7 @@ class Saying:
 
 
 @dataclass
-class _Kind:
+class Row:
     """Looks rows of one kind up and remembers which were used."""
 
     material: Material
@@ -142,14 +142,14 @@ def _of_kind(
     material: Material, voice: Voice, genus: str, named: bool, size: int, whole: bool
 ) -> list[Saying]:
     makers = (_fair, _survival, _first_worker, _left, _colony, _brood) if whole else (_fair,)
-    found = (make(_Kind(material, genus, named, size), voice) for make in makers)
+    found = (make(Row(material, genus, named, size), voice) for make in makers)
     return [saying for saying in found if saying is not None]
 
 
 # ------------------------------------------------------------------ the fair pair
 
 
-def _fair(kind: _Kind, voice: Voice) -> Saying | None:
+def _fair(kind: Row, voice: Voice) -> Saying | None:
     day = days_to_speak_of(kind.material, "chance_lasting")[-1]
     size = kind.size
     together = kind.row("chance_lasting", "multi", size, day)
@@ -183,7 +183,7 @@ def _fair(kind: _Kind, voice: Voice) -> Saying | None:
                   int(any_["foundings"]), tuple(kind.used))  # fmt: skip
 
 
-def fair_tail(kind: _Kind, voice: Voice) -> str:
+def fair_tail(kind: Row, voice: Voice) -> str:
     """The clause that must stand beside any chance for queens kept together."""
     day = days_to_speak_of(kind.material, "chance_lasting")[-1]
     row = kind.row("at_least_one_from_same_queens", "single", kind.size, day)
@@ -219,7 +219,7 @@ def _verdict(voice: Voice, subject: str, row: pd.Series) -> str:
     )
 
 
-def _why(kind: _Kind, voice: Voice, verdict: str, row: pd.Series) -> list[str]:
+def _why(kind: Row, voice: Voice, verdict: str, row: pd.Series) -> list[str]:
     """What may be said of causes, of what was assumed beforehand, and what could change it."""
     parts = []
     if int(row["foundings"]) == 0:
@@ -246,7 +246,7 @@ def housing(material: Material) -> str:
     return "tubes" if used <= {"test-tube", "vial", "tube"} else "containers"
 
 
-def _behind(voice: Voice, kind: _Kind, multi: pd.Series, single: pd.Series) -> str:
+def _behind(voice: Voice, kind: Row, multi: pd.Series, single: pd.Series) -> str:
     return voice.say(
         "behind",
         single=_foundings(voice, int(single["foundings"])),
@@ -279,7 +279,7 @@ def _amount(row: pd.Series, name: str) -> dict[str, float]:
 # ------------------------------------------------------------------ the other questions
 
 
-def _pair(kind: _Kind, quantity: str) -> tuple[int, pd.Series, pd.Series] | None:
+def _pair(kind: Row, quantity: str) -> tuple[int, pd.Series, pd.Series] | None:
     """Latest day to speak of with the rows of both ways."""
     for day in reversed(days_to_speak_of(kind.material, quantity)):
         single = kind.row(quantity, "single", 1, day)
@@ -289,7 +289,7 @@ def _pair(kind: _Kind, quantity: str) -> tuple[int, pd.Series, pd.Series] | None
     return None
 
 
-def _contrast(kind: _Kind, voice: Voice, quantity: str, day: int) -> tuple[str, str, str]:
+def _contrast(kind: Row, voice: Voice, quantity: str, day: int) -> tuple[str, str, str]:
     """Verdict, side and the sentence of a difference; blank when there is none."""
     row = kind.row(quantity, "difference", kind.size, day)
     if row is None or pd.isna(row["chance_multi_better"]):
@@ -298,13 +298,13 @@ def _contrast(kind: _Kind, voice: Voice, quantity: str, day: int) -> tuple[str, 
     return verdict, side, _verdict(voice, "verdict_here", row)
 
 
-def _made(kind: _Kind, topic: str, parts: list[str], foundings: int, verdict: str = "",
+def _made(kind: Row, topic: str, parts: list[str], foundings: int, verdict: str = "",
           side: str = "") -> Saying:  # fmt: skip
     text = " ".join(part for part in parts if part)
     return Saying(topic, kind.genus, kind.named, text, verdict, side, foundings, tuple(kind.used))
 
 
-def _survival(kind: _Kind, voice: Voice) -> Saying | None:
+def _survival(kind: Row, voice: Voice) -> Saying | None:
     found = _pair(kind, "share_alive")
     if found is None:
         return None
@@ -318,7 +318,7 @@ def _survival(kind: _Kind, voice: Voice) -> Saying | None:
     return _made(kind, "survival", parts, count, verdict, side)
 
 
-def _first_worker(kind: _Kind, voice: Voice) -> Saying | None:
+def _first_worker(kind: Row, voice: Voice) -> Saying | None:
     found = _pair(kind, "chance_by_day")
     if found is None:
         return None
@@ -339,12 +339,12 @@ def _first_worker(kind: _Kind, voice: Voice) -> Saying | None:
                  count)  # fmt: skip
 
 
-def _left(kind: _Kind, voice: Voice) -> Saying | None:
+def _left(kind: Row, voice: Voice) -> Saying | None:
     table = kind.material.results.comparisons
     days = table.loc[table["quantity"] == "chance_one_left", "day"].dropna().astype(int)
     last = days_to_speak_of(kind.material, "chance_lasting")[-1]
     # days here run from the first worker: the founding itself must have been followed that far
-    for day in sorted({int(d) for d in days if d + _typical_first(kind.material) <= last})[::-1]:
+    for day in sorted({int(d) for d in days if d + typical_first(kind.material) <= last})[::-1]:
         one = kind.row("chance_one_left", "multi", kind.size, day)
         none = kind.row("chance_none_left", "multi", kind.size, day)
         several = kind.row("chance_several_left", "multi", kind.size, day)
@@ -363,14 +363,14 @@ def _left(kind: _Kind, voice: Voice) -> Saying | None:
     return None
 
 
-def _typical_first(material: Material) -> float:
+def typical_first(material: Material) -> float:
     """Middle day on which first workers were seen in groups; 0 when none were."""
     inside = compared(material.history.foundings)
     seen = inside.loc[(inside["arm"] == "multi") & (inside["first_by"] < float("inf")), "first_by"]
     return float(seen.median()) if len(seen) else 0.0
 
 
-def _colony(kind: _Kind, voice: Voice) -> Saying | None:
+def _colony(kind: Row, voice: Voice) -> Saying | None:
     found = _pair(kind, "colonies_per_queen")
     if found is None:
         return None
@@ -383,7 +383,7 @@ def _colony(kind: _Kind, voice: Voice) -> Saying | None:
     return _made(kind, "colony", parts, count, verdict, side)
 
 
-def _brood(kind: _Kind, voice: Voice) -> Saying | None:
+def _brood(kind: Row, voice: Voice) -> Saying | None:
     single = kind.undated("workers_after_30_days", "single", 1)
     multi = kind.undated("workers_after_30_days", "multi", kind.size)
     if single is None or multi is None:

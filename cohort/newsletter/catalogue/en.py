@@ -165,6 +165,7 @@ SENTENCES: dict[str, str | dict[str, str]] = {
     "untitled": "Founding study",
     "season": "Season {season}",
     "study_line": "{foundings} by {keepers} with {queens}, {kinds}.",
+    "study_line_nobody": "{foundings} with {queens}, {kinds}.",
     "keepers": {"one": "{n} keeper", "other": "{n} keepers"},
     "kinds": {"one": "{n} kind of ant", "other": "{n} kinds of ants"},
     "h_short": "In short",
@@ -192,10 +193,12 @@ SENTENCES: dict[str, str | dict[str, str]] = {
     "topic_colony": "Colonies for the queens used",
     "topic_brood": "First brood",
     "skip": "To the text",
-    "details_link": "All numbers, curves and the model's expectations: {link}.",
-    "back_link": "Back to the page: {link}.",
+    "details_link": "All numbers, curves and what the model expected:",
+    "back_link": "Back to the page",
     "made": "Made on {date}.",
     "level": "A likely range holds the true value with a chance of {level} in 100.",
+    "print_foot": "All pictures and numbers: newsletter.html and details.html.",
+    "print_season": "The season chart of so many foundings stands on the web page.",
     # ---- not seen
     "unseen_after": "Nothing here speaks of what comes after day {day}.",
     "unseen_multi": "No founding by several queens: {kinds}.",
@@ -262,6 +265,15 @@ SENTENCES: dict[str, str | dict[str, str]] = {
         "Queens that cannot be kept: chill them until nothing moves, then deep-freeze them long; "
         "what is known of insects' suffering is little."
     ),
+    "caution_spreading": (
+        "{genus} {species} spreads with people: never release, move or post it. Local law and "
+        "licensed advice come first."
+    ),
+    "caution_sting": (
+        "{genus} can sting, and a sting can cause a whole-body allergy: trouble breathing, "
+        "swelling away from the sting or faintness means calling the emergency number. This is "
+        "not medical advice."
+    ),
     # ---- captions; the second of each pair is what a reader who cannot see it is told
     "cap_queen_survival": (
         "Queens alive by day. Line: as counted, a loss dated at the look that showed it; shade: "
@@ -291,6 +303,7 @@ SENTENCES: dict[str, str | dict[str, str]] = {
         "One bar per founding, from the day the queens went in to the last look; its height is "
         "the number of queens alive. Pale: before workers; full: with workers. {marks}"
     ),
+    "cap_season_ends": "The other marks say how a founding ended.",
     "cap_flow": (
         "What became of the queens that were caught, and of the foundings. The numbers are taken "
         "from the sheets and add up; what the sheets do not say is named so."
@@ -374,6 +387,9 @@ SENTENCES: dict[str, str | dict[str, str]] = {
     "t_first_worker": "day of the first worker",
     "t_end": "followed to day",
     "t_outcome": "end",
+    "t_groups": "groups followed",
+    "t_middle": "middle",
+    "t_range": "{mean} ({low} to {high})",
     "t_file": "file",
     "t_sum": "check sum",
     "way_single": "singly",

@@ -1,0 +1,65 @@
+"""The page for the club: newsletter.html, newsletter.pdf, details.html, story and captions.
+
+In comes a `Material`; out come the files of an output folder, all made from one `Content`. Never
+fits, never reads a sheet.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+from cohort import figures
+from cohort.figures.material import Material
+from cohort.newsletter import page, plain_text, print_pages
+from cohort.newsletter.content import Content, content
+from cohort.newsletter.speech import LANGUAGES, voice
+
+__all__ = ["LANGUAGES", "Content", "Material", "content", "voice", "write_newsletter"]
+
+
+def write_newsletter(
+    material: Material, out: Path, language: str = "en", *, today: dt.date | None = None
+) -> list[Path]:
+    """Write the page and all that belongs to it.
+
+    Parameters
+    ----------
+    material : Material
+        Results, history and study.
+    out : pathlib.Path
+        Output folder; made if missing. Pictures go to its folder `figures`.
+    language : str
+        One of `LANGUAGES`.
+    today : datetime.date, optional
+        Day printed as the day of making; left out when not given.
+
+    Returns
+    -------
+    list of pathlib.Path
+        Files written, the page first.
+
+    Raises
+    ------
+    StudyError
+        When the language is not known.
+    """
+    speaker = voice(language)
+    out.mkdir(parents=True, exist_ok=True)
+    ready = content(material, figures.numbers(material), speaker)
+    alts = {name: shown.alt for name, shown in ready.pictures.items()}
+    drawn = figures.write_all(material, out / "figures", labels=speaker.labels, alts=alts)
+    ready = content(material, drawn, speaker)
+    made = speaker.say("made", date=today) if today else ""
+    texts = {
+        "newsletter.html": page.render(ready, material, made),
+        "details.html": page.render_details(ready, material, made),
+        "story.txt": plain_text.story(ready),
+        "captions.txt": plain_text.captions(ready),
+    }
+    paths = []
+    for name, text in texts.items():
+        paths.append(out / name)
+        paths[-1].write_text(text, encoding="utf-8")
+    paths.insert(1, print_pages.write(ready, out, made))
+    return paths + [path for drawing in drawn.values() for path in drawing.paths]

@@ -1,0 +1,237 @@
+"""What stands under a picture, and what it says to a reader who cannot see it.
+
+In comes the frame of a picture; out come its caption and a text that tells the finding in the
+same numbers. Never looks at the ink.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pandas as pd
+
+from cohort.figures import Drawing
+from cohort.figures.material import Material, headline_size
+from cohort.figures.names import of_100
+from cohort.figures.season import END_MARKS
+from cohort.newsletter.speech import Voice, without_marks
+from cohort.newsletter.words import Saying
+
+MOST_PARTS = 6
+
+
+def captions(
+    drawings: dict[str, Drawing], material: Material, voice: Voice, tail: str
+) -> dict[str, tuple[str, str]]:
+    """Caption and spoken text of every picture that was made.
+
+    Parameters
+    ----------
+    drawings : dict of str to Drawing
+        Pictures with their numbers.
+    material : Material
+        Results, history and study.
+    voice : Voice
+        Language.
+    tail : str
+        The clause on the same queens kept singly; blank when nothing is compared.
+    """
+    out = {}
+    for name, drawing in drawings.items():
+        if not drawing.reason:
+            told = _ALT[name](drawing.frame, voice, tail)
+            out[name] = (_caption(name, drawing.frame, material, voice, tail), without_marks(told))
+    return out
+
+
+def tail_of(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> str:
+    """The same queens kept singly, for captions: all kinds together, or the only kind."""
+    from cohort.newsletter import words
+
+    fair = [s for s in sayings if s.topic == "fair" and s.genus != "new"]
+    if not fair:
+        return ""
+    last = fair[-1]
+    size = headline_size(material.history.foundings)
+    return words.fair_tail(words.Row(material, last.genus, last.named, size), voice)
+
+
+def _caption(
+    name: str, frame: pd.DataFrame, material: Material, voice: Voice, tail: str
+) -> str:
+    size = headline_size(material.history.foundings)
+    day = int(frame["day"].iloc[0]) if "day" in frame else 0
+    marks = ""
+    if name == "season":
+        ends = [e for e in END_MARKS if (frame["what"] == e).any()]
+        marks = voice.say("cap_season_ends") if ends else ""
+    return voice.say(
+        f"cap_{name}", day=day, k=voice.word(size), tail=tail, marks=marks
+    ).replace(" .", ".").strip()  # fmt: skip
+
+
+def _pooled(frame: pd.DataFrame) -> pd.DataFrame:
+    """Rows of all kinds together, or of the only kind."""
+    pooled = frame[frame["genus"].isin(["all", "average"])]
+    return pooled if len(pooled) else frame[frame["genus"] == frame["genus"].iloc[-1]]
+
+
+def _kind(frame: pd.DataFrame, voice: Voice) -> str:
+    return voice.cap(voice.kind(str(frame["genus"].iloc[0]), bool(frame["named"].iloc[0])))
+
+
+def _survival(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
+    mine = _pooled(frame)
+    mine = mine[mine["source"] == "counted"]
+    last = {
+        way: part.sort_values("day").iloc[-1] for way, part in mine.groupby("way")
+    }
+    head = voice.say("alt_queen_survival")
+    if set(last) != {"single", "multi"}:
+        return head
+    return head + " " + voice.say(
+        "alt_curve", kind=_kind(mine, voice), day=int(min(r["day"] for r in last.values())),
+        single=of_100(float(last["single"]["estimate"])),
+        multi=of_100(float(last["multi"]["estimate"])),
+    )  # fmt: skip
+
+
+def _first_worker(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
+    mine = _pooled(frame)
+    mine = mine[mine["source"] == "counted"]
+    days = {}
+    for way, part in mine.groupby("way"):
+        over = part.loc[part["estimate"] >= 0.5, "day"]
+        if len(over):
+            days[str(way)] = int(over.min())
+    if set(days) != {"single", "multi"}:
+        return voice.say("alt_first_worker_short")
+    return voice.say("alt_first_worker", kind=_kind(mine, voice), **days)
+
+
+def _left(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
+    last = _pooled(frame).sort_values("day").iloc[-1]
+    text = voice.say(
+        "alt_queens_left", kind=_kind(_pooled(frame), voice), day=int(last["day"]),
+        one=of_100(last["one"]), several=of_100(last["several"]), none=of_100(last["none"]),
+        tail=tail,
+    )  # fmt: skip
+    return text.replace(" .", ".")
+
+
+def _genera(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
+    mine = frame[frame["panel"] == "same_queens"]
+    parts = [
+        voice.say(
+            "alt_genera_part", kind=voice.cap(voice.kind(row.genus, row.named)),
+            mean=of_100(row.estimate), low=of_100(row.low), high=of_100(row.high),
+        )
+        for row in _few(mine).itertuples()
+    ]  # fmt: skip
+    return voice.say("alt_genera", parts=" ".join(parts))
+
+
+def _few(frame: pd.DataFrame) -> pd.DataFrame:
+    """The first kinds and the pooled one, so that a spoken text does not run on."""
+    kinds = frame[~frame["genus"].isin(["average", "new"])].head(MOST_PARTS)
+    return pd.concat([kinds, frame[frame["genus"] == "average"]])
+
+
+def _wide(frame: pd.DataFrame, measure: str) -> pd.DataFrame:
+    mine = frame[frame["measure"] == measure]
+    wide = mine.pivot_table(index=["genus", "named"], columns="way", values="estimate", sort=False)
+    return wide.reset_index()
+
+
+def _both_ways(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
+    parts = [
+        voice.say("alt_both_part", kind=voice.cap(voice.kind(row.genus, row.named)),
+                  together=of_100(row.multi), apart=of_100(row.single))
+        for row in _few(_wide(frame, "any")).itertuples()
+    ]  # fmt: skip
+    k = voice.word(int(frame["queens"].iloc[0]))
+    return voice.say("alt_both_ways", k=k, parts=" ".join(parts))
+
+
+def _colonies(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
+    parts = [
+        voice.say("alt_colonies_part", kind=voice.cap(voice.kind(row.genus, row.named)),
+                  single=of_100(row.single), multi=of_100(row.multi))
+        for row in _few(_wide(frame, "queen")).itertuples()
+    ]  # fmt: skip
+    return voice.say("alt_colonies", day=int(frame["day"].iloc[0]), parts=" ".join(parts))
+
+
+def _catches(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
+    most = frame.groupby("method")["queens"].sum().idxmax()
+    return voice.say(
+        "alt_catches", queens=voice.say("queens", n=int(frame["queens"].sum())),
+        first=frame["date"].min().date(), last=frame["date"].max().date(),
+        method=voice.labels.methods.get(str(most), str(most)),
+    )  # fmt: skip
+
+
+def _season(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
+    return voice.say(
+        "alt_season",
+        foundings=voice.say("foundings", n=int(frame["founding"].nunique())),
+        workers=int((frame["what"] == "first_worker").sum()),
+        lost=int((frame["what"] == "all_lost").sum()),
+    )
+
+
+def _flow(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
+    parts = []
+    for row in frame.itertuples():
+        name = voice.labels.steps[str(row.step)]
+        if row.step == "left_out":
+            why = voice.labels.left_out.get(str(row.why), str(row.why))
+            name = voice.labels.steps["left_out"].format(why=why)
+        counts = []
+        if row.foundings >= 0:
+            counts.append(voice.say("foundings", n=int(row.foundings)))
+        if row.queens >= 0:
+            sign = "" if row.exact else "≥ "
+            counts.append(sign + voice.say("queens", n=int(row.queens)))
+        parts.append(f"{name}: {', '.join(counts)}")
+    return voice.say("alt_flow", parts="; ".join(parts))
+
+
+def _hundred(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
+    parts = []
+    for way, part in frame.groupby("way", sort=False):
+        fates = [
+            f"{row.of_100} {voice.labels.fates[str(row.fate)]}"
+            for row in part[part["of_100"] > 0].itertuples()
+        ]
+        word = voice.labels.single if way == "single" else voice.labels.multi
+        parts.append(voice.say("alt_hundred_way", way=word, fates=", ".join(fates)))
+    return voice.say("alt_hundred", parts="; ".join(parts))
+
+
+def _expected(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
+    inside = frame["observed"].between(frame["low"], frame["high"])
+    return voice.say("alt_expected", inside=int(inside.sum()), all=len(frame))
+
+
+def _first_days(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
+    days = frame["day"].to_numpy(float)
+    return voice.say("alt_first_days", first=round(days.min()), last=round(days.max()),
+                     middle=round(float(np.median(days))))  # fmt: skip
+
+
+_ALT: dict[str, Callable[[pd.DataFrame, Voice, str], str]] = {
+    "queen_survival": _survival,
+    "first_worker": _first_worker,
+    "queens_left": _left,
+    "genera": _genera,
+    "both_ways": _both_ways,
+    "colonies": _colonies,
+    "catches": _catches,
+    "season": _season,
+    "flow": _flow,
+    "hundred": _hundred,
+    "expected": _expected,
+    "first_days": _first_days,
+}

@@ -1,0 +1,169 @@
+"""The page before it is set: every heading, sentence, picture and table in printing order.
+
+In comes a `Material` and its pictures; out comes a frozen `Content` that web page, print pages and
+plain text are all made from, so that they cannot disagree. Never sets type.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from cohort.figures import Drawing
+from cohort.figures.material import Material, headline_size, kinds_in_order
+from cohort.newsletter import captions, counts, tables, words
+from cohort.newsletter.speech import Voice, plain
+from cohort.newsletter.tables import Table
+from cohort.newsletter.words import Saying
+
+VERDICTS = ("clear_multi", "clear_single", "leaning_multi", "leaning_single", "same", "open")
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A picture with all that belongs to it.
+
+    Parameters
+    ----------
+    name : str
+        Name of the picture.
+    drawing : Drawing
+        Its numbers and files.
+    caption, alt : str
+        What stands under it; what it says to a reader who cannot see it.
+    table : Table
+        Its numbers.
+    """
+
+    name: str
+    drawing: Drawing
+    caption: str
+    alt: str
+    table: Table
+
+
+@dataclass(frozen=True)
+class KindPart:
+    """Everything said about one kind, as (topic, text) pairs."""
+
+    genus: str
+    title: str
+    said: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class Content:
+    """The page before it is set."""
+
+    voice: Voice
+    title: str
+    season: str
+    place: str
+    study_line: str
+    compared: bool
+    headline: str
+    short: tuple[str, ...]
+    kinds: tuple[KindPart, ...]
+    counted: tuple[str, ...]
+    not_seen: tuple[str, ...]
+    cautions: tuple[str, ...]
+    how: tuple[str, ...]
+    left_out: tuple[str, ...]
+    pictures: dict[str, Shown]
+    missing: dict[str, str]
+    sayings: tuple[Saying, ...]
+    level: str
+
+
+def content(material: Material, drawings: dict[str, Drawing], voice: Voice) -> Content:
+    """Everything a page says, in order.
+
+    Parameters
+    ----------
+    material : Material
+        Results, history and study.
+    drawings : dict of str to Drawing
+        Pictures, drawn or only numbered.
+    voice : Voice
+        Language.
+    """
+    compared = words.can_compare(material)
+    sayings = words.sayings(material, voice) if compared else ()
+    tail = captions.tail_of(sayings, material, voice)
+    told = captions.captions(drawings, material, voice, tail)
+    settings = material.study.settings
+    level = material.results.comparisons["level"] if compared else [0.9]
+    return Content(
+        voice=voice,
+        title=plain(settings.title) or voice.say("untitled"),
+        season=plain(settings.season),
+        place=plain(settings.place),
+        study_line=counts.study_line(material, voice),
+        compared=compared,
+        headline=_headline(sayings, voice) if compared else voice.say("head_counts"),
+        short=_short(sayings, material, voice)
+        if compared
+        else (counts.why_counts_only(material, voice),),
+        kinds=_kinds(sayings, material, voice),
+        counted=tuple(counts.counted(material, voice)),
+        not_seen=tuple(counts.not_seen(material, voice)),
+        cautions=tuple(counts.cautions(material, voice)),
+        how=tuple(counts.how(material, voice)),
+        left_out=tuple(counts.left_out(material, voice)),
+        pictures={
+            name: Shown(name, d, *told[name], tables.of_picture(name, d.frame, voice))
+            for name, d in drawings.items()
+            if not d.reason
+        },
+        missing={name: d.reason for name, d in drawings.items() if d.reason},
+        sayings=sayings,
+        level=voice.say("level", level=round(float(next(iter(level))) * 100)) if compared else "",
+    )
+
+
+def _fair(sayings: Iterable[Saying]) -> list[Saying]:
+    return [s for s in sayings if s.topic == "fair"]
+
+
+def _key(saying: Saying) -> str:
+    return f"{saying.verdict}_{saying.side}" if saying.side else saying.verdict
+
+
+def _headline(sayings: tuple[Saying, ...], voice: Voice) -> str:
+    fair = _fair(sayings)
+    kinds = [s for s in fair if s.genus not in ("average", "new")]
+    pooled = next((s for s in fair if s.genus == "average"), kinds[0])
+    sides = {s.side for s in kinds if s.side}
+    if len(sides) == 2:
+        return voice.say("head_mixed")
+    return voice.say(f"head_{_key(pooled)}")
+
+
+def _short(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> tuple[str, ...]:
+    """Tally over the kinds, then the fair pair of all kinds together (or the only kind)."""
+    fair = _fair(sayings)
+    kinds = [s for s in fair if s.genus not in ("average", "new")]
+    if len(kinds) == 1:
+        return (kinds[0].text,)
+    size = voice.word(headline_size(material.history.foundings))
+    tally = [voice.say("tally_head", k=size)]
+    for verdict in VERDICTS:
+        mine = [voice.kind(s.genus, s.named) for s in kinds if _key(s) == verdict]
+        if mine:
+            tally.append(voice.say(f"tally_{verdict}", n=len(mine), kinds=voice.listing(mine)))
+    pooled = [s for s in fair if s.genus == "average"]
+    head = voice.cap(voice.kind("average", False))
+    return (" ".join(tally), *(f"{head}: {s.text}" for s in pooled))
+
+
+def _kinds(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> tuple[KindPart, ...]:
+    counts_of = {k.genus: k.foundings for k in kinds_in_order(material.history.foundings)}
+    out: list[KindPart] = []
+    for genus in dict.fromkeys(s.genus for s in sayings):
+        mine = [s for s in sayings if s.genus == genus]
+        title = voice.cap(voice.kind(genus, mine[0].named))
+        if genus in counts_of:
+            title = f"{title} ({voice.say('foundings', n=counts_of[genus])})"
+        said = tuple((voice.say(f"topic_{s.topic}"), s.text) for s in mine)
+        out.append(KindPart(genus, title, said))
+    return tuple(out)

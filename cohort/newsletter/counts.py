@@ -1,0 +1,241 @@
+"""What was counted, in sentences: no model, no chances.
+
+In comes a `Material`; out come sentences on the catch, the fates of the queens, first workers,
+what was not seen, how it was done and what was left out. This is all a page has when the
+comparison has not settled. Never prints a note, an exact place or, unless the study says so, a
+keeper's name.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from cohort.figures.hundred import hundred_frame
+from cohort.figures.material import (
+    Material,
+    NotDrawn,
+    compared,
+    fair_day,
+    kinds_in_order,
+)
+from cohort.figures.season import QUIET_ENDS
+from cohort.newsletter.speech import Voice, plain
+
+MOST_LEFT_OUT = 40
+
+
+def study_line(material: Material, voice: Voice) -> str:
+    """How large the study is."""
+    foundings = material.history.foundings
+    own = material.study.foundings
+    queens = int(own.loc[own["from_"].astype(str) == "", "queens"].sum())
+    keepers = {str(k) for k in foundings["keeper"] if str(k)}
+    return voice.say(
+        "study_line" if keepers else "study_line_nobody",
+        foundings=voice.say("foundings", n=len(foundings)),
+        keepers=voice.say("keepers", n=len(keepers)),
+        queens=voice.say("queens", n=queens),
+        kinds=voice.say("kinds", n=foundings["genus"].nunique()),
+    )
+
+
+def why_counts_only(material: Material, voice: Voice) -> str:
+    """Why no chances are printed."""
+    inside = compared(material.history.foundings)
+    ways = set(inside["arm"])
+    if inside.empty:
+        return voice.say("no_foundings")
+    if len(ways) == 1:
+        return voice.say("one_way", way=_way(voice, ways.pop()))
+    if not np.isfinite(inside["first_by"].astype(float)).any():
+        return " ".join((voice.say("unsettled"), voice.say("no_workers")))
+    if material.settled:
+        return voice.say("too_few")
+    return voice.say("unsettled")
+
+
+def counted(material: Material, voice: Voice) -> list[str]:
+    """One paragraph per way of founding, and the catch."""
+    out = []
+    catches = material.study.catches
+    dated = catches[catches["date"].notna() & catches["queens"].notna()]
+    if len(dated):
+        out.append(
+            voice.say(
+                "catch_line",
+                queens=voice.say("queens", n=int(dated["queens"].sum())),
+                days=voice.say("days", n=int(dated["date"].nunique())),
+                first=dated["date"].min().date(),
+                last=dated["date"].max().date(),
+            )
+        )
+    try:
+        fates = hundred_frame(material)
+    except NotDrawn:
+        return out
+    inside = compared(material.history.foundings)
+    for way, part in fates.groupby("way", sort=False):
+        mine = inside[inside["arm"] == way]
+        out.append(_of_way(voice, str(way), part, mine))
+    return out
+
+
+def _of_way(voice: Voice, way: str, fates: pd.DataFrame, mine: pd.DataFrame) -> str:
+    count = voice.say("foundings", n=len(mine))
+    head = voice.say(
+        "counted_way",
+        way=voice.cap(_way(voice, way)),
+        foundings=count,
+        queens=voice.say("queens", n=int(fates["queens"].sum())),
+    )
+    met = fates[fates["queens"] > 0]
+    parts = [
+        voice.say("part", word=voice.labels.fates[str(row.fate)], n=int(row.queens))
+        for row in met.itertuples()
+    ]
+    return " ".join((head, voice.say("counted_fates", parts=voice.listing(parts)),
+                     _workers(voice, mine, count)))  # fmt: skip
+
+
+def _workers(voice: Voice, mine: pd.DataFrame, count: str) -> str:
+    days = mine.loc[np.isfinite(mine["first_by"].astype(float)), "first_by"].astype(float)
+    if days.empty:
+        return voice.say("counted_workers_none", n=count)
+    if len(days) == 1:
+        return voice.say("counted_workers_one", n=count, first=round(days.iloc[0]))
+    return voice.say(
+        "counted_workers",
+        seen=len(days),
+        n=count,
+        first=round(float(days.min())),
+        last=round(float(days.max())),
+        middle=round(float(days.median())),
+    )
+
+
+def _way(voice: Voice, way: str) -> str:
+    return voice.labels.single if way == "single" else voice.labels.multi
+
+
+# ------------------------------------------------------------------ not seen
+
+
+def not_seen(material: Material, voice: Voice) -> list[str]:
+    """What this record cannot tell."""
+    foundings = material.history.foundings
+    inside = compared(foundings)
+    out = []
+    last = fair_day(foundings, material.history.horizon) or int(inside["end"].max() or 0)
+    if len(inside):
+        out.append(voice.say("unseen_after", day=last))
+    for way, key in (("multi", "unseen_multi"), ("single", "unseen_single")):
+        lacking = [
+            k for k in kinds_in_order(foundings)
+            if not ((inside["genus"] == k.genus) & (inside["arm"] == way)).any()
+        ]  # fmt: skip
+        if lacking:
+            out.append(voice.say(key, kinds=_kinds(voice, lacking)))
+    seen = inside[np.isfinite(inside["first_by"].astype(float))]
+    barren = [k for k in kinds_in_order(foundings) if k.genus not in set(seen["genus"])]
+    if barren:
+        out.append(voice.say("unseen_workers", kinds=_kinds(voice, barren)))
+    out += _ended(voice, inside)
+    marked = material.study.foundings["marked"].astype(str).isin(["yes"])
+    if (inside["size"] > 1).any() and not bool(marked.any()):
+        out.append(voice.say("unseen_marked"))
+    return [*out, voice.say("unseen_fight"), voice.say("unseen_mated")]
+
+
+def _kinds(voice: Voice, kinds: list) -> str:  # type: ignore[type-arg] - list of Kind
+    return voice.listing([voice.kind(k.genus, k.named) for k in kinds])
+
+
+def _ended(voice: Voice, inside: pd.DataFrame) -> list[str]:
+    ended = inside.loc[~inside["end_kind"].isin(QUIET_ENDS), "end_kind"].value_counts()
+    if ended.empty:
+        return []
+    parts = [voice.say("part", word=voice.labels.ends[str(end)], n=int(n))
+             for end, n in ended.items()]  # fmt: skip
+    return [voice.say("unseen_ended", n=int(ended.sum()), parts=voice.listing(parts))]
+
+
+# ------------------------------------------------------------------ how it was done
+
+
+def how(material: Material, voice: Voice) -> list[str]:
+    """How the record was made and compared."""
+    settings = material.study.settings
+    inside = compared(material.history.foundings)
+    lots = int((inside["assigned"] == "random").sum())
+    key = "how_lot_all" if lots == len(inside) else "how_lot_some" if lots else "how_lot_none"
+    out = [
+        voice.say("how_flight" if settings.clock == "flight" else "how_unit"),
+        voice.say("how_followed", horizon=material.history.horizon),
+        voice.say(
+            "how_looks", every=int(settings.look_every),
+            checks=len(material.study.checks),
+        ),
+    ]  # fmt: skip
+    if len(inside):
+        out.append(voice.say(key, n=lots, all=len(inside)))
+    fight = f"how_fight_{settings.fight_rule}"
+    if fight in voice.catalogue.sentences:
+        out.append(voice.say(fight))
+    if material.settled:
+        out += [voice.say("how_model"), voice.say("how_mated"), voice.say("how_fair")]
+    return out
+
+
+def left_out(material: Material, voice: Voice) -> list[str]:
+    """Foundings outside the comparison and the reason, one line each."""
+    foundings = material.history.foundings
+    out = [
+        voice.say(
+            "left_line",
+            founding=plain(row.founding),
+            kind=voice.kind(str(row.genus), bool(row.named)),
+            why=voice.labels.left_out.get(str(row.left_out), plain(row.left_out)),
+        )
+        for row in foundings[~foundings["compared"].astype(bool)].itertuples()
+    ]
+    out += [
+        voice.say("left_fault", founding=plain(row.founding), why=plain(row.why))
+        for row in material.study.faulty.itertuples()
+    ]
+    if len(out) > MOST_LEFT_OUT:
+        rest = len(out) - MOST_LEFT_OUT
+        out = [*out[:MOST_LEFT_OUT], voice.say("left_more", n=rest)]
+    return out or [voice.say("left_none")]
+
+
+def cautions(material: Material, voice: Voice) -> list[str]:
+    """Cautions for everybody, then those of the kinds in the study; law first."""
+    from cohort.terms import genera
+
+    out = [voice.say(key) for key in (
+        "law_first", "caution_release", "caution_collect", "caution_kill"
+    )]  # fmt: skip
+    if (material.study.catches["method"] == "light").any():
+        out.append(voice.say("caution_lamp"))
+    pairs = material.study.foundings[["genus", "species"]].drop_duplicates()
+    for row in pairs.itertuples():
+        if voice.catalogue.language == "en":
+            told = genera.cautions(str(row.genus), str(row.species))
+        else:
+            told = tuple(_translated(voice, str(row.genus), str(row.species)))
+        out += [text for text in told if text not in out]
+    return out
+
+
+def _translated(voice: Voice, genus: str, species: str) -> list[str]:
+    """The same cautions from the catalogue, for languages the terms do not speak."""
+    from cohort.terms import genera
+
+    out = []
+    if genera.spreading(genus, species):
+        out.append(voice.say("caution_spreading", genus=genus, species=species))
+    known = genera.GENERA.get(genus)
+    if known is not None and known.stinging:
+        out.append(voice.say("caution_sting", genus=genus))
+    return out

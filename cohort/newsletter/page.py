@@ -1,0 +1,103 @@
+"""The web pages: newsletter.html and details.html.
+
+In comes `Content`; out comes one self-contained file each: no script, no request to anywhere, a
+content policy that forbids both, every keeper's word escaped. Never holds a sentence of its own.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from importlib import resources
+
+from jinja2 import Environment, StrictUndefined
+from markupsafe import Markup, escape
+
+from cohort.figures import svg
+from cohort.figures.material import Material
+from cohort.figures.palette import DARK
+from cohort.newsletter import tables
+from cohort.newsletter.content import Content
+from cohort.newsletter.speech import ITALIC, UPRIGHT
+
+AFTER_SHORT = ("both_ways",)
+IN_KINDS = ("genera", "queen_survival", "first_worker", "queens_left", "colonies")
+MORE = ("hundred", "catches", "first_days")
+
+
+def render(content: Content, material: Material, made: str) -> str:
+    """Text of newsletter.html.
+
+    Parameters
+    ----------
+    content : Content
+        What the page says.
+    material : Material
+        Where sources and diagnosis are looked up.
+    made : str
+        Day it was made, as printed; blank leaves the line out.
+    """
+    return _fill("newsletter.html.j2", content, made=made, after_short=AFTER_SHORT,
+                 in_kinds=IN_KINDS, more=MORE)  # fmt: skip
+
+
+def render_details(content: Content, material: Material, made: str) -> str:
+    """Text of details.html: the raw table first, then the model's numbers."""
+    voice = content.voice
+    return _fill(
+        "details.html.j2",
+        content,
+        made=made,
+        raw=tables.raw_table(material, voice),
+        comparisons=tables.comparison_tables(material, voice) if content.compared else [],
+        sources=[(str(s.path), str(s.sha256)) for s in material.study.sources],
+    )
+
+
+def rich(text: str) -> Markup:
+    """Escaped text with scientific names in italics."""
+    safe = str(escape(text))
+    return Markup(safe.replace(ITALIC, '<i class="name">').replace(UPRIGHT, "</i>"))  # noqa: S704 - escaped on the line above
+
+
+def picture(content: Content, name: str, width: int) -> Markup:
+    """A picture for the body of a page."""
+    shown = content.pictures[name]
+    text = shown.drawing.svg(width).read_text(encoding="utf-8")
+    return Markup(svg.inline(text, shown.alt))  # noqa: S704 - SVG made here, all text escaped by the XML writer
+
+
+def _fill(template: str, content: Content, **more: object) -> str:
+    folder = resources.files("cohort.newsletter") / "templates"
+    style = (folder / "page.css").read_text(encoding="utf-8") + _dark()
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    environment.filters["rich"] = rich
+    page = environment.from_string(
+        (folder / "macros.html.j2").read_text(encoding="utf-8")
+        + (folder / template).read_text(encoding="utf-8")
+    )
+    return page.render(
+        c=content,
+        say=content.voice.say,
+        lang=content.voice.catalogue.language,
+        style=Markup(style),  # noqa: S704 - our own style sheet
+        digest=_digest(style),
+        picture=lambda name, width: picture(content, name, width),
+        **more,
+    )
+
+
+def _digest(style: str) -> str:
+    """Hash by which the content policy knows our own style sheet."""
+    return base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+
+
+def _dark() -> str:
+    """Rules that recolour the pictures on dark paper."""
+    rules = []
+    for light, dark in DARK.items():
+        for part in ("fill", "stroke"):
+            rules.append(f'figure svg [{part}="{light}"]{{{part}:{dark}}}')
+    return "@media screen and (prefers-color-scheme:dark){" + "".join(rules) + "}\n"

@@ -1,0 +1,317 @@
+"""Tables behind the pictures and on the page of details.
+
+In come frames; out come `Table`s of printed text, rounded as in sentences and pictures. Never
+works anything out anew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from cohort.figures.material import Material, fair_day
+from cohort.figures.names import of_100
+from cohort.newsletter.speech import Voice, plain
+
+PER_HUNDRED = {
+    "share_alive_before_workers", "share_alive", "chance_by_day", "fertile_share",
+    "chance_one_left", "chance_none_left", "chance_several_left", "last_fight_takes_both",
+    "chance_per_founding", "chance_lasting", "colonies_per_queen",
+    "at_least_one_from_same_queens", "same_queens_any",
+}  # fmt: skip
+WHOLE = {"queen_days", "median_day", "workers_after_30_days"}
+
+
+@dataclass(frozen=True)
+class Table:
+    """Printed table.
+
+    Parameters
+    ----------
+    head : tuple of str
+        Headings.
+    rows : tuple of tuple of str
+        Cells; the first of each row is its name.
+    title : str
+        Caption.
+    """
+
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    title: str = ""
+
+
+def _heads(voice: Voice, *keys: str) -> tuple[str, ...]:
+    return tuple(voice.say(f"t_{key}") for key in keys)
+
+
+def _kind(voice: Voice, row: object) -> str:
+    return voice.kind(str(row.genus), bool(row.named))  # type: ignore[attr-defined] - itertuples row
+
+
+def _way(voice: Voice, way: str) -> str:
+    return voice.say(f"way_{way or 'none'}")
+
+
+def of_picture(name: str, frame: pd.DataFrame, voice: Voice) -> Table:
+    """The numbers of a picture as a table."""
+    return _OF_PICTURE[name](frame, voice)
+
+
+def _by_day(frame: pd.DataFrame, voice: Voice) -> Table:
+    """Every tenth day of the counted lines and all model marks: the whole lies in curves.csv."""
+    model = frame[frame["source"] == "model"]
+    counted = frame[frame["source"] == "counted"]
+    wanted = np.arange(0, counted["day"].max() + 1, 30)
+    picked = []
+    for _, part in counted.groupby(["genus", "way"], sort=False):
+        ordered = part.sort_values("day").reset_index(drop=True)
+        at = np.searchsorted(ordered["day"].to_numpy(float), wanted, side="right") - 1
+        picked.append(ordered.iloc[np.clip(at, 0, None)].assign(day=wanted))
+    rows = pd.concat([*picked, model], ignore_index=True)
+    source = {"counted": voice.labels.counted, "model": voice.labels.model_short}
+    return Table(
+        _heads(voice, "kind", "way", "source", "day", "mean", "low", "high", "foundings"),
+        tuple(
+            (_kind(voice, r), _way(voice, r.way), source[r.source], voice.write(round(r.day)),
+             *(voice.write(of_100(v)) for v in (r.estimate, r.low, r.high)),
+             voice.write(int(r.foundings)))
+            for r in rows.itertuples()
+        ),
+    )  # fmt: skip
+
+
+def _left(frame: pd.DataFrame, voice: Voice) -> Table:
+    labels = voice.labels
+    shown = frame[frame["day"] % 15 == 0]
+    return Table(
+        (*_heads(voice, "kind", "day"), labels.none_left, labels.one_left, labels.several_left,
+         voice.say("t_groups")),
+        tuple(
+            (_kind(voice, r), voice.write(int(r.day)),
+             *(voice.write(of_100(v)) for v in (r.none, r.one, r.several)),
+             voice.write(int(r.at_risk)))
+            for r in shown.itertuples()
+        ),
+    )  # fmt: skip
+
+
+def _estimates(frame: pd.DataFrame, voice: Voice) -> Table:
+    """Tables of pictures with one row per kind and way."""
+    words = {
+        "any": voice.labels.any_colony, "count": voice.labels.colonies_each,
+        "container": voice.labels.per_100_containers, "queen": voice.labels.per_100_queens,
+    }  # fmt: skip
+
+    def number(value: float, measure: str) -> str:
+        return voice.decimal(value) if measure == "count" else voice.write(of_100(value))
+
+    return Table(
+        _heads(voice, "kind", "quantity", "way", "mean", "low", "high", "foundings"),
+        tuple(
+            (_kind(voice, r), words[r.measure], _way(voice, r.way),
+             *(number(v, r.measure) for v in (r.estimate, r.low, r.high)),
+             voice.write(int(r.foundings)))
+            for r in frame.itertuples()
+        ),
+    )  # fmt: skip
+
+
+def _genera(frame: pd.DataFrame, voice: Voice) -> Table:
+    panel = {
+        "container": voice.labels.of_100_containers,
+        "same_queens": voice.labels.difference,
+    }
+    source = {"counted": voice.labels.as_counted, "model": voice.labels.pooled}
+    return Table(
+        _heads(voice, "kind", "quantity", "way", "source", "mean", "low", "high", "foundings"),
+        tuple(
+            (_kind(voice, r), panel[r.panel], _way(voice, r.way), source[r.source],
+             *(voice.write(of_100(v)) for v in (r.estimate, r.low, r.high)),
+             voice.write(int(r.foundings)))
+            for r in frame.itertuples()
+        ),
+    )  # fmt: skip
+
+
+def _catches(frame: pd.DataFrame, voice: Voice) -> Table:
+    methods = voice.labels.methods
+    return Table(
+        _heads(voice, "date", "method", "kind", "queens"),
+        tuple(
+            (voice.write(r.date.date()), methods.get(r.method, r.method), _kind(voice, r),
+             voice.write(int(r.queens)))
+            for r in frame.sort_values("date").itertuples()
+        ),
+    )  # fmt: skip
+
+
+def _season(frame: pd.DataFrame, voice: Voice) -> Table:
+    rows = []
+    for founding, part in frame.groupby("founding", sort=False):
+        start = part["start"].min()
+        first = part.loc[part["what"] == "first_worker", "start"]
+        lost = part.loc[part["what"] == "all_lost", "start"]
+        ends = [w for w in part["what"] if w in voice.labels.ends]
+        word = voice.labels.all_lost if len(lost) else "".join(voice.labels.ends[e] for e in ends)
+        top = part.iloc[0]
+        size = int(part.loc[part["what"] == "bar", "queens"].max()) if len(part) else 0
+        rows.append(
+            (plain(str(founding)), _kind(voice, top), voice.write(size),
+             voice.write(start.date()),
+             voice.write(int((first.iloc[0] - start).days)) if len(first) else "–",
+             voice.write(int((part["stop"].max() - start).days)), word)
+        )  # fmt: skip
+    return Table(
+        _heads(voice, "founding", "kind", "queens", "started", "first_worker", "end", "outcome"),
+        tuple(rows),
+    )
+
+
+def _flow(frame: pd.DataFrame, voice: Voice) -> Table:
+    rows = []
+    for r in frame.itertuples():
+        name = voice.labels.steps[r.step]
+        if r.step == "left_out":
+            name = name.format(why=voice.labels.left_out.get(r.why, plain(r.why)))
+        sign = "" if r.exact else "≥ "
+        rows.append(
+            (" " * 2 * r.depth + name,
+             voice.write(int(r.foundings)) if r.foundings >= 0 else "–",
+             sign + voice.write(int(r.queens)) if r.queens >= 0 else "–")
+        )  # fmt: skip
+    return Table(_heads(voice, "step", "foundings", "queens"), tuple(rows))
+
+
+def _hundred(frame: pd.DataFrame, voice: Voice) -> Table:
+    return Table(
+        _heads(voice, "fate", "way", "queens", "of_100"),
+        tuple(
+            (voice.labels.fates[r.fate], _way(voice, r.way), voice.write(int(r.queens)),
+             voice.write(int(r.of_100)))
+            for r in frame.itertuples()
+        ),
+    )  # fmt: skip
+
+
+def _expected(frame: pd.DataFrame, voice: Voice) -> Table:
+    checks = voice.labels.checks
+    return Table(
+        _heads(voice, "check", "way", "observed", "expected", "low", "high"),
+        tuple(
+            (checks.get(r.check, str(r.check)),
+             _way(voice, r.group) if r.group in ("single", "multi") else str(r.group),
+             *(voice.decimal(float(v), 0) for v in (r.observed, r.mean, r.low, r.high)))
+            for r in frame.itertuples()
+        ),
+    )  # fmt: skip
+
+
+def _first_days(frame: pd.DataFrame, voice: Voice) -> Table:
+    rows = []
+    for (genus, way), part in frame.groupby(["genus", "way"], sort=False):
+        days = ", ".join(voice.write(round(d)) for d in part["day"])
+        rows.append((voice.kind(str(genus), bool(part["named"].iloc[0])), _way(voice, str(way)),
+                     days, voice.write(round(float(part["middle"].iloc[0])))))  # fmt: skip
+    return Table(_heads(voice, "kind", "way", "day", "middle"), tuple(rows))
+
+
+_OF_PICTURE: dict[str, Callable[[pd.DataFrame, Voice], Table]] = {
+    "queen_survival": _by_day,
+    "first_worker": _by_day,
+    "queens_left": _left,
+    "both_ways": _estimates,
+    "colonies": _estimates,
+    "genera": _genera,
+    "catches": _catches,
+    "season": _season,
+    "flow": _flow,
+    "hundred": _hundred,
+    "expected": _expected,
+    "first_days": _first_days,
+}
+
+
+# ------------------------------------------------------------------ page of details
+
+
+def raw_table(material: Material, voice: Voice) -> Table:
+    """As counted, before any model: per kind and way."""
+    named = dict(
+        zip(material.history.foundings["genus"], material.history.foundings["named"], strict=True)
+    )
+    rows = []
+    for r in material.results.raw.itertuples():
+        out_of = voice.say("t_of", x=int(r.colonies), n=int(r.followed))
+        share = "–" if not r.followed else voice.say(
+            "t_range", mean=of_100(r.share), low=of_100(r.low), high=of_100(r.high)
+        )  # fmt: skip
+        rows.append(
+            (voice.kind(str(r.genus), bool(named.get(r.genus, False))), _way(voice, r.arm),
+             *(voice.write(int(v)) for v in (r.foundings, r.queens, r.lost_before, r.lost_after,
+                                             r.with_workers)),
+             voice.write(int(r.day)), out_of, share)
+        )  # fmt: skip
+    heads = ("kind", "way", "foundings", "queens", "lost_before", "lost_after", "with_workers",
+             "day", "colonies", "share")  # fmt: skip
+    return Table(_heads(voice, *heads), tuple(rows))
+
+
+def comparison_tables(material: Material, voice: Voice) -> list[Table]:
+    """All numbers of the comparison within the fair day, one table per quantity."""
+    table = material.results.comparisons
+    last = fair_day(material.history.foundings, material.history.horizon)
+    dated = table["day"].fillna(0).astype(float)
+    after = table["question"] == "queens_after_workers"
+    table = table[(dated <= last) | after]
+    known = dict(
+        zip(material.history.foundings["genus"], material.history.foundings["named"], strict=True)
+    )
+    heads = ("kind", "way", "queens", "day", "mean", "low", "high", "foundings", "better",
+             "before", "equal", "prior")  # fmt: skip
+    return [
+        Table(
+            _heads(voice, *heads),
+            tuple(_comparison(row, known, voice) for row in part.itertuples()),
+            voice.say(f"q_{quantity}"),
+        )
+        for quantity, part in table.groupby("quantity", sort=False)
+    ]
+
+
+def _comparison(row, known: dict[str, bool], voice: Voice) -> tuple[str, ...]:  # type: ignore[no-untyped-def] - a row of itertuples has no type
+    number = printed(str(row.quantity), str(row.arm), voice)
+    contrast = not pd.isna(row.chance_multi_better)
+    chances: Sequence[float] = (
+        row.chance_multi_better, row.prior_chance_multi_better, row.chance_practically_equal
+    )  # fmt: skip
+    return (
+        voice.kind(str(row.genus), bool(known.get(row.genus, False))),
+        _way(voice, str(row.arm)),
+        voice.write(int(row.queens)),
+        "–" if pd.isna(row.day) else voice.write(int(row.day)),
+        number(row.mean), number(row.low), number(row.high),
+        voice.write(int(row.foundings)) if row.foundings else voice.labels.carried_over,
+        *(voice.chance(float(c)) if contrast and not pd.isna(c) else "–" for c in chances),
+        voice.say("t_yes") if bool(row.prior_rules) else "",
+    )  # fmt: skip
+
+
+def printed(quantity: str, arm: str, voice: Voice) -> Callable[[float], str]:
+    """How a number of a quantity is rounded and written."""
+
+    def write(value: float) -> str:
+        if pd.isna(value):
+            return "–"
+        if arm == "ratio":
+            return voice.decimal(float(value), 2)
+        if quantity in PER_HUNDRED:
+            return voice.write(of_100(float(value)))
+        if quantity in WHOLE:
+            return voice.write(round(float(value)))
+        return voice.decimal(float(value))
+
+    return write
