@@ -63,8 +63,8 @@ def other_word(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
     for name, allowed in words.OTHER_WORDS.items():
         mine = np.flatnonzero(event == name)
         right = {*allowed, *known} if name == "queens-out" else set(allowed)
-        wrong = mine[[bool(other[p]) and _plain(other[p]) not in right and other[p] not in right
-                      for p in mine]] if len(mine) else mine
+        bad = [bool(other[p]) and other[p] not in right for p in mine]
+        wrong = mine[np.array(bad, dtype=bool)]
         findings += at(
             events, wrong, level="warning" if name == "killed" else "error", rule="unknown-word",
             column="other",
@@ -77,6 +77,18 @@ def other_word(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
 
 def _plain(text: str) -> str:
     return str(text).lower().replace(" ", "-").replace("_", "-")
+
+
+def other_as_listed(events: pd.DataFrame) -> np.ndarray:
+    """Cells ``other`` with the fixed words in their listed form: ``Gave up`` -> ``gave-up``."""
+    pairs = zip(events["event"], events["other"], strict=True)
+    made = [
+        _plain(other) if _plain(other) in words.OTHER_WORDS.get(event, ()) else other
+        for event, other in pairs
+    ]
+    listed = np.empty(len(made), dtype=object)
+    listed[:] = made
+    return listed
 
 
 def _other_blank(events: pd.DataFrame) -> list[Finding]:

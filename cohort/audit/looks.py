@@ -171,6 +171,8 @@ def _spread_rest(
     keep = ended[code] >= day
     keep &= ~np.isin(key(code, day), key(looks["code"].to_numpy(), day_numbers(looks["date"])))
     place, code = place[keep], code[keep]
+    if not len(place):
+        return checks.iloc[:0].assign(from_rest=True)
     spread = rows.take(place).assign(code=code, from_rest=True)
     spread["founding"] = foundings["founding"].to_numpy()[code]
     both = _sorted(pd.concat([looks.assign(from_rest=False), spread], ignore_index=True))
@@ -249,7 +251,7 @@ def _merged(twice: pd.DataFrame) -> pd.DataFrame:
         for name in ("brood", "fed", "photo", "note")
     }
     flags = {
-        f"{name}_at_least": ordered[f"{name}_at_least"].astype(object).mask(
+        f"{name}_at_least": ordered[f"{name}_at_least"].astype("boolean").mask(
             ordered[name].isna().to_numpy(dtype=bool)
         )
         for name in ("queens_alive", "workers")

@@ -28,12 +28,17 @@ def low_above_high(log: pd.DataFrame) -> list[Finding]:
     )
 
 
+def _like_fahrenheit(log: pd.DataFrame) -> np.ndarray:
+    """Mask of rows that read like Fahrenheit, on shelves most of whose rows do."""
+    low, high = FAHRENHEIT
+    looks_so = (log["min_c"] >= low) & (log["max_c"] <= high) & (log["min_c"] <= log["max_c"])
+    share = looks_so.groupby(log["shelf"]).transform("mean")
+    return np.asarray((share > 0.5).to_numpy() & looks_so.to_numpy())
+
+
 def fahrenheit(log: pd.DataFrame) -> list[Finding]:
     """A shelf log in Fahrenheit by the look of it: most rows between 35 and 110."""
-    low, high = FAHRENHEIT
-    looks_so = ((log["min_c"] >= low) & (log["max_c"] <= high) & (log["min_c"] <= log["max_c"]))
-    share = looks_so.groupby(log["shelf"]).transform("mean")
-    shelf = (share > 0.5).to_numpy() & looks_so.to_numpy()
+    shelf = _like_fahrenheit(log)
     first = shelf & ~log.assign(shelf_is=shelf).duplicated(["shelf", "shelf_is"]).to_numpy()
     return at(
         log, first, level="error", rule="fahrenheit", column="min_c",
@@ -46,7 +51,7 @@ def fahrenheit(log: pd.DataFrame) -> list[Finding]:
 def believable(log: pd.DataFrame) -> list[Finding]:
     """A single reading that no shelf has."""
     low, high = _BELIEVABLE
-    wrong = ((log["min_c"] < low) | (log["max_c"] > high)).to_numpy()
+    wrong = ((log["min_c"] < low) | (log["max_c"] > high)).to_numpy() & ~_like_fahrenheit(log)
     return at(
         log, wrong, level="error", rule="degrees", column="max_c",
         what=[f"{a:g} to {b:g} degrees Celsius cannot be."

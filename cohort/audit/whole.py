@@ -65,6 +65,7 @@ def examine(sheets: Sheets, today: dt.date) -> Examined:
     for rule in foundings.RULES:
         findings += rule(mine, settings)
     tables["checks"]["code"] = ids.codes(tables["checks"]["founding"], mine)
+    tables["events"]["other"] = events.other_as_listed(tables["events"])
     tables["events"]["code"] = ids.codes(tables["events"]["founding"], mine)
     seen = followed(mine, tables["checks"], tables["events"])
     findings += _looks_and_events(tables, seen, settings, today)
@@ -151,5 +152,12 @@ def _nothing_there(sheets: Sheets, tables: dict[str, pd.DataFrame]) -> list[Find
 
 def _in_order(findings: list[Finding]) -> tuple[Finding, ...]:
     rank = {level: place for place, level in enumerate(LEVELS)}
-    unlike = dict.fromkeys(findings)  # a rule and the reader may tell the same
+    lacking = {
+        (f.file, f.tab, name)
+        for f in findings if f.rule == "column-missing" for name in f.column.split(" or ")
+    }
+    unlike = dict.fromkeys(  # a rule and the reader may tell the same
+        f for f in findings
+        if f.rule != "cell-missing" or (f.file, f.tab, f.column) not in lacking
+    )
     return tuple(sorted(unlike, key=lambda f: (rank[f.level], f.file, f.tab, f.row, f.column)))

@@ -1,0 +1,69 @@
+"""The `cohort` command.
+
+What comes in: words on the command line. What goes out: an exit code (0 no errors, 1 an error in
+a sheet or a shut gate, 2 misuse) and what the commands print. A known fault prints one plain
+message and never a traceback. Each group of commands has a file of its own with a function
+``register(app)``; heavy libraries are imported inside the commands.
+"""
+
+from __future__ import annotations
+
+import importlib
+import importlib.util
+import sys
+from collections.abc import Sequence
+
+import typer
+
+from cohort.errors import CohortError
+
+GROUPS = ("keeper", "sheets_commands", "season", "club", "analyst")
+"""Files of command groups, in the order of the help."""
+
+
+def build() -> typer.Typer:
+    """Command with all groups that are there."""
+    app = typer.Typer(
+        name="cohort",
+        help="Outcome studies of ant foundings: from a club's sheets to a page it can print.",
+        epilog="Local law and licensed advice come before anything printed here.",
+        no_args_is_help=True,
+        add_completion=False,
+        pretty_exceptions_enable=False,
+        rich_markup_mode="rich",
+        context_settings={"help_option_names": ["-h", "--help"]},
+    )
+
+    @app.callback()
+    def cohort() -> None:
+        pass  # a callback keeps the name of the command when a single one is registered
+
+    for group in GROUPS:
+        if importlib.util.find_spec(f"cohort.cli.{group}") is not None:
+            importlib.import_module(f"cohort.cli.{group}").register(app)
+    return app
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command; always ends with SystemExit.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Words after ``cohort``; those of the command line by default.
+    """
+    try:
+        build()(args=list(sys.argv[1:] if arguments is None else arguments), prog_name="cohort")
+    except CohortError as fault:
+        _stop(str(fault))
+    except BrokenPipeError:
+        sys.stderr.close()  # the reader of our output went away; nothing is wrong
+        raise SystemExit(0) from None
+    except OSError as fault:
+        where = f"{fault.filename}: " if fault.filename else ""
+        _stop(f"{where}{fault.strerror or fault}.")
+
+
+def _stop(message: str) -> None:
+    print(message, file=sys.stderr)
+    raise SystemExit(1)

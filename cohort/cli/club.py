@@ -1,0 +1,125 @@
+"""Commands for the club: the comparison and the page.
+
+What comes in: words on the command line. What goes out: a folder of results, and what is said
+meanwhile. Nothing is computed here.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from cohort.compare import Comparison
+
+PANEL = "For the club"
+
+Studies = Annotated[
+    list[Path],
+    typer.Argument(
+        help="Folder of the study; several are pooled.", metavar="STUDY...", show_default=False
+    ),
+]
+Out = Annotated[
+    Path, typer.Option("--out", help="Folder for the results.", metavar="DIR", show_default=False)
+]
+Without = Annotated[
+    bool,
+    typer.Option(
+        "--without-faulty", help="Leave out foundings with an error, and list them with it."
+    ),
+]
+Seed = Annotated[
+    int | None,
+    typer.Option("--seed", help="Seed of all draws; recorded with the results.",
+                 show_default=False),
+]
+Level = Annotated[
+    float,
+    typer.Option("--level", min=0.5, max=0.99, help="Mass of the likely range."),
+]
+Quiet = Annotated[bool, typer.Option("--quiet", help="Say nothing while working.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this group."""
+    app.command(rich_help_panel=PANEL)(compare)
+    app.command(rich_help_panel=PANEL)(newsletter)
+
+
+def _compared(
+    studies: list[Path], out: Path, without_faulty: bool, seed: int | None, level: float,
+    quiet: bool,
+) -> Comparison:
+    """Read, compare and write the numbers."""
+    from cohort.cli.say import progress
+    from cohort.results import check_folder
+    from cohort.study import read_study
+
+    if len(studies) > 1:
+        raise typer.BadParameter("one study at a time", param_hint="STUDY")
+    check_folder(out)
+    with progress(quiet) as say:
+        say("Reading the sheets")
+        study = read_study(studies[0], without_faulty=without_faulty)
+        from cohort.compare import SEED
+        from cohort.compare import compare as run
+
+        made = run(study, seed=SEED if seed is None else seed, level=level, say=say)
+        say("Writing the numbers")
+        made.write(out)
+    return made
+
+
+def _end(made: Comparison) -> None:
+    """Exit code 1, with the reasons, when the comparison has not settled."""
+    if made.results.settled:
+        return
+    typer.echo("The comparison has not settled:", err=True)
+    for reason in made.results.diagnosis["reasons"]:
+        typer.echo(f"- {reason}", err=True)
+    raise typer.Exit(1)
+
+
+def compare(
+    study: Studies,
+    out: Out,
+    without_faulty: Without = False,
+    seed: Seed = None,
+    level: Level = 0.9,
+    quiet: Quiet = False,
+) -> None:
+    """Compare single with multi-queen foundings: tables, curves and draws, no page."""
+    made = _compared(study, out, without_faulty, seed, level, quiet)
+    typer.echo(f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv, draws.nc and more.")
+    _end(made)
+
+
+def newsletter(
+    study: Studies,
+    out: Out,
+    without_faulty: Without = False,
+    seed: Seed = None,
+    level: Level = 0.9,
+    language: Annotated[
+        str, typer.Option("--language", help="Language of the page: en or de.", metavar="CODE")
+    ] = "en",
+    quiet: Quiet = False,
+) -> None:
+    """Make the page for the club's newsletter, with all numbers behind it."""
+    from cohort.cli.say import progress
+
+    made = _compared(study, out, without_faulty, seed, level, quiet)
+    from cohort.figures.material import Material
+    from cohort.newsletter import write_newsletter
+
+    with progress(quiet) as say:
+        say("Drawing the figures and setting the page")
+        paths = write_newsletter(
+            Material(made.results, made.history, made.study), out, language=language
+        )
+    for path in paths:
+        typer.echo(f"Wrote {path}")
+    _end(made)

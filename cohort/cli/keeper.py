@@ -1,0 +1,97 @@
+"""Commands for keepers.
+
+What comes in: words on the command line. What goes out: what the commands print, and the files
+they are asked for. No rule of the sheets is written here.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+PANEL = "For keepers"
+
+Folder = Annotated[
+    Path, typer.Argument(help="Folder of the study.", metavar="STUDY", show_default=False)
+]
+Today = Annotated[
+    str | None,
+    typer.Option("--today", help="Take this day (YYYY-MM-DD) for today.", metavar="DATE",
+                 show_default=False),
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this group."""
+    app.command(rich_help_panel=PANEL)(audit)
+
+
+def day_of(text: str | None) -> dt.date:
+    """Day given on the command line, else today."""
+    if text is None:
+        return dt.date.today()
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise typer.BadParameter(
+            f"'{text}' is not a date. Write it as YYYY-MM-DD.", param_hint="--today"
+        ) from None
+
+
+def audit(
+    study: Folder,
+    strict: Annotated[
+        bool, typer.Option("--strict", help="Let warnings count as errors.")
+    ] = False,
+    letters: Annotated[
+        Path | None,
+        typer.Option("--letters", metavar="DIR", show_default=False,
+                     help="Write a letter for each keeper into this folder."),
+    ] = None,
+    every: Annotated[
+        bool, typer.Option("--every", help="Show each finding; like ones are grouped otherwise.")
+    ] = False,
+    today: Today = None,
+) -> None:
+    """Find mistakes in the sheets: where, what, and what to do.
+
+    Errors make a row unusable, warnings want a look, notes only tell. Nothing is changed in the
+    sheets.
+    """
+    from cohort.audit import examine
+    from cohort.audit.show import counted, lines
+    from cohort.cli.say import width
+    from cohort.sheets.folder import read_folder
+
+    now = day_of(today)
+    sheets = read_folder(study)
+    examined = examine(sheets, now)
+    findings = examined.findings
+    for line in lines(findings, width=width(), every=every):
+        typer.echo(line)
+    foundings, looks = len(examined.tables["foundings"]), len(examined.seen.looks)
+    typer.echo(
+        f"{foundings} foundings, {looks} looks in {len(sheets.sources)} files: "
+        f"{counted(findings)}."
+    )
+    if letters is not None:
+        from cohort.audit.letters import file_name
+        from cohort.audit.letters import letters as written
+
+        texts = written(findings, examined.tables["foundings"], examined.settings.title, now)
+        _write(letters, {file_name(keeper): text for keeper, text in texts.items()})
+    levels = {finding.level for finding in findings}
+    if "error" in levels or (strict and "warning" in levels):
+        raise typer.Exit(1)
+
+
+def _write(folder: Path, texts: dict[str, str]) -> None:
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in texts.items():
+        (folder / name).write_text(text, encoding="utf-8")
+        typer.echo(f"Wrote {folder / name}")
+    if not texts:
+        typer.echo("No letter is needed.")

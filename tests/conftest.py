@@ -1,0 +1,77 @@
+"""Fixtures that all tests may use.
+
+A test that runs a program outside Python is marked ``needs_program("soffice")`` and is skipped,
+with the reason, where the program is missing.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import shutil
+from pathlib import Path
+
+import hypothesis
+import numpy as np
+import pytest
+
+# The ordinary run tries the same examples each time; machines differ too much for a deadline.
+hypothesis.settings.register_profile("house", deadline=None, derandomize=True, max_examples=100)
+hypothesis.settings.load_profile("house")
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    for mark in item.iter_markers("needs_program"):
+        for program in mark.args:
+            if shutil.which(program) is None:
+                pytest.skip(f"needs the program {program}, which is not on this machine")
+
+
+@pytest.fixture
+def rng() -> np.random.Generator:
+    return np.random.default_rng(20260704)
+
+
+@pytest.fixture
+def today() -> dt.date:
+    """The day on which the small studies of the tests are read."""
+    return dt.date(2026, 7, 15)
+
+
+FOUNDINGS = """\
+founding,genus,started,queens,keeper
+K2-01,Lasius,2026-07-04,1,K2
+K2-02,Lasius,2026-07-04,3,K2
+"""
+CHECKS = """\
+founding,date,queens_alive,workers
+K2-01,2026-07-08,1,0
+K2-02,2026-07-08,3,0
+K2-01,2026-07-14,1,0
+K2-02,2026-07-14,3,0
+"""
+
+
+class StudyFolder:
+    """A small study without a fault; files are added or replaced by name."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.put("foundings.csv", FOUNDINGS)
+        self.put("checks.csv", CHECKS)
+
+    def put(self, name: str, text: str | bytes) -> None:
+        """Write a file; text that begins with ``+`` is added to what is there."""
+        place = self.path / name
+        if isinstance(text, bytes):
+            place.write_bytes(text)
+        elif text.startswith("+"):
+            place.write_text(place.read_text("utf-8") + text[1:], "utf-8")
+        else:
+            place.write_text(text, "utf-8")
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> StudyFolder:
+    place = tmp_path / "study"
+    place.mkdir()
+    return StudyFolder(place)
