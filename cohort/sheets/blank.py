@@ -25,7 +25,7 @@ _WIDTH = {"id": 11, "text": 18, "word": 15, "date": 12, "count": 12, "days": 12,
           "yes-no": 9, "genus": 16}
 _FORMATS = {"id": "@", "text": "@", "genus": "@", "word": "@", "yes-no": "@",
             "date": "yyyy-mm-dd"}
-# A column for counts stays without a format: `5+` and `3` may stand below each other.
+# Where `5+` may stand the column is text: one spreadsheet program takes a typed `5+` for 5.
 
 HOW = (
     ("An empty cell means: not looked at.", "Never write 0 for a thing you did not look at."),
@@ -190,13 +190,15 @@ def _sheet(tab: Any, sheet: Sheet, formats: dict[str, Any]) -> None:
     tab.freeze_panes(1, 1)
     tab.set_row(0, 22)
     for j, column in enumerate(sheet.columns):
-        form = formats[_FORMATS.get(column.kind, "")]
+        form = formats["@" if column.at_least else _FORMATS.get(column.kind, "")]
         tab.set_column(j, j, max(_WIDTH[column.kind], len(column.name) + 3), form)
         tab.write_string(0, j, column.name, formats[column.need])
         tab.write_comment(0, j, _comment(column), {"x_scale": 2, "y_scale": 1.2})
         rule = _rule(sheet, column, j)
         if rule:
             tab.data_validation(1, j, ROOM, j, rule)
+        if column.at_least:
+            tab.ignore_errors({"number_stored_as_text": f"{chr(65 + j)}2:{chr(65 + j)}{ROOM + 1}"})
     tab.set_landscape()
     tab.set_paper(9)
     tab.repeat_rows(0)
@@ -218,8 +220,8 @@ def _rule(sheet: Sheet, column: Column, j: int) -> dict[str, Any]:
     if column.kind == "date":
         return {"validate": "date", "criteria": ">=", "value": EARLIEST, **alert}
     if column.kind == "count" and column.at_least:
-        formula = (f'=OR(AND(ISNUMBER({cell}),{cell}>=0,{cell}=INT({cell})),'
-                   f'RIGHT({cell},1)="+",{cell}="same")')
+        bare = f'VALUE(SUBSTITUTE({cell},"+",""))'
+        formula = f'=OR({cell}="same",IFERROR(AND({bare}>=0,{bare}=INT({bare})),FALSE))'
         return {"validate": "custom", "value": formula, **alert}
     if column.kind == "count":
         least = 1 if (sheet.name, column.name) == ("foundings", "queens") else 0
