@@ -160,7 +160,7 @@ def _inflate(data: bytes, info: zipfile.ZipInfo, room: int) -> bytes | None:
 
 _SHEET = re.compile(rb"<(?:\w+:)?sheet\s[^>]*>")
 _RELATION = re.compile(rb"<(?:\w+:)?Relationship\s[^>]*>")
-_ATTRIBUTE = re.compile(rb"([\w:]+)\s*=\s*(?:\"([^\"]*)\"|'([^']*)')")
+_ATTRIBUTE = re.compile(rb"([\w:.-]+)\s*=\s*(?:\"([^\"]*)\"|'([^']*)')")
 _ROW_OR_CELL = re.compile(
     rb"<(?:\w+:)?row\b([^>]*)>|<(?:\w+:)?c\b([^>]*?)(?:/>|>(.*?)</(?:\w+:)?c>)", re.DOTALL
 )

@@ -74,7 +74,7 @@ def read_workbook(data: bytes, name: str) -> tuple[list[RawTable], list[Finding]
     except StudyError as fault:
         what, _, remedy = str(fault).partition(": ")[2].partition(". ")
         return [], [Finding(level="error", rule="workbook-not-read", file=name,
-                            what=f"{what.rstrip('.').capitalize()}.", remedy=remedy)]
+                            what=f"{what[:1].upper()}{what[1:].rstrip('.')}.", remedy=remedy)]
 
 
 def _read(data: bytes, name: str) -> tuple[list[RawTable], list[Finding]]:

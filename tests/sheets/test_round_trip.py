@@ -1,9 +1,9 @@
 """Sheets through a real spreadsheet program and back: the same Study to the value.
 
 The check is against a program outside this project (LibreOffice, headless), which opens our CSV
-files by its own rules, makes dates and numbers of what it takes for such, and saves them anew. The CSV
-files are opened as its dialog proposes, with "detect special numbers" off: switched on, it takes
-``10+`` for the number 10, which no reader could see afterwards.
+files by its own rules, makes dates and numbers of what it takes for such, and saves them anew.
+The CSV files are opened as its dialog proposes, with "detect special numbers" off: switched on,
+it takes ``10+`` for the number 10, which no reader could see afterwards.
 """
 
 from __future__ import annotations
