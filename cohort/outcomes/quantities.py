@@ -161,8 +161,8 @@ def outcomes(draws: Draws, sizes: tuple[int, ...], horizon: int) -> Outcomes:
             ]
         if k >= 2:
             _together(values, draws, left[:, :, s], points, k)
+    _same_queens(values, sizes, colony_days)  # by genus: the mean of a power is not its power
     values = {key: _with_average(v, key[1].endswith("_ratio")) for key, v in values.items()}
-    _same_queens(values, sizes, colony_days)
     return Outcomes(
         (*draws.genera, AVERAGE, NEW),
         sizes,
