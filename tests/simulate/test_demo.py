@@ -1,12 +1,15 @@
 """The demo study is made anew byte for byte, and shows everything a season can bring."""
 
+import datetime as dt
 import re
 from pathlib import Path
 
 import pandas as pd
 import pytest
 
+from cohort.audit import audit
 from cohort.errors import StudyError
+from cohort.sheets.folder import read_folder
 from cohort.simulate.club import SPOILT
 from cohort.simulate.demo import demo_files, write_demo
 
@@ -94,3 +97,9 @@ def test_keepers_are_codes_and_numbers_have_one_decimal():
         lambda d: pd.to_datetime(d).diff().dt.days.median()
     ).to_dict() == {"S1": 1.0, "S2": 7.0}
     assert frame("foundings")["keeper"].str.fullmatch(r"K\d").all()
+
+
+def test_audit_finds_only_the_spoilt_number():
+    findings = audit(read_folder(DEMO), dt.date(2026, 11, 1))
+    assert [(f.level, f.rule) for f in findings] == [("warning", "id-gap")]
+    assert SPOILT[0] in findings[0].what

@@ -1,0 +1,118 @@
+"""Every printed outcome of the recursion against the event simulator, at fixed parameters.
+
+The two share no formula: the simulator draws each queen's fate from the hazards. A row agrees
+within four Monte Carlo standard errors and the .003 (chances; .3 day) that the two-day grid and
+seven frailty nodes are allowed. Left out of the recursion, either of theta and the fertile share
+breaks the agreement.
+"""
+
+import dataclasses
+import math
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from cohort.outcomes.parameters import Draws
+from cohort.outcomes.quantities import outcomes
+from cohort.simulate.known import beside, known_outcomes
+from cohort.simulate.truth import GenusTruth, Truth
+from cohort.transitions import recursion as rec
+
+HORIZON, SIZES = 160, (1, 2, 3, 5)
+COMMON = {
+    "founding_steps": (0.5, 0.2, 0.0, -0.2, -0.3),
+    "worker_steps": (0.0, 0.4, -0.2, -0.5),
+    "spread": 0.15,
+    "frailty": 0.6,
+    "doubling": 0.2,
+    "multi_time": -0.08,
+    "mated": 0.8,
+}
+TRUTH = Truth(
+    {
+        "Lasius": GenusTruth(
+            log_hazard=math.log(0.004), together=-0.4, log_hazard_workers=math.log(0.002),
+            rivalry=2.0, last_fight=0.3, log_median_day=math.log(42.0), **COMMON,
+        ),
+        "Messor": GenusTruth(
+            log_hazard=math.log(0.003), together=0.8, log_hazard_workers=math.log(0.004),
+            rivalry=0.2, last_fight=0.05, log_median_day=math.log(60.0), **COMMON,
+        ),
+    }
+)  # fmt: skip
+
+
+def as_draws(truth):
+    """The truth as two equal draws of the recursion's parameters."""
+    one = np.zeros((len(truth.genera) + 1, rec.G_WIDTH))
+    for i, own in enumerate([*truth.genera.values(), next(iter(truth.genera.values()))]):
+        one[i, rec.G_HAZARD1] = own.log_hazard
+        one[i, rec.G_TOGETHER] = own.together
+        one[i, rec.G_HAZARD2] = own.log_hazard_workers
+        one[i, rec.G_RIVALRY] = own.rivalry
+        one[i, rec.G_BOTH] = own.last_fight
+        one[i, rec.G_LOG_DAY] = own.log_median_day
+    own = next(iter(truth.genera.values()))
+    shared = np.array(
+        [*own.founding_steps, *own.worker_steps, own.spread, own.frailty, own.doubling,
+         own.multi_time, own.mated]
+    )  # fmt: skip
+    return Draws(tuple(truth.genera), np.stack([one, one]), np.stack([shared, shared]), 1)
+
+
+def table_of(draws):
+    """Means of the outcomes, with the arms and contrasts of the long table."""
+    post = outcomes(draws, SIZES, HORIZON)
+    direct = {"hazard_ratio": "ratio", "time_ratio": "ratio", "same_queens_any": "difference",
+              "same_queens_count": "difference"}  # fmt: skip
+    rows = []
+    for (_, name, k, day), values in post.values.items():
+        single = k == 1 or name.endswith("from_same_queens")
+        arm = direct.get(name, "single" if single else "multi")
+        for genus, value in zip(post.kinds, values.mean(axis=0), strict=True):
+            unit = "ratio" if name.endswith("_ratio") else "other"
+            rows.append((name, genus, arm, k, day, value, unit))
+    columns = ["quantity", "genus", "arm", "queens", "day", "mean", "unit"]
+    table = pd.DataFrame(rows, columns=columns)
+    return table.assign(low=table["mean"], high=table["mean"])
+
+
+@pytest.fixture(scope="module")
+def known():
+    return known_outcomes(TRUTH, SIZES, HORIZON, foundings=200_000, seed=5)
+
+
+def off(table, known):
+    """Rows that disagree: error beyond the allowance and four standard errors."""
+    rows = beside(table, known)
+    coarse = {"queen_days": 0.3, "median_day": 0.2}
+    allowed = rows["quantity"].map(coarse).fillna(0.003) * rows["queens"].where(
+        rows["quantity"].isin(["expected_left", "colonies_from_same_queens", "same_queens_count"]),
+        1,
+    )
+    return rows, rows[rows["error"].abs() > allowed + 4 * rows["se"]]
+
+
+def test_every_outcome_agrees(known):
+    rows, wrong = off(table_of(as_draws(TRUTH)), known)
+    assert set(rows["quantity"]) == set(known["quantity"]) - {"workers_after_30_days"}
+    assert len(rows) > 300
+    assert wrong.empty, wrong[["quantity", "genus", "queens", "day", "mean", "truth", "se"]]
+
+
+@pytest.mark.parametrize(
+    ("change", "quantity"),
+    [
+        ({"last_fight": 0.0}, "chance_none_left"),
+        ({"mated": 1.0}, "chance_lasting"),
+        ({"rivalry": 0.0}, "expected_left"),
+        ({"together": 0.0}, "share_alive_before_workers"),
+        ({"frailty": 0.0}, "share_alive"),
+        ({"multi_time": 0.0}, "median_day"),
+    ],
+)
+def test_a_wrong_recursion_would_be_seen(known, change, quantity):
+    wrong = Truth({g: dataclasses.replace(own, **change) for g, own in TRUTH.genera.items()})
+    _, seen = off(table_of(as_draws(wrong)), known)
+    assert quantity in set(seen["quantity"])
