@@ -1,0 +1,150 @@
+"""The first brood: likelihood against a reference library, slopes against differences, recovery."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy import stats
+
+from cohort.history import FOUNDING_COLUMNS, History
+from cohort.model import brood
+
+
+def foundings(rows: list[dict[str, object]]) -> History:
+    """A history of foundings of which only the first brood matters."""
+    base: dict[str, object] = dict.fromkeys(FOUNDING_COLUMNS, 0.0)
+    base |= {"compared": True, "genus": "Lasius", "size": 1, "arm": "single", "first_by": 40.0,
+             "first_after": 36.0, "brood_in": math.inf, "workers_cens": math.inf,
+             "brood_day": math.nan, "brood_workers": math.nan}  # fmt: skip
+    frame = pd.DataFrame([base | row for row in rows])
+    empty = pd.DataFrame()
+    return History(foundings=frame, intervals=empty, later=empty, horizon=160)
+
+
+@pytest.mark.parametrize("x2", [1e-9, 1e-5, 0.01, 0.2, 1.5])
+def test_counts_follow_the_negative_binomial_of_scipy(x2: float) -> None:
+    mu = 11.3
+    for y in (0, 1, 4, 30):
+        ours = brood._count_logp(y, math.log(mu), x2)[0] - math.lgamma(y + 1)
+        theirs = stats.nbinom.logpmf(y, 1 / x2, 1 / (1 + mu * x2))
+        if x2 < 1e-8:  # scipy cancels here; the limit is Poisson
+            theirs = stats.poisson.logpmf(y, mu)
+        assert ours == pytest.approx(theirs, abs=2e-6)
+    assert ours != pytest.approx(stats.poisson.logpmf(30, mu), abs=1e-3) or x2 < 1e-4
+
+
+def test_slopes_are_those_of_finite_differences(rng: np.random.Generator) -> None:
+    genera, n = 3, 20
+    given = (
+        brood.BroodPriors().flat(),
+        rng.integers(0, genera, n),
+        np.where(rng.random(n) < 0.5, -1.0, math.log2(1.5)),
+        rng.integers(1, 30, n),
+        rng.uniform(20, 45, n),
+        genera,
+    )
+    for scale in (0.3, 1.0):
+        q = scale * rng.normal(size=brood.FIRST_Z + 2 * genera)
+        _, slopes = brood.brood_logp(q, *given)
+        for j in range(len(q)):
+            step = np.zeros(len(q))
+            step[j] = 1e-5
+            rise = brood.brood_logp(q + step, *given)[0] - brood.brood_logp(q - step, *given)[0]
+            assert slopes[j] == pytest.approx(rise / 2e-5, rel=2e-5, abs=2e-5), j
+
+
+def test_without_counts_the_posterior_is_the_prior() -> None:
+    priors = brood.BroodPriors()
+    none = np.zeros(0, np.int64)
+    data = brood.BroodData(("A", "B"), none, none, none, np.zeros(0), (1, 3), 0)
+    q, _ = brood._sample(data, priors, 5, 1500, 0.9)
+    post = brood.named_draws(q.reshape(-1, q.shape[2]), priors, 1)
+    alone = brood.prior_draws(2, priors, 2, 6000)
+    for name in ("level", "ratio", "day", "dispersion", "size_step"):
+        ours, theirs = getattr(post, name), getattr(alone, name)
+        assert np.quantile(ours, [0.1, 0.5, 0.9]) == pytest.approx(
+            np.quantile(theirs, [0.1, 0.5, 0.9]), abs=0.06
+        ), name
+    # a genus's level: Normal(mean, sqrt(sd^2 + between^2)); its variance is known in closed form
+    between = priors.between[0]
+    assert alone.level[:, 0].var() == pytest.approx(priors.mean[1] ** 2 + between**2, rel=0.08)
+    assert alone.level[:, -1].var() == pytest.approx(priors.mean[1] ** 2 + between**2, rel=0.08)
+
+
+def made(rng: np.random.Generator, n: int = 40) -> History:
+    """Counts of two genera at 10 and 20 workers, groups of three with half as many again."""
+    rows: list[dict[str, object]] = []
+    for genus, mean in (("Lasius", 10.0), ("Messor", 20.0)):
+        for i in range(n):
+            size = 1 if i % 2 else 3
+            mu = mean * (1.5 if size == 3 else 1.0)
+            since = float(rng.integers(20, 46))
+            mu *= math.exp(0.03 * (since - 30.0))
+            workers = rng.poisson(mu * rng.gamma(10.0, 0.1))
+            rows.append({"genus": genus, "size": size, "arm": "single" if size == 1 else "multi",
+                         "brood_day": 40.0 + since, "brood_workers": float(workers)})  # fmt: skip
+    return foundings(rows)
+
+
+def test_rows_bear_the_truth_and_the_columns_of_the_table(rng: np.random.Generator) -> None:
+    from cohort.outcomes.table import COLUMNS
+
+    rows, notes = brood.brood_rows(made(rng), 3)
+    assert notes == ()
+    assert set(rows.columns) == set(COLUMNS)
+    assert set(rows["arm"]) == {"single", "multi", "ratio"}
+    got = rows.set_index(["genus", "arm"])
+    for (genus, arm), truth in {
+        ("Lasius", "single"): 10.0, ("Messor", "single"): 20.0, ("Lasius", "multi"): 15.0,
+        ("Messor", "multi"): 30.0, ("Lasius", "ratio"): 1.5, ("average", "ratio"): 1.5,
+    }.items():  # fmt: skip
+        row = got.loc[(genus, arm)]
+        assert row["low"] < truth < row["high"], (genus, arm)
+    ratio = got.loc[("average", "ratio")]
+    assert ratio["chance_multi_better"] > 0.95
+    assert 0.6 < ratio["prior_chance_multi_better"] < 0.85
+    assert ratio["foundings"] == 80
+    assert not ratio["prior_rules"]
+    assert got.loc[("Lasius", "single"), "foundings"] == 20
+
+
+def test_the_day_of_the_count_is_allowed_for(rng: np.random.Generator) -> None:
+    """Singles counted late, groups early: without the slope the ratio would be far off."""
+    rows: list[dict[str, object]] = []
+    for i in range(80):
+        size = 1 if i % 2 else 3
+        since = 44.0 - i % 3 if size == 1 else 21.0 + i % 3
+        spread = {0: 30.0, 1: 44.0}[int(i % 10 == 5)]
+        since = since if i % 10 else spread
+        mu = 10.0 * math.exp(0.05 * (since - 30.0))
+        rows.append({"size": size, "brood_day": 40.0 + since,
+                     "brood_workers": float(rng.poisson(mu))})  # fmt: skip
+    history = foundings(rows)
+    with_slope, _ = brood.brood_rows(history, 1)
+    stiff = dataclasses.replace(brood.BroodPriors(), day=(0.0, 1e-6))
+    without, _ = brood.brood_rows(history, 1, priors=stiff)
+    ratio, wrong = (
+        t[(t["arm"] == "ratio") & (t["genus"] == "Lasius")].iloc[0] for t in (with_slope, without)
+    )
+    assert ratio["low"] < 1.0 < ratio["high"]
+    assert wrong["high"] < 0.7
+
+
+def test_one_way_without_a_count_gives_no_rows_and_says_so() -> None:
+    history = foundings([{"brood_day": 70.0, "brood_workers": 9.0}, {"size": 3, "arm": "multi"}])
+    rows, notes = brood.brood_rows(history, 1)
+    assert rows.empty
+    assert "several queens" in notes[0]
+
+
+def test_foreign_brood_is_set_apart_and_counted() -> None:
+    data = brood.brood_data(foundings([
+        {"brood_in": 50.0}, {"brood_day": 70.0, "brood_workers": 9.0}, {"first_by": math.inf},
+    ]))  # fmt: skip
+    assert data.apart == 1
+    assert data.workers.tolist() == [9]
+    assert data.since.tolist() == [30.0]
