@@ -101,7 +101,8 @@ def _named(sheet: Sheet, table: RawTable) -> tuple[pd.DataFrame, list[Finding]]:
     findings += [_strange(sheet, table, heading, set(chosen)) for heading in strange]
     if len(table.frame.columns):
         findings += _missing(sheet, table, chosen, strange)
-    part = pd.DataFrame({name: table.frame[heading] for name, heading in chosen.items()})
+    mine = {name: table.frame[heading] for name, heading in chosen.items()}
+    part = pd.DataFrame(mine, index=table.frame.index)  # the index: no heading may be known
     for name in sheet.names:
         if name not in chosen:
             part[name] = ""
