@@ -1,0 +1,160 @@
+"""What is due on a day: looks, first workers, groups at risk.
+
+Comes in: a study, a day and a `Basis`. Goes out: a frozen `Due`. Never: print, files.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+from cohort.errors import StudyError
+from cohort.forecast.given import given
+from cohort.forecast.rounds import looks_due, open_foundings
+from cohort.forecast.windows import first_workers, groups
+from cohort.history import history
+from cohort.outcomes.basis import Basis
+from cohort.study import Study
+
+LEAVE_BE: Final = (
+    "No founding should be ended, parted or opened because of a forecast while the study runs."
+)
+DATES: Final = ("low90", "low50", "middle", "high50", "high90")
+
+
+@dataclass(frozen=True)
+class Due:
+    """What is due.
+
+    Attributes
+    ----------
+    on : date
+    says : tuple of str
+        What the forecast stands on, and what was left out of it.
+    looks : DataFrame
+        See `cohort.forecast.rounds.looks_due`.
+    windows : DataFrame
+        One row per founding that waits for workers: see
+        `cohort.forecast.windows.first_workers`, the five days as dates, plus genus, queens,
+        started, last_day (date on which its season ends).
+    groups : DataFrame
+        See `cohort.forecast.windows.groups`, plus genus.
+    done : int
+        Foundings of the study that are no longer looked at.
+    """
+
+    on: dt.date
+    says: tuple[str, ...]
+    looks: pd.DataFrame
+    windows: pd.DataFrame
+    groups: pd.DataFrame
+    done: int
+
+    @property
+    def overdue(self) -> pd.DataFrame:
+        """Windows of the foundings whose first worker is overdue, longest wait first."""
+        late = self.windows[self.windows["overdue"]]
+        return late.sort_values("like_it", ascending=False, kind="stable", ignore_index=True)
+
+
+def _not_before_the_sheets(study: Study, on: dt.date) -> None:
+    """Refuse a day that lies before the last look of the sheets.
+
+    Raises
+    ------
+    StudyError
+        The sheets know more than that day could.
+    """
+    if len(study.checks) and study.checks["date"].max() > pd.Timestamp(on):
+        last = study.checks["date"].max().date()
+        raise StudyError(
+            f"The sheets hold a look of {last}, after {on}. Ask for {last} or a later day: what "
+            "is due cannot be told from a day that the sheets have passed."
+        )
+
+
+def _dated(frame: pd.DataFrame, foundings: pd.DataFrame) -> pd.DataFrame:
+    """Days since day 0 as dates, and what a reader wants beside them."""
+    own = foundings.set_index("founding").reindex(frame["founding"])
+    zero = own["zero"].to_numpy()
+    out = frame.copy()
+    for name in DATES:
+        out[name] = zero + pd.to_timedelta(np.floor(frame[name]), unit="D").to_numpy()
+    out["genus"], out["queens"] = own["genus"].to_numpy(), own["queens_end"].to_numpy(int)
+    out["started"] = own["started"].to_numpy()
+    out["last_day"] = zero + pd.to_timedelta(own["last_day"], unit="D").to_numpy()
+    return out
+
+
+def due(study: Study, on: dt.date, basis: Basis) -> Due:
+    """What is due on a day.
+
+    Parameters
+    ----------
+    study : Study
+    on : date
+        Not before the last look in the sheets.
+    basis : Basis
+        What the forecast stands on.
+
+    Raises
+    ------
+    StudyError
+        The day lies before the last look.
+    """
+    _not_before_the_sheets(study, on)
+    past = history(study)
+    frame = open_foundings(study, past, on)
+    looks = looks_due(study, frame, on)
+    done = len(past.foundings) - len(frame)
+    awake = frame[~frame["winter"]]
+    says = [basis.says, *_left_out(basis, awake)]
+    if awake.empty:
+        says.append("No founding is open on this day, so there is nothing to forecast.")
+        return Due(on, tuple(says), looks, _NO_WINDOWS, _NO_GROUPS, done)
+    same = (basis.title, basis.season) == (study.settings.title, study.settings.season)
+    what = given(past, awake, basis, same_study=same)
+    waiting = first_workers(what, awake["last_day"].to_numpy(float))
+    today = (pd.Timestamp(on) - awake["zero"]).dt.days.to_numpy(float)
+    crowded = groups(what, today, waiting)
+    crowded["genus"] = awake.set_index("founding")["genus"].reindex(crowded["founding"]).to_numpy()
+    dated = _dated(waiting.drop(columns="chance_by"), awake)
+    return Due(on, tuple(says), looks, dated.sort_values("middle", ignore_index=True),
+               crowded.sort_values("lose_one_14", ascending=False, ignore_index=True), done)
+
+
+_NO_WINDOWS: Final = pd.DataFrame(
+    columns=["founding", *DATES, "none_this_season", "unmated", "like_it", "overdue", "genus",
+             "queens", "started", "last_day"]
+).astype({"overdue": bool})
+_NO_GROUPS: Final = pd.DataFrame(
+    columns=["founding", "queens", "workers", "workers_in_14", "lose_one_7", "lose_all_7",
+             "lose_one_14", "lose_all_14", "genus"]
+)
+
+
+def _left_out(basis: Basis, awake: pd.DataFrame) -> list[str]:
+    """What the forecast cannot know, one sentence each."""
+    out = []
+    if basis.settled:
+        new = sorted(set(awake["genus"]) - set(basis.draws.genera))
+        if new:
+            out.append(
+                f"Nobody behind these results has kept {', '.join(new)}: forecast as a kind "
+                "nobody here has tried."
+            )
+        most = max(basis.sizes, default=0)
+        large = sorted(set(awake.loc[awake["size"] > most, "size"].astype(int)))
+        if large:
+            out.append(
+                f"Groups of {', '.join(map(str, large))} are larger than any behind these "
+                f"results (at most {most}): what is said of them is carried over."
+            )
+    brood = int(np.isfinite(awake["brood_in"].to_numpy(float)).sum())
+    if brood:
+        out.append(f"{brood} with brood of another colony have no window of a first worker.")
+    return out

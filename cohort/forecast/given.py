@@ -1,0 +1,147 @@
+"""Open foundings as the kernels want them, and how much each draw counts for each.
+
+Comes in: the history of open foundings and a `Basis`. Goes out: parameters by draw and founding,
+the state at the last look, and weights of draws and frailties given what was seen. Never: a day
+of the calendar, a word.
+
+Each founding's own looks weigh the frailty inside every draw. They weigh the draws too, unless
+the draws stand on this very founding already (the results of the same study); the other
+foundings of a new season do not, for which the study is to be compared again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+from scipy.special import expit, logit, logsumexp
+
+from cohort.exposure import Exposure, packed
+from cohort.history import History
+from cohort.outcomes.basis import Basis
+from cohort.transitions import ahead
+from cohort.transitions import layout as at
+from cohort.transitions import recursion as rec
+
+Floats = npt.NDArray[np.float64]
+FRAILTIES: Final = 7
+MOST: Final = 300
+LEAST: Final = 60
+WORK: Final = 20_000
+"""Draws times foundings that are worked through: large studies take fewer draws."""
+
+
+@dataclass(frozen=True)
+class Given:
+    """Foundings, draws, and what was seen.
+
+    Attributes
+    ----------
+    foundings : DataFrame
+        One row per founding, in the order of every array.
+    pars : float array, shape (draws, foundings, FOUNDING_WIDTH)
+    shareds : float array, shape (draws, SHARED_WIDTH)
+    packed : Exposure
+    state : float array, shape (foundings, STATE_WIDTH)
+    z : float array
+        Frailties.
+    omega : float array, shape (foundings, draws, z)
+        Weights given what was seen; sum to 1 per founding.
+    """
+
+    foundings: pd.DataFrame
+    pars: Floats
+    shareds: Floats
+    packed: Exposure
+    state: Floats
+    z: Floats
+    omega: Floats
+
+
+def _shared(shared: Floats) -> Floats:
+    """What all foundings share, in the order of the likelihood."""
+    out = np.zeros((len(shared), at.SHARED_WIDTH))
+    out[:, at.STEPS1 : at.STEPS1 + at.N1] = shared[:, rec.S_STEPS1 : rec.S_STEPS1 + at.N1]
+    out[:, at.STEPS2 : at.STEPS2 + at.N2] = shared[:, rec.S_STEPS2 : rec.S_STEPS2 + at.N2]
+    out[:, at.TAU], out[:, at.SIGMA] = shared[:, rec.S_TAU], shared[:, rec.S_SIGMA]
+    out[:, at.LOADING] = 1.0
+    return out
+
+
+def _parameters(
+    foundings: pd.DataFrame, genus: npt.NDArray[np.int64], params: Floats, shared: Floats,
+    shift: Floats,
+) -> Floats:
+    """Parameters of each founding in each draw, frailty aside."""
+    size = foundings["size"].to_numpy(np.int64)
+    seen = np.minimum(foundings["mating_seen"].to_numpy(np.int64), size)
+    many = (size >= 2).astype(float)
+    doublings = np.log2(np.maximum(size, 2) / 2.0)
+    out = np.zeros((len(shared), len(size), at.FOUNDING_WIDTH))
+    own = params[:, genus]
+    out[..., at.HAZARD1] = own[..., rec.G_HAZARD1]
+    together = own[..., rec.G_TOGETHER] + shared[:, rec.S_SIZE_STEP, None] * doublings
+    out[..., at.TOGETHER] = together * many
+    out[..., at.HAZARD2] = own[..., rec.G_HAZARD2]
+    out[..., at.RIVALRY] = own[..., rec.G_RIVALRY]
+    out[..., at.BOTH] = own[..., rec.G_BOTH]
+    out[..., at.LOG_DAY] = own[..., rec.G_LOG_DAY] + shared[:, rec.S_MULTI_DAYS, None] * many
+    mated = shared[:, rec.S_MATED, None]
+    if_seen = expit(logit(np.clip(mated, 1e-9, 1 - 1e-9)) + shift[:, None])
+    out[..., at.FERTILE] = 1 - (1 - mated) ** (size - seen) * (1 - if_seen) ** seen
+    return out
+
+
+def _state(frame: pd.DataFrame) -> Floats:
+    """What is known at the last look, see `cohort.transitions.ahead`."""
+    out = np.zeros((len(frame), ahead.STATE_WIDTH))
+    out[:, ahead.LOOKED] = frame["looked_to"]
+    out[:, ahead.COUNTED] = frame["end"]
+    out[:, ahead.QUEENS] = frame["queens_end"]
+    out[:, ahead.SEEN] = np.isfinite(frame["first_by"]) | frame["entry_workers"]
+    return out
+
+
+def _weights(
+    so_far: Floats, at_entry: Floats, log_w: Floats, draws_count: npt.NDArray[np.bool_]
+) -> Floats:
+    """Weights of draws and frailties; those of the draws equal where ``draws_count`` is False."""
+    joint = so_far + log_w
+    whole = logsumexp(joint, axis=2)
+    entered = logsumexp(at_entry + log_w, axis=2)
+    by_draw = np.where(draws_count[:, None], whole - entered, 0.0)
+    by_draw = np.exp(by_draw - logsumexp(by_draw, axis=1, keepdims=True))
+    out: Floats = by_draw[:, :, None] * np.exp(joint - whole[:, :, None])
+    return out
+
+
+def given(past: History, foundings: pd.DataFrame, basis: Basis, *, same_study: bool) -> Given:
+    """Weigh draws and frailties by what was seen of each founding.
+
+    Parameters
+    ----------
+    past : History
+    foundings : DataFrame
+        Rows of the history to forecast, with its index.
+    basis : Basis
+    same_study : bool
+        The draws are of this very study, so that the foundings among them count already.
+    """
+    every = past.foundings.assign(compared=past.foundings.index.isin(foundings.index))
+    pack = packed(replace(past, foundings=every))
+    count = len(foundings)
+    keep = int(np.clip(WORK // max(count, 1), LEAST, MOST))
+    total = len(basis.draws.shared)
+    pick = np.unique(np.linspace(0, total - 1, min(keep, total)).round().astype(int))
+    params, shared = basis.draws.params[pick], basis.draws.shared[pick]
+    genus = np.array([basis.genus(str(g)) for g in foundings["genus"]], dtype=np.int64)
+    pars = _parameters(foundings, genus, params, shared, basis.seen_shift[pick])
+    shareds = _shared(shared)
+    z, w = np.polynomial.hermite_e.hermegauss(FRAILTIES)
+    so_far, at_entry = ahead.seen_so_far(pars, shareds, pack.records, pack.rows, pack.nodes, z)
+    known = foundings["founding"].isin(basis.foundings).to_numpy(dtype=bool) & same_study
+    omega = _weights(so_far, at_entry, np.log(w / w.sum()), ~known)
+    return Given(foundings, pars, shareds, pack, _state(foundings), z, omega)

@@ -1,0 +1,195 @@
+"""What a forecast stands on: the draws of a comparison, or the priors alone.
+
+Comes in: a folder of results, or nothing. Goes out: a frozen `Basis`: draws for the recursion,
+the genera and sizes behind them, and a plain sentence that says what they are. Never: a forecast,
+an import of a sampler.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from cohort.errors import StudyError
+from cohort.model.lineup import Lineup, walk_steps
+from cohort.model.priors import Priors
+from cohort.outcomes.parameters import NEW, Draws, posterior_draws, prior_draws, thin
+from cohort.terms.genera import founds_by_splitting, near_genus, needs_host, spelled
+from cohort.terms.near import nearest
+
+SEED: Final = 20260402
+"""Seed of the genus not yet tried, and of draws from the priors; the same every time."""
+
+
+@dataclass(frozen=True)
+class Basis:
+    """Draws and where they come from.
+
+    Attributes
+    ----------
+    draws : Draws
+    seen_shift : float array, shape (draws,)
+        What a mating that was seen adds to the logit of being mated, by draw.
+    says : str
+        One sentence: what the forecast stands on.
+    settled : bool
+        False for the priors alone.
+    title, season : str
+        Of the study behind the draws; blank for the priors.
+    foundings : frozenset of str
+        Founding ids behind the draws.
+    sizes : tuple of int
+        Founding sizes behind the draws, ascending; empty for the priors.
+    horizon : int
+        Last day to which foundings behind the draws were followed; 0 for the priors.
+    headline : int
+        Commonest group size behind the draws; 0 for the priors.
+    """
+
+    draws: Draws
+    seen_shift: npt.NDArray[np.float64]
+    says: str
+    settled: bool
+    title: str = ""
+    season: str = ""
+    foundings: frozenset[str] = frozenset()
+    sizes: tuple[int, ...] = ()
+    horizon: int = 0
+    headline: int = 0
+
+    def genus(self, name: str) -> int:
+        """Index of a genus in ``draws.params``; that of a kind not yet tried if it is not there."""
+        return self.draws.genera.index(name) if name in self.draws.genera else -1
+
+
+def _every_step() -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    """Steps of the hazards when none is dropped for want of losses."""
+    late = np.full(3, 1000.0)
+    return walk_steps(late, late)
+
+
+def prior_basis(*, draws: int = 1500, seed: int = SEED) -> Basis:
+    """The priors alone: every genus is one not yet tried."""
+    none = np.zeros(0, np.int64)
+    steps1, steps2 = _every_step()
+    lineup = Lineup((), (NEW,), none, none, none, steps1, steps2, pooled_fight=False)
+    priors = Priors()
+    shift = np.random.default_rng(seed + 7).normal(*priors.seen, size=draws)
+    return Basis(
+        prior_draws(lineup, priors, seed=seed, draws=draws),
+        shift,
+        "No results were given: this rests on what is published of other ants alone, so the "
+        "ranges are wide. With --from and a folder of results it rests on the club's own "
+        "foundings.",
+        False,
+    )
+
+
+def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis:
+    """Draws of a folder of results.
+
+    Raises
+    ------
+    StudyError
+        The folder is not one of results, or its comparison had not settled.
+    """
+    from cohort.results import read, read_draws
+
+    results = read(folder)
+    if not results.settled:
+        raise StudyError(
+            f"{folder}: that comparison has not settled, so nothing is forecast from it. Leave "
+            "out --from to go by what is published alone."
+        )
+    posterior, lineup, priors = read_draws(folder)
+    drawn = posterior_draws(posterior, lineup, priors, seed=seed, draws=draws)
+    count = len(drawn.shared)
+    if "seen" in posterior:
+        shift = thin(posterior, draws)["seen"].transpose("chain", "draw").to_numpy().reshape(-1)
+    else:
+        shift = np.random.default_rng(seed + 7).normal(*priors.seen, size=count)
+    title, season = str(results.run.get("title", "")), str(results.run.get("season", ""))
+    named = ", ".join(part for part in (title, season) if part)
+    return Basis(
+        drawn,
+        shift,
+        f"This rests on {len(lineup.foundings)} foundings of {len(lineup.genera)} kinds"
+        + (f" ({named})." if named else "."),
+        True,
+        title,
+        season,
+        frozenset(lineup.foundings),
+        tuple(sorted({int(k) for k in lineup.size})),
+        int(results.run["horizon"]),
+        int(results.diagnosis.get("headline", 0)),
+    )
+
+
+def basis_of(folder: Path | None, *, draws: int = 1500) -> Basis:
+    """Draws of a folder of results, or the priors when none is given."""
+    return prior_basis(draws=draws) if folder is None else results_basis(folder, draws=draws)
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind somebody asks about.
+
+    Attributes
+    ----------
+    name : str
+        As it is to be printed.
+    index : int
+        Into ``draws.params``.
+    says : str
+        A caution when nobody behind the draws has kept it; blank otherwise.
+    """
+
+    name: str
+    index: int
+    says: str = ""
+
+
+def kind_of(word: str, basis: Basis) -> Kind:
+    """The kind meant by a word of the command line.
+
+    Raises
+    ------
+    StudyError
+        No such kind here and no such genus known; a genus whose queens do not found alone.
+    """
+    word = word.strip()
+    by_low = {name.lower(): name for name in basis.draws.genera if name != NEW}
+    known = by_low.get(word.lower(), "")
+    if known:
+        return Kind(known, basis.genus(known))
+    genus = spelled(word)
+    if not genus and word.lower() != NEW:
+        near = nearest(word, by_low.values()) or near_genus(word)
+        hint = f" Did you mean '{near}'?" if near else ""
+        raise StudyError(
+            f"'{word}' is no kind of these results and no genus known here.{hint} Write "
+            "--genus new for a kind nobody has tried."
+        )
+    if needs_host(genus):
+        raise StudyError(
+            f"Queens of {genus} found with a host colony and not alone, so there is no way to "
+            "divide them. Local law and licensed advice come first."
+        )
+    if founds_by_splitting(genus):
+        raise StudyError(
+            f"{genus} founds by splitting a colony: its queens do not found alone, so there is "
+            "no way to divide them."
+        )
+    if not basis.settled:
+        return Kind(genus or "a new kind", -1)
+    return Kind(
+        genus or "a new kind",
+        -1,
+        f"Nobody behind these results has kept {genus or 'it'}: it is forecast as a kind nobody "
+        "here has tried, from the spread between those that were, so the ranges are wide.",
+    )
+

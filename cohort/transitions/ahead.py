@@ -1,0 +1,362 @@
+"""From what was seen of one founding to what may come: first worker, loss of a queen, of all.
+
+Comes in: packed foundings, parameters by draw, frailty nodes and their weights given what was
+seen. Goes out: chances. Never: a second formula for a transition: the chances of `counts` and
+the likelihood of `founding` are all there is.
+
+Given a draw and a frailty, what was seen up to the last look fixes the count there and either a
+bracket of the first worker (its day is weighed by the likelihood, node by node) or that none had
+come (then the day is log-normal beyond that look, or never, if no queen is mated).
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import numpy as np
+from numba import njit, prange
+
+from cohort.transitions.counts import company_ended, step
+from cohort.transitions.founding import (
+    R_BOTH,
+    R_COMPANY1,
+    R_COMPANY2,
+    R_FERTILE,
+    R_LOG_DAY,
+    R_RHO1,
+    R_RHO2,
+    R_TAU,
+    RATES,
+    SLOPES,
+    founding,
+    with_first_day,
+)
+from cohort.transitions.layout import (
+    CUTS1,
+    CUTS2,
+    LOG_E,
+    N1,
+    NODES_FROM,
+    NODES_TO,
+    OWNER,
+    SIGMA,
+)
+from cohort.transitions.recursion import (
+    G_HAZARD1,
+    G_LOG_DAY,
+    G_TOGETHER,
+    S_MATED,
+    S_MULTI_DAYS,
+    S_SIGMA,
+    S_SIZE_STEP,
+    S_STEPS1,
+    S_TAU,
+    below,
+    grow,
+)
+from cohort.transitions.study import fill_rates
+
+# what is known of one founding at its last look: the columns of ``state``
+LOOKED: Final = 0  # last look that looked for workers and saw none, days since day 0
+COUNTED: Final = 1  # last look that counted queens
+QUEENS: Final = 2  # queens alive at it
+SEEN: Final = 3  # 1 when workers were seen
+STATE_WIDTH: Final = 4
+
+_CUTS1 = np.array(CUTS1)
+_CUTS2 = np.array(CUTS2)
+
+
+@njit(cache=True, error_model="numpy")
+def between(a, b, cuts, rates, first):  # type: ignore[no-untyped-def] - compiled by numba
+    """Integral of a piecewise rate over (a, b]; ``rates[first]`` is the rate of the first piece."""
+    total = 0.0
+    for j in range(cuts.size):
+        end = cuts[j + 1] if j + 1 < cuts.size else 1e9
+        days = min(b, end) - max(a, cuts[j])
+        if days > 0.0:
+            total += days * rates[first + j]
+    return total
+
+
+@njit(cache=True, error_model="numpy")
+def to_day(n, start, e, end, rates):  # type: ignore[no-untyped-def] - compiled by numba
+    """Chances that none of n queens is lost, and that all are, by ``end`` with first worker at e.
+
+    Returns
+    -------
+    tuple of float
+        Chance that all n still live, chance that none does.
+    """
+    if e >= end:
+        h = between(start, end, _CUTS1, rates, R_COMPANY1)
+        return step(n, n, h, rates[R_RHO1], 0.0)[0], step(n, 0, h, rates[R_RHO1], 0.0)[0]
+    h1 = between(start, e, _CUTS1, rates, R_COMPANY1) if e > start else 0.0
+    h2 = between(max(start - e, 0.0), end - e, _CUTS2, rates, R_COMPANY2)
+    rho1, rho2, theta = rates[R_RHO1], rates[R_RHO2], rates[R_BOTH]
+    same = step(n, n, h1, rho1, 0.0)[0] * step(n, n, h2, rho2, theta)[0]
+    if h1 == 0.0:
+        return same, step(n, 0, h2, rho2, theta)[0]
+    none = 0.0
+    for c in range(n + 1):
+        none += step(n, c, h1, rho1, 0.0)[0] * step(c, 0, h2, rho2, theta)[0]
+    return same, none
+
+
+@njit(cache=True, error_model="numpy", parallel=True)
+def seen_so_far(pars, shareds, records, rows, nodes, z):  # type: ignore[no-untyped-def] - compiled by numba
+    """Log-likelihood of each founding at each draw and frailty, and of its state at entry.
+
+    Parameters
+    ----------
+    pars : float array, shape (draws, foundings, FOUNDING_WIDTH)
+    shareds : float array, shape (draws, SHARED_WIDTH)
+    records, rows, nodes : float arrays
+        Packed foundings, see `layout`.
+    z : float array
+        Frailties.
+
+    Returns
+    -------
+    so_far, at_entry : float arrays, shape (foundings, draws, z)
+        ``at_entry`` is 0 where follow-up began on day 0.
+    """
+    draws, foundings = pars.shape[0], pars.shape[1]
+    so_far = np.zeros((foundings, draws, z.size))
+    at_entry = np.zeros((foundings, draws, z.size))
+    for d in prange(draws):
+        rates = np.empty(RATES)
+        slopes = np.empty(SLOPES)
+        term = np.empty(SLOPES)
+        mixed = np.empty(SLOPES)
+        for i in range(records.shape[0]):
+            f = int(records[i, OWNER])
+            for q in range(z.size):
+                fill_rates(pars[d], f, z[q], shareds[d], rates)
+                value = founding(records, i, rows, nodes, rates, slopes, term, mixed)
+                if i < foundings:
+                    so_far[f, d, q] = value
+                else:
+                    at_entry[f, d, q] = value
+    return so_far, at_entry
+
+
+@njit(cache=True, error_model="numpy")
+def clock(looked, counted, rates, mass, company):  # type: ignore[no-untyped-def] - compiled by numba
+    """Chance that the clock rings in each day after ``looked``, and the hazard run up since.
+
+    ``mass`` is filled with the chance of each day given that no worker came by ``looked``;
+    ``company`` with the integral of the hazard in company from ``counted`` to the day's end.
+
+    Returns
+    -------
+    tuple of float
+        Chance that no queen is mated, and that one is but the clock rings after the last day.
+    """
+    mean, tau, phi = rates[R_LOG_DAY], rates[R_TAU], rates[R_FERTILE]
+    before = below(looked, mean, tau)
+    waiting = max(1.0 - phi * before, 1e-290)
+    for i in range(mass.size):
+        now = below(looked + i + 1.0, mean, tau)
+        mass[i] = phi * (now - before) / waiting
+        before = now
+        company[i] = between(counted, looked + i + 1.0, _CUTS1, rates, R_COMPANY1)
+    return (1.0 - phi) / waiting, phi * (1.0 - before) / waiting
+
+
+@njit(cache=True, error_model="numpy")
+def arrivals_of_one(n, mass, company, tilt, rho, weight, out):  # type: ignore[no-untyped-def] - compiled by numba
+    """Add to ``out`` the chance, by day, that the clock rings and one of n queens still lives."""
+    one = np.zeros(max(n, 1) + 1)
+    h = 0.0
+    alive = 1.0
+    for i in range(mass.size):
+        there = 1.0
+        after = company[i] * tilt
+        if after > 0.0 and n == 1:
+            there = math.exp(-rho * after)
+        elif after > 0.0:
+            grow(h, after - h, rho, n, one)
+            there = 1.0 - company_ended(n, after) + one[n]
+            h = after
+        out[i] += weight * mass[i] * 0.5 * (alive + there)
+        alive = there
+
+
+@njit(cache=True, error_model="numpy", parallel=True)
+def first_worker_ahead(pars, shareds, omega, z, state, days):  # type: ignore[no-untyped-def] - compiled by numba
+    """Chance of the first worker by day after the last look that saw none.
+
+    Parameters
+    ----------
+    pars, shareds, z : as in `seen_so_far`
+    omega : float array, shape (foundings, draws, z)
+        Weight of each draw and frailty given what was seen; sums to 1 per founding.
+    state : float array, shape (foundings, STATE_WIDTH)
+    days : int
+        Days ahead.
+
+    Returns
+    -------
+    arrive : float array, shape (foundings, days)
+        Chance that the first worker comes i to i + 1 days after that look.
+    unmated, late : float arrays, shape (foundings,)
+        Chance that no queen of the founding is mated; that one is, and the first worker would
+        come later than ``days`` ahead.
+    """
+    foundings, draws = omega.shape[0], omega.shape[1]
+    arrive = np.zeros((foundings, days))
+    unmated = np.zeros(foundings)
+    late = np.zeros(foundings)
+    for f in prange(foundings):
+        if state[f, SEEN] == 1.0:
+            continue
+        rates = np.empty(RATES)
+        mass = np.empty(days)
+        company = np.empty(days)
+        for d in range(draws):
+            share = omega[f, d].sum()
+            if share < 1e-12:
+                continue
+            fill_rates(pars[d], f, 0.0, shareds[d], rates)
+            none, rest = clock(state[f, LOOKED], state[f, COUNTED], rates, mass, company)
+            unmated[f] += share * none
+            late[f] += share * rest
+            for q in range(z.size):
+                arrivals_of_one(
+                    int(state[f, QUEENS]),
+                    mass,
+                    company,
+                    math.exp(shareds[d, SIGMA] * z[q]),
+                    rates[R_RHO1],
+                    omega[f, d, q],
+                    arrive[f],
+                )
+    return arrive, unmated, late
+
+
+@njit(cache=True, error_model="numpy")
+def _waiting(looked, start, n, end, rates):  # type: ignore[no-untyped-def] - compiled by numba
+    """`to_day` averaged over the day of a first worker not seen by ``looked``."""
+    mean, tau, phi = rates[R_LOG_DAY], rates[R_TAU], rates[R_FERTILE]
+    before = below(looked, mean, tau)
+    waiting = max(1.0 - phi * before, 1e-290)
+    cells = max(1, math.ceil((end - looked) / 2.0))
+    width = (end - looked) / cells
+    same = 0.0
+    none = 0.0
+    left = 1.0
+    for i in range(cells):
+        now = below(looked + width * (i + 1), mean, tau)
+        mass = phi * (now - before) / waiting
+        before = now
+        if mass < 1e-9:
+            continue
+        p, q = to_day(n, start, looked + width * (i + 0.5), end, rates)
+        same += mass * p
+        none += mass * q
+        left -= mass
+    p, q = to_day(n, start, end, end, rates)
+    return same + left * p, none + left * q
+
+
+@njit(cache=True, error_model="numpy")
+def _with_workers(record, start, n, end, nodes, rows, rates, term):  # type: ignore[no-untyped-def] - compiled by numba
+    """`to_day` averaged over the bracketed day of the first worker."""
+    first, last = int(record[NODES_FROM]), int(record[NODES_TO])
+    top = -np.inf
+    total = 0.0
+    same = 0.0
+    none = 0.0
+    for at in range(first, last):
+        value = with_first_day(nodes, at, rows, rates, term)
+        p, q = to_day(n, start, math.exp(nodes[at, LOG_E]), end, rates)
+        if value > top:
+            shrink = math.exp(top - value)
+            total, same, none = total * shrink + 1.0, same * shrink + p, none * shrink + q
+            top = value
+        else:
+            share = math.exp(value - top)
+            total, same, none = total + share, same + share * p, none + share * q
+    return same / total, none / total
+
+
+@njit(cache=True, error_model="numpy", parallel=True)
+def losses_ahead(pars, shareds, omega, z, state, records, rows, nodes, until):  # type: ignore[no-untyped-def] - compiled by numba
+    """Chances that a queen, and that every queen, is lost from the last count to given days.
+
+    Parameters
+    ----------
+    pars, shareds, omega, z, state : as in `first_worker_ahead`
+    records, rows, nodes : as in `seen_so_far`
+    until : float array, shape (foundings, days)
+        Days since day 0 of each founding.
+
+    Returns
+    -------
+    float array, shape (foundings, days, 2)
+        Chance of fewer queens than counted, and of none.
+    """
+    foundings, draws = omega.shape[0], omega.shape[1]
+    out = np.zeros((foundings, until.shape[1], 2))
+    for f in prange(foundings):
+        rates = np.empty(RATES)
+        term = np.empty(SLOPES)
+        n = int(state[f, QUEENS])
+        start = state[f, COUNTED]
+        for d in range(draws):
+            for q in range(z.size):
+                weight = omega[f, d, q]
+                if weight < 1e-12:
+                    continue
+                fill_rates(pars[d], f, z[q], shareds[d], rates)
+                for u in range(until.shape[1]):
+                    if state[f, SEEN] == 1.0:
+                        same, none = _with_workers(
+                            records[f], start, n, until[f, u], nodes, rows, rates, term
+                        )
+                    else:
+                        same, none = _waiting(state[f, LOOKED], start, n, until[f, u], rates)
+                    out[f, u, 0] += weight * (1.0 - same)
+                    out[f, u, 1] += weight * none
+    return out
+
+
+@njit(cache=True, error_model="numpy", parallel=True)
+def queens_waiting(params, shared, sizes, day, z, w):  # type: ignore[no-untyped-def] - compiled by numba
+    """Chance that a new founding has a living queen and no workers on ``day``.
+
+    Parameters
+    ----------
+    params : float array, shape (draws, G_WIDTH)
+        One genus, see `recursion`.
+    shared : float array, shape (draws, S_WIDTH)
+    sizes : int array
+    day : float
+    z, w : float arrays
+        Nodes and weights of the frailty.
+
+    Returns
+    -------
+    float array, shape (draws, sizes)
+    """
+    out = np.zeros((params.shape[0], sizes.size))
+    for d in prange(params.shape[0]):
+        genus, common = params[d], shared[d]
+        days = between(0.0, day, _CUTS1, np.exp(common[S_STEPS1 : S_STEPS1 + N1]), 0)
+        for s in range(sizes.size):
+            k = sizes[s]
+            log_ratio = 0.0
+            mean = genus[G_LOG_DAY]
+            if k >= 2:
+                log_ratio = genus[G_TOGETHER] + common[S_SIZE_STEP] * math.log2(k / 2.0)
+                mean += common[S_MULTI_DAYS]
+            ratio = math.exp(log_ratio)
+            fertile = 1.0 - (1.0 - common[S_MATED]) ** k
+            none_yet = 1.0 - fertile * below(day, mean, common[S_TAU])
+            for q in range(z.size):
+                level = math.exp(genus[G_HAZARD1] + common[S_SIGMA] * z[q])
+                dead = step(k, 0, days * level * ratio, 1.0 / ratio, 0.0)[0]
+                out[d, s] += w[q] * none_yet * (1.0 - dead)
+    return out
