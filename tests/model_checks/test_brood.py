@@ -12,6 +12,7 @@ from scipy import stats
 
 from cohort.history import FOUNDING_COLUMNS, History
 from cohort.model import brood
+from cohort.model import brood_model as small
 
 
 def foundings(rows: list[dict[str, object]]) -> History:
@@ -29,7 +30,7 @@ def foundings(rows: list[dict[str, object]]) -> History:
 def test_counts_follow_the_negative_binomial_of_scipy(x2: float) -> None:
     mu = 11.3
     for y in (0, 1, 4, 30):
-        ours = brood._count_logp(y, math.log(mu), x2)[0] - math.lgamma(y + 1)
+        ours = small._count_logp(y, math.log(mu), x2)[0] - math.lgamma(y + 1)
         theirs = stats.nbinom.logpmf(y, 1 / x2, 1 / (1 + mu * x2))
         if x2 < 1e-8:  # scipy cancels here; the limit is Poisson
             theirs = stats.poisson.logpmf(y, mu)
@@ -40,7 +41,7 @@ def test_counts_follow_the_negative_binomial_of_scipy(x2: float) -> None:
 def test_slopes_are_those_of_finite_differences(rng: np.random.Generator) -> None:
     genera, n = 3, 20
     given = (
-        brood.BroodPriors().flat(),
+        small.BroodPriors().flat(),
         rng.integers(0, genera, n),
         np.where(rng.random(n) < 0.5, -1.0, math.log2(1.5)),
         rng.integers(1, 30, n),
@@ -48,22 +49,22 @@ def test_slopes_are_those_of_finite_differences(rng: np.random.Generator) -> Non
         genera,
     )
     for scale in (0.3, 1.0):
-        q = scale * rng.normal(size=brood.FIRST_Z + 2 * genera)
-        _, slopes = brood.brood_logp(q, *given)
+        q = scale * rng.normal(size=small.FIRST_Z + 2 * genera)
+        _, slopes = small.brood_logp(q, *given)
         for j in range(len(q)):
             step = np.zeros(len(q))
             step[j] = 1e-5
-            rise = brood.brood_logp(q + step, *given)[0] - brood.brood_logp(q - step, *given)[0]
+            rise = small.brood_logp(q + step, *given)[0] - small.brood_logp(q - step, *given)[0]
             assert slopes[j] == pytest.approx(rise / 2e-5, rel=2e-5, abs=2e-5), j
 
 
 def test_without_counts_the_posterior_is_the_prior() -> None:
-    priors = brood.BroodPriors()
+    priors = small.BroodPriors()
     none = np.zeros(0, np.int64)
-    data = brood.BroodData(("A", "B"), none, none, none, np.zeros(0), (1, 3), 0)
-    q, _ = brood._sample(data, priors, 5, 1500, 0.9)
-    post = brood.named_draws(q.reshape(-1, q.shape[2]), priors, 1)
-    alone = brood.prior_draws(2, priors, 2, 6000)
+    data = small.BroodData(("A", "B"), none, none, none, np.zeros(0), (1, 3), 0)
+    q, _ = small.sample(data, priors, 5, 1500, 0.9)
+    post = small.named_draws(q.reshape(-1, q.shape[2]), priors, 1)
+    alone = small.prior_draws(2, priors, 2, 6000)
     for name in ("level", "ratio", "day", "dispersion", "size_step"):
         ours, theirs = getattr(post, name), getattr(alone, name)
         assert np.quantile(ours, [0.1, 0.5, 0.9]) == pytest.approx(
@@ -125,7 +126,7 @@ def test_the_day_of_the_count_is_allowed_for(rng: np.random.Generator) -> None:
                      "brood_workers": float(rng.poisson(mu))})  # fmt: skip
     history = foundings(rows)
     with_slope, _ = brood.brood_rows(history, 1)
-    stiff = dataclasses.replace(brood.BroodPriors(), day=(0.0, 1e-6))
+    stiff = dataclasses.replace(small.BroodPriors(), day=(0.0, 1e-6))
     without, _ = brood.brood_rows(history, 1, priors=stiff)
     ratio, wrong = (
         t[(t["arm"] == "ratio") & (t["genus"] == "Lasius")].iloc[0] for t in (with_slope, without)

@@ -1,0 +1,331 @@
+"""The small model of the first brood: priors, density with slopes, sampling, named draws.
+
+Comes in: counts of workers, genera, sizes and days as arrays. Goes out: draws of the log mean per
+genus. Never: a history, a table.
+
+The count is negative binomial. Its log mean is, per genus, a level, a log ratio where the
+founding started with several queens (and a step per doubling beyond two), and a slope for the
+day of the count, which may lie 20 to 45 days after the first worker. Genus effects are the mean of
+the study's genera plus deviations that sum to zero, as in the founding model.
+
+The posterior is sampled by nutpie from a compiled function of our own: a graph for so small a
+model takes longer to compile than to sample.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+from numba import njit
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+CENTRE: Final = 30.0
+"""Days since the first worker that the mean speaks of."""
+TUNE: Final = 600
+DRAWS: Final = 1000
+CHAINS: Final = 4
+PRIOR_DRAWS: Final = 4000
+
+
+@dataclass(frozen=True)
+class BroodPriors:
+    """Priors of the first brood.
+
+    Attributes
+    ----------
+    mean : tuple of float
+        Normal prior of the log mean of a single founding over genera: about ten workers.
+    ratio : tuple of float
+        Normal prior of the log ratio several against one: groups start with up to three times
+        the workers (Tschinkel and Howard 1983,
+        Behav Ecol Sociobiol 12:103).
+    between : tuple of float
+        Half-normal scales of the SD between genera, of the level and of the ratio. Guesses.
+    day : tuple of float
+        Normal prior of the growth per day near day 30: from none to a doubling in 17 days. A
+        guess; no growth curve of a first brood is used.
+    size_step : float
+        Change of the log ratio per doubling beyond two queens: Normal(0, this).
+    dispersion : float
+        Half-normal scale of 1 / sqrt(dispersion), the coefficient of variation beyond Poisson.
+    """
+
+    mean: tuple[float, float] = (math.log(10.0), 0.7)
+    ratio: tuple[float, float] = (0.3, 0.5)
+    between: tuple[float, float] = (0.5, 0.3)
+    day: tuple[float, float] = (0.02, 0.02)
+    size_step: float = 0.2
+    dispersion: float = 1.0
+
+    def flat(self) -> Floats:
+        """All ten numbers, in the order the compiled function reads them."""
+        return np.array(
+            [*self.mean, *self.ratio, *self.between, *self.day, self.size_step, self.dispersion]
+        )
+
+
+@dataclass(frozen=True)
+class BroodData:
+    """Counts of first broods, one entry per founding.
+
+    Attributes
+    ----------
+    genera : tuple of str
+        Every genus of the comparison, those without a count too.
+    genus, size, workers : int arrays
+    since : float array
+        Days from the look that first showed workers to the count.
+    sizes : tuple of int
+        Founding sizes of the comparison, 1 first.
+    apart : int
+        Foundings with workers set apart because foreign brood was put in before the count.
+    """
+
+    genera: tuple[str, ...]
+    genus: Ints
+    size: Ints
+    workers: Ints
+    since: Floats
+    sizes: tuple[int, ...]
+    apart: int
+
+
+# where each parameter lies: standard normals, but for the logs of the three scales
+U_MEAN, U_RATIO, T_MEAN, T_RATIO, U_DAY, U_SIZE, T_DISPERSION, FIRST_Z = range(8)
+
+
+@njit(cache=True, error_model="numpy")
+def _centre(
+    u: float, t: float, mean: float, sd: float, scale: float, genera: int
+) -> tuple[float, float, float, float]:
+    """Centre of the study's genera, SD between them, and slopes of the centre in u and t."""
+    between = scale * math.exp(t)
+    spread = math.sqrt(sd * sd + between * between / genera)
+    return mean + spread * u, between, spread, u * between * between / genera / spread
+
+
+@njit(cache=True, error_model="numpy")
+def _count_logp(y: int, log_mu: float, x2: float) -> tuple[float, float, float]:
+    """Negative binomial log chance of y without log y!, and slopes in log mu and x2.
+
+    ``x2`` is 1 / dispersion; written so that nothing cancels as it goes to 0 (Poisson).
+    """
+    mu = math.exp(log_mu)
+    v = mu * x2
+    value = y * log_mu
+    slope = 0.0
+    for j in range(y):
+        value += math.log1p(j * x2)
+        slope += j / (1.0 + j * x2)
+    if v < 1e-4:
+        value -= mu * (1.0 - v / 2.0 + v * v / 3.0) + y * math.log1p(v)
+        slope += mu * mu * (0.5 - 2.0 * v / 3.0 + 0.75 * v * v)
+    else:
+        log1 = math.log1p(v)
+        value -= (y + 1.0 / x2) * log1
+        slope += (log1 - v / (1.0 + v)) / (x2 * x2)
+    slope -= y * mu / (1.0 + v)
+    return value, (y - mu) / (1.0 + v), slope
+
+
+@njit(cache=True, error_model="numpy")
+def brood_logp(
+    q: Floats,
+    priors: Floats,
+    genus: Ints,
+    doublings: Floats,
+    workers: Ints,
+    since: Floats,
+    genera: int,
+) -> tuple[float, Floats]:
+    """Log posterior density (up to a constant) and its slopes.
+
+    Parameters
+    ----------
+    q : float array, shape (7 + 2 genera,)
+        Standardised parameters in the order of the module's constants, then the standardised
+        deviations of the level and of the ratio.
+    priors : float array, shape (10,)
+        `BroodPriors.flat`.
+    genus, workers : int arrays, shape (foundings,)
+    doublings : float array, shape (foundings,)
+        -1 for a single founding, else log2(size / 2).
+    since : float array, shape (foundings,)
+    genera : int
+    """
+    slopes = -q
+    value = -0.5 * (q * q).sum()
+    for t in (T_MEAN, T_RATIO, T_DISPERSION):
+        square = math.exp(2.0 * min(q[t], 20.0))
+        value += 0.5 * q[t] * q[t] - 0.5 * square + q[t]
+        slopes[t] = 1.0 - square
+    level, sd_m, spread_m, level_t = _centre(
+        q[U_MEAN], q[T_MEAN], priors[0], priors[1], priors[4], genera
+    )
+    ratio, sd_r, spread_r, ratio_t = _centre(
+        q[U_RATIO], q[T_RATIO], priors[2], priors[3], priors[5], genera
+    )
+    z_m = q[FIRST_Z : FIRST_Z + genera]
+    z_r = q[FIRST_Z + genera :]
+    off_m = z_m - z_m.mean()
+    off_r = z_r - z_r.mean()
+    day = priors[6] + priors[7] * q[U_DAY]
+    x = priors[9] * math.exp(q[T_DISPERSION])
+    in_m = np.zeros(genera)
+    in_r = np.zeros(genera)
+    in_day = 0.0
+    in_size = 0.0
+    in_x2 = 0.0
+    for i in range(workers.size):
+        g = genus[i]
+        eta = level + sd_m * off_m[g] + day * (since[i] - CENTRE)
+        if doublings[i] >= 0.0:
+            eta += ratio + sd_r * off_r[g] + priors[8] * q[U_SIZE] * doublings[i]
+        p, slope, slope2 = _count_logp(workers[i], min(eta, 30.0), x * x)
+        value += p
+        in_m[g] += slope
+        in_day += slope * (since[i] - CENTRE)
+        in_x2 += slope2
+        if doublings[i] >= 0.0:
+            in_r[g] += slope
+            in_size += slope * doublings[i]
+    slopes[U_MEAN] += spread_m * in_m.sum()
+    slopes[U_RATIO] += spread_r * in_r.sum()
+    slopes[T_MEAN] += level_t * in_m.sum() + sd_m * (in_m * off_m).sum()
+    slopes[T_RATIO] += ratio_t * in_r.sum() + sd_r * (in_r * off_r).sum()
+    slopes[U_DAY] += priors[7] * in_day
+    slopes[U_SIZE] += priors[8] * in_size
+    slopes[T_DISPERSION] += 2.0 * x * x * in_x2
+    for g in range(genera):
+        slopes[FIRST_Z + g] += sd_m * (in_m[g] - in_m.mean())
+        slopes[FIRST_Z + genera + g] += sd_r * (in_r[g] - in_r.mean())
+    return value, slopes
+
+
+def _doublings(size: Ints) -> Floats:
+    return np.where(size >= 2, np.log2(np.maximum(size, 2) / 2.0), -1.0)
+
+
+def sample(
+    data: BroodData, priors: BroodPriors, seed: int, draws: int, accept: float
+) -> tuple[Floats, xr.Dataset]:
+    """Standardised draws, shape (chains, draws, parameters), and the sampler's record."""
+    import nutpie
+    from nutpie.compiled_pyfunc import from_pyfunc
+
+    width = FIRST_Z + 2 * len(data.genera)
+    given = (
+        priors.flat(),
+        data.genus,
+        _doublings(data.size),
+        data.workers,
+        data.since,
+        len(data.genera),
+    )
+
+    def logp(q: Floats) -> tuple[float, Floats]:
+        value, slopes = brood_logp(q, *given)
+        return float(value), slopes
+
+    model = from_pyfunc(
+        width,
+        lambda: logp,
+        lambda *_: lambda q: {"q": np.array(q)},
+        [np.dtype("float64")],
+        [(width,)],
+        ["q"],
+    )
+    tree = nutpie.sample(
+        model,
+        draws=draws,
+        tune=TUNE,
+        chains=CHAINS,
+        seed=seed,
+        save_warmup=False,
+        progress_bar=False,
+        target_accept=accept,
+    )
+    q = tree["posterior"]["q"].transpose("chain", "draw", ...).to_numpy()
+    return q, tree["sample_stats"].to_dataset()
+
+
+@dataclass(frozen=True)
+class BroodDraws:
+    """Draws under their own names, one row per draw.
+
+    Attributes
+    ----------
+    level, ratio : float arrays, shape (draws, genera + 1)
+        Log mean of a single founding on day 30 and log ratio of pairs, per genus; the last
+        column is a genus not yet tried.
+    size_step, day, dispersion : float arrays, shape (draws,)
+    """
+
+    level: Floats
+    ratio: Floats
+    size_step: Floats
+    day: Floats
+    dispersion: Floats
+
+    def workers(self, size: int) -> Floats:
+        """Mean number of workers about 30 days after the first, shape (draws, genera + 1)."""
+        out: Floats = np.exp(self.level + (self.log_ratio(size) if size >= 2 else 0.0))
+        return out
+
+    def log_ratio(self, size: int) -> Floats:
+        """Log ratio of groups of that size against one queen, shape (draws, genera + 1)."""
+        out: Floats = self.ratio + self.size_step[:, None] * math.log2(size / 2.0)
+        return out
+
+
+def _effect(
+    u: Floats,
+    t: Floats,
+    z: Floats,
+    prior: tuple[float, float],
+    scale: float,
+    rng: np.random.Generator,
+) -> Floats:
+    """One effect per genus and for a genus not yet tried, from standardised draws."""
+    (mean, sd), genera = prior, z.shape[1]
+    between = scale * np.exp(t)
+    noise = np.maximum(between**2 / genera, 1e-12)
+    centre = mean + np.sqrt(sd**2 + noise) * u
+    known = centre[:, None] + between[:, None] * (z - z.mean(axis=1, keepdims=True))
+    precision = 1 / sd**2 + 1 / noise
+    overall = (mean / sd**2 + centre / noise) / precision
+    overall = overall + rng.normal(size=len(u)) / np.sqrt(precision)
+    fresh = overall + between * rng.normal(size=len(u))
+    return np.concatenate([known, fresh[:, None]], axis=1)
+
+
+def named_draws(q: Floats, priors: BroodPriors, seed: int) -> BroodDraws:
+    """Draws of `brood_logp` under names; ``q`` has shape (draws, parameters)."""
+    rng = np.random.default_rng(seed)
+    genera = (q.shape[1] - FIRST_Z) // 2
+    z = q[:, FIRST_Z:]
+    between = priors.between
+    return BroodDraws(
+        _effect(q[:, U_MEAN], q[:, T_MEAN], z[:, :genera], priors.mean, between[0], rng),
+        _effect(q[:, U_RATIO], q[:, T_RATIO], z[:, genera:], priors.ratio, between[1], rng),
+        priors.size_step * q[:, U_SIZE],
+        priors.day[0] + priors.day[1] * q[:, U_DAY],
+        priors.dispersion * np.exp(q[:, T_DISPERSION]),
+    )
+
+
+def prior_draws(
+    genera: int, priors: BroodPriors, seed: int, draws: int = PRIOR_DRAWS
+) -> BroodDraws:
+    """What the priors alone say of the first brood."""
+    rng = np.random.default_rng(seed)
+    q = rng.normal(size=(draws, FIRST_Z + 2 * genera))
+    for t in (T_MEAN, T_RATIO, T_DISPERSION):
+        q[:, t] = np.log(np.abs(q[:, t]))
+    return named_draws(q, priors, seed + 1)
