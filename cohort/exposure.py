@@ -54,11 +54,13 @@ class Trace:
     Attributes
     ----------
     spans : sequence of Span
-        Intervals between counted looks, in order, from ``start`` on.
+        Intervals between counted looks, in order, from day 0 on; at least one. A founding
+        whose queens were never counted has (0, 0, k, k).
     after, by : float
-        Bracket of the first worker; ``by`` is inf if none was seen.
+        Bracket of the first worker; ``by`` is inf if none was seen. It may reach beyond the
+        last count.
     looked_to : float
-        Last look that looked for workers and saw none.
+        Last look that looked for workers and saw none; it may lie beyond the last count.
     """
 
     spans: Sequence[Span]
@@ -85,6 +87,37 @@ def merged(spans: Iterable[Span]) -> list[Span]:
         else:
             out.append((a, b, n, m))
     return out
+
+
+@dataclass(frozen=True)
+class _Explained:
+    """What a day e of the first worker must explain.
+
+    ``dead_before``: no queen lived at e, so no worker came; ``least``: fewest queens at e.
+    """
+
+    spans: Sequence[Span]
+    end: float
+    left: int
+    dead_before: bool
+    least: int
+
+
+def _explanations(trace: Trace, spans: Sequence[Span]) -> list[tuple[float, float, bool, int]]:
+    """Stretches of days e on which the clock of the first worker may have rung.
+
+    Each is (from, to, dead_before, least). If workers were seen, e lies in their bracket and a
+    queen lived. If not, then up to the last look for workers the clock can only have rung when
+    all queens were dead; after it (looks with `workers` blank), at any time.
+    """
+    end, left = spans[-1][1], spans[-1][3]
+    if math.isfinite(trace.by):
+        parts = [(trace.after, trace.by if left else min(trace.by, end), False, 1)]
+    else:
+        alive_at = end if left else spans[-1][0]
+        to = trace.looked_to if left else min(trace.looked_to, end)
+        parts = [(alive_at, to, True, 1), (trace.looked_to, end, False, 0)]
+    return [part for part in parts if part[1] > part[0]]
 
 
 class _Packer:
@@ -123,16 +156,14 @@ class _Packer:
                 self._put_loss(0, n, m, days)
         return first, len(self.rows)
 
-    def _node(
-        self, e: float, weight: float, spans: Sequence[Span], dead_before: bool, least: int
-    ) -> None:
+    def _node(self, e: float, weight: float, seen: _Explained) -> None:
         line = [0.0] * at.NODE_WIDTH
         line[at.LOG_E] = math.log(e)
         line[at.LOG_WEIGHT] = math.log(weight) - math.log(e)
         line[at.LEAST] = -1.0
         first = len(self.rows)
-        for a, b, n, m in spans:
-            if dead_before and b > e:
+        for a, b, n, m in seen.spans:
+            if seen.dead_before and b > e:
                 self._put_loss(0, n, 0, overlap(a, e, at.CUTS1))
                 break
             before = overlap(a, min(b, e), at.CUTS1) if a < e else [0.0] * at.N1
@@ -145,56 +176,56 @@ class _Packer:
             elif a >= e:
                 self._put_loss(1, n, m, later)
             else:
-                line[at.LEAST], line[at.SPLIT_BEFORE], line[at.SPLIT_AFTER] = least, n, m
+                line[at.LEAST], line[at.SPLIT_BEFORE], line[at.SPLIT_AFTER] = seen.least, n, m
                 line[at.SPLIT1 : at.SPLIT1 + at.N1] = before
                 line[at.SPLIT2 : at.SPLIT2 + at.N2] = later
+        if e > seen.end:  # queens were counted no more: none left at e, or one at least
+            uncounted = overlap(seen.end, e, at.CUTS1)
+            if seen.dead_before:
+                self._put_loss(0, seen.left, 0, uncounted)
+            elif seen.left == 1:
+                self._put_quiet(line, 1, uncounted, at.COMPANY1, at.LONE1)
+            else:
+                self._put_loss(0, seen.left, at.SOME, uncounted)
         line[at.ROWS_FROM], line[at.ROWS_TO] = first, len(self.rows)
         self.nodes.append(line)
 
-    def _all_nodes(
-        self, low: float, high: float, spans: Sequence[Span], dead_before: bool, least: int
-    ) -> None:
-        edges = sorted({low, high, *(t for s in spans for t in s[:2] if low < t < high)})
+    def _all_nodes(self, low: float, high: float, seen: _Explained) -> None:
+        days = (t for s in seen.spans for t in s[:2])
+        edges = sorted({low, high, *(t for t in (*days, seen.end) if low < t < high)})
         for a, b in itertools.pairwise(edges):
             panels = max(1, math.ceil((b - a) / self.panel - 1e-9))
             width = (b - a) / panels
             for p in range(panels):
                 for x, w in zip(self.x, self.w, strict=True):
-                    self._node(a + width * (p + x), width * w, spans, dead_before, least)
+                    self._node(a + width * (p + x), width * w, seen)
 
     def add(self, trace: Trace, owner: int) -> None:
         """One record: the base path, then the explanations of what was seen of workers."""
         line = [0.0] * at.RECORD_WIDTH
         line[at.OWNER] = owner
-        line[at.LOG_END] = -745.0
         spans = merged(trace.spans)
-        end = spans[-1][1] if spans else 0.0
-        seen = math.isfinite(trace.by)
-        died = bool(spans) and spans[-1][3] == 0
-        if seen:
-            low, high, least = trace.after, min(trace.by, end) if died else trace.by, 1
-        elif died and trace.looked_to >= end:
-            # none was seen when she lay dead: E, had it come, was later than the death
-            low, high, least = spans[-1][0], end, 1
-        else:
-            # looked for workers to the end, or (blank looks) E may hide in what follows
-            low, high, least = min(trace.looked_to, end), end, 0
-        dead_before = died and not seen and trace.looked_to >= end
+        end = spans[-1][1]
+        explained = _explanations(trace, spans)
+        low = min((part[0] for part in explained), default=max(end, trace.looked_to))
         base = [s for s in spans if s[1] <= low]
         rest = [s for s in spans if s[1] > low]
         line[at.BASE_FROM], line[at.BASE_TO] = self._path1(
             line, base, at.BASE_COMPANY, at.BASE_LONE
         )
         line[at.NONE_FROM] = line[at.NONE_TO] = len(self.rows)
-        if not seen:
+        line[at.LOG_END] = -745.0
+        if not math.isfinite(trace.by):
+            last = end if spans[-1][3] == 0 else max(end, trace.looked_to)
             line[at.NONE] = 1.0
-            line[at.LOG_END] = math.log(end) if end > 0 else -745.0
+            line[at.LOG_END] = math.log(last) if last > 0 else -745.0
             line[at.NONE_FROM], line[at.NONE_TO] = self._path1(
                 line, rest, at.NONE_COMPANY, at.NONE_LONE
             )
         line[at.NODES_FROM] = len(self.nodes)
-        if high > low:
-            self._all_nodes(low, high, rest, dead_before, least)
+        for from_, to, dead_before, least in explained:
+            seen = _Explained(rest, end, spans[-1][3], dead_before, least)
+            self._all_nodes(from_, to, seen)
         line[at.NODES_TO] = len(self.nodes)
         self.records.append(line)
 
@@ -211,6 +242,8 @@ def _trace(row: object, spans: list[Span]) -> tuple[Trace, Trace | None]:
     """The founding's trace, and the trace of its state at a delayed entry."""
     f = row
     entry, size, there = float(f.entry), int(f.size_), int(f.entry_queens)  # type: ignore[attr-defined] - a named row of the history
+    if entry <= 0 and not spans:
+        spans = [(0.0, 0.0, size, size)]
     main = Trace(spans, float(f.first_after), float(f.first_by), float(f.looked_to))  # type: ignore[attr-defined] - as above
     if entry <= 0:
         return main, None

@@ -45,6 +45,7 @@ from cohort.transitions.layout import (
     PHASE,
     ROWS_FROM,
     ROWS_TO,
+    SOME,
     SPLIT1,
     SPLIT2,
     SPLIT_AFTER,
@@ -94,6 +95,15 @@ def quiet(table, at, company, lone, pieces, rates, r_company, r_lone, slopes, d,
 
 
 @njit(cache=True, error_model="numpy")
+def fewer(n, m, H, rho, theta):  # type: ignore[no-untyped-def] - compiled by numba
+    """Chance, with slopes, that n queens become m, or for m = SOME that any is left."""
+    if m != SOME:
+        return step(n, m, H, rho, theta)
+    p, in_h, in_rho, in_theta = step(n, 0, H, rho, theta)
+    return 1.0 - p, -in_h, -in_rho, -in_theta
+
+
+@njit(cache=True, error_model="numpy")
 def loss(rows, at, rates, slopes):  # type: ignore[no-untyped-def] - compiled by numba
     """Log chance of one interval with a loss; adds its slopes."""
     n = int(rows[at, BEFORE])
@@ -121,7 +131,7 @@ def loss(rows, at, rates, slopes):  # type: ignore[no-untyped-def] - compiled by
         value = math.log(choose(n, m)) - m * H + (n - m) * math.log(v)
         slope = -m + (n - m) * math.exp(-H) / v
     else:
-        p, in_h, in_rho, in_theta = step(n, m, H, rho, theta)
+        p, in_h, in_rho, in_theta = fewer(n, m, H, rho, theta)
         if p < TINY:
             return math.log(TINY)
         value = math.log(p)

@@ -46,6 +46,7 @@ RECORD_WIDTH: Final = NONE_LONE + N1
 PHASE: Final = 0
 BEFORE: Final = 1
 AFTER: Final = 2
+SOME: Final = -1  # in AFTER: queens were counted no more, but one at least was left
 EXPOSURE: Final = 3
 ROW_WIDTH: Final = EXPOSURE + N1
 
