@@ -3,3 +3,24 @@
 Comes in: packed studies and parameter arrays. Goes out: numbers. Compiled by numba; never
 imports pymc. `counts` holds one transition, `founding` one founding, `study` the whole.
 """
+
+from __future__ import annotations
+
+import contextlib
+from pathlib import Path
+
+
+def forget_older_code(folder: Path) -> None:
+    """Remove cached machine code that is older than any kernel source in a folder.
+
+    A compiled function holds the code of those it calls, but numba looks only at the file of
+    the function itself: an edit of `counts` would leave the old `study` running.
+    """
+    newest = max((path.stat().st_mtime for path in folder.glob("*.py")), default=0.0)
+    for index in (folder / "__pycache__").glob("*.nbi"):
+        with contextlib.suppress(OSError):  # another process was first, or the folder is shared
+            if index.stat().st_mtime < newest:
+                index.unlink()
+
+
+forget_older_code(Path(__file__).parent)
