@@ -1,0 +1,91 @@
+"""Small studies packed for the kernel, and the kernel's parameters from plain rates.
+
+`packed_line` goes the whole way: a line of looks -> study -> history -> packed tables, so that
+tests which use it hold the history and the packing too.
+"""
+
+import math
+
+import numpy as np
+from small_study import small_study
+
+from cohort.exposure import Trace, _Packer, packed
+from cohort.history import history
+from cohort.transitions import layout as at
+from cohort.transitions.study import marginal_loglik, study_loglik
+
+
+def line_of(k, looks):
+    """One founding as `small_study` writes it."""
+    parts = []
+    for look in looks:
+        day, queens, workers = look[:3]
+        seen = ["-" if v is None else str(v) for v in (queens, workers)]
+        parts.append(f"{day:.0f} {seen[0]}/{seen[1]}")
+    return f"{k} | {', '.join(parts)}"
+
+
+def history_of(sets, *, more=None):
+    """History of foundings given as (k, looks), named F0, F1, ..."""
+    lines = {f"F{i}": line_of(k, looks) for i, (k, looks) in enumerate(sets)}
+    events = [
+        (f"F{i}", look[0], "queens-out", look[3], "given")
+        for i, (_, looks) in enumerate(sets)
+        for look in looks
+        if len(look) > 3
+    ]
+    return history(small_study(lines, events, more=more))
+
+
+def packed_sets(sets, *, panel=4.0, nodes=4, more=None):
+    """Foundings given as (k, looks), packed through study and history."""
+    return packed(history_of(sets, more=more), panel=panel, nodes=nodes)
+
+
+def par_of(rates, foundings):
+    """Kernel parameters: every founding the same rates."""
+    par = np.zeros((foundings, at.FOUNDING_WIDTH))
+    par[:, at.HAZARD1] = math.log(rates.level1)
+    par[:, at.TOGETHER] = math.log(rates.ratio1)
+    par[:, at.HAZARD2] = math.log(rates.level2)
+    par[:, at.RIVALRY] = math.log(rates.ratio2)
+    par[:, at.BOTH] = rates.theta
+    par[:, at.LOG_DAY] = rates.log_day
+    par[:, at.FERTILE] = rates.phi
+    return par
+
+
+def shared_of(rates):
+    """Kernel parameters all foundings share."""
+    shared = np.zeros(at.SHARED_WIDTH)
+    shared[at.STEPS1 : at.STEPS1 + at.N1] = rates.steps1
+    shared[at.STEPS2 : at.STEPS2 + at.N2] = rates.steps2
+    shared[at.TAU], shared[at.SIGMA], shared[at.LOADING] = rates.tau, rates.sigma, rates.loading
+    return shared
+
+
+def marginal(tables, rates):
+    """Log-likelihood of each founding, every founding the same rates."""
+    records, rows, nodes = tables
+    foundings = int(records[:, at.OWNER].max()) + 1
+    par, shared = par_of(rates, foundings)[None], shared_of(rates)[None]
+    return marginal_loglik(par, shared, records, rows, nodes)[0]
+
+
+def given_frailty(tables, rates, z):
+    """Log-likelihood of a whole study given its frailties."""
+    records, rows, nodes = tables
+    par = par_of(rates, len(z))
+    par[:, at.FRAILTY] = z
+    return study_loglik(par, shared_of(rates), records, rows, nodes)[0]
+
+
+def tables_of(exposure):
+    return exposure.records, exposure.rows, exposure.nodes
+
+
+def tables_of_trace(spans, after, by, looked_to, *, panel=4.0, nodes=4):
+    """Tables of one founding packed from its spans."""
+    packer = _Packer(panel, nodes)
+    packer.add(Trace(spans, after, by, looked_to), 0)
+    return packer.tables()
