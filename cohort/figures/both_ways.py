@@ -10,12 +10,13 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from cohort.figures import ink, palette, rows
+from cohort.figures import palette, rows
 from cohort.figures.labels import Labels
 from cohort.figures.material import (
     Material,
     NotDrawn,
     days_to_speak_of,
+    each,
     headline_size,
     kinds_in_order,
     row_of,
@@ -85,7 +86,7 @@ def draw_both_ways(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
             "● " + labels.kept_singly, "◆ " + labels.kept_together,
         )  # fmt: skip
         for way, shift in (("single", -0.2), ("multi", 0.2)):
-            for row in part[part["way"] == way].itertuples():
+            for row in each(part[part["way"] == way]):
                 at = grid.order.index(str(row.genus)) + shift
                 rows.bar(axes, way, at, (row.low, row.estimate, row.high), scale)
     behind = {

@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from numpy.typing import NDArray
 
 from cohort.figures import ink, palette
 from cohort.figures.labels import Labels
@@ -20,7 +21,6 @@ from cohort.figures.material import (
     Material,
     NotDrawn,
     fair_day,
-    headline_size,
     kinds_in_order,
 )
 from cohort.figures.names import kind_text
@@ -29,7 +29,6 @@ MOST_KINDS = 5
 COLUMNS = [
     "genus", "named", "way", "source", "day", "estimate", "low", "high", "foundings",
 ]  # fmt: skip
-MODEL = {"queen_survival": "share_alive", "first_worker": "chance_by_day"}
 
 
 def survival_frame(material: Material) -> pd.DataFrame:
@@ -89,22 +88,19 @@ def _has_both(curves: pd.DataFrame, genus: str) -> bool:
 def _model(
     material: Material, curve: str, genus: str, way: str, until: int, panels: int
 ) -> pd.DataFrame:
-    """Model marks of one curve; none for a shut gate or for pooled kinds of unequal number."""
+    """Model band of one curve; none for a shut gate or for pooled kinds of unequal number."""
     if not material.settled or (genus == "all" and panels > 1):
         # `all` pools foundings, the model's `average` gives every kind the same weight: two
         # different things, so they are not laid over one another.
         return pd.DataFrame(columns=["day", "estimate", "low", "high", "source"])
-    table = material.results.comparisons
-    queens = 1 if way == "single" else headline_size(material.history.foundings)
-    hit = table[
-        (table["quantity"] == MODEL[curve])
-        & (table["genus"] == genus)
-        & (table["arm"] == way)
-        & (table["queens"] == queens)
-        & (table["day"] <= until)
+    curves = material.results.curves
+    hit = curves[
+        (curves["curve"] == f"model_{curve}")
+        & (curves["genus"] == genus)
+        & (curves["arm"] == way)
+        & (curves["day"] <= until)
     ]
-    frame = hit[["day", "mean", "low", "high"]].rename(columns={"mean": "estimate"})
-    return frame.assign(source="model")
+    return hit[["day", "estimate", "low", "high"]].assign(source="model")
 
 
 def draw_survival(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
@@ -121,16 +117,16 @@ def _draw(frame: pd.DataFrame, width: int, labels: Labels, axis: str) -> Figure:
     order = list(dict.fromkeys(frame["genus"]))
     columns = min(2 if width < 120 else 3, len(order))
     lines = -(-len(order) // columns)
-    step = 41.0 if width < 120 else 48.0
+    step = 38.0 if width < 120 else 45.0
     foot = 16.0 if (frame["source"] == "model").any() else 11.0
-    paper = ink.sheet(width, 6 + step * lines + foot)
+    paper = ink.sheet(width, 4 + step * lines + foot)
     paper.write(1, paper.height - 3, axis, color=palette.QUIET)
     across = (width - 8.0) / columns
     until = float(frame["day"].max())
     for i, genus in enumerate(order):
         line, column = divmod(i, columns)
         bottom = foot + step * (lines - 1 - line)
-        axes = paper.panel(8 + across * column, bottom, across - 4, step - 8)
+        axes = paper.panel(8 + across * column, bottom, across - 4, step - 6.5)
         bottom_row = i + columns >= len(order)
         _panel(axes, frame[frame["genus"] == genus], paper, labels, until)
         axes.tick_params(labelleft=column == 0, labelbottom=bottom_row)
@@ -144,9 +140,7 @@ def _foot(paper: ink.Sheet, labels: Labels, foot: float) -> None:
         paper.write(8, 3, labels.model, color=palette.QUIET, fontsize=paper.size - 0.5)
 
 
-def _panel(
-    axes: Axes, part: pd.DataFrame, paper: ink.Sheet, labels: Labels, until: float
-) -> None:
+def _panel(axes: Axes, part: pd.DataFrame, paper: ink.Sheet, labels: Labels, until: float) -> None:
     genus = str(part["genus"].iloc[0])
     name, italic = kind_text(genus, bool(part["named"].iloc[0]), labels)
     axes.set_title(
@@ -159,22 +153,20 @@ def _panel(
     axes.spines["left"].set_bounds(0, 100)
     for level in (0, 50, 100):
         axes.axhline(level, color=palette.RULE, lw=0.5, zorder=0)
-    for way, shift in (("single", -0.012), ("multi", 0.012)):
-        mine = part[part["way"] == way]
-        counted = mine[mine["source"] == "counted"].sort_values("day")
+    for way in ("single", "multi"):
+        mine = part[part["way"] == way].sort_values("day")
+        counted, model = (mine[mine["source"] == source] for source in ("counted", "model"))
+        band = model if len(model) else counted
         axes.fill_between(
-            counted["day"], counted["low"] * 100, counted["high"] * 100, step="post",
-            color=palette.WAY_SOFT[way], alpha=0.45, lw=0,
+            band["day"], band["low"] * 100, band["high"] * 100,
+            step=None if len(model) else "post",
+            color=palette.WAY_SOFT[way], alpha=0.5, lw=0,
         )  # fmt: skip
+        axes.plot(model["day"], model["estimate"] * 100, color=palette.WAY[way], lw=0.5)
         axes.step(
             counted["day"], counted["estimate"] * 100, where="post",
             color=palette.WAY[way], ls=palette.DASH[way],
         )  # fmt: skip
-        model = mine[mine["source"] == "model"]
-        at = model["day"].to_numpy(float) + shift * until
-        axes.vlines(at, model["low"] * 100, model["high"] * 100, color=palette.WAY[way], lw=2.4)
-        axes.plot(at, model["estimate"] * 100, "o" if way == "single" else "D", ms=3.4,
-                  color=palette.PAPER, mec=palette.WAY[way], mew=0.9)  # fmt: skip
     _name_lines(axes, part, paper, labels, until)
 
 
@@ -189,12 +181,13 @@ def _name_lines(
             continue
         word = labels.single if way == "single" else labels.multi
         words[way] = f"{word} ({int(rows['foundings'].iloc[0])})"
-    style = {"fontsize": paper.size - 0.5, "weight": "bold"}
+    style: dict[str, Any] = {"fontsize": paper.size - 0.5, "weight": "bold"}
+    shapes = _Shapes(part)
     wide = axes.get_window_extent().width / paper.figure.dpi / ink.MM
     half = max(paper.measure(word, **style) for word in words.values()) / wide / 2 * until * 1.03
     best, spot = np.inf, (until - half, 104.0, -2.0, "single")
     for middle in np.linspace(half, until * 1.03 - half, 25):
-        shape = _shape(part, middle - half, middle + half)
+        shape = shapes.between(middle - half, middle + half)
         roof, floor = shape["roof"], shape["floor"]
         cost = max(0.0, roof - 104) * 20 + max(0.0, 2 - floor) * 20 - shape["apart"]
         cost += abs(roof - shape["top"]) * 0.5 + abs(floor - shape["bottom"]) * 0.5
@@ -206,25 +199,37 @@ def _name_lines(
                   ha="center", va="bottom" if above else "top", **style)  # fmt: skip
 
 
-def _shape(part: pd.DataFrame, start: float, stop: float) -> dict[str, Any]:
-    """Highest and lowest ink between two days, and which way runs above."""
-    level, edges = {}, []
-    for way, rows in part[part["source"] == "counted"].groupby("way"):
-        ordered = rows.sort_values("day")
-        day = ordered["day"].to_numpy(float)
-        first = max(int(np.searchsorted(day, start, side="right")) - 1, 0)
-        last = max(int(np.searchsorted(day, stop, side="right")), first + 1)
-        piece = ordered.iloc[first:last]
-        level[str(way)] = float(piece["estimate"].mean()) * 100
-        edges.append((piece["low"].min() * 100, piece["high"].max() * 100))
-    model = part[(part["source"] == "model") & part["day"].between(start - 3, stop + 3)]
-    edges += [(row.low * 100, row.high * 100) for row in model.itertuples()]
-    upper = max(level, key=lambda way: level[way])
-    return {
-        "roof": max(high for _, high in edges),
-        "floor": min(low for low, _ in edges),
-        "top": max(level.values()),
-        "bottom": min(level.values()),
-        "apart": max(level.values()) - min(level.values()),
-        "upper": upper,
-    }
+class _Shapes:
+    """The lines of a panel, asked where they run between two days."""
+
+    def __init__(self, part: pd.DataFrame) -> None:
+        self.lines: dict[str, NDArray[np.float64]] = {}
+        columns = ["day", "estimate", "low", "high"]
+        for way, rows in part[part["source"] == "counted"].groupby("way"):
+            self.lines[str(way)] = rows.sort_values("day")[columns].to_numpy(float)
+        self.band = part.loc[part["source"] == "model", columns].to_numpy(float)
+
+    def between(self, start: float, stop: float) -> dict[str, Any]:
+        """Highest and lowest ink between two days, and which way runs above."""
+        level: dict[str, float] = {}
+        low, high = 1.0, 0.0
+        for way, line in self.lines.items():
+            first = max(int(np.searchsorted(line[:, 0], start, side="right")) - 1, 0)
+            last = max(int(np.searchsorted(line[:, 0], stop, side="right")), first + 1)
+            piece = line[first:last]
+            level[way] = float(piece[:, 1].mean()) * 100
+            column = (1, 1) if len(self.band) else (2, 3)
+            low = min(low, float(piece[:, column[0]].min()))
+            high = max(high, float(piece[:, column[1]].max()))
+        inside = (self.band[:, 0] >= start - 3) & (self.band[:, 0] <= stop + 3)
+        if inside.any():
+            low = min(low, float(self.band[inside, 2].min()))
+            high = max(high, float(self.band[inside, 3].max()))
+        return {
+            "roof": high * 100,
+            "floor": low * 100,
+            "top": max(level.values()),
+            "bottom": min(level.values()),
+            "apart": max(level.values()) - min(level.values()),
+            "upper": max(level, key=lambda way: level[way]),
+        }

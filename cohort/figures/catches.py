@@ -6,14 +6,17 @@ picture. Never shows a place or a keeper.
 
 from __future__ import annotations
 
+from typing import Any
+
 import pandas as pd
 from babel.dates import format_date
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.transforms import Bbox
 
 from cohort.figures import ink, palette
 from cohort.figures.labels import Labels
-from cohort.figures.material import Material, NotDrawn
+from cohort.figures.material import Material, NotDrawn, each
 from cohort.figures.names import kind_text
 
 COLUMNS = ["method", "genus", "named", "date", "queens"]
@@ -31,17 +34,17 @@ def catches_frame(material: Material) -> pd.DataFrame:
     table = table[table["date"].notna() & table["queens"].notna()].copy()
     if table.empty:
         raise NotDrawn("no catch with a date and a number stands in the sheets")
-    table["label"] = [_label(row, material.study.kinds) for row in table.itertuples()]
+    table["label"] = [_label(row, material.study.kinds) for row in each(table)]
     known = material.study.foundings.drop_duplicates("genus").set_index("genus")["named"]
     table["queens"] = table["queens"].astype(int)
-    out = table.groupby(["method", "label", "date"], as_index=False, sort=True)["queens"].sum()
-    out = out.rename(columns={"label": "genus"})
+    sums = table.groupby(["method", "label", "date"], sort=True)["queens"].sum()
+    out = sums.reset_index().rename(columns={"label": "genus"})
     fresh = set(table.loc[table["genus"].astype(str) != "", "label"])
     out["named"] = [bool(known.get(g, g in fresh)) for g in out["genus"]]
-    return out[COLUMNS]
+    return pd.DataFrame(out[COLUMNS])
 
 
-def _label(row, kinds: pd.DataFrame) -> str:  # type: ignore[no-untyped-def] - a row of itertuples has no type
+def _label(row: Any, kinds: pd.DataFrame) -> str:
     if str(row.genus):
         return str(row.genus)
     hit = kinds.loc[kinds["kind"] == row.kind, "genus"]
@@ -66,7 +69,7 @@ def draw_catches(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     axes.spines["left"].set_visible(False)
     _dates(axes, frame, labels)
     most = max(int(frame["queens"].max()), 1)
-    for row in frame.itertuples():
+    for row in each(frame):
         y = place[(row.method, row.genus, row.named)]
         at = float(row.date.value) / 86_400e9
         size = 1.6 + 4.4 * (row.queens / most) ** 0.5
@@ -106,10 +109,10 @@ def _dates(axes: Axes, frame: pd.DataFrame, labels: Labels) -> None:
 def _hide_crowded(axes: Axes, paper: ink.Sheet) -> None:
     """A number that would lie on the one before it is not written; the table has it."""
     draw = ink.renderer(paper.figure)
-    kept: list[object] = []
+    kept: list[Bbox] = []
     for text in list(axes.texts):
-        box = text.get_window_extent(draw)  # type: ignore[arg-type] - the Agg renderer is one
-        if any(box.overlaps(other) for other in kept):  # type: ignore[arg-type] - boxes
+        box = text.get_window_extent(draw)
+        if any(box.overlaps(other) for other in kept):
             text.remove()
         else:
             kept.append(box)

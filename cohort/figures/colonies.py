@@ -15,6 +15,7 @@ from cohort.figures.material import (
     Material,
     NotDrawn,
     days_to_speak_of,
+    each,
     headline_size,
     kinds_in_order,
     row_of,
@@ -62,9 +63,7 @@ def colonies_frame(material: Material) -> pd.DataFrame:
 
 def draw_colonies(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     """Picture of `colonies_frame`, width in millimetres."""
-    grid = rows.two_panels(
-        frame, width, labels, (labels.per_100_containers, labels.per_100_queens)
-    )
+    grid = rows.two_panels(frame, width, labels, (labels.per_100_containers, labels.per_100_queens))
     for axes, measure in zip(grid.panels, ("container", "queen"), strict=True):
         axes.set_xlim(-2, 102)
         axes.set_xticks([0, 25, 50, 75, 100])
@@ -72,7 +71,7 @@ def draw_colonies(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
         rows.heads(axes, grid.paper, "● " + labels.single, "◆ " + labels.multi)
         for way, shift in (("single", -0.2), ("multi", 0.2)):
             part = frame[(frame["measure"] == measure) & (frame["way"] == way)]
-            for row in part.itertuples():
+            for row in each(part):
                 at = grid.order.index(str(row.genus)) + shift
                 rows.bar(axes, way, at, (row.low, row.estimate, row.high))
     first = frame[frame["measure"] == "queen"]

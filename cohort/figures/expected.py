@@ -15,7 +15,7 @@ from matplotlib.figure import Figure
 
 from cohort.figures import ink, palette
 from cohort.figures.labels import Labels
-from cohort.figures.material import Material, NotDrawn
+from cohort.figures.material import Material, NotDrawn, each
 
 COLUMNS = ["check", "group", "observed", "mean", "low", "high", "tail_area"]
 
@@ -72,7 +72,7 @@ def draw_expected(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
         axes.annotate(word, where[0], xycoords=("axes fraction", "data"), xytext=where[1],
                       textcoords="offset points", ha=where[2], va="center",
                       fontsize=paper.size - (0.5 if narrow else 0))  # fmt: skip
-        for row in frame[frame["check"] == check].itertuples():
+        for row in each(frame[frame["check"] == check]):
             at = i + {"single": -0.02, "multi": 0.28}.get(str(row.group), 0.13)
             colour = palette.WAY.get(str(row.group), palette.INK)
             soft = palette.WAY_SOFT.get(str(row.group), palette.RULE)

@@ -9,14 +9,16 @@ and said so.
 from __future__ import annotations
 
 import re
+from typing import Any
 
 import pandas as pd
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from cohort.figures import ink, palette
 from cohort.figures.labels import Labels
-from cohort.figures.material import Material, NotDrawn
+from cohort.figures.material import Material, NotDrawn, each
 from cohort.figures.names import foundings_text, queens_text
 
 COLUMNS = ["step", "parent", "depth", "why", "queens", "foundings", "exact"]
@@ -106,8 +108,8 @@ def _started(rows: list[dict[str, object]], material: Material, own: pd.DataFram
     queens = inside["queens"].where(inside["from_"].astype(str) == "", 0)
     _add(rows, "analysed", "started", 1, int(queens.sum()), len(inside))
     for way in ("single", "multi"):
-        mine = inside["arm"] == way
-        _add(rows, way, "analysed", 2, int(queens[mine].sum()), int(mine.sum()))
+        chosen = inside["arm"] == way
+        _add(rows, way, "analysed", 2, int(queens[chosen].sum()), int(chosen.sum()))
     if len(material.study.faulty):
         count = material.study.faulty["founding"].nunique()
         _add(rows, "faulty", "", 0, -1, count, exact=False)
@@ -120,12 +122,12 @@ def draw_flow(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     foot = 7.0 if rough else 2.0
     paper = ink.sheet(width, step * len(frame) + foot + 3)
     indent = 4.0 if paper.narrow else 7.0
-    told = [_name(row, labels) for row in frame.itertuples()]
+    told = [_name(row, labels) for row in each(frame)]
     wide = max(
         2 + indent * depth + paper.measure(text)
         for text, depth in zip(told, frame["depth"], strict=True)
     )
-    numbers = [_numbers(row, labels, paper.narrow) for row in frame.itertuples()]
+    numbers = [_numbers(row, labels, paper.narrow) for row in each(frame)]
     tail = 3 + max(
         paper.measure(line, weight="bold") for text in numbers for line in text.split("\n")
     )
@@ -139,7 +141,7 @@ def draw_flow(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     axes.set_ylim(0, paper.height)
     middle = [paper.height - 2 - step * (i + 0.5) for i in range(len(frame))]
     _elbows(axes, frame, middle, indent)
-    for row, y, text, number in zip(frame.itertuples(), middle, told, numbers, strict=True):
+    for row, y, text, number in zip(each(frame), middle, told, numbers, strict=True):
         colour = palette.WAY.get(str(row.step), palette.INK)
         axes.text(2 + indent * row.depth, y, text, va="center", fontsize=paper.size, color=colour)
         long = room * max(int(row.queens), 0) / most
@@ -147,22 +149,24 @@ def draw_flow(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
             Rectangle((wide + 3, y - 1.6), long, 3.2, lw=0,
                       color=palette.WAY_SOFT.get(str(row.step), palette.RULE))
         )  # fmt: skip
-        axes.text(wide + 4.5 + long, y, number, va="center", weight="bold", color=colour,
-                  fontsize=paper.size - (0.8 if "\n" in number else 0), linespacing=1.0)  # fmt: skip
+        axes.text(wide + 4.5 + long, y, number, va="center", color=colour,
+                  weight="normal" if "\n" in number else "bold",
+                  fontsize=paper.size - (0.8 if "\n" in number else 0),
+                  linespacing=1.0)  # fmt: skip
     if rough:
         axes.text(2, 3, labels.steps["rough"], va="center", fontsize=paper.size - 0.7,
                   color=palette.QUIET)  # fmt: skip
     return paper.figure
 
 
-def _name(row, labels: Labels) -> str:  # type: ignore[no-untyped-def] - a row of itertuples has no type
+def _name(row: Any, labels: Labels) -> str:
     if row.step == "left_out":
         why = labels.left_out.get(str(row.why), str(row.why))
         return labels.steps["left_out"].format(why=why)
     return labels.steps[str(row.step)]
 
 
-def _numbers(row, labels: Labels, narrow: bool) -> str:  # type: ignore[no-untyped-def] - as above
+def _numbers(row: Any, labels: Labels, narrow: bool) -> str:
     sign = "" if row.exact or row.queens < 0 else "≥ "
     parts = []
     if row.foundings >= 0:
@@ -172,9 +176,9 @@ def _numbers(row, labels: Labels, narrow: bool) -> str:  # type: ignore[no-untyp
     return ("\n" if narrow else ", ").join(parts)
 
 
-def _elbows(axes, frame: pd.DataFrame, middle: list[float], indent: float) -> None:  # type: ignore[no-untyped-def] - matplotlib axes
-    place = {str(row.step): i for i, row in enumerate(frame.itertuples())}
-    for i, row in enumerate(frame.itertuples()):
+def _elbows(axes: Axes, frame: pd.DataFrame, middle: list[float], indent: float) -> None:
+    place = {str(row.step): i for i, row in enumerate(each(frame))}
+    for i, row in enumerate(each(frame)):
         if not row.parent:
             continue
         up = place[str(row.parent)]

@@ -19,6 +19,7 @@ from cohort.figures.material import (
     Material,
     NotDrawn,
     days_to_speak_of,
+    each,
     headline_size,
     kinds_in_order,
     row_of,
@@ -87,7 +88,7 @@ def _counted(raw: pd.DataFrame, genus: str, named: bool, day: int) -> list[dict[
         dict(genus=genus, named=named, panel="container", way=row.arm, source="counted",
              queens=0, day=day, estimate=row.share, low=row.low, high=row.high,
              foundings=int(row.followed))
-        for row in mine.itertuples()
+        for row in each(mine)
     ]  # fmt: skip
 
 
@@ -95,7 +96,7 @@ def draw_genera(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     """Picture of `genera_frame`, width in millimetres."""
     size = int(frame["queens"].max())
     titles = (labels.of_100_containers, labels.same_queens.format(k=size))
-    grid = rows.two_panels(frame, width, labels, titles)
+    grid = rows.two_panels(frame, width, labels, titles, 10.0)
     left, right = grid.panels
     left.set_xlim(-2, 102)
     left.set_xticks([0, 25, 50, 75, 100])
@@ -107,7 +108,7 @@ def draw_genera(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     right.axvline(0, color=palette.QUIET, lw=0.7)
     right.set_xlabel(labels.difference, fontsize=grid.paper.size - 0.5)
     rows.heads(right, grid.paper, "← " + labels.singly_better, labels.together_better + " →")
-    for row in frame.itertuples():
+    for row in each(frame):
         _mark(left if row.panel == "container" else right, row, grid.order)
     model = frame[(frame["source"] == "model") & (frame["panel"] == "container")]
     behind = {

@@ -9,12 +9,14 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection, PatchCollection
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
 from cohort.figures import ink, palette
 from cohort.figures.labels import Labels
-from cohort.figures.material import Material, NotDrawn, compared
+from cohort.figures.material import Material, NotDrawn, compared, each
 from cohort.figures.names import queens_text
 
 FATES = ("colony", "waiting", "away", "after", "before")
@@ -81,7 +83,7 @@ def whole_hundred(counts: np.ndarray) -> np.ndarray:
     rest = 100 - int(low.sum())
     for i in np.argsort(-(exact - low), kind="stable")[:rest]:
         low[i] += 1
-    return low
+    return np.asarray(low)
 
 
 def draw_hundred(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
@@ -108,17 +110,19 @@ def _grid(axes: Axes, part: pd.DataFrame) -> None:
     axes.set_xlim(0, 10)
     axes.set_ylim(10, 0)
     fates = [fate for fate, n in zip(part["fate"], part["of_100"], strict=True) for _ in range(n)]
+    spots: dict[str, list[tuple[float, float]]] = {}
     for i, fate in enumerate(fates):
         row, column = divmod(i, 10)
-        axes.add_patch(
-            Rectangle((column + 0.08, row + 0.08), 0.84, 0.84, color=COLOUR[fate], lw=0)
-        )
-        if fate in ("after", "before"):  # a second sign beside the colour
-            axes.plot([column + 0.3, column + 0.7], [row + 0.3, row + 0.7], color=palette.PAPER,
-                      lw=0.7)  # fmt: skip
+        spots.setdefault(fate, []).append((column + 0.08, row + 0.08))
+    for fate, places in spots.items():
+        boxes = [Rectangle(place, 0.84, 0.84) for place in places]
+        axes.add_collection(PatchCollection(boxes, facecolor=COLOUR[fate], edgecolor="none", lw=0))
+        strokes = []  # a second sign beside the colour
+        if fate in ("after", "before"):
+            strokes += [[(x + 0.22, y + 0.22), (x + 0.62, y + 0.62)] for x, y in places]
         if fate == "before":
-            axes.plot([column + 0.3, column + 0.7], [row + 0.7, row + 0.3], color=palette.PAPER,
-                      lw=0.7)  # fmt: skip
+            strokes += [[(x + 0.22, y + 0.62), (x + 0.62, y + 0.22)] for x, y in places]
+        axes.add_collection(LineCollection(strokes, colors=palette.PAPER, linewidths=0.7))
 
 
 def _say(paper: ink.Sheet, part: pd.DataFrame, x: float, y: float, side: float,
@@ -128,15 +132,13 @@ def _say(paper: ink.Sheet, part: pd.DataFrame, x: float, y: float, side: float,
     start = np.concatenate([[0.0], edge[:-1]])
     wanted = [side * (1 - (a + b) / 2) for a, b in zip(start, edge, strict=True)]
     places = ink.spread(wanted, 3.5, 1.5, side - 1.5)
-    for row, want, place in zip(shown.itertuples(), wanted, places, strict=True):
+    for row, want, place in zip(each(shown), wanted, places, strict=True):
         _leader(paper, x - 1.6, y + want, x, y + place)
         paper.write(x + 0.8, y + place, f"{row.of_100}  {labels.fates[str(row.fate)]}",
                     fontsize=paper.size - (0.4 if paper.narrow else 1.0))  # fmt: skip
 
 
 def _leader(paper: ink.Sheet, x0: float, y0: float, x1: float, y1: float) -> None:
-    from matplotlib.lines import Line2D
-
     line = Line2D(
         [x0 / paper.width, x1 / paper.width], [y0 / paper.height, y1 / paper.height],
         color=palette.QUIET, lw=0.5, transform=paper.figure.transFigure,

@@ -7,11 +7,14 @@ Never estimates anything and never changes a frame it was given.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
+
+from cohort.counts import LATE
 
 if TYPE_CHECKING:
     from cohort.history import History
@@ -70,6 +73,11 @@ class Kind:
     foundings: int
 
 
+def each(frame: pd.DataFrame) -> Iterator[Any]:
+    """Rows of a frame by name (`row.genus`); the stubs type each cell as anything at all."""
+    yield from frame.itertuples()
+
+
 def compared(foundings: pd.DataFrame) -> pd.DataFrame:
     """Rows of the history that stand inside the comparison."""
     return foundings[foundings["compared"].astype(bool)]
@@ -78,18 +86,23 @@ def compared(foundings: pd.DataFrame) -> pd.DataFrame:
 def known_to(foundings: pd.DataFrame, horizon: int) -> pd.Series:
     """Day to which the fate of each founding is known.
 
-    A founding that lost all its queens is known for good, and one whose follow-up was cut at the
-    horizon was looked at beyond it: both count to the horizon. Any other is known to its last
-    counted look.
+    A founding that lost all its queens is known for good, one whose follow-up was cut at the
+    horizon was looked at beyond it, and a look in its last week counts as the horizon (weekly
+    looks; the same rule as in the raw table): these count to the horizon. Any other is known to
+    its last counted look.
     """
-    whole = np.isfinite(foundings["lost_by"].astype(float)) | (foundings["end_kind"] == "horizon")
+    whole = (
+        np.isfinite(foundings["lost_by"].astype(float))
+        | (foundings["end_kind"] == "horizon")
+        | (foundings["end"].astype(float) >= horizon - LATE)
+    )
     return foundings["end"].astype(float).where(~whole, float(horizon))
 
 
 def fair_day(
     foundings: pd.DataFrame, horizon: int, ways: tuple[str, ...] = WAYS, enough: int = ENOUGH
 ) -> int:
-    """Last day to which at least `enough` foundings of each way were followed; 0 when there is none.
+    """Last day to which at least `enough` foundings of each way were followed; 0: none.
 
     Parameters
     ----------
@@ -121,9 +134,7 @@ def kinds_in_order(foundings: pd.DataFrame) -> tuple[Kind, ...]:
         named=("named", "first"), foundings=("founding", "size")
     )
     table = table.sort_values(["foundings"], ascending=False, kind="stable")
-    return tuple(
-        Kind(str(row.Index), bool(row.named), int(row.foundings)) for row in table.itertuples()
-    )
+    return tuple(Kind(str(row.Index), bool(row.named), int(row.foundings)) for row in each(table))
 
 
 def headline_size(foundings: pd.DataFrame) -> int:

@@ -6,15 +6,18 @@ none, one and several queens left, and their picture. Never speaks of foundings 
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from numpy.typing import NDArray
 
 from cohort.figures import ink, palette
 from cohort.figures.labels import Labels
 from cohort.figures.material import Material, NotDrawn, kinds_in_order
 from cohort.figures.names import kind_text
 
+Floats = NDArray[np.float64]
 MOST_KINDS = 5
 FEWEST = 3
 LEFT = ("0", "1", "several")
@@ -68,15 +71,15 @@ def draw_queens_left(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     order = list(dict.fromkeys(frame["genus"]))
     columns = min(2 if width < 120 else 3, len(order))
     lines = -(-len(order) // columns)
-    step, foot = (40.0 if width < 120 else 46.0), 11.0
-    paper = ink.sheet(width, 6 + step * lines + foot)
+    step, foot = (37.0 if width < 120 else 43.0), 11.0
+    paper = ink.sheet(width, 4 + step * lines + foot)
     paper.write(1, paper.height - 3, labels.of_groups, color=palette.QUIET)
     across = (width - 8.0) / columns
     until = float(frame["day"].max())
     for i, genus in enumerate(order):
         line, column = divmod(i, columns)
         axes = paper.panel(
-            8 + across * column, foot + step * (lines - 1 - line), across - 4, step - 8
+            8 + across * column, foot + step * (lines - 1 - line), across - 4, step - 6.5
         )
         _panel(axes, frame[frame["genus"] == genus], paper, labels, until)
         axes.tick_params(labelleft=column == 0, labelbottom=i + columns >= len(order))
@@ -84,9 +87,7 @@ def draw_queens_left(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     return paper.figure
 
 
-def _panel(
-    axes: Axes, part: pd.DataFrame, paper: ink.Sheet, labels: Labels, until: float
-) -> None:
+def _panel(axes: Axes, part: pd.DataFrame, paper: ink.Sheet, labels: Labels, until: float) -> None:
     name, italic = kind_text(str(part["genus"].iloc[0]), bool(part["named"].iloc[0]), labels)
     axes.set_title(
         name, fontsize=paper.size, loc="left", pad=3, style="italic" if italic else "normal"
@@ -113,10 +114,14 @@ def _panel(
         _word_in_band(axes, day, low, high, word, on, paper)
 
 
-def _word_in_band(axes, day, low, high, word, colour, paper):  # type: ignore[no-untyped-def] - six arrays and words, typed by use
+def _word_in_band(
+    axes: Axes, day: Floats, low: Floats, high: Floats, word: str, colour: str, paper: ink.Sheet
+) -> None:
     """Write the word where its band is thickest over the width of the word, if it fits."""
     figure = paper.figure
-    probe = axes.text(0, 50, word, fontsize=paper.size - 0.5, ha="center", va="center", color=colour)
+    probe = axes.text(
+        0, 50, word, fontsize=paper.size - 0.5, ha="center", va="center", color=colour
+    )
     box = probe.get_window_extent(ink.renderer(figure))
     probe.remove()
     place = axes.get_window_extent()

@@ -36,9 +36,9 @@ class Grid:
 
 
 def two_panels(
-    frame: pd.DataFrame, width: int, labels: Labels, titles: tuple[str, str]
+    frame: pd.DataFrame, width: int, labels: Labels, titles: tuple[str, str], foot: float = 6.5
 ) -> Grid:
-    """Paper for `frame` with two titled panels, one row per kind."""
+    """Paper for `frame` with two titled panels, one row per kind; `foot` in millimetres."""
     order = list(dict.fromkeys(str(genus) for genus in frame["genus"]))
     step = 8.0 if len(order) < 12 else 6.4
     body = step * len(order)
@@ -53,7 +53,7 @@ def two_panels(
         for part in wrap(text, probe.narrow).split("\n")
     )
     left = longest + 3.5
-    head, foot, right = 15.0, 11.0, 12.0
+    head, right = 13.0, 12.0
     if probe.narrow:
         paper = ink.sheet(width, 2 * (body + head + foot))
         spots = [(left, body + head + 2 * foot), (left, foot)]
@@ -66,7 +66,7 @@ def two_panels(
     for (x, y), title in zip(spots, titles, strict=True):
         axes = paper.panel(x, y, wide, body)
         _ready(axes, len(order))
-        paper.write(x, y + body + 9.5, title, color=palette.INK)
+        paper.write(x, y + body + 9.0, title, color=palette.INK)
         panels.append(axes)
     for axes in panels if probe.narrow else panels[:1]:
         _names(axes, order, names, paper)

@@ -8,6 +8,7 @@ way of founding and fate so that the pattern shows. Never prints a keeper's note
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -19,7 +20,7 @@ from matplotlib.patches import Rectangle
 
 from cohort.figures import ink, palette, rows
 from cohort.figures.labels import Labels
-from cohort.figures.material import Material, NotDrawn, kinds_in_order
+from cohort.figures.material import Material, NotDrawn, each, kinds_in_order
 from cohort.figures.names import kind_text
 
 COLUMNS = [
@@ -69,9 +70,7 @@ def fate(foundings: pd.DataFrame) -> pd.Series:
     lost = np.isfinite(foundings["lost_by"].astype(float))
     workers = np.isfinite(foundings["first_by"].astype(float))
     ended = ~foundings["end_kind"].isin(QUIET_ENDS)
-    out = np.select(
-        [lost & ~workers, lost, ended, ~workers], [4, 3, 2, 1], default=0
-    )
+    out = np.select([lost & ~workers, lost, ended, ~workers], [4, 3, 2, 1], default=0)
     return pd.Series(out, index=foundings.index)
 
 
@@ -143,10 +142,12 @@ def _marks(material: Material, ordered: pd.DataFrame) -> pd.DataFrame:
     parts.append(
         pd.DataFrame(
             {
-                "code": ends.index, "from_day": ends["end"], "queens": ends["queens_end"],
+                "code": ends.index,
+                "from_day": ends["end"],
+                "queens": ends["queens_end"],
                 "what": ends["end_kind"],
             }
-        )  # fmt: skip
+        )
     )
     marks = pd.concat(parts, ignore_index=True)
     return marks.assign(to_day=marks["from_day"], workers=False)
@@ -179,7 +180,9 @@ def draw_season(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
         for text, italic in names.values()
         for part in rows.wrap(text, narrow).split("\n")
     )
-    way_wide = max(paper.measure(w, fontsize=paper.size - 1) for w in _ways(labels, narrow).values())
+    way_wide = max(
+        paper.measure(w, fontsize=paper.size - 1) for w in _ways(labels, narrow).values()
+    )
     left = kind_wide + way_wide + 5
     axes = paper.panel(left, foot, width - left - 3, layout.body)
     _ground(axes, frame, layout, labels)
@@ -259,7 +262,7 @@ def _bars_ink(axes: Axes, frame: pd.DataFrame, layout: _Layout) -> None:
     most = int(max(bars["queens"].max(), 1)) if len(bars) else 1
     full = layout.step * 0.88
     boxes: dict[str, list[Rectangle]] = {}
-    for row in bars.itertuples():
+    for row in each(bars):
         high = full * (0.28 + 0.72 * row.queens / most) if row.queens else 0.12
         middle = layout.top[int(row.rank)] + layout.step / 2
         start = _number(row.start)
@@ -280,7 +283,7 @@ def _marks_ink(axes: Axes, frame: pd.DataFrame, layout: _Layout) -> None:
 
 
 def _mark(axes: Axes, what: str, x: list[float], y: list[float], size: float) -> None:
-    style = {"ls": "none", "zorder": 5, "clip_on": False}
+    style: dict[str, Any] = {"ls": "none", "zorder": 5, "clip_on": False}
     if what == "first_worker":
         axes.plot(x, y, marker="o", ms=size, mfc=palette.PAPER, mec=palette.INK, mew=0.5, **style)
     elif what == "loss":
@@ -346,7 +349,8 @@ def _key(paper: ink.Sheet, labels: Labels, head: float, lines: list[list[str]]) 
     _mark(axes, "loss", [x[2]], [8.5], 3.2)
     _mark(axes, "all_lost", [x[3]], [8.5], 3.2)
     words = ((x[0] - 3, 13.5, labels.start, "left"), (x[1], 13.5, labels.first_worker, "center"),
-             (x[2], 3.5, labels.loss, "center"), (x[3] + 3, 13.5, labels.all_lost, "right"))  # fmt: skip
+             (x[2], 3.5, labels.loss, "center"), (x[3] + 3, 13.5, labels.all_lost, "right")
+             )  # fmt: skip
     for at, y, word, side in words:
         axes.text(at, y, word, ha=side, va="center", fontsize=paper.size - 0.7, color=palette.QUIET)
     axes = paper.panel(0, paper.height - head, paper.width, 4.2 * max(len(lines), 1))

@@ -39,7 +39,9 @@ def clean(text: str, *, prefix: str, title: str, alt: str = "") -> str:
     _drop_style_sheets(root)
     for element in root.iter():
         _plain(element)
+        _round(element)
         _prefix(element, prefix)
+    _drop_ids(root)
     root.set("stroke-linejoin", "round")
     root.set("stroke-linecap", "butt")
     root.set("font-family", FONTS)
@@ -99,6 +101,31 @@ def _font(element: ET.Element, value: str) -> None:
         element.set("font-style", "italic")
     if weight:
         element.set("font-weight", weight)
+
+
+_NUMBER = re.compile(r"-?\d+\.\d{3,}")
+_GEOMETRY = ("d", "x", "y", "transform", "width", "height", "stroke-width", "font-size")
+
+
+def _round(element: ET.Element) -> None:
+    """Hundredths of a point are finer than any press."""
+    for name in _GEOMETRY:
+        value = element.get(name)
+        if value is not None:
+            short = _NUMBER.sub(lambda hit: f"{float(hit.group()):.2f}", value)
+            element.set(name, " ".join(short.split()))
+
+
+def _drop_ids(root: ET.Element) -> None:
+    """Keep only ids that something points to."""
+    wanted = set()
+    for element in root.iter():
+        for value in element.attrib.values():
+            wanted.update(re.findall(r"^#(.+)$|url\(#(.+?)\)", value))
+    flat = {name for pair in wanted for name in pair if name}
+    for element in root.iter():
+        if element.get("id") not in flat:
+            element.attrib.pop("id", None)
 
 
 def _prefix(element: ET.Element, prefix: str) -> None:

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from cohort.figures import Drawing
-from cohort.figures.material import Material, headline_size
+from cohort.figures.material import Material, each, headline_size
 from cohort.figures.names import of_100
 from cohort.figures.season import END_MARKS
 from cohort.newsletter.speech import Voice, without_marks
@@ -57,18 +57,17 @@ def tail_of(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> st
     return words.fair_tail(words.Row(material, last.genus, last.named, size), voice)
 
 
-def _caption(
-    name: str, frame: pd.DataFrame, material: Material, voice: Voice, tail: str
-) -> str:
+def _caption(name: str, frame: pd.DataFrame, material: Material, voice: Voice, tail: str) -> str:
     size = headline_size(material.history.foundings)
     day = int(frame["day"].iloc[0]) if "day" in frame else 0
     marks = ""
     if name == "season":
         ends = [e for e in END_MARKS if (frame["what"] == e).any()]
         marks = voice.say("cap_season_ends") if ends else ""
+    told = f" {voice.say('cap_tail', tail=tail)}" if tail else ""
     return voice.say(
-        f"cap_{name}", day=day, k=voice.word(size), tail=tail, marks=marks
-    ).replace(" .", ".").strip()  # fmt: skip
+        f"cap_{name}", day=day, k=voice.word(size), tail=told, marks=marks
+    ).strip()  # fmt: skip
 
 
 def _pooled(frame: pd.DataFrame) -> pd.DataFrame:
@@ -84,9 +83,7 @@ def _kind(frame: pd.DataFrame, voice: Voice) -> str:
 def _survival(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
     mine = _pooled(frame)
     mine = mine[mine["source"] == "counted"]
-    last = {
-        way: part.sort_values("day").iloc[-1] for way, part in mine.groupby("way")
-    }
+    last = {way: part.sort_values("day").iloc[-1] for way, part in mine.groupby("way")}
     head = voice.say("alt_queen_survival")
     if set(last) != {"single", "multi"}:
         return head
@@ -112,12 +109,11 @@ def _first_worker(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
 
 def _left(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
     last = _pooled(frame).sort_values("day").iloc[-1]
-    text = voice.say(
+    return voice.say(
         "alt_queens_left", kind=_kind(_pooled(frame), voice), day=int(last["day"]),
         one=of_100(last["one"]), several=of_100(last["several"]), none=of_100(last["none"]),
-        tail=tail,
+        tail=f"; {tail}" if tail else "",
     )  # fmt: skip
-    return text.replace(" .", ".")
 
 
 def _genera(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
@@ -127,7 +123,7 @@ def _genera(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
             "alt_genera_part", kind=voice.cap(voice.kind(row.genus, row.named)),
             mean=of_100(row.estimate), low=of_100(row.low), high=of_100(row.high),
         )
-        for row in _few(mine).itertuples()
+        for row in each(_few(mine))
     ]  # fmt: skip
     return voice.say("alt_genera", parts=" ".join(parts))
 
@@ -148,7 +144,7 @@ def _both_ways(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
     parts = [
         voice.say("alt_both_part", kind=voice.cap(voice.kind(row.genus, row.named)),
                   together=of_100(row.multi), apart=of_100(row.single))
-        for row in _few(_wide(frame, "any")).itertuples()
+        for row in each(_few(_wide(frame, "any")))
     ]  # fmt: skip
     k = voice.word(int(frame["queens"].iloc[0]))
     return voice.say("alt_both_ways", k=k, parts=" ".join(parts))
@@ -158,7 +154,7 @@ def _colonies(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
     parts = [
         voice.say("alt_colonies_part", kind=voice.cap(voice.kind(row.genus, row.named)),
                   single=of_100(row.single), multi=of_100(row.multi))
-        for row in _few(_wide(frame, "queen")).itertuples()
+        for row in each(_few(_wide(frame, "queen")))
     ]  # fmt: skip
     return voice.say("alt_colonies", day=int(frame["day"].iloc[0]), parts=" ".join(parts))
 
@@ -183,7 +179,7 @@ def _season(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
 
 def _flow(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
     parts = []
-    for row in frame.itertuples():
+    for row in each(frame):
         name = voice.labels.steps[str(row.step)]
         if row.step == "left_out":
             why = voice.labels.left_out.get(str(row.why), str(row.why))
@@ -203,7 +199,7 @@ def _hundred(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
     for way, part in frame.groupby("way", sort=False):
         fates = [
             f"{row.of_100} {voice.labels.fates[str(row.fate)]}"
-            for row in part[part["of_100"] > 0].itertuples()
+            for row in each(part[part["of_100"] > 0])
         ]
         word = voice.labels.single if way == "single" else voice.labels.multi
         parts.append(voice.say("alt_hundred_way", way=word, fates=", ".join(fates)))

@@ -153,7 +153,7 @@ def _short(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> tup
             tally.append(voice.say(f"tally_{verdict}", n=len(mine), kinds=voice.listing(mine)))
     pooled = [s for s in fair if s.genus == "average"]
     head = voice.cap(voice.kind("average", False))
-    return (" ".join(tally), *(f"{head}: {s.text}" for s in pooled))
+    return (" ".join(tally), *(f"{head}. {s.text}" for s in pooled))
 
 
 def _kinds(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> tuple[KindPart, ...]:

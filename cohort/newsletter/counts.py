@@ -13,14 +13,16 @@ import pandas as pd
 
 from cohort.figures.hundred import hundred_frame
 from cohort.figures.material import (
+    Kind,
     Material,
     NotDrawn,
     compared,
+    each,
     fair_day,
     kinds_in_order,
 )
 from cohort.figures.season import QUIET_ENDS
-from cohort.newsletter.speech import Voice, plain
+from cohort.newsletter.speech import ITALIC, UPRIGHT, Voice, plain
 
 MOST_LEFT_OUT = 40
 
@@ -92,9 +94,9 @@ def _of_way(voice: Voice, way: str, fates: pd.DataFrame, mine: pd.DataFrame) -> 
     met = fates[fates["queens"] > 0]
     parts = [
         voice.say("part", word=voice.labels.fates[str(row.fate)], n=int(row.queens))
-        for row in met.itertuples()
+        for row in each(met)
     ]
-    return " ".join((head, voice.say("counted_fates", parts=voice.listing(parts)),
+    return " ".join((head, voice.say("counted_fates", parts="; ".join(parts)),
                      _workers(voice, mine, count)))  # fmt: skip
 
 
@@ -147,7 +149,7 @@ def not_seen(material: Material, voice: Voice) -> list[str]:
     return [*out, voice.say("unseen_fight"), voice.say("unseen_mated")]
 
 
-def _kinds(voice: Voice, kinds: list) -> str:  # type: ignore[type-arg] - list of Kind
+def _kinds(voice: Voice, kinds: list[Kind]) -> str:
     return voice.listing([voice.kind(k.genus, k.named) for k in kinds])
 
 
@@ -197,11 +199,11 @@ def left_out(material: Material, voice: Voice) -> list[str]:
             kind=voice.kind(str(row.genus), bool(row.named)),
             why=voice.labels.left_out.get(str(row.left_out), plain(row.left_out)),
         )
-        for row in foundings[~foundings["compared"].astype(bool)].itertuples()
+        for row in each(foundings[~foundings["compared"].astype(bool)])
     ]
     out += [
         voice.say("left_fault", founding=plain(row.founding), why=plain(row.why))
-        for row in material.study.faulty.itertuples()
+        for row in each(material.study.faulty)
     ]
     if len(out) > MOST_LEFT_OUT:
         rest = len(out) - MOST_LEFT_OUT
@@ -219,11 +221,13 @@ def cautions(material: Material, voice: Voice) -> list[str]:
     if (material.study.catches["method"] == "light").any():
         out.append(voice.say("caution_lamp"))
     pairs = material.study.foundings[["genus", "species"]].drop_duplicates()
-    for row in pairs.itertuples():
+    for row in each(pairs):
         if voice.catalogue.language == "en":
             told = genera.cautions(str(row.genus), str(row.species))
         else:
             told = tuple(_translated(voice, str(row.genus), str(row.species)))
+        named = f"{ITALIC}{row.genus}{UPRIGHT}"
+        told = tuple(text.replace(str(row.genus), named) for text in told)
         out += [text for text in told if text not in out]
     return out
 

@@ -13,13 +13,15 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-import matplotlib
 import typst
 
+from cohort.figures import ink
 from cohort.newsletter.content import Content
 from cohort.newsletter.speech import ITALIC, UPRIGHT
 
-FONTS = (str(Path(matplotlib.get_data_path()) / "fonts" / "ttf"),)
+FONTS = (ink.FONT_FOLDER,)
+PICTURES_IN_ORDER = ("queen_survival", "queens_left", "first_days", "catches")
+COUNTED_PICTURES = ("hundred", "first_days", "catches")
 TALL_SEASON = 175.0
 """Season charts higher than this (millimetres) stand on the web page only."""
 
@@ -43,8 +45,8 @@ def write(content: Content, out: Path, made: str) -> Path:
     """
     source = (resources.files("cohort.newsletter") / "templates" / "print.typ").read_bytes()
     head, front, back = _head(content, made), _front(content), _back(content)
-    front = front[: _fitting(source, out, head, front, "front")]
-    back = back[: _fitting(source, out, head, back, "back")]
+    front = _fitting(source, out, head, front, "front")
+    back = _fitting(source, out, head, back, "back")
     path = out / "newsletter.pdf"
     typst.compile(source, output=str(path), root=str(out), font_paths=list(FONTS),
                   sys_inputs=_inputs(head, front=front, back=back))  # fmt: skip
@@ -57,22 +59,22 @@ def _inputs(head: dict[str, Any], **parts: list[dict[str, Any]]) -> dict[str, st
 
 def _fitting(
     source: bytes, out: Path, head: dict[str, Any], blocks: list[dict[str, Any]], side: str
-) -> int:
-    """How many blocks, from the first on, fit on one page (found by halving)."""
+) -> list[dict[str, Any]]:
+    """Blocks that fit on one page: each in turn is kept if the page still holds it."""
 
-    def fits(count: int) -> bool:
-        inputs = _inputs({**head, "only": side}, **{side: blocks[:count]})
+    def fits(chosen: list[dict[str, Any]]) -> bool:
+        inputs = _inputs({**head, "only": side}, **{side: chosen})
         found = typst.query(source, "<pages>", field="value", one=True, root=str(out),
                             font_paths=list(FONTS), sys_inputs=inputs)  # fmt: skip
         return int(json.loads(found)) <= 1
 
-    if fits(len(blocks)):
-        return len(blocks)
-    low, high = 0, len(blocks)
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (middle, high) if fits(middle) else (low, middle)
-    return low
+    if fits(blocks):
+        return blocks
+    kept: list[dict[str, Any]] = []
+    for block in blocks:
+        if fits([*kept, block]):
+            kept.append(block)
+    return kept
 
 
 def _head(content: Content, made: str) -> dict[str, Any]:
@@ -91,19 +93,16 @@ def _head(content: Content, made: str) -> dict[str, Any]:
 
 def _front(content: Content) -> list[dict[str, Any]]:
     """First page: the finding, then kind by kind, then pictures."""
-    blocks = [_text("", text) for text in content.short]
+    blocks = [{**block, "wide": True} for block in _figure(content, "both_ways", 175)]
+    blocks += [_text("", text) for text in content.short]
     if not content.compared:
         blocks += [_text("", text) for text in content.counted]
-    blocks += _figure(content, "both_ways", 85)
-    blocks += _figure(content, "queen_survival", 85)
     told = [part for part in content.kinds if part.genus not in ("average", "new")]
     if len(told) > 1:
         blocks += [_text(part.title, part.said[0][1]) for part in told]
     elif told:
         blocks += [_text(topic, text) for topic, text in told[0].said[1:]]
-    for name in ("hundred", "first_days", "catches") if not content.compared else ():
-        blocks += _figure(content, name, 85)
-    for name in ("queens_left", "first_worker") if content.compared else ():
+    for name in PICTURES_IN_ORDER if content.compared else COUNTED_PICTURES:
         blocks += _figure(content, name, 85)
     return blocks
 
@@ -118,10 +117,10 @@ def _back(content: Content) -> list[dict[str, Any]]:
     elif season:
         blocks.append(_text(say("h_season"), say("print_season")))
     blocks.append(_text(say("h_cautions"), " ".join(content.cautions)))
-    blocks += _figure(content, "flow", 85)
     blocks.append(_text(say("h_unseen"), " ".join(content.not_seen)))
     blocks.append(_text(say("h_how"), " ".join((*content.how, content.level))))
     blocks.append(_text(say("h_left_out"), "; ".join(content.left_out)))
+    blocks += _figure(content, "flow", 85)
     if content.compared:
         blocks += _figure(content, "hundred", 85)
     return blocks

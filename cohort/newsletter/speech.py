@@ -75,7 +75,7 @@ class Voice:
             form = form.get(str(rule(values["n"])), form["other"])
         return form.format(**{name: self.write(value) for name, value in values.items()})
 
-    def write(self, value: object) -> str:
+    def write(self, value: Any) -> str:
         """One value as the language writes it."""
         if isinstance(value, str):
             return value

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from cohort.figures.material import Material, fair_day
+from cohort.figures.material import Material, each, fair_day
 from cohort.figures.names import of_100
 from cohort.newsletter.speech import Voice, plain
 
@@ -48,8 +49,8 @@ def _heads(voice: Voice, *keys: str) -> tuple[str, ...]:
     return tuple(voice.say(f"t_{key}") for key in keys)
 
 
-def _kind(voice: Voice, row: object) -> str:
-    return voice.kind(str(row.genus), bool(row.named))  # type: ignore[attr-defined] - itertuples row
+def _kind(voice: Voice, row: Any) -> str:
+    return voice.kind(str(row.genus), bool(row.named))
 
 
 def _way(voice: Voice, way: str) -> str:
@@ -79,7 +80,7 @@ def _by_day(frame: pd.DataFrame, voice: Voice) -> Table:
             (_kind(voice, r), _way(voice, r.way), source[r.source], voice.write(round(r.day)),
              *(voice.write(of_100(v)) for v in (r.estimate, r.low, r.high)),
              voice.write(int(r.foundings)))
-            for r in rows.itertuples()
+            for r in each(rows)
         ),
     )  # fmt: skip
 
@@ -94,7 +95,7 @@ def _left(frame: pd.DataFrame, voice: Voice) -> Table:
             (_kind(voice, r), voice.write(int(r.day)),
              *(voice.write(of_100(v)) for v in (r.none, r.one, r.several)),
              voice.write(int(r.at_risk)))
-            for r in shown.itertuples()
+            for r in each(shown)
         ),
     )  # fmt: skip
 
@@ -115,7 +116,7 @@ def _estimates(frame: pd.DataFrame, voice: Voice) -> Table:
             (_kind(voice, r), words[r.measure], _way(voice, r.way),
              *(number(v, r.measure) for v in (r.estimate, r.low, r.high)),
              voice.write(int(r.foundings)))
-            for r in frame.itertuples()
+            for r in each(frame)
         ),
     )  # fmt: skip
 
@@ -132,7 +133,7 @@ def _genera(frame: pd.DataFrame, voice: Voice) -> Table:
             (_kind(voice, r), panel[r.panel], _way(voice, r.way), source[r.source],
              *(voice.write(of_100(v)) for v in (r.estimate, r.low, r.high)),
              voice.write(int(r.foundings)))
-            for r in frame.itertuples()
+            for r in each(frame)
         ),
     )  # fmt: skip
 
@@ -144,7 +145,7 @@ def _catches(frame: pd.DataFrame, voice: Voice) -> Table:
         tuple(
             (voice.write(r.date.date()), methods.get(r.method, r.method), _kind(voice, r),
              voice.write(int(r.queens)))
-            for r in frame.sort_values("date").itertuples()
+            for r in each(frame.sort_values("date"))
         ),
     )  # fmt: skip
 
@@ -173,7 +174,7 @@ def _season(frame: pd.DataFrame, voice: Voice) -> Table:
 
 def _flow(frame: pd.DataFrame, voice: Voice) -> Table:
     rows = []
-    for r in frame.itertuples():
+    for r in each(frame):
         name = voice.labels.steps[r.step]
         if r.step == "left_out":
             name = name.format(why=voice.labels.left_out.get(r.why, plain(r.why)))
@@ -192,7 +193,7 @@ def _hundred(frame: pd.DataFrame, voice: Voice) -> Table:
         tuple(
             (voice.labels.fates[r.fate], _way(voice, r.way), voice.write(int(r.queens)),
              voice.write(int(r.of_100)))
-            for r in frame.itertuples()
+            for r in each(frame)
         ),
     )  # fmt: skip
 
@@ -205,7 +206,7 @@ def _expected(frame: pd.DataFrame, voice: Voice) -> Table:
             (checks.get(r.check, str(r.check)),
              _way(voice, r.group) if r.group in ("single", "multi") else str(r.group),
              *(voice.decimal(float(v), 0) for v in (r.observed, r.mean, r.low, r.high)))
-            for r in frame.itertuples()
+            for r in each(frame)
         ),
     )  # fmt: skip
 
@@ -244,7 +245,7 @@ def raw_table(material: Material, voice: Voice) -> Table:
         zip(material.history.foundings["genus"], material.history.foundings["named"], strict=True)
     )
     rows = []
-    for r in material.results.raw.itertuples():
+    for r in each(material.results.raw):
         out_of = voice.say("t_of", x=int(r.colonies), n=int(r.followed))
         share = "–" if not r.followed else voice.say(
             "t_range", mean=of_100(r.share), low=of_100(r.low), high=of_100(r.high)
@@ -275,14 +276,14 @@ def comparison_tables(material: Material, voice: Voice) -> list[Table]:
     return [
         Table(
             _heads(voice, *heads),
-            tuple(_comparison(row, known, voice) for row in part.itertuples()),
+            tuple(_comparison(row, known, voice) for row in each(part)),
             voice.say(f"q_{quantity}"),
         )
         for quantity, part in table.groupby("quantity", sort=False)
     ]
 
 
-def _comparison(row, known: dict[str, bool], voice: Voice) -> tuple[str, ...]:  # type: ignore[no-untyped-def] - a row of itertuples has no type
+def _comparison(row: Any, known: dict[str, bool], voice: Voice) -> tuple[str, ...]:
     number = printed(str(row.quantity), str(row.arm), voice)
     contrast = not pd.isna(row.chance_multi_better)
     chances: Sequence[float] = (

@@ -76,6 +76,7 @@ class Row:
     used: list[tuple[str, str, int, int]] = field(default_factory=list)
 
     def row(self, quantity: str, arm: str, queens: int, day: int) -> pd.Series | None:
+        """One row, remembered."""
         hit = row_of(self.material.results.comparisons, quantity, self.genus, arm, queens, day)
         if hit is not None:
             self.used.append((quantity, arm, queens, day))
@@ -174,9 +175,11 @@ def _fair(kind: Row, voice: Voice) -> Saying | None:
                   high=float(many["high"])),
     ]  # fmt: skip
     verdict, side = judge(any_)
-    parts.append(_verdict(voice, "verdict_any", any_))
-    if count is not None:
-        parts.append(_verdict(voice, "verdict_count", count))
+    if count is not None and judge(count) == (verdict, side):
+        parts.append(_verdict(voice, "verdict_both", any_, count))
+    else:
+        parts.append(_verdict(voice, "verdict_any", any_))
+        parts += [_verdict(voice, "verdict_count", count)] if count is not None else []
     parts += _why(kind, voice, verdict, any_)
     parts.append(_behind(voice, kind, together, apart))
     return Saying("fair", kind.genus, kind.named, " ".join(parts), verdict, side,
@@ -208,15 +211,14 @@ def judge(row: pd.Series) -> tuple[str, str]:
     return "open", ""
 
 
-def _verdict(voice: Voice, subject: str, row: pd.Series) -> str:
-    verdict, side = judge(row)
-    said = voice.say(f"{verdict}_{side}" if side else verdict)
-    return voice.say(
-        subject,
-        verdict=said,
-        chance=voice.chance(float(row["chance_multi_better"])),
-        before=voice.chance(float(row["prior_chance_multi_better"])),
-    )
+def _verdict(voice: Voice, subject: str, *rows: pd.Series) -> str:
+    """Verdict of one contrast, or of two that agree (their chances in the order given)."""
+    verdict, side = judge(rows[0])
+    values = {"verdict": voice.say(f"{verdict}_{side}" if side else verdict)}
+    for tail, row in zip(("", "_2"), rows, strict=False):
+        values[f"chance{tail}"] = voice.chance(float(row["chance_multi_better"]))
+        values[f"before{tail}"] = voice.chance(float(row["prior_chance_multi_better"]))
+    return voice.say(subject, **values)
 
 
 def _why(kind: Row, voice: Voice, verdict: str, row: pd.Series) -> list[str]:
@@ -388,9 +390,7 @@ def _brood(kind: Row, voice: Voice) -> Saying | None:
     multi = kind.undated("workers_after_30_days", "multi", kind.size)
     if single is None or multi is None:
         return None
-    whole = {
-        n: round(v) for n, v in (_amount(single, "single") | _amount(multi, "multi")).items()
-    }
+    whole = {n: round(v) for n, v in (_amount(single, "single") | _amount(multi, "multi")).items()}
     text = voice.say("brood", k=voice.word(kind.size), **whole)
     prior = [voice.say("prior_rules")] if bool(single["prior_rules"]) else []
     count = int(single["foundings"]) + int(multi["foundings"])

@@ -196,7 +196,9 @@ def _life(rng, row, all_dead, workers):
     if 0 in alive:
         cut = alive.index(0) + 1
         looks, alive, end_kind = looks[:cut], alive[:cut], "all lost"
-    had = [bool(np.isfinite(first) and first <= t and sum(d > first for d in deaths)) for t in looks]
+    had = [
+        bool(np.isfinite(first) and first <= t and sum(d > first for d in deaths)) for t in looks
+    ]
     return dict(looks=looks, alive=alive, workers=had, end_kind=end_kind)
 
 
@@ -338,7 +340,7 @@ def _study(rng, rows, lives, genera, with_catches):
         catches=catch_frame,
         temperatures=pd.DataFrame(columns=["shelf", "date", "min_c", "max_c"]),
         faulty=pd.DataFrame(columns=["founding", "why", "file", "row"]),
-        sources=(types.SimpleNamespace(path="foundings.csv", sha256="0" * 64),),
+        sources=(types.SimpleNamespace(name="foundings.csv", sha256="0" * 64),),
     )
 
 
@@ -406,13 +408,17 @@ def _results(rng, rows, lives, genera, chance, prior_rules, unpooled, checks_tab
     out = []
     for genus, draws in sets.items():
         count = {
-            k: sum(r["queens"] == k and (genus in ("average", "new") or r["genus"] == genus)
-                   and not r["left_out"] for r in rows)
+            k: sum(
+                r["queens"] == k
+                and (genus in ("average", "new") or r["genus"] == genus)
+                and not r["left_out"]
+                for r in rows
+            )
             for k in (1, *sizes)
         }
         out += _genus_rows(rng, genus, draws, count, prior_rules)
     comparisons = pd.DataFrame(out)
-    curves = _curves(rows, lives, genera)
+    curves = pd.concat([_curves(rows, lives, genera), _bands(sets)], ignore_index=True)
     raw = _raw(rows, lives, genera, unpooled)
     diagnosis = dict(
         settled=True,
@@ -424,14 +430,32 @@ def _results(rng, rows, lives, genera, chance, prior_rules, unpooled, checks_tab
     )
     if checks_table:
         diagnosis["checks"] = [
-            dict(check=c, group=g, observed=float(o), low=float(o) - 4, high=float(o) + 5,
-                 mean=float(o) + 0.4, tail_area=0.4)
-            for c, o in (("losses_before_workers", 18), ("losses_after_workers", 22),
-                         ("all_lost", 12), ("without_workers", 9), ("largest_loss", 3))
+            dict(
+                check=c,
+                group=g,
+                observed=float(o),
+                low=float(o) - 4,
+                high=float(o) + 5,
+                mean=float(o) + 0.4,
+                tail_area=0.4,
+            )
+            for c, o in (
+                ("losses_before_workers", 18),
+                ("losses_after_workers", 22),
+                ("all_lost", 12),
+                ("without_workers", 9),
+                ("largest_loss", 3),
+            )
             for g in ("single", "multi")
         ]
-    return Results(comparisons, curves, pd.DataFrame(rows), raw, diagnosis,
-                   dict(seed=1, versions={"cohort": "0.1.0"}, made="2026-02-01"))
+    return Results(
+        comparisons,
+        curves,
+        pd.DataFrame(rows),
+        raw,
+        diagnosis,
+        dict(seed=1, versions={"cohort": "0.1.0"}, made="2026-02-01"),
+    )
 
 
 def _genus_rows(rng, genus, draws, count, prior_rules):
@@ -451,64 +475,250 @@ def _genus_rows(rng, genus, draws, count, prior_rules):
             for k in sizes:
                 sk = np.clip(draws[k] * up * 0.8, 0, 0.999)
                 add("queen_survival", quantity, "share", genus, "multi", k, day, sk, count[k])
-                add("queen_survival", quantity, "share", genus, "difference", k, day, sk - s1,
-                    n1 + count[k], **_against(sk - s1, 0.45, 0.05))
+                add(
+                    "queen_survival",
+                    quantity,
+                    "share",
+                    genus,
+                    "difference",
+                    k,
+                    day,
+                    sk - s1,
+                    n1 + count[k],
+                    **_against(sk - s1, 0.45, 0.05),
+                )
     for k in sizes:
         ratio = np.exp(-(draws[k] - p1) * 3)
-        add("queen_survival", "hazard_ratio", "ratio", genus, "ratio", k, HORIZON, ratio,
-            n1 + count[k], **_against(ratio, 0.5, 0, True, True))
+        add(
+            "queen_survival",
+            "hazard_ratio",
+            "ratio",
+            genus,
+            "ratio",
+            k,
+            HORIZON,
+            ratio,
+            n1 + count[k],
+            **_against(ratio, 0.5, 0, True, True),
+        )
         time = np.exp(rng.normal(-0.06, 0.05, 400))
-        add("first_worker", "time_ratio", "ratio", genus, "ratio", k, HORIZON, time,
-            n1 + count[k], **_against(time, 0.6, 0, True, True))
+        add(
+            "first_worker",
+            "time_ratio",
+            "ratio",
+            genus,
+            "ratio",
+            k,
+            HORIZON,
+            time,
+            n1 + count[k],
+            **_against(time, 0.6, 0, True, True),
+        )
     for arm, k in (("single", 1), *(("multi", k) for k in sizes)):
         n = count[k]
         base = draws[k]
         add("queen_survival", "queen_days", "days", genus, arm, k, HORIZON, base * 170, n)
         for day, f in ((30, 0.05), (45, 0.45), (60, 0.9), (90, 1.0), (HORIZON, 1.02)):
-            add("first_worker", "chance_by_day", "chance", genus, arm, k, day,
-                np.clip(base * f * 1.08, 0, 0.99), n)
-        add("first_worker", "median_day", "days", genus, arm, k, HORIZON,
-            (49 - 3 * (k > 1)) * np.exp(rng.normal(0, 0.04, 400)), n)
-        add("first_worker", "fertile_share", "share", genus, arm, k, HORIZON,
-            rng.beta(40, 4, 400), n)
-        add("first_brood", "workers_after_30_days", "workers", genus, arm, k, 30,
-            np.exp(rng.normal(np.log(11 + 4 * k), 0.1, 400)), n)
+            add(
+                "first_worker",
+                "chance_by_day",
+                "chance",
+                genus,
+                arm,
+                k,
+                day,
+                np.clip(base * f * 1.08, 0, 0.99),
+                n,
+            )
+        add(
+            "first_worker",
+            "median_day",
+            "days",
+            genus,
+            arm,
+            k,
+            HORIZON,
+            (49 - 3 * (k > 1)) * np.exp(rng.normal(0, 0.04, 400)),
+            n,
+        )
+        add(
+            "first_worker",
+            "fertile_share",
+            "share",
+            genus,
+            arm,
+            k,
+            HORIZON,
+            rng.beta(40, 4, 400),
+            n,
+        )
+        add(
+            "first_brood",
+            "workers_after_30_days",
+            "workers",
+            genus,
+            arm,
+            k,
+            30,
+            np.exp(rng.normal(np.log(11 + 4 * k), 0.1, 400)),
+            n,
+        )
         for day, f in ((60, 1.1), (90, 1.05), (HORIZON, 1.0)):
-            add("colony", "chance_per_founding", "chance", genus, arm, k, day,
-                np.clip(base * f * 1.05, 0, 0.99), n)
-            add("colony", "chance_lasting", "chance", genus, arm, k, day,
-                np.clip(base * f, 0, 0.99), n)
-            add("colony", "colonies_per_queen", "colonies", genus, arm, k, day,
-                np.clip(base * f, 0, 0.99) / k, n)
+            add(
+                "colony",
+                "chance_per_founding",
+                "chance",
+                genus,
+                arm,
+                k,
+                day,
+                np.clip(base * f * 1.05, 0, 0.99),
+                n,
+            )
+            add(
+                "colony",
+                "chance_lasting",
+                "chance",
+                genus,
+                arm,
+                k,
+                day,
+                np.clip(base * f, 0, 0.99),
+                n,
+            )
+            add(
+                "colony",
+                "colonies_per_queen",
+                "colonies",
+                genus,
+                arm,
+                k,
+                day,
+                np.clip(base * f, 0, 0.99) / k,
+                n,
+            )
             if k > 1:
                 one = np.clip(p1 * f, 0, 0.99)
                 many = np.clip(base * f, 0, 0.99)
                 apart = 1 - (1 - one) ** k
-                add("colony", "at_least_one_from_same_queens", "chance", genus, "single", k, day,
-                    apart, n1)
-                add("colony", "colonies_from_same_queens", "colonies", genus, "single", k, day,
-                    k * one, n1)
-                add("colony", "same_queens_any", "chance", genus, "difference", k, day,
-                    many - apart, n1 + n, **_against(many - apart, 0.12, 0.05))
-                add("colony", "same_queens_count", "colonies", genus, "difference", k, day,
-                    many - k * one, n1 + n, **_against(many - k * one, 0.04, 0.05))
-                add("colony", "chance_lasting", "chance", genus, "difference", k, day,
-                    many - one, n1 + n, **_against(many - one, 0.85, 0.05))
+                add(
+                    "colony",
+                    "at_least_one_from_same_queens",
+                    "chance",
+                    genus,
+                    "single",
+                    k,
+                    day,
+                    apart,
+                    n1,
+                )
+                add(
+                    "colony",
+                    "colonies_from_same_queens",
+                    "colonies",
+                    genus,
+                    "single",
+                    k,
+                    day,
+                    k * one,
+                    n1,
+                )
+                add(
+                    "colony",
+                    "same_queens_any",
+                    "chance",
+                    genus,
+                    "difference",
+                    k,
+                    day,
+                    many - apart,
+                    n1 + n,
+                    **_against(many - apart, 0.12, 0.05),
+                )
+                add(
+                    "colony",
+                    "same_queens_count",
+                    "colonies",
+                    genus,
+                    "difference",
+                    k,
+                    day,
+                    many - k * one,
+                    n1 + n,
+                    **_against(many - k * one, 0.04, 0.05),
+                )
+                add(
+                    "colony",
+                    "chance_lasting",
+                    "chance",
+                    genus,
+                    "difference",
+                    k,
+                    day,
+                    many - one,
+                    n1 + n,
+                    **_against(many - one, 0.85, 0.05),
+                )
         if k > 1:
             for day, left in ((30, 0.45), (60, 0.65), (90, 0.75)):
                 none = rng.beta(8, 50, 400)
                 one = (1 - none) * left
                 add("queens_after_workers", "chance_one_left", "chance", genus, arm, k, day, one, n)
-                add("queens_after_workers", "chance_none_left", "chance", genus, arm, k, day,
-                    none, n)
-                add("queens_after_workers", "chance_several_left", "chance", genus, arm, k, day,
-                    1 - one - none, n)
-                add("queens_after_workers", "expected_left", "queens", genus, arm, k, day,
-                    one + 2 * (1 - one - none), n)
-            add("queens_after_workers", "rivalry_ratio", "ratio", genus, "ratio", k, 90,
-                np.exp(rng.normal(1.4, 0.3, 400)), n)
-            add("queens_after_workers", "last_fight_takes_both", "share", genus, "multi", k, 90,
-                rng.beta(5, 25, 400), n)
+                add(
+                    "queens_after_workers",
+                    "chance_none_left",
+                    "chance",
+                    genus,
+                    arm,
+                    k,
+                    day,
+                    none,
+                    n,
+                )
+                add(
+                    "queens_after_workers",
+                    "chance_several_left",
+                    "chance",
+                    genus,
+                    arm,
+                    k,
+                    day,
+                    1 - one - none,
+                    n,
+                )
+                add(
+                    "queens_after_workers",
+                    "expected_left",
+                    "queens",
+                    genus,
+                    arm,
+                    k,
+                    day,
+                    one + 2 * (1 - one - none),
+                    n,
+                )
+            add(
+                "queens_after_workers",
+                "rivalry_ratio",
+                "ratio",
+                genus,
+                "ratio",
+                k,
+                90,
+                np.exp(rng.normal(1.4, 0.3, 400)),
+                n,
+            )
+            add(
+                "queens_after_workers",
+                "last_fight_takes_both",
+                "share",
+                genus,
+                "multi",
+                k,
+                90,
+                rng.beta(5, 25, 400),
+                n,
+            )
     return out
 
 
@@ -518,24 +728,67 @@ def _curves(rows, lives, genera):
     days = np.arange(0, HORIZON + 1, 4)
     for genus in ("all", *genera):
         for arm in ("single", "multi"):
-            mine = [(r, v) for r, v in zip(rows, lives, strict=True)
-                    if r["arm"] == arm and genus in ("all", r["genus"])]
+            mine = [
+                (r, v)
+                for r, v in zip(rows, lives, strict=True)
+                if r["arm"] == arm and genus in ("all", r["genus"])
+            ]
             if not mine:
                 continue
             n = sum(r["queens"] for r, _ in mine)
             for day in days:
                 alive = sum(_at(v, day, r["queens"]) for r, v in mine)
                 had = sum(_had(v, day) for _, v in mine)
-                for curve, value, base in (("queen_survival", alive / n, n),
-                                           ("first_worker", had / len(mine), len(mine))):
+                for curve, value, base in (
+                    ("queen_survival", alive / n, n),
+                    ("first_worker", had / len(mine), len(mine)),
+                ):
                     half = 1.64 * np.sqrt(max(value * (1 - value), 0.001) / base)
-                    out.append(dict(curve=curve, genus=genus, arm=arm, day=float(day),
-                                    estimate=value, low=max(0, value - half),
-                                    high=min(1, value + half), at_risk=base))
+                    out.append(
+                        dict(
+                            curve=curve,
+                            genus=genus,
+                            arm=arm,
+                            day=float(day),
+                            estimate=value,
+                            low=max(0, value - half),
+                            high=min(1, value + half),
+                            at_risk=base,
+                        )
+                    )
             if arm == "multi":
                 out += _left_rows(genus, mine)
     columns = "curve genus arm day estimate low high at_risk".split()
     return pd.DataFrame(out, columns=columns)
+
+
+def _bands(sets):
+    """Model curves, smooth, with the columns of the curves."""
+    out = []
+    for genus, draws in sets.items():
+        for arm, k in (("single", 1), ("multi", max(draws))):
+            for day in range(0, HORIZON + 1, 2):
+                alive = (
+                    draws[k] ** (day / HORIZON)
+                    if arm == "single"
+                    else (draws[k] * 0.8) ** (day / HORIZON)
+                )
+                had = draws[k] / (1 + np.exp(-(day - 48) / 5))
+                for curve, values in (("queen_survival", alive), ("first_worker", had)):
+                    low, high = np.quantile(values, [0.05, 0.95])
+                    out.append(
+                        dict(
+                            curve=f"model_{curve}",
+                            genus=genus,
+                            arm=arm,
+                            day=float(day),
+                            estimate=values.mean(),
+                            low=low,
+                            high=high,
+                            at_risk=np.nan,
+                        )
+                    )
+    return pd.DataFrame(out)
 
 
 def _left_rows(genus, mine):
@@ -545,9 +798,18 @@ def _left_rows(genus, mine):
         left = np.array([_at(v, first + day, 9) for v, first in got])
         for name, hit in (("0", left == 0), ("1", left == 1), ("several", left > 1)):
             share = float(hit.mean())
-            out.append(dict(curve=f"queens_left_{name}", genus=genus, arm="multi", day=float(day),
-                            estimate=share, low=max(0, share - 0.1), high=min(1, share + 0.1),
-                            at_risk=len(got)))
+            out.append(
+                dict(
+                    curve=f"queens_left_{name}",
+                    genus=genus,
+                    arm="multi",
+                    day=float(day),
+                    estimate=share,
+                    low=max(0, share - 0.1),
+                    high=min(1, share + 0.1),
+                    at_risk=len(got),
+                )
+            )
     return out
 
 
@@ -566,8 +828,11 @@ def _raw(rows, lives, genera, unpooled):
     out = []
     for genus in ("all", *genera):
         for arm in ("single", "multi"):
-            mine = [(r, v) for r, v in zip(rows, lives, strict=True)
-                    if r["arm"] == arm and genus in ("all", r["genus"]) and not r["left_out"]]
+            mine = [
+                (r, v)
+                for r, v in zip(rows, lives, strict=True)
+                if r["arm"] == arm and genus in ("all", r["genus"]) and not r["left_out"]
+            ]
             if not mine:
                 continue
             x = sum(v["alive"][-1] > 0 and any(v["workers"]) for _, v in mine)
@@ -576,10 +841,23 @@ def _raw(rows, lives, genera, unpooled):
             high = float(beta.ppf(0.95, x + 1, n - x)) if x < n else 1.0
             queens = sum(r["queens"] for r, _ in mine)
             lost = sum(r["queens"] - v["alive"][-1] for r, v in mine)
-            out.append(dict(genus=genus, arm=arm, foundings=n, queens=queens,
-                            lost_before=lost // 2, lost_after=lost - lost // 2,
-                            with_workers=sum(any(v["workers"]) for _, v in mine), colonies=x,
-                            followed=n, share=x / n, low=low, high=high, day=HORIZON))
+            out.append(
+                dict(
+                    genus=genus,
+                    arm=arm,
+                    foundings=n,
+                    queens=queens,
+                    lost_before=lost // 2,
+                    lost_after=lost - lost // 2,
+                    with_workers=sum(any(v["workers"]) for _, v in mine),
+                    colonies=x,
+                    followed=n,
+                    share=x / n,
+                    low=low,
+                    high=high,
+                    day=HORIZON,
+                )
+            )
             if unpooled:
                 out[-1] |= dict(unpooled=x / n, unpooled_low=low, unpooled_high=high)
     return pd.DataFrame(out)

@@ -26,8 +26,8 @@ SENTENCES: dict[str, str | dict[str, str]] = {
     ),
     "fair_count": "{mean} colonies on average (likely range {low} to {high}).",
     "fair_tail": (
-        "(the same {k} queens kept singly: of 100 such {lots} about {mean} had at least one "
-        "colony on day {day}, likely range {low} to {high})"
+        "the same {k} queens kept singly: of 100 such {lots} about {mean} had at least one "
+        "colony on day {day} (likely range {low} to {high})"
     ),
     "verdict_any": (
         "For at least one colony {verdict}: together is the better way with a chance of "
@@ -35,6 +35,11 @@ SENTENCES: dict[str, str | dict[str, str]] = {
     ),
     "verdict_count": (
         "For the number of colonies {verdict}: {chance} in 100 ({before} in 100 before)."
+    ),
+    "verdict_both": (
+        "For at least one colony, and for the number of colonies, {verdict}: together is the "
+        "better way with a chance of {chance} and {chance_2} in 100 ({before} and {before_2} "
+        "before any sheet was read)."
     ),
     "verdict_here": (
         "Here {verdict}: together is the better way with a chance of {chance} in 100 "
@@ -55,19 +60,19 @@ SENTENCES: dict[str, str | dict[str, str]] = {
         "beforehand."
     ),
     "by_lot": (
-        "Every founding behind this was allotted by lot, so it is the way of founding that made "
-        "the difference."
+        "Every founding behind this was allotted by lot, so the way of founding made the "
+        "difference."
     ),
     "not_by_lot": (
         "Not every founding was allotted by lot, so something else about the queens may lie "
         "behind it."
     ),
-    "change_clear": "It would take a season that goes quite otherwise to turn this.",
+    "change_clear": "Only a season that goes quite otherwise would turn this.",
     "change_leaning": "More foundings of both ways could still turn this.",
     "change_open": "More foundings of both ways are needed before anyone can tell.",
     "change_same": "Only many more foundings could show a small difference.",
-    "behind": "Behind it: {single} by one queen, {multi} by {k}.",
-    "behind_groups": "Behind it: {foundings} by {k} queens that got workers or might have.",
+    "behind": "Behind it: {single} by one queen and {multi} by {k}.",
+    "behind_groups": "Behind it: {foundings} by {k} queens.",
     # ---- the other questions
     "survival": (
         "Of 100 queens kept singly about {mean_single} were alive on day {day} (likely range "
@@ -77,7 +82,7 @@ SENTENCES: dict[str, str | dict[str, str]] = {
     "first_worker": (
         "By day {day}, of 100 foundings by one queen about {mean_single} had workers (likely "
         "range {low_single} to {high_single}), of 100 by {k} together about {mean_multi} (likely "
-        "range {low_multi} to {high_multi}) {tail}."
+        "range {low_multi} to {high_multi}); {tail}."
     ),
     "median_day": (
         "Half of those that got workers had them by day {mean_single} with one queen (likely "
@@ -88,7 +93,7 @@ SENTENCES: dict[str, str | dict[str, str]] = {
         "Of 100 groups of {k} that came to have workers, {day} days later about {mean_one} had "
         "one queen left (likely range {low_one} to {high_one}), {mean_several} several (likely "
         "range {low_several} to {high_several}) and {mean_none} none (likely range {low_none} to "
-        "{high_none}) {tail}."
+        "{high_none}); {tail}."
     ),
     "colony": (
         "Counted by queens: 100 queens kept singly made about {mean_single} colonies by day {day} "
@@ -150,7 +155,7 @@ SENTENCES: dict[str, str | dict[str, str]] = {
     ),
     "no_workers": "No founding had workers by the end of this record.",
     "counted_way": "{way}: {foundings} with {queens}.",
-    "counted_fates": "{parts}.",
+    "counted_fates": "What became of the queens: {parts}.",
     "counted_workers": (
         "Workers were seen in {seen} of {n}, first on day {first}, last on day {last}, half of "
         "those by day {middle}."
@@ -276,18 +281,20 @@ SENTENCES: dict[str, str | dict[str, str]] = {
     ),
     # ---- captions; the second of each pair is what a reader who cannot see it is told
     "cap_queen_survival": (
-        "Queens alive by day. Line: as counted, a loss dated at the look that showed it; shade: "
-        "likely range; bar with a mark: what the model makes of it. In brackets the foundings."
+        "Queens alive by day. Line: as counted, a loss dated at the look that showed it, so it "
+        "runs a few days late; shade: the likely range, by the model for each kind and by the "
+        "counts for all kinds together. In brackets the foundings."
     ),
     "cap_first_worker": (
         "Foundings with workers by day. Line: as counted, dated at the look that showed the first "
-        "worker; shade: likely range; bar with a mark: the model. In brackets the foundings."
+        "worker, so it runs a few days late; shade: the likely range, by the model for each kind "
+        "and by the counts for all kinds together. In brackets the foundings."
     ),
     "cap_queens_left": (
         "Groups of queens after their first worker: how many had no queen, one or several left. "
-        "At the right how many groups were followed. Compare with the same queens kept singly, "
-        "above {tail}."
+        "At the right how many groups were followed.{tail}"
     ),
+    "cap_tail": "To compare: {tail}.",
     "cap_genera": (
         "Left: of 100 containers, how many had workers and a living queen on day {day}; filled "
         "mark and bar: with what the other kinds tell; hollow mark: this kind alone, as counted, "
@@ -332,7 +339,7 @@ SENTENCES: dict[str, str | dict[str, str]] = {
     "alt_first_worker_short": "First workers by day, one line for each way of founding.",
     "alt_queens_left": (
         "Queens left after the first worker. {kind}: {day} days later {one} of 100 groups had one "
-        "queen, {several} several and {none} none, as counted {tail}."
+        "queen, {several} several and {none} none, as counted{tail}."
     ),
     "alt_genera": "Kinds side by side. {parts}",
     "alt_genera_part": (
@@ -350,7 +357,9 @@ SENTENCES: dict[str, str | dict[str, str]] = {
     "alt_hundred": "Of 100 queens: {parts}.",
     "alt_hundred_way": "{way}: {fates}",
     "alt_expected": "Expected and seen: {inside} of {all} numbers lie inside their likely range.",
-    "alt_first_days": "First workers were seen on days {first} to {last}, half of them by {middle}.",
+    "alt_first_days": (
+        "First workers were seen on days {first} to {last}, half of them by {middle}."
+    ),
     # ---- tables
     "t_kind": "kind",
     "t_way": "way of founding",
