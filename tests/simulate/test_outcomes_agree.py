@@ -80,7 +80,7 @@ def table_of(draws):
 
 @pytest.fixture(scope="module")
 def known():
-    return known_outcomes(TRUTH, SIZES, HORIZON, foundings=200_000, seed=5)
+    return known_outcomes(TRUTH, SIZES, HORIZON, foundings=100_000, seed=5)
 
 
 def off(table, known):

@@ -63,7 +63,7 @@ designs = st.builds(
 
 
 @given(designs, st.integers(0, 10_000))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 def test_counts_obey_the_book(design, seed):
     study = simulate_study(design, TRUTH, seed)
     foundings = table(study, "foundings").set_index("founding")
