@@ -254,15 +254,15 @@ ODS = (b'<?xml version="1.0"?><office:document-content '
        b'xmlns:table="urn:oasis:names:tc:opendocument:xmlns:table:1.0" '
        b'xmlns:calcext="urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0" '
        b'xmlns:text="urn:oasis:names:tc:opendocument:xmlns:text:1.0"><office:body>'
-       b'<office:spreadsheet><table:table table:name="foundings">%s</table:table>'
+       b'<office:spreadsheet><table:table table:name="%s">%s</table:table>'
        b"</office:spreadsheet></office:body></office:document-content>")
 
 
-def ods(rows: bytes) -> bytes:
+def ods(rows: bytes, tab: bytes = b"foundings") -> bytes:
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new:
         new.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
-        new.writestr("content.xml", ODS % rows)
+        new.writestr("content.xml", ODS % (tab, rows))
         new.writestr("META-INF/manifest.xml", b'<manifest:manifest xmlns:manifest="urn:oasis:names'
                      b':tc:opendocument:xmlns:manifest:1.0"/>')
     return out.getvalue()
