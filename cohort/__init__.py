@@ -1,1 +1,86 @@
-"""A toolkit for outcome studies of ant foundings."""
+"""A toolkit for outcome studies of ant foundings.
+
+    from cohort import read_study, compare, figure
+    made = compare(read_study("data/demo"), say=print)
+    made.results.comparisons
+    figure(made, "genera")
+
+Every name is loaded when it is first used, so that ``import cohort`` costs nothing.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any, Final
+
+if TYPE_CHECKING:
+    from cohort.audit import examine as audit
+    from cohort.compare import Comparison, compare
+    from cohort.curves import curves
+    from cohort.errors import CohortError, GateError, SheetError, StudyError
+    from cohort.face import figure, write_figures, write_newsletter
+    from cohort.history import History, history
+    from cohort.model.sample import Fit, fit
+    from cohort.results import Results
+    from cohort.results import read as read_results
+    from cohort.sheets.folder import read_folder as read_sheets
+    from cohort.study import Study, read_study
+
+_HOME: Final = {
+    "Comparison": ("cohort.compare", "Comparison"),
+    "CohortError": ("cohort.errors", "CohortError"),
+    "Fit": ("cohort.model.sample", "Fit"),
+    "GateError": ("cohort.errors", "GateError"),
+    "History": ("cohort.history", "History"),
+    "Results": ("cohort.results", "Results"),
+    "SheetError": ("cohort.errors", "SheetError"),
+    "Study": ("cohort.study", "Study"),
+    "StudyError": ("cohort.errors", "StudyError"),
+    "audit": ("cohort.audit", "examine"),
+    "compare": ("cohort.compare", "compare"),
+    "curves": ("cohort.curves", "curves"),
+    "figure": ("cohort.face", "figure"),
+    "fit": ("cohort.model.sample", "fit"),
+    "history": ("cohort.history", "history"),
+    "read_results": ("cohort.results", "read"),
+    "read_sheets": ("cohort.sheets.folder", "read_folder"),
+    "read_study": ("cohort.study", "read_study"),
+    "write_figures": ("cohort.face", "write_figures"),
+    "write_newsletter": ("cohort.face", "write_newsletter"),
+}
+
+__all__ = [
+    "CohortError",
+    "Comparison",
+    "Fit",
+    "GateError",
+    "History",
+    "Results",
+    "SheetError",
+    "Study",
+    "StudyError",
+    "audit",
+    "compare",
+    "curves",
+    "figure",
+    "fit",
+    "history",
+    "read_results",
+    "read_sheets",
+    "read_study",
+    "write_figures",
+    "write_newsletter",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Load a public name from the module it lives in."""
+    if name not in _HOME:
+        raise AttributeError(f"cohort has no '{name}'; it has {', '.join(__all__)}")
+    module, attribute = _HOME[name]
+    return getattr(importlib.import_module(module), attribute)
+
+
+def __dir__() -> list[str]:
+    """Public names."""
+    return list(__all__)

@@ -7,6 +7,7 @@ with the reason, where the program is missing.
 from __future__ import annotations
 
 import datetime as dt
+import os
 import shutil
 from pathlib import Path
 
@@ -23,6 +24,8 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
     for mark in item.iter_markers("needs_program"):
         for program in mark.args:
             if shutil.which(program) is None:
+                if os.environ.get("COHORT_ALL_PROGRAMS"):
+                    pytest.fail(f"the program {program} is missing, and none may be here")
                 pytest.skip(f"needs the program {program}, which is not on this machine")
 
 

@@ -1,0 +1,26 @@
+"""How many queens are left once workers are there?
+
+python analyses/queens_after_workers.py data/demo out-queens_after_workers
+"""
+
+# %% What is asked
+import argparse
+from pathlib import Path
+
+from cohort import compare, read_study, write_figures
+
+ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+ask.add_argument("study", type=Path)
+ask.add_argument("out", type=Path)
+want = ask.parse_args()
+
+# %% Compare
+made = compare(read_study(want.study), say=print)
+made.write(want.out)
+
+# %% Numbers
+table = made.results.comparisons
+print(table[table["question"] == "queens_after_workers"].to_string())
+
+# %% Pictures
+write_figures(made, want.out, only=["queens_left"])
