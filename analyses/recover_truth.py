@@ -16,7 +16,7 @@ import joblib
 import numpy as np
 import pandas as pd
 
-from cohort.compare import compare
+from cohort.comparison import compare
 from cohort.simulate.known import beside, known_outcomes
 from cohort.simulate.season import Design, simulate_study
 from cohort.simulate.truth import draw_truth

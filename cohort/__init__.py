@@ -14,12 +14,11 @@ import importlib
 from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
-    from cohort.audit import examine as audit
-    from cohort.compare import Comparison, compare
-    from cohort.curves import curves
+    from cohort.audit import examine as audit_sheets
+    from cohort.comparison import Comparison, compare
     from cohort.errors import CohortError, GateError, SheetError, StudyError
     from cohort.face import figure, write_figures, write_newsletter
-    from cohort.history import History, history
+    from cohort.history import History
     from cohort.model.sample import Fit, fit
     from cohort.results import Results
     from cohort.results import read as read_results
@@ -27,7 +26,7 @@ if TYPE_CHECKING:
     from cohort.study import Study, read_study
 
 _HOME: Final = {
-    "Comparison": ("cohort.compare", "Comparison"),
+    "Comparison": ("cohort.comparison", "Comparison"),
     "CohortError": ("cohort.errors", "CohortError"),
     "Fit": ("cohort.model.sample", "Fit"),
     "GateError": ("cohort.errors", "GateError"),
@@ -36,12 +35,10 @@ _HOME: Final = {
     "SheetError": ("cohort.errors", "SheetError"),
     "Study": ("cohort.study", "Study"),
     "StudyError": ("cohort.errors", "StudyError"),
-    "audit": ("cohort.audit", "examine"),
-    "compare": ("cohort.compare", "compare"),
-    "curves": ("cohort.curves", "curves"),
+    "audit_sheets": ("cohort.audit", "examine"),
+    "compare": ("cohort.comparison", "compare"),
     "figure": ("cohort.face", "figure"),
     "fit": ("cohort.model.sample", "fit"),
-    "history": ("cohort.history", "history"),
     "read_results": ("cohort.results", "read"),
     "read_sheets": ("cohort.sheets.folder", "read_folder"),
     "read_study": ("cohort.study", "read_study"),
@@ -59,12 +56,10 @@ __all__ = [
     "SheetError",
     "Study",
     "StudyError",
-    "audit",
+    "audit_sheets",
     "compare",
-    "curves",
     "figure",
     "fit",
-    "history",
     "read_results",
     "read_sheets",
     "read_study",
@@ -77,7 +72,7 @@ def __getattr__(name: str) -> Any:
     """Load a public name from the module it lives in."""
     if name not in _HOME:
         raise AttributeError(f"cohort has no '{name}'; it has {', '.join(__all__)}")
-    module, attribute = _HOME[name]
+    module, attribute = _HOME[name]  # no public name is also a module: one would hide the other
     return getattr(importlib.import_module(module), attribute)
 
 

@@ -14,7 +14,7 @@ from cohort.errors import StudyError
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from cohort.compare import Comparison
+    from cohort.comparison import Comparison
 
 
 def _picture(made: Comparison, name: str, width: int) -> Figure:

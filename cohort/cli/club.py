@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from cohort.compare import Comparison
+    from cohort.comparison import Comparison
 
 PANEL = "For the club"
 
@@ -64,8 +64,8 @@ def _compared(
     with progress(quiet) as say:
         say("Reading the sheets")
         study = read_study(studies[0], without_faulty=without_faulty)
-        from cohort.compare import SEED
-        from cohort.compare import compare as run
+        from cohort.comparison import SEED
+        from cohort.comparison import compare as run
 
         made = run(study, seed=SEED if seed is None else seed, level=level, say=say)
         say("Writing the numbers")
