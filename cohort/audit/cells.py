@@ -31,13 +31,13 @@ class Count(NamedTuple):
     at_least: bool
 
 
-_COUNT = re.compile(r"(\d{1,9})(?:[.,]0+)?\s*(\+?)")
-_NUMBER = re.compile(r"[+-]?\d{1,9}(?:[.,]\d{1,12})?")
-_ISO = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[T ]\d{1,2}:\d{2}\S*)?")
-_COMPACT = re.compile(r"((?:19|20)\d{2})(\d{2})(\d{2})")
-_SHORT = re.compile(r"(\d{1,2})([./ -])\s?(\d{1,2})\2\s?(\d{4}|\d{2})")
-_NAMED = re.compile(r"(\d{1,2})\.?[ -]+([A-Za-z]{3,9})\.?,?[ -]+(\d{4})")
-_NAMED_FIRST = re.compile(r"([A-Za-z]{3,9})\.? +(\d{1,2}),? +(\d{4})")
+_COUNT = re.compile(r"(\d{1,9})(?:[.,]0+)?\s*(\+?)", re.ASCII)
+_NUMBER = re.compile(r"[+-]?\d{1,9}(?:[.,]\d{1,12})?", re.ASCII)
+_ISO = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[T ]\d{1,2}:\d{2}\S*)?", re.ASCII)
+_COMPACT = re.compile(r"((?:19|20)\d{2})(\d{2})(\d{2})", re.ASCII)
+_SHORT = re.compile(r"(\d{1,2})([./ -])\s?(\d{1,2})\2\s?(\d{4}|\d{2})", re.ASCII)
+_NAMED = re.compile(r"(\d{1,2})\.?[ -]+([A-Za-z]{3,9})\.?,?[ -]+(\d{4})", re.ASCII)
+_NAMED_FIRST = re.compile(r"([A-Za-z]{3,9})\.? +(\d{1,2}),? +(\d{4})", re.ASCII)
 _MONTHS = (
     "january", "february", "march", "april", "may", "june",
     "july", "august", "september", "october", "november", "december",
@@ -101,7 +101,7 @@ def _with_month_name(text: str) -> dt.date | Problem:
         return _checked(text, _day(int(named[3]), _month(named[2]), int(named[1])))
     if first is not None:
         return _checked(text, _day(int(first[3]), _month(first[1]), int(first[2])))
-    if re.fullmatch(r"\d{5}(?:[.,]\d+)?", text):
+    if re.fullmatch(r"[0-9]{5}(?:[.,][0-9]+)?", text):
         return Problem(
             "date-as-number", f"'{text}' is the bare number a spreadsheet keeps for a date.",
             "Give the column the form of a date and save again, or write it as YYYY-MM-DD.",

@@ -20,6 +20,7 @@ from cohort.audit.runs import (
     last_with,
     moves,
     run_starts,
+    stacked,
 )
 
 NEVER = np.int64(1 << 17)  # a day after all others
@@ -73,14 +74,13 @@ def followed(
     named_events = events[(events["code"] >= 0) & events["date"].notna()]
     ended = _end_days(named_events, len(foundings))
     for_all = _spread_all(foundings, events, named_looks, ended)
-    parts = [part for part in (named_events, for_all) if len(part)]
-    every = _sorted(pd.concat(parts, ignore_index=True) if parts else named_events)
+    every = _sorted(stacked([named_events, for_all]))
     every = every[~_repeated(every)].reset_index(drop=True)
     ended = _end_days(every, len(foundings))
     moved = moves(every)
     rest = _spread_rest(foundings, checks, named_looks, moved, ended)
     if len(rest):
-        looks = _sorted(pd.concat([named_looks.assign(from_rest=False), rest], ignore_index=True))
+        looks = _sorted(stacked([named_looks.assign(from_rest=False), rest]))
     else:
         looks = named_looks.assign(from_rest=False)
     looks, twice = _one_a_day(looks)
@@ -175,7 +175,7 @@ def _spread_rest(
         return checks.iloc[:0].assign(from_rest=True)
     spread = rows.take(place).assign(code=code, from_rest=True)
     spread["founding"] = foundings["founding"].to_numpy()[code]
-    both = _sorted(pd.concat([looks.assign(from_rest=False), spread], ignore_index=True))
+    both = _sorted(stacked([looks.assign(from_rest=False), spread]))
     filled = _carried(both, foundings, moved)
     return filled[filled["from_rest"] & ~_zero(filled)]
 
@@ -239,7 +239,7 @@ def _one_a_day(looks: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
     twice = looks[several].assign(first=first[several])
     merged = _merged(twice)
     alone = looks[~several]
-    return _sorted(pd.concat([alone, merged], ignore_index=True)), twice
+    return _sorted(stacked([alone, merged])), twice
 
 
 def _merged(twice: pd.DataFrame) -> pd.DataFrame:

@@ -93,3 +93,9 @@ def moves(events: pd.DataFrame) -> Moves:
     order = np.argsort(keys, kind="stable")
     steps = (sign * number).astype(np.int64)[order]
     return Moves(keys[order], np.concatenate([[0], np.cumsum(steps)]).astype(np.int64))
+
+
+def stacked(parts: list[pd.DataFrame]) -> pd.DataFrame:
+    """Tables one under another; empty ones are passed over, whose types would spoil the rest."""
+    filled = [part for part in parts if len(part)]
+    return pd.concat(filled, ignore_index=True) if filled else parts[0]

@@ -81,7 +81,7 @@ def _first_line(text: str) -> str:
 
 def _separator(text: str) -> str:
     """Sign between cells: the commonest of comma, semicolon and tab in the heading line."""
-    bare = re.sub(r'"[^"]*"', "", _first_line(text))
+    bare = re.sub(r'"[^"]*"', "", _first_line(text) or text[:1000])
     counts = [bare.count(sign) for sign in _SEPARATORS]
     return _SEPARATORS[counts.index(max(counts))]
 

@@ -1,0 +1,185 @@
+"""`rest` and `all` rows spread out; counts against a slow reading, row by row."""
+
+import datetime as dt
+
+import hypothesis.strategies as st
+import pandas as pd
+from hypothesis import given, settings
+
+from cohort.audit import examine
+from cohort.sheets.folder import read_folder
+from cohort.sheets.raw import RawTable, Sheets
+
+TODAY = dt.date(2026, 9, 30)
+
+
+def sheets(**tables: list[dict[str, str]]) -> Sheets:
+    """Sheets typed in a test: rows of cells, the first in row 2."""
+    raw = []
+    for name, rows in tables.items():
+        frame = pd.DataFrame(rows, dtype=object).fillna("") if rows else pd.DataFrame()
+        raw.append(RawTable(name, f"{name}.csv", "", frame, pd.RangeIndex(2, len(rows) + 2)
+                            .to_numpy()))
+    return Sheets(tuple(raw), (), ())
+
+
+def looks_of(seen, founding):
+    mine = seen.looks[seen.looks["founding"] == founding]
+    return [
+        (f"{row.date:%m-%d}", None if pd.isna(row.queens_alive) else int(row.queens_alive),
+         None if pd.isna(row.workers) else int(row.workers), bool(row.from_rest))
+        for row in mine.itertuples()
+    ]
+
+
+def test_rest_stands_for_the_open_foundings_not_named_that_day(folder, today):
+    # Worked by hand: K2-03 starts later, K2-04 is lost, K2-05 has ended, K2-06 is named.
+    folder.put("foundings.csv", """\
+founding,genus,started,queens,keeper
+K2-01,Lasius,2026-07-01,1,K2
+K2-02,Lasius,2026-07-01,3,K2
+K2-03,Lasius,2026-07-10,1,K2
+K2-04,Lasius,2026-07-01,2,K2
+K2-05,Lasius,2026-07-01,2,K2
+K2-06,Lasius,2026-07-01,2,K2
+""")
+    folder.put("checks.csv", """\
+founding,date,queens_alive,workers
+rest,2026-07-03,same,
+K2-02,2026-07-05,2,0
+K2-04,2026-07-05,0,
+K2-05,2026-07-05,2,3
+rest,2026-07-09,same,
+K2-06,2026-07-09,1,
+rest,2026-07-12,same,
+""")
+    folder.put("events.csv", "founding,date,event,other\nK2-05,2026-07-08,end,given\n")
+    seen = examine(read_folder(folder.path), today).seen
+    # never looked at before: as on day 0, without workers
+    assert looks_of(seen, "K2-01") == [
+        ("07-03", 1, 0, True), ("07-09", 1, 0, True), ("07-12", 1, 0, True),
+    ]
+    assert looks_of(seen, "K2-02") == [
+        ("07-03", 3, 0, True), ("07-05", 2, 0, False), ("07-09", 2, 0, True),
+        ("07-12", 2, 0, True),
+    ]
+    assert looks_of(seen, "K2-03") == [("07-12", 1, 0, True)]
+    assert looks_of(seen, "K2-04") == [("07-03", 2, 0, True), ("07-05", 0, None, False)]
+    assert looks_of(seen, "K2-05") == [("07-03", 2, 0, True), ("07-05", 2, 3, False)]
+    # looked at with the workers' cell blank: `as before` is not known
+    assert looks_of(seen, "K2-06") == [
+        ("07-03", 2, 0, True), ("07-09", 1, None, False), ("07-12", 1, None, True),
+    ]
+
+
+def test_rest_follows_queens_taken_out_and_counts_of_at_least():
+    made = examine(sheets(
+        foundings=[{"founding": "A", "genus": "Lasius", "started": "2026-07-01", "queens": "6"}],
+        checks=[
+            {"founding": "A", "date": "2026-07-03", "queens_alive": "5+", "workers": "12+"},
+            {"founding": "rest", "date": "2026-07-05", "queens_alive": "same"},
+            {"founding": "rest", "date": "2026-07-07", "queens_alive": "same"},
+        ],
+        events=[{"founding": "A", "date": "2026-07-05", "event": "queens-out", "number": "1",
+                 "other": "given"}],
+    ), TODAY)
+    assert looks_of(made.seen, "A") == [
+        ("07-03", 5, 12, False), ("07-05", 5, 12, True), ("07-07", 4, 12, True),
+    ]
+    assert made.seen.looks["queens_alive_at_least"].all()
+    assert made.seen.looks["workers_at_least"].all()
+
+
+def test_rest_of_one_keeper_leaves_the_others_alone(folder, today):
+    folder.put("foundings-K3.csv",
+               "founding,genus,started,queens,keeper\nK3-01,Messor,2026-07-05,2,K3\n")
+    folder.put("checks-K3-july.csv",
+               "founding,date,queens_alive,workers\nrest,2026-07-12,same,\n")
+    made = examine(read_folder(folder.path), today)
+    assert looks_of(made.seen, "K3-01") == [("07-12", 2, 0, True)]
+    assert all(not row[3] for row in looks_of(made.seen, "K2-01"))
+    assert made.findings == ()
+
+
+def test_all_is_every_open_founding(folder, today):
+    folder.put("events.csv", "founding,date,event,other\nK2-01,2026-07-10,end,given\n"
+                             "all,2026-07-12,winter-in,\n")
+    events = examine(read_folder(folder.path), today).seen.events
+    assert events[["founding", "event"]].to_numpy().tolist() == [
+        ["K2-01", "end"], ["K2-02", "winter-in"],
+    ]
+
+
+def test_two_looks_of_a_day_are_put_together(folder, today):
+    folder.put("checks.csv", """\
++K2-02,2026-07-15,2+,
+K2-02,2026-07-15,3,
+K2-02,2026-07-15,,4
+""")
+    made = examine(read_folder(folder.path), today)
+    assert looks_of(made.seen, "K2-02")[-1] == ("07-15", 3, 4, False)
+    assert not made.seen.looks["queens_alive_at_least"].iloc[-1]
+    assert {f.rule for f in made.findings} == {"looks-put-together"}
+
+
+# --- the rule of the counts against a reading row by row
+
+LOOK = st.tuples(st.integers(0, 5), st.booleans())
+STEPS = st.lists(
+    st.tuples(
+        st.integers(1, 5),  # days since the step before
+        st.one_of(
+            st.tuples(st.just("look"), LOOK),
+            st.tuples(st.sampled_from(["queens-in", "queens-out"]), st.integers(1, 3)),
+        ),
+    ),
+    max_size=12,
+)
+
+
+def slowly(queens: int, steps) -> tuple[list[int], list[int]]:
+    """Rows at fault by reading one line after another, as one would on paper."""
+    left, rises, short = queens, [], []
+    look_row = event_row = 1
+    for _, (what, value) in steps:
+        if what == "look":
+            look_row += 1
+            number, at_least = value
+            if number > left:
+                rises.append(look_row)
+            if not at_least:
+                left = number
+        else:
+            event_row += 1
+            left += value if what == "queens-in" else -value
+            if what == "queens-out" and left < 0:
+                short.append(event_row)
+    return rises, short
+
+
+@settings(max_examples=300)
+@given(st.integers(1, 5), STEPS)
+def test_counts_obey_as_read_line_by_line(queens, steps):
+    day, checks, events = dt.date(2026, 7, 1), [], []
+    for wait, (what, value) in steps:
+        day += dt.timedelta(days=wait)
+        if what == "look":
+            checks.append({"founding": "A", "date": day.isoformat(),
+                           "queens_alive": f"{value[0]}{'+' if value[1] else ''}"})
+        else:
+            events.append({"founding": "A", "date": day.isoformat(), "event": what,
+                           "number": str(value), "other": "given"})
+    made = examine(sheets(
+        foundings=[{"founding": "A", "genus": "Lasius", "started": "2026-07-01",
+                    "queens": str(queens)}],
+        checks=checks, events=events,
+    ), TODAY)
+    rises, short = slowly(queens, steps)
+    assert [f.row for f in made.findings if f.rule == "count-rises"] == rises
+    assert [f.row for f in made.findings if f.rule == "more-out-than-alive"] == short
+
+
+def test_the_slow_reading_can_find_fault():
+    steps = [(1, ("look", (2, False))), (1, ("look", (3, False)))]
+    assert slowly(3, steps) == ([3], [])
+    assert slowly(3, [(1, ("queens-out", 4))]) == ([], [2])
