@@ -257,7 +257,7 @@ def _trace(row: object, spans: list[Span]) -> tuple[Trace, Trace | None]:
     return main, at_entry
 
 
-def packed(history: History, *, panel: float = 8.0, nodes: int = 3) -> Exposure:
+def packed(history: History, *, panel: float = 8.0, nodes: int = 5) -> Exposure:
     """The compared foundings of a history, packed for the likelihood.
 
     Parameters
@@ -267,7 +267,8 @@ def packed(history: History, *, panel: float = 8.0, nodes: int = 3) -> Exposure:
         Longest stretch of days that one set of nodes for the first worker covers.
     nodes : int
         Gauss-Legendre nodes per panel. The reference of the tests is 4 days and 4 nodes; the
-        default is the fitting kernel, whose error a test states.
+        default is the fitting kernel, whose error a test states (three nodes cost a third less
+        and are off by .07 per founding where first days spread by only 6 %).
 
     Returns
     -------
