@@ -17,7 +17,7 @@ import typer
 
 from cohort.errors import CohortError
 
-GROUPS = ("keeper", "sheets_commands", "season", "club", "analyst")
+GROUPS = ("keeper", "sheets_commands", "season", "decide", "club", "analyst")
 """Files of command groups, in the order of the help."""
 
 

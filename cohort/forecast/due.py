@@ -6,7 +6,7 @@ Comes in: a study, a day and a `Basis`. Goes out: a frozen `Due`. Never: print, 
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -61,20 +61,29 @@ class Due:
         return late.sort_values("like_it", ascending=False, kind="stable", ignore_index=True)
 
 
-def _not_before_the_sheets(study: Study, on: dt.date) -> None:
-    """Refuse a day that lies before the last look of the sheets.
+def as_of(study: Study, on: dt.date) -> tuple[Study, str]:
+    """The study as its sheets stood on a day, and a sentence if that left anything aside.
 
     Raises
     ------
     StudyError
-        The sheets know more than that day could.
+        No founding had been started by then.
     """
-    if len(study.checks) and study.checks["date"].max() > pd.Timestamp(on):
-        last = study.checks["date"].max().date()
-        raise StudyError(
-            f"The sheets hold a look of {last}, after {on}. Ask for {last} or a later day: what "
-            "is due cannot be told from a day that the sheets have passed."
-        )
+    now = pd.Timestamp(on)
+    begun = study.foundings["followed_from"].fillna(study.foundings["started"]) <= now
+    if not begun.any():
+        first = study.foundings["started"].min()
+        when = f"the first on {first.date()}" if len(study.foundings) else "none at all"
+        raise StudyError(f"No founding had been started by {on} ({when}). Ask for a later day.")
+    foundings = study.foundings[begun].reset_index(drop=True)
+    own = set(foundings["founding"])
+    checks, events = (
+        frame[(frame["date"] <= now) & frame["founding"].isin(own)].reset_index(drop=True)
+        for frame in (study.checks, study.events)
+    )
+    later = int((study.checks["date"] > now).sum())
+    says = f"The sheets go on after {on}: {later} later looks were left aside." if later else ""
+    return replace(study, foundings=foundings, checks=checks, events=events), says
 
 
 def _dated(frame: pd.DataFrame, foundings: pd.DataFrame) -> pd.DataFrame:
@@ -97,22 +106,22 @@ def due(study: Study, on: dt.date, basis: Basis) -> Due:
     ----------
     study : Study
     on : date
-        Not before the last look in the sheets.
+        Later rows of the sheets are left aside, so that a past day is told as it was.
     basis : Basis
         What the forecast stands on.
 
     Raises
     ------
     StudyError
-        The day lies before the last look.
+        No founding had been started by then.
     """
-    _not_before_the_sheets(study, on)
+    study, aside = as_of(study, on)
     past = history(study)
     frame = open_foundings(study, past, on)
     looks = looks_due(study, frame, on)
     done = len(past.foundings) - len(frame)
     awake = frame[~frame["winter"]]
-    says = [basis.says, *_left_out(basis, awake)]
+    says = [text for text in (basis.says, aside) if text] + _left_out(basis, awake)
     if awake.empty:
         says.append("No founding is open on this day, so there is nothing to forecast.")
         return Due(on, tuple(says), looks, _NO_WINDOWS, _NO_GROUPS, done)

@@ -1,0 +1,68 @@
+"""What is due as a calendar file.
+
+Comes in: a `Due`. Goes out: iCalendar text (RFC 5545) of all-day events. Never: a place, a kind,
+a keeper's name: a founding's id is all that leaves the sheets.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from typing import Final
+
+import icalendar
+import pandas as pd
+
+from cohort.forecast.due import Due
+
+PRODUCT: Final = "-//founding-cohort//due//EN"
+SPACE: Final = uuid.UUID("5b0e1d5a-7f0e-4c55-9a38-0d6c2f1f9a11")
+"""Name space of event ids: the same founding and day give the same event again."""
+LOOKS_AHEAD: Final = 14
+
+
+def _event(name: str, first: dt.date, last: dt.date, stamp: dt.datetime) -> icalendar.Event:
+    """An all-day event from the first to the last day, both included."""
+    event = icalendar.Event()
+    event.add("uid", f"{uuid.uuid5(SPACE, f'{name} {first}')}")
+    event.add("dtstamp", stamp)
+    event.add("summary", name)
+    event.add("dtstart", first)
+    event.add("dtend", last + dt.timedelta(days=1))
+    event.add("transp", "TRANSPARENT")
+    return event
+
+
+def calendar(what: Due) -> bytes:
+    """Calendar of the looks of the next two weeks and of the first workers to expect.
+
+    A look that is late stands on the day asked about. The event of a first worker spans its
+    50 % window, from the day asked about on.
+
+    Parameters
+    ----------
+    what : Due
+
+    Returns
+    -------
+    bytes
+        For a file that ends in ``.ics``.
+    """
+    stamp = dt.datetime.combine(what.on, dt.time(), dt.UTC)
+    book = icalendar.Calendar()
+    book.add("prodid", PRODUCT)
+    book.add("version", "2.0")
+    now = pd.Timestamp(what.on)
+    soon = what.looks[
+        (what.looks["when"] != "winter")
+        & (what.looks["due"] <= now + pd.Timedelta(LOOKS_AHEAD, unit="D"))
+    ]
+    for row in soon.itertuples():
+        day = max(row.due, now).date()
+        book.add_component(_event(f"{row.founding}: look", day, day, stamp))
+    for row in what.windows.itertuples():
+        if row.high50 < now:
+            continue
+        first, last = max(row.low50, now).date(), row.high50.date()
+        book.add_component(_event(f"{row.founding}: first worker may come", first, last, stamp))
+    return bytes(book.to_ical())
