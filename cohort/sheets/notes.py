@@ -33,6 +33,7 @@ _DATE = re.compile(
 )
 _LIKE_DATE = re.compile(r"\d{1,2}\s?[./]\s?\d{1,2}\.?\s*:?\Z|\d{1,2}\.?\s+[A-Za-z]{3,10}\s*:?\Z")
 _COUNT = re.compile(r"\d{1,6}\+?\Z")
+_LIKE_COUNT = re.compile(r"[+\-.]?\d")
 _ID = re.compile(r"[^\s,;:]{1,40}\Z")
 NOT_LOOKED = ("-", "–", "?", "_")
 """Signs that hold the place of a count nobody looked for."""
@@ -157,12 +158,12 @@ def _counts(rest: str) -> tuple[list[str], str]:
             counts.append("")
         elif _COUNT.match(bare):
             counts.append(bare)
-        elif bare[:1].isdigit():
+        elif _LIKE_COUNT.match(bare):
             raise NotUnderstood(f"'{bare}' is no count. Write a whole number such as 3, or 5+.")
         else:
             break
         rest = after.strip()
-    if len(counts) == 2 and rest[:1].isdigit():
+    if len(counts) == 2 and _LIKE_COUNT.match(rest):
         raise NotUnderstood(
             f"A third number follows the queens and the workers. {HOW_LINE} Begin a note with a "
             "letter."
