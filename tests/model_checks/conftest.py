@@ -1,0 +1,1 @@
+"""Fixtures of the checks of the model."""
