@@ -157,7 +157,7 @@ def slowly(queens: int, steps) -> tuple[list[int], list[int]]:
     return rises, short
 
 
-@settings(max_examples=300)
+@settings(max_examples=100)
 @given(st.integers(1, 5), STEPS)
 def test_counts_obey_as_read_line_by_line(queens, steps):
     day, checks, events = dt.date(2026, 7, 1), [], []

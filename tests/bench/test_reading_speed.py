@@ -1,0 +1,48 @@
+"""Time and memory for a study of 10,000 foundings and 1,000,000 checks (run with -m bench)."""
+
+import subprocess
+import sys
+import time
+
+import numpy as np
+import pandas as pd
+import pytest
+
+FOUNDINGS, LOOKS = 10_000, 100
+
+
+@pytest.mark.bench
+def test_a_million_checks(tmp_path, capsys):
+    rng = np.random.default_rng(1)
+    ids = np.array([f"K{i // 250:02d}-{i % 250 + 1:03d}" for i in range(FOUNDINGS)])
+    queens = rng.integers(1, 5, FOUNDINGS)
+    lost = rng.integers(0, 4 * LOOKS, FOUNDINGS)  # look at which one queen is gone
+    look = np.tile(np.arange(LOOKS), FOUNDINGS)
+    pd.DataFrame(
+        {
+            "founding": np.repeat(ids, LOOKS),
+            "date": (np.datetime64("2025-05-01") + 3 * look).astype(str),
+            "queens_alive": np.repeat(queens, LOOKS) - (look >= np.repeat(lost, LOOKS)),
+            "workers": np.maximum(look - 20, 0),
+        }
+    ).to_csv(tmp_path / "checks.csv", index=False)
+    pd.DataFrame(
+        {
+            "founding": ids, "genus": rng.choice(["Lasius", "Messor"], FOUNDINGS),
+            "started": "2025-05-01", "queens": queens, "keeper": [name[:3] for name in ids],
+        }
+    ).to_csv(tmp_path / "foundings.csv", index=False)
+    script = (
+        "import sys, resource; from cohort.study import read_study; "
+        "study = read_study(sys.argv[1]); assert len(study.checks) == 1_000_000; "
+        "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)"
+    )
+    began = time.perf_counter()
+    done = subprocess.run([sys.executable, "-c", script, str(tmp_path)], capture_output=True,
+                          text=True, check=True)
+    took = time.perf_counter() - began
+    size = int(done.stdout) * (1 if sys.platform == "darwin" else 1024)
+    with capsys.disabled():
+        print(f"\n1,000,000 checks read, audited and typed in {took:.1f} s, {size / 1e9:.2f} GB")
+    assert took < 12  # about 3 s on a quiet machine of two cores
+    assert size < 1.2e9
