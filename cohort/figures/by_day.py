@@ -26,6 +26,8 @@ from cohort.figures.material import (
 from cohort.figures.names import kind_text
 
 MOST_KINDS = 5
+EVERY = 3
+"""Of the model's days each third is drawn: finer cannot be seen."""
 COLUMNS = [
     "genus", "named", "way", "source", "day", "estimate", "low", "high", "foundings",
 ]  # fmt: skip
@@ -100,6 +102,7 @@ def _model(
         & (curves["arm"] == way)
         & (curves["day"] <= until)
     ]
+    hit = hit.sort_values("day").iloc[::EVERY]
     return hit[["day", "estimate", "low", "high"]].assign(source="model")
 
 
@@ -195,7 +198,7 @@ def _name_lines(
             best, spot = cost, (middle, min(roof + 2, 106), max(floor - 2, -1), shape["upper"])
     for way, word in words.items():
         above = way == spot[3]
-        axes.text(spot[0], spot[1] if above else spot[2], word, color=palette.WAY[way],
+        axes.text(spot[0], spot[1] if above else spot[2], word, color=palette.WAY_WORD[way],
                   ha="center", va="bottom" if above else "top", **style)  # fmt: skip
 
 

@@ -142,7 +142,7 @@ def draw_flow(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     middle = [paper.height - 2 - step * (i + 0.5) for i in range(len(frame))]
     _elbows(axes, frame, middle, indent)
     for row, y, text, number in zip(each(frame), middle, told, numbers, strict=True):
-        colour = palette.WAY.get(str(row.step), palette.INK)
+        colour = palette.WAY_WORD.get(str(row.step), palette.INK)
         axes.text(2 + indent * row.depth, y, text, va="center", fontsize=paper.size, color=colour)
         long = room * max(int(row.queens), 0) / most
         axes.add_patch(

@@ -24,7 +24,7 @@ COLUMNS = ["way", "fate", "queens", "of_100"]
 COLOUR = {
     "colony": palette.SINGLE,
     "waiting": palette.SINGLE_SOFT,
-    "away": palette.RULE,
+    "away": palette.AWAY,
     "after": palette.MULTI,
     "before": palette.NONE_LEFT,
 }
@@ -98,7 +98,9 @@ def draw_hundred(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
         part = frame[frame["way"] == way]
         word = labels.single if way == "single" else labels.multi
         count = queens_text(int(part["queens"].sum()), labels)
-        paper.write(x, y + side + 4, f"{word} ({count})", weight="bold", color=palette.WAY[way])
+        paper.write(
+            x, y + side + 4, f"{word} ({count})", weight="bold", color=palette.WAY_WORD[way]
+        )
         axes = paper.panel(x, y, side, side)
         _grid(axes, part)
         _say(paper, part, x + side + 2, y, side, labels)

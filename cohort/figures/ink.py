@@ -108,7 +108,7 @@ class Sheet:
 @contextmanager
 def style() -> Iterator[None]:
     """Matplotlib settings of the pictures, only while it lasts."""
-    with matplotlib.rc_context(STYLE):  # type: ignore[arg-type] - the stubs list every key
+    with matplotlib.rc_context(STYLE):  # type: ignore[arg-type]  # the stubs list every key
         yield
 
 
@@ -121,7 +121,7 @@ def sheet(width: float, height: float) -> Sheet:
 
 def renderer(figure: Figure) -> Any:
     """What measures text on this figure."""
-    return FigureCanvasAgg(figure).get_renderer()  # type: ignore[no-untyped-call] - no stubs
+    return FigureCanvasAgg(figure).get_renderer()  # type: ignore[no-untyped-call]  # no stubs
 
 
 def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
@@ -224,7 +224,7 @@ def save(figure: Figure, stem: Path, title: str, alt: str = "") -> tuple[Path, P
     setting = _SETTING.format(
         file=_quoted(paths[0].name), title=_quoted(title), alt=_quoted(alt)
     ).encode()
-    _compiler(str(stem.parent)).compile(setting, output=str(paths[1]))  # type: ignore[type-var] - the stubs forget bytes
+    _compiler(str(stem.parent)).compile(setting, output=str(paths[1]))  # type: ignore[type-var]  # the stubs forget bytes
     figure.savefig(paths[2], format="png", dpi=300, metadata={"Title": title},
                    pil_kwargs={"compress_level": 4})  # fmt: skip
     return paths

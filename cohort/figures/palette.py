@@ -13,15 +13,18 @@ QUIET = "#5f6670"
 RULE = "#d5d9de"
 PAPER = "#ffffff"
 SINGLE = "#1f4e8c"
-MULTI = "#e08214"
+MULTI = "#d5740a"
+MULTI_WORD = "#9a5200"
+"""The same way of founding in words: orange letters are too pale to read."""
 SINGLE_SOFT = "#b9cbe4"
 MULTI_SOFT = "#f8dcb4"
 NONE_LEFT = "#3d4149"
 ONE_LEFT = "#7fa3cf"
 SEVERAL_LEFT = "#f6c683"
-AWAY = "#9aa1aa"
+AWAY = "#868d97"
 
 WAY = {"single": SINGLE, "multi": MULTI}
+WAY_WORD = {"single": SINGLE, "multi": MULTI_WORD}
 WAY_SOFT = {"single": SINGLE_SOFT, "multi": MULTI_SOFT}
 DASH = {"single": "-", "multi": (0, (4, 1.4))}
 
@@ -32,11 +35,12 @@ DARK = {
     PAPER: "#16191d",
     SINGLE: "#7fb2f0",
     MULTI: "#f2a444",
+    MULTI_WORD: "#f2a445",
     SINGLE_SOFT: "#2c4566",
     MULTI_SOFT: "#5d421d",
     NONE_LEFT: "#c9ced6",
-    ONE_LEFT: "#4a75ab",
-    SEVERAL_LEFT: "#a8702a",
-    AWAY: "#737b86",
+    ONE_LEFT: "#335685",
+    SEVERAL_LEFT: "#7c4f1a",
+    AWAY: "#808893",
 }
 """Colour on light paper -> colour on dark paper."""

@@ -107,7 +107,7 @@ def heads(axes: Axes, paper: ink.Sheet, left: str, right: str) -> None:
     """Names of the two ways over a panel, each in its colour."""
     for x, side, word, colour in (
         (0.0, "left", left, palette.SINGLE),
-        (1.0, "right", right, palette.MULTI),
+        (1.0, "right", right, palette.MULTI_WORD),
     ):
         axes.annotate(word, (x, 1), xycoords="axes fraction", xytext=(0, 3),
                       textcoords="offset points", ha=side, va="bottom", color=colour,

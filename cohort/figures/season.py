@@ -313,7 +313,7 @@ def _side(
                         linespacing=0.95)  # fmt: skip
         before = genus
         paper.write(kind_wide + 3.5, y - min(high / 2, 1.7), ways[way], va="center",
-                    fontsize=paper.size - 1, color=palette.WAY[way])  # fmt: skip
+                    fontsize=paper.size - 1, color=palette.WAY_WORD[way])  # fmt: skip
 
 
 def _lines_of_ends(ends: list[str], width: int, labels: Labels) -> list[list[str]]:

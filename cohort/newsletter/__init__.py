@@ -12,10 +12,11 @@ from pathlib import Path
 from cohort import figures
 from cohort.figures.material import Material
 from cohort.newsletter import page, plain_text, print_pages
+from cohort.newsletter.catalogue import languages
 from cohort.newsletter.content import Content, content
-from cohort.newsletter.speech import LANGUAGES, voice
+from cohort.newsletter.speech import voice
 
-__all__ = ["LANGUAGES", "Content", "Material", "content", "voice", "write_newsletter"]
+__all__ = ["Content", "Material", "content", "languages", "voice", "write_newsletter"]
 
 
 def write_newsletter(
@@ -30,7 +31,7 @@ def write_newsletter(
     out : pathlib.Path
         Output folder; made if missing. Pictures go to its folder `figures`.
     language : str
-        One of `LANGUAGES`.
+        One of `languages()`.
     today : datetime.date, optional
         Day printed as the day of making; left out when not given.
 

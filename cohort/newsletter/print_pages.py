@@ -48,8 +48,10 @@ def write(content: Content, out: Path, made: str) -> Path:
     front = _fitting(source, out, head, front, "front")
     back = _fitting(source, out, head, back, "back")
     path = out / "newsletter.pdf"
-    typst.compile(source, output=str(path), root=str(out), font_paths=list(FONTS),
-                  sys_inputs=_inputs(head, front=front, back=back))  # fmt: skip
+    inputs = _inputs(head, front=front, back=back)
+    typst.compile(  # type: ignore[misc]  # the stubs forget bytes
+        source, output=str(path), root=str(out), font_paths=list(FONTS), sys_inputs=inputs
+    )
     return path
 
 
@@ -64,8 +66,10 @@ def _fitting(
 
     def fits(chosen: list[dict[str, Any]]) -> bool:
         inputs = _inputs({**head, "only": side}, **{side: chosen})
-        found = typst.query(source, "<pages>", field="value", one=True, root=str(out),
-                            font_paths=list(FONTS), sys_inputs=inputs)  # fmt: skip
+        found = typst.query(  # type: ignore[misc]  # the stubs forget bytes
+            source, "<pages>", field="value", one=True, root=str(out),
+            font_paths=list(FONTS), sys_inputs=inputs,
+        )  # fmt: skip
         return int(json.loads(found)) <= 1
 
     if fits(blocks):

@@ -9,8 +9,6 @@ their own italics. Never decides what is said.
 from __future__ import annotations
 
 import datetime as dt
-import importlib
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,38 +16,12 @@ from babel import Locale
 from babel.dates import format_date
 from babel.numbers import format_decimal
 
-from cohort.errors import StudyError
 from cohort.figures.labels import Labels
 from cohort.figures.names import kind_text, of_100
+from cohort.newsletter.catalogue import Catalogue, load
 
-LANGUAGES = ("en", "de")
 ITALIC, UPRIGHT = "\ue000", "\ue001"
 """Private-use signs round a name in italics; taken out of everything a keeper wrote."""
-
-
-@dataclass(frozen=True)
-class Catalogue:
-    """All sentences of one language.
-
-    Parameters
-    ----------
-    language : str
-        Two-letter code.
-    locale : str
-        Locale of numbers, dates and plurals.
-    labels : Labels
-        Words inside pictures.
-    sentences : mapping
-        Key -> sentence, or key -> plural form -> sentence, chosen by the value `n`.
-    groups : mapping of int to str
-        What so many queens kept as one lot are called, in the plural; 0 stands for any other.
-    """
-
-    language: str
-    locale: str
-    labels: Labels
-    sentences: Mapping[str, str | Mapping[str, str]]
-    groups: Mapping[int, str]
 
 
 @dataclass(frozen=True)
@@ -132,12 +104,7 @@ def voice(language: str = "en") -> Voice:
     StudyError
         When there is no catalogue of that language.
     """
-    if language not in LANGUAGES:
-        known = ", ".join(LANGUAGES)
-        raise StudyError(f"No page in '{language}'. Languages that can be had: {known}.")
-    module = importlib.import_module(f"cohort.newsletter.catalogue.{language}")
-    catalogue: Catalogue = module.CATALOGUE
-    return Voice(catalogue)
+    return Voice(load(language))
 
 
 def plain(text: str) -> str:
