@@ -21,8 +21,8 @@ import pandas as pd
 
 from cohort.history import History
 from cohort.model.pointwise import parameters
-from cohort.model.replicate import Calendar, replicate
 from cohort.model.sample import Fit
+from cohort.transitions.replicate import Calendar, replicate
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]

@@ -11,11 +11,12 @@ from scipy.linalg import expm
 
 from cohort.curves import curves
 from cohort.history import History, history
-from cohort.model import predictive, replicate
+from cohort.model import predictive
 from cohort.simulate.season import simple_study
 from cohort.simulate.truth import GenusTruth
 from cohort.study import read_study
 from cohort.transitions import layout as at
+from cohort.transitions import replicate
 
 DRAWS = 20_000
 
