@@ -150,7 +150,8 @@ def against_lists(foundings: pd.DataFrame, lists: pd.DataFrame) -> list[Finding]
     """
     if lists.empty or foundings.empty:
         return []
-    drawn = foundings[foundings["assigned"] == "random"]
+    whole = foundings["queens"].notna() & foundings["started"].notna()  # others are errors already
+    drawn = foundings[whole & (foundings["assigned"] == "random")]
     known = set(lists["block"]) - {""}
     by_number = lists[(lists["founding"] != "") & (lists["assigned"] == "random")]
     numbered = by_number.drop_duplicates("founding").set_index("founding")
@@ -158,8 +159,8 @@ def against_lists(foundings: pd.DataFrame, lists: pd.DataFrame) -> list[Finding]
     for number in numbered.index.difference(pd.Index(foundings["founding"])):
         lot = numbered.loc[number]
         findings.append(_differs(
-            lot, f"The list has {number} ({lot['queens']} queens, block {lot['block']}), which is "
-            "in no sheet.", "Write the founding down, or why it never came about.", str(number)))
+            lot, f"The list has {number} ({_queens(lot['queens'])}, block {lot['block']}), which "
+            "is in no sheet.", "Write the founding down, or why it never came about.", str(number)))
     blank = lists[(lists["founding"] == "") & (lists["block"] != "")]
     for block, lots in blank.groupby("block", sort=False):
         findings += _in_turn(drawn[drawn["block"] == block], lots)
@@ -171,13 +172,17 @@ def _differs(row: pd.Series, what: str, remedy: str, founding: str) -> Finding:
                    file=str(row["file"]), row=int(row["row"]), founding=founding)
 
 
+def _queens(number: int) -> str:
+    return "1 queen" if number == 1 else f"{number} queens"
+
+
 def _one(row: pd.Series, numbered: pd.DataFrame, known: set[str]) -> Iterator[Finding]:
     number, block = str(row["founding"]), str(row["block"])
     if number in numbered.index:
         lot = numbered.loc[number]
         if int(lot["queens"]) != int(row["queens"]):
             yield _differs(
-                row, f"The list has {lot['queens']} queens for {number}, the sheet "
+                row, f"The list has {_queens(lot['queens'])} for {number}, the sheet "
                 f"{row['queens']}.",
                 "Correct the number, or write chosen under assigned if the list was not kept to.",
                 number)
@@ -204,7 +209,7 @@ def _in_turn(rows: pd.DataFrame, lots: pd.DataFrame) -> Iterator[Finding]:
                 "Look whether the block is right.", str(row["founding"]))
         elif int(row["queens"]) != expected[place]:
             yield _differs(
-                row, f"Lot {place + 1} of block {row['block']} says {expected[place]} queens, "
+                row, f"Lot {place + 1} of block {row['block']} says {_queens(expected[place])}, "
                 f"{row['founding']} has {row['queens']}.",
                 "Correct the sheet, or write chosen under assigned if the list was not kept to.",
                 str(row["founding"]))
