@@ -33,6 +33,7 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print plain values for a p
 def register(app: typer.Typer) -> None:
     """Add the commands of this group."""
     app.command(rich_help_panel=KEEPERS)(due)
+    app.command(rich_help_panel=BEFORE)(plan)
 
 
 @contextmanager
@@ -176,3 +177,61 @@ def _stamp(day: dt.date) -> Any:
     import pandas as pd
 
     return pd.Timestamp(day)
+
+
+def plan(
+    queens: Annotated[
+        int, typer.Option("--queens", show_default=False, help="Queens to divide.")
+    ],
+    genus: Annotated[
+        str, typer.Option("--genus", metavar="KIND", show_default=False,
+                          help="Genus or kind; new for one nobody has tried.")
+    ],
+    results: From = None,
+    largest: Annotated[int, typer.Option("--largest", help="Most queens in one founding.")] = 4,
+    day: Annotated[int, typer.Option("--day", help="Day on which colonies are counted.")] = 180,
+    figure: Annotated[
+        Path | None,
+        typer.Option("--figure", metavar="DIR", show_default=False,
+                     help="Draw the divisions into this folder."),
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Compare every way to divide some queens into foundings.
+
+    For each: the chance of at least one and of at least two colonies, colonies to expect, when
+    first workers come, the chance that all queens are lost, and how much it would teach.
+    Divisions marked * are beaten by no other in every respect.
+    """
+    from cohort.outcomes.basis import basis_of, kind_of
+    from cohort.plan import plan as worked_out
+    from cohort.plan import words
+    from cohort.plan.plan import check
+
+    with _misuse("--queens, --largest, --day"):
+        check(queens, largest, day)
+    basis = basis_of(results)
+    with _misuse("--genus"):
+        kind = kind_of(genus, basis)
+    what = worked_out(queens, kind, basis, largest=largest, day=day)
+    title = f"{what.queens} queens of {kind.name}, day {day}"
+    paths: tuple[Path, ...] = ()
+    if figure is not None:
+        from cohort.figures.plan_picture import write_plan
+
+        paths = write_plan(what.table, figure, title)
+    if as_json:
+        _print_json(words.as_json(what))
+        return
+    from cohort.cli.say import table
+    from cohort.terms.genera import cautions
+
+    table(words.HEADINGS, words.rows(what), title=title)
+    hidden = len(what.table) - len(words.rows(what))
+    if hidden:
+        typer.echo(f"{hidden} more divisions; --json prints all.")
+    typer.echo("")
+    _say(words.sentences(what))
+    _say(what.says)
+    _say(cautions(kind.name))
+    _say(f"Wrote {path}" for path in paths)

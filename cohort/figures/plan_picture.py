@@ -5,8 +5,9 @@ In comes the table of a plan; out comes the picture. Never computes a chance.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import pandas as pd
 from matplotlib.figure import Figure
@@ -16,6 +17,11 @@ from cohort.figures import ink, palette
 NAMED: Final = 6
 """Divisions that bear their name."""
 HEIGHT: Final = {85: 78.0, 175: 95.0}
+
+
+def _each(frame: pd.DataFrame) -> Iterator[Any]:
+    """Named rows of a frame; the stubs know no types of their columns."""
+    yield from frame.itertuples()
 
 
 def plan_frame(table: pd.DataFrame) -> pd.DataFrame:
@@ -65,7 +71,7 @@ def draw_plan(frame: pd.DataFrame, width: int, title: str) -> Figure:
     )
     axes.vlines(best["x"], best["low"], best["high"], color=palette.INK, linewidth=0.7)
     axes.plot(best["x"], best["y"], "D", color=palette.INK, markersize=4, markeredgewidth=0)
-    for row in frame[frame["named"]].itertuples():
+    for row in _each(frame[frame["named"]]):
         left = row.x < frame["x"].median()
         axes.annotate(
             row.division,

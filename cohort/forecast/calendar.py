@@ -57,12 +57,11 @@ def calendar(what: Due) -> bytes:
         (what.looks["when"] != "winter")
         & (what.looks["due"] <= now + pd.Timedelta(LOOKS_AHEAD, unit="D"))
     ]
-    for row in soon.itertuples():
-        day = max(row.due, now).date()
-        book.add_component(_event(f"{row.founding}: look", day, day, stamp))
-    for row in what.windows.itertuples():
-        if row.high50 < now:
-            continue
-        first, last = max(row.low50, now).date(), row.high50.date()
-        book.add_component(_event(f"{row.founding}: first worker may come", first, last, stamp))
+    for name, due in zip(soon["founding"], soon["due"], strict=True):
+        day = max(due, now).date()
+        book.add_component(_event(f"{name}: look", day, day, stamp))
+    waits = what.windows[what.windows["high50"] >= now] if len(what.windows) else what.windows
+    for name, low, high in zip(waits["founding"], waits["low50"], waits["high50"], strict=True):
+        first, last = max(low, now).date(), high.date()
+        book.add_component(_event(f"{name}: first worker may come", first, last, stamp))
     return bytes(book.to_ical())

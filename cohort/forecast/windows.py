@@ -74,7 +74,8 @@ def first_workers(what: Given, last_day: Floats) -> pd.DataFrame:
     out["overdue"] = out["like_it"] >= OVERDUE
     out["chance_by"] = list(by_day)
     own = np.isinf(what.foundings["brood_in"].to_numpy(float))
-    return out[waiting & own & (whole > 1e-12)].reset_index(drop=True)
+    told: pd.DataFrame = out[waiting & own & (whole > 1e-12)].reset_index(drop=True)
+    return told
 
 
 def _like_it(what: Given) -> Floats:

@@ -5,6 +5,7 @@ Comes in: a `Due`. Goes out: rows of tables, and the values of ``--json``. Never
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any, Final
 
 import pandas as pd
@@ -13,6 +14,11 @@ from cohort.forecast.due import LEAVE_BE, Due
 
 Rows = list[tuple[str, ...]]
 SHOWN: Final = {"today": "Look today", "this week": "Look this week"}
+
+
+def _each(frame: pd.DataFrame) -> Iterator[Any]:
+    """Named rows of a frame; the stubs know no types of their columns."""
+    yield from frame.itertuples()
 
 
 def day_text(when: pd.Timestamp) -> str:
@@ -43,7 +49,7 @@ def look_rows(what: Due, when: str) -> Rows:
             day_text(r.last_look),
             day_text(r.due) + (f" ({r.late} d late)" if r.late else ""),
         )
-        for r in rows.itertuples()
+        for r in _each(rows)
     ]
 
 
@@ -55,7 +61,7 @@ def window_rows(what: Due) -> Rows:
             str(r.founding), str(r.genus), str(r.queens), span_text(r.low50, r.high50),
             span_text(r.low90, r.high90), chance_text(r.none_this_season),
         )
-        for r in rows.itertuples()
+        for r in _each(rows)
     ]
 
 
@@ -66,7 +72,7 @@ def overdue_rows(what: Due) -> Rows:
             str(r.founding), str(r.genus), str(r.queens), chance_text(r.like_it),
             chance_text(r.none_this_season), chance_text(r.unmated), span_text(r.low90, r.high90),
         )
-        for r in what.overdue.itertuples()
+        for r in _each(what.overdue)
     ]
 
 
@@ -79,7 +85,7 @@ def group_rows(what: Due) -> Rows:
             chance_text(r.lose_one_7), chance_text(r.lose_one_14),
             chance_text(r.lose_all_7), chance_text(r.lose_all_14),
         )
-        for r in what.groups.itertuples()
+        for r in _each(what.groups)
     ]
 
 

@@ -1,0 +1,85 @@
+"""Chances of one founding of each size, draw by draw.
+
+Comes in: draws of one kind, sizes and a day. Goes out: a frozen `Chances`. Never: a formula of
+its own: the recursion of the comparison does the work.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from cohort.outcomes.parameters import Draws
+from cohort.outcomes.quantities import FRAILTY_NODES
+from cohort.transitions import ahead
+from cohort.transitions import recursion as rec
+from cohort.transitions.layout import CUTS1, CUTS2
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Chances:
+    """What becomes of one founding, by draw and size; the frailty is averaged inside each draw.
+
+    Attributes
+    ----------
+    lasting : float array, shape (draws, sizes)
+        Chance of workers and a living mated queen on the day.
+    lost : float array, shape (draws, sizes)
+        Chance that every queen is dead on the day.
+    workers : float array, shape (draws, sizes, edges)
+        Chance that workers have come, by day.
+    days : float array, shape (edges,)
+    """
+
+    lasting: Floats
+    lost: Floats
+    workers: Floats
+    days: Floats
+
+
+def _on_day(values: Floats, day: float) -> Floats:
+    """Between the edges before and after a day (last axis), by straight line."""
+    share = (day % rec.STEP) / rec.STEP
+    out: Floats = values[..., 0] * (1 - share) + values[..., 1] * share
+    return out
+
+
+def chances(draws: Draws, index: int, sizes: tuple[int, ...], day: int) -> Chances:
+    """Chances of foundings of one kind.
+
+    Parameters
+    ----------
+    draws : Draws
+    index : int
+        Of the kind in ``draws.params``.
+    sizes : tuple of int
+    day : int
+        Days since day 0.
+    """
+    cells = int(day // rec.STEP) + 1
+    edge = np.array([cells - 1, cells], dtype=np.int64)
+    x, w = np.polynomial.hermite_e.hermegauss(FRAILTY_NODES)
+    w = w / w.sum()
+    own = np.ascontiguousarray(draws.params[:, [index]])
+    whole = np.array(sizes, np.int64)
+    out, _, workers, _ = rec.recurse(
+        own, draws.shared, whole, cells, edge, np.zeros(0, np.int64),
+        np.array(CUTS1), np.array(CUTS2), x, w,
+    )
+    lasting = _on_day(out[:, 0, :, :2], day)
+    seen = _on_day(out[:, 0, :, 2:], day)
+    waiting = ahead.queens_waiting(
+        np.ascontiguousarray(own[:, 0]), draws.shared, whole, float(day), x, w
+    )
+    edges = np.asarray(rec.STEP * np.arange(cells + 1), dtype=np.float64)
+    inside = edges <= day
+    return Chances(
+        np.clip(lasting, 0, 1),
+        np.clip(1 - seen - waiting, 0, 1),
+        workers[:, 0][..., inside],
+        edges[inside],
+    )

@@ -1,0 +1,227 @@
+"""Every division of a number of queens, with what to expect of it.
+
+Comes in: queens, largest group, day, a kind and a `Basis`. Goes out: a frozen `Plan`. Never:
+print, a file.
+
+Foundings of one division share what is uncertain about their kind (the draw) and nothing else:
+chances are put together inside each draw, and averaged afterwards.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from cohort.errors import StudyError
+from cohort.outcomes.basis import Basis, Kind
+from cohort.plan.chances import Chances, chances
+from cohort.plan.divisions import divisions, text
+from cohort.plan.teach import narrowing
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+LARGEST: Final = 12
+"""Largest group a plan speaks of."""
+QUEENS: Final = 200
+DAYS: Final = 730
+GOALS: Final = ("at_least_one", "at_least_two", "colonies")
+CLOSE: Final = 1e-6
+"""Chances nearer than this are no choice between them."""
+TAUGHT: Final = 150
+"""Divisions for which what they would teach is worked out; with more, only the efficient ones."""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Divisions of some queens.
+
+    Attributes
+    ----------
+    queens, largest, day : int
+    kind : Kind
+    table : DataFrame
+        One row per division: division (text), parts (tuple, largest first), foundings,
+        at_least_one, at_least_two, colonies (means), and ``_low``, ``_high`` of each (90 %),
+        all_lost, first_workers_day (nan if hardly ever), narrowing, efficient. Efficient ones
+        first, by at_least_one.
+    compared_size : int
+        Group size of the difference that ``narrowing`` speaks of; 0 when there is no group.
+    whole : bool
+        False when only divisions of at most two sizes were compared.
+    says : tuple of str
+    """
+
+    queens: int
+    largest: int
+    day: int
+    kind: Kind
+    table: pd.DataFrame
+    compared_size: int
+    whole: bool
+    says: tuple[str, ...]
+
+
+def check(queens: int, largest: int, day: int) -> None:
+    """Refuse a question without an answer.
+
+    Raises
+    ------
+    StudyError
+        Fewer than one queen, a group or a day beyond what a plan can speak of.
+    """
+    if queens < 1:
+        raise StudyError(f"{queens} queens cannot be divided; a plan needs at least one.")
+    if queens > QUEENS:
+        raise StudyError(
+            f"{queens} queens are more than a plan goes through (at most {QUEENS}). Plan for the "
+            "queens of one keeper, or of one night."
+        )
+    if not 1 <= largest <= LARGEST:
+        raise StudyError(
+            f"A largest group of {largest} cannot be planned: groups from 1 to {LARGEST} can. "
+            "Nothing here is known of larger ones."
+        )
+    if not 1 <= day <= DAYS:
+        raise StudyError(f"Day {day} is outside 1 to {DAYS}, the days a plan can speak of.")
+
+
+def _per_draw(lasting: Floats, counts: Ints) -> tuple[Floats, Floats, Floats]:
+    """Chance of at least one and of two colonies, and expected colonies; (divisions, draws)."""
+    p = np.minimum(lasting, 1 - 1e-12)
+    none = np.exp(counts @ np.log1p(-p).T)
+    one = none * (counts @ (p / (1 - p)).T)
+    return 1 - none, np.maximum(1 - none - one, 0), counts @ lasting.T
+
+
+def first_workers_day(workers: Floats, days: Floats, counts: Ints) -> Floats:
+    """Day by which a division has its first workers as likely as not, given it gets any.
+
+    Parameters
+    ----------
+    workers : float array, shape (draws, sizes, edges)
+    days : float array, shape (edges,)
+    counts : int array, shape (divisions, sizes)
+
+    Returns
+    -------
+    float array, shape (divisions,)
+        nan where workers come in under 1 of 100.
+    """
+    thin = workers[np.linspace(0, len(workers) - 1, min(200, len(workers))).round().astype(int)]
+    log_none = np.log1p(-np.minimum(thin, 1 - 1e-12))
+    out = np.full(len(counts), np.nan)
+    for i, row in enumerate(counts):
+        share = 1 - np.exp(np.einsum("s,dse->de", row.astype(float), log_none)).mean(axis=0)
+        if share[-1] >= 0.01:
+            out[i] = np.interp(0.5 * share[-1], share, days)
+    return out
+
+
+def efficient(values: Floats) -> npt.NDArray[np.bool_]:
+    """Rows that no other row beats: as good in every column and better in one.
+
+    Parameters
+    ----------
+    values : float array, shape (rows, columns)
+        Higher is better.
+    """
+    out = np.ones(len(values), dtype=bool)
+    for i, row in enumerate(values):
+        as_good = (values >= row - CLOSE).all(axis=1)
+        better = (values > row + CLOSE).any(axis=1)
+        out[i] = not (as_good & better).any()
+    return out
+
+
+def _compared(basis: Basis, largest: int) -> int:
+    """Group size of the difference: the commonest of the results where it fits, else up to 3."""
+    if largest < 2:
+        return 0
+    return basis.headline if 2 <= basis.headline <= largest else min(3, largest)
+
+
+def _table(each: Chances, counts: Ints, compared: int) -> pd.DataFrame:
+    values = dict(zip(GOALS, _per_draw(each.lasting, counts), strict=True))
+    out = pd.DataFrame(
+        {
+            "division": [text(row) for row in counts],
+            "parts": [
+                tuple(int(s) + 1 for s in np.repeat(np.arange(len(row)), row)[::-1])
+                for row in counts
+            ],
+            "foundings": counts.sum(axis=1),
+        }
+    )
+    for name, draws in values.items():
+        out[name] = draws.mean(axis=1)
+        out[f"{name}_low"], out[f"{name}_high"] = np.quantile(draws, [0.05, 0.95], axis=1)
+    out["all_lost"] = np.exp(counts @ np.log(np.maximum(each.lost, 1e-300)).T).mean(axis=1)
+    out["first_workers_day"] = first_workers_day(each.workers, each.days, counts)
+    out["efficient"] = efficient(out[list(GOALS)].to_numpy())
+    taught = out["efficient"] | (len(out) <= TAUGHT)
+    out["narrowing"] = np.nan
+    if compared:
+        one, group = each.lasting[:, 0], each.lasting[:, compared - 1]
+        difference = group - (1 - (1 - one) ** compared)
+        out.loc[taught, "narrowing"] = [
+            narrowing(each.lasting, row, difference) for row in counts[taught.to_numpy()]
+        ]
+    return out.sort_values(
+        ["efficient", "at_least_one", "colonies"], ascending=False, kind="stable",
+        ignore_index=True,
+    )
+
+
+def plan(queens: int, kind: Kind, basis: Basis, *, largest: int = 4, day: int = 180) -> Plan:
+    """Every way to divide some queens, and what to expect of it.
+
+    Parameters
+    ----------
+    queens : int
+    kind : Kind
+        From `cohort.outcomes.basis.kind_of`.
+    basis : Basis
+    largest : int
+        Most queens in one founding.
+    day : int
+        Days since day 0 on which colonies are counted.
+
+    Raises
+    ------
+    StudyError
+        See `check`.
+    """
+    check(queens, largest, day)
+    largest = min(largest, queens)
+    counts, whole = divisions(queens, largest)
+    each = chances(basis.draws, kind.index, tuple(range(1, largest + 1)), day)
+    compared = _compared(basis, largest)
+    table = _table(each, counts, compared)
+    return Plan(queens, largest, day, kind, table, compared, whole,
+                _says(basis, kind, largest, day, whole))
+
+
+def _says(basis: Basis, kind: Kind, largest: int, day: int, whole: bool) -> tuple[str, ...]:
+    """What the plan stands on and where it reaches too far."""
+    out = [basis.says, kind.says]
+    most = max(basis.sizes, default=0)
+    if basis.settled and largest > max(most, 1):
+        out.append(
+            f"No group behind these results had more than {most}: what is said of larger ones "
+            "is carried over."
+        )
+    if basis.settled and day > basis.horizon:
+        out.append(
+            f"The foundings behind these results were followed to day {basis.horizon}: what is "
+            f"said of day {day} is carried on from there. Winter is not in it."
+        )
+    if not whole:
+        out.append(
+            "There are too many ways to divide so many queens: only those with at most two "
+            "sizes of founding were compared."
+        )
+    return tuple(text for text in out if text)
