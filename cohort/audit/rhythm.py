@@ -135,7 +135,8 @@ def _gaps(
     after = np.where(first, entry_days(foundings)[code], after)
     dead = looks["queens_alive"].eq(0).fillna(False).to_numpy(dtype=bool)
     over = np.concatenate([[False], dead[:-1]]) & ~first if len(dead) else dead
-    between = np.flatnonzero(~over)
+    known = foundings["started"].notna().to_numpy()
+    between = np.flatnonzero(~over & known[code])
     ending = np.flatnonzero(state.open_)
     return Gap(
         np.concatenate([code[between], ending]),

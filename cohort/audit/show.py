@@ -102,7 +102,7 @@ def lines(findings: Sequence[Finding], *, width: int = 96, every: bool = False) 
     told: list[str] = []
     for group in groups:
         who = f" ({_some(group.foundings)})" if group.foundings else ""
-        head = f"{_head(group.first.level)}{group.where}{who}"
+        head = f"{_head(group.first.level)}{group.where or 'the study'}{who}"
         told += textwrap.wrap(head, width, subsequent_indent=" " * 9, break_long_words=False)
         told += _indented(group.what, width)
         told += _indented(f"-> {group.remedy}" if group.remedy else "", width)

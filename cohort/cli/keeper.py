@@ -65,17 +65,19 @@ def audit(
     from cohort.audit.show import counted, lines
     from cohort.cli.say import width
     from cohort.sheets.folder import read_folder
+    from cohort.sheets.lists import against_lists, read_lists
 
     now = day_of(today)
     sheets = read_folder(study)
     examined = examine(sheets, now)
-    findings = examined.findings
+    told = against_lists(examined.tables["foundings"], read_lists(study))
+    findings = (*examined.findings, *told)
     for line in lines(findings, width=width(), every=every):
         typer.echo(line)
     foundings, looks = len(examined.tables["foundings"]), len(examined.seen.looks)
     typer.echo(
-        f"{foundings} foundings, {looks} looks in {len(sheets.sources)} files: "
-        f"{counted(findings)}."
+        f"{_many(foundings, 'founding')}, {_many(looks, 'look')} in "
+        f"{_many(len(sheets.sources), 'file')}: {counted(findings)}."
     )
     if letters is not None:
         from cohort.audit.letters import file_name
@@ -86,6 +88,10 @@ def audit(
     levels = {finding.level for finding in findings}
     if "error" in levels or (strict and "warning" in levels):
         raise typer.Exit(1)
+
+
+def _many(count: int, word: str) -> str:
+    return f"{count} {word}{'' if count == 1 else 's'}"
 
 
 def _write(folder: Path, texts: dict[str, str]) -> None:

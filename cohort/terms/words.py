@@ -163,10 +163,16 @@ FIGHT_RULE = MappingProxyType(
 )
 
 # Columns of `foundings` by which a comparison may be adjusted, and the shelf log's mean warmth.
-ADJUST = _words(
-    feeding="fed before the first workers or not",
-    housing="container",
-    temperature="mean warmth of the shelf",
+ADJUST = MappingProxyType(
+    {
+        "feeding": "fed before the first workers or not",
+        "housing": "container",
+        "mating_seen": "queens that were seen mating",
+        "shelf_temperature": "mean warmth of the shelf",
+    }
+)
+ADJUST_ALSO = MappingProxyType(
+    {"temperature": "shelf_temperature", "mating-seen": "mating_seen"}
 )
 
 REST = "rest"  # a founding cell that stands for every open founding not named that day

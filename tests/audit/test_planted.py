@@ -74,6 +74,14 @@ def test_all_findings_are_told_and_not_the_first(folder, today):
     }
 
 
+def test_a_founding_without_a_day_brings_no_long_gap(folder, today):
+    added = {
+        "foundings.csv": "+K2-03,Lasius,soon,2,K2\n",
+        "checks.csv": "+K2-03,2026-07-08,2,0\n",
+    }
+    assert [f.rule for f in findings(folder, added, today)] == ["not-a-date"]
+
+
 def test_misspelt_words_get_a_close_match(folder, today):
     found = findings(
         folder,

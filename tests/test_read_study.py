@@ -144,7 +144,7 @@ primary_question = "Colony"
     settings = read_study(folder.path, today=today).settings
     assert settings == Settings(
         title="A club", season="2026", horizon_days=160, ends=dt.date(2026, 12, 1),
-        leave_out=("mites", "boosted"), adjust=("feeding", "temperature"), show_keepers=True,
+        leave_out=("mites", "boosted"), adjust=("feeding", "shelf_temperature"), show_keepers=True,
         fight_rule="keeper's-choice", look_every=7, primary_question="colony",
     )
 
