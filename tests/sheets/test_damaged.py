@@ -17,6 +17,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
+from made_books import HEAD, book, cells, ods
 
 from cohort.audit import audit
 from cohort.errors import CohortError, Finding
@@ -27,7 +28,6 @@ from cohort.sheets.lists import read_lists
 from cohort.sheets.notes import read_notes
 from cohort.sheets.setting import read_settings
 from cohort.sheets.workbook import read_workbook
-from tests.sheets.test_workbook import HEAD, book, cells, ods
 
 TODAY = dt.date(2026, 7, 15)
 PATIENCE = 5.0
