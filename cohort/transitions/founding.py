@@ -4,9 +4,11 @@ Comes in: one record of a packed study (see `layout`) and the rates that apply t
 its log-likelihood, and the slopes in every log rate. Never: priors, genera, sampling.
 
 What is summed (statistics.md, section 2): over the explanation "no worker before the end",
-(1 - phi F(end)) times the founding-phase path, and over the unseen day e of the first worker,
-phi f(e) times the path with that e, by quadrature. Sums run through a streaming log-sum-exp, so
-that far-off parameters of a warm-up do not underflow.
+(1 - phi F(end)) times the founding-phase path, and over the unseen day e of the first worker:
+phi times the exact log-normal chance of each small cell of days times the path with e in its
+middle. The path changes little within a cell, the chance of the day may change a lot: nodes of a
+density would slip past it when first days spread little. Sums run through a streaming
+log-sum-exp, so that far-off parameters of a warm-up do not underflow.
 """
 
 from __future__ import annotations
@@ -28,9 +30,9 @@ from cohort.transitions.layout import (
     COMPANY2,
     EXPOSURE,
     LEAST,
-    LOG_E,
     LOG_END,
-    LOG_WEIGHT,
+    LOG_FROM,
+    LOG_TO,
     LONE1,
     LONE2,
     N1,
@@ -79,6 +81,8 @@ RATES = R_FERTILE + 1
 TINY = 1e-290
 HALF_LOG_2PI = 0.9189385332046727
 ROOT_HALF = 0.7071067811865476
+FAR = 10.0
+"""SDs from which a tail is taken from its expansion: its own value would soon underflow."""
 
 
 @njit(cache=True, error_model="numpy")
@@ -188,14 +192,48 @@ def split(nodes, at, rates, slopes):  # type: ignore[no-untyped-def] - compiled 
 
 
 @njit(cache=True, error_model="numpy")
+def mills(x: float) -> float:
+    """Upper tail of the standard normal over its density, for x >= FAR (relative error 1e-6)."""
+    y = 1.0 / (x * x)
+    return (1.0 - y * (1.0 - y * (3.0 - y * (15.0 - 105.0 * y)))) / x
+
+
+@njit(cache=True, error_model="numpy")
+def _beyond(a, b):  # type: ignore[no-untyped-def] - compiled by numba
+    """`cell_mass` for 0 <= a < b."""
+    if a < FAR:
+        mass = max(0.5 * (math.erfc(a * ROOT_HALF) - math.erfc(b * ROOT_HALF)), TINY)
+        value = math.log(mass)
+        at_a = math.exp(-0.5 * a * a - HALF_LOG_2PI) / mass
+        return value, at_a, math.exp(-0.5 * b * b - HALF_LOG_2PI) / mass
+    fall = math.exp(max(0.5 * (a - b) * (a + b), -700.0))
+    scaled = max(mills(a) - fall * mills(b), TINY)
+    return -0.5 * a * a - HALF_LOG_2PI + math.log(scaled), 1.0 / scaled, fall / scaled
+
+
+@njit(cache=True, error_model="numpy")
+def cell_mass(a, b):  # type: ignore[no-untyped-def] - compiled by numba
+    """Log of the standard normal mass between a and b, and the density at each end over it."""
+    if a >= 0.0:
+        return _beyond(a, b)
+    if b <= 0.0:
+        value, at_b, at_a = _beyond(-b, -a)
+        return value, at_a, at_b
+    mass = max(0.5 * (math.erf(b * ROOT_HALF) - math.erf(a * ROOT_HALF)), TINY)
+    at_a = math.exp(-0.5 * a * a - HALF_LOG_2PI) / mass
+    return math.log(mass), at_a, math.exp(-0.5 * b * b - HALF_LOG_2PI) / mass
+
+
+@njit(cache=True, error_model="numpy")
 def with_first_day(nodes, at, rows, rates, slopes):  # type: ignore[no-untyped-def] - compiled by numba
-    """Log of weight x f(e) x path for one node e; ``slopes`` is cleared, then filled."""
+    """Log of the chance of E in one cell x path; ``slopes`` is cleared, then filled."""
     slopes[:] = 0.0
     tau = rates[R_TAU]
-    x = (nodes[at, LOG_E] - rates[R_LOG_DAY]) / tau
-    value = nodes[at, LOG_WEIGHT] - math.log(tau) - HALF_LOG_2PI - 0.5 * x * x
-    slopes[D_LOG_DAY] += x / tau
-    slopes[D_TAU] += (x * x - 1.0) / tau
+    a = (nodes[at, LOG_FROM] - rates[R_LOG_DAY]) / tau
+    b = (nodes[at, LOG_TO] - rates[R_LOG_DAY]) / tau
+    value, at_a, at_b = cell_mass(a, b)
+    slopes[D_LOG_DAY] += (at_a - at_b) / tau
+    slopes[D_TAU] += (a * at_a - b * at_b) / tau
     value += quiet(
         nodes, at, COMPANY1, LONE1, N1, rates, R_COMPANY1, R_LONE1, slopes, D1, D_TOGETHER
     )

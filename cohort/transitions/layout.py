@@ -8,7 +8,7 @@ A packed study is three float tables (whole numbers are stored as floats, exactl
 * ``records``, one row per founding, then one per delayed entry (the chance of its state at
   entry, which divides its likelihood);
 * ``rows``, one per interval with a loss: phase, queens before and after, exposure per piece;
-* ``nodes``, one per quadrature node of an unseen first day E: its log and weight, the exposure
+* ``nodes``, one per cell of days that may hold the unseen first day E: its edges, the exposure
   without loss before and after E, the rows that go with it, and the interval that holds E
   when that interval has a loss.
 """
@@ -51,14 +51,15 @@ EXPOSURE: Final = 3
 ROW_WIDTH: Final = EXPOSURE + N1
 
 # nodes
-LOG_E: Final = 0
-LOG_WEIGHT: Final = 1  # log of the quadrature weight over e (the 1/e of the log-normal density)
-LEAST: Final = 2  # fewest queens at E in a split interval; -1 = no split interval
-SPLIT_BEFORE: Final = 3
-SPLIT_AFTER: Final = 4
-ROWS_FROM: Final = 5
-ROWS_TO: Final = 6
-COMPANY1: Final = 7
+LOG_E: Final = 0  # log of the day that stands for the cell
+LOG_FROM: Final = 1  # log of the cell's first day
+LOG_TO: Final = 2  # log of the cell's last day
+LEAST: Final = 3  # fewest queens at E in a split interval; -1 = no split interval
+SPLIT_BEFORE: Final = 4
+SPLIT_AFTER: Final = 5
+ROWS_FROM: Final = 6
+ROWS_TO: Final = 7
+COMPANY1: Final = 8
 LONE1: Final = COMPANY1 + N1
 COMPANY2: Final = LONE1 + N1
 LONE2: Final = COMPANY2 + N2
