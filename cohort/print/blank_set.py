@@ -25,7 +25,7 @@ def write_blank_set(folder: Path) -> tuple[Path, ...]:
     Parameters
     ----------
     folder : Path
-        Made if it is not there; a list file in it must be removed first.
+        Made if it is not there; files of an earlier set in it are replaced.
     """
     folder.mkdir(parents=True, exist_ok=True)
     lots = night_list(Ask(), SEED, name=LIST)
@@ -38,5 +38,6 @@ def write_blank_set(folder: Path) -> tuple[Path, ...]:
     }
     for name, data in files.items():
         (folder / name).write_bytes(data)
+    (folder / "lists" / f"{LIST}.csv").unlink(missing_ok=True)
     kept = write_list(folder, LIST, lots.rows("", "2026-07-01"))
     return (*(folder / name for name in files), kept)

@@ -1,0 +1,117 @@
+"""`cohort begin`: one workbook per keeper, nothing overwritten."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+import zipfile
+from pathlib import Path
+
+import pytest
+import python_calamine as calamine
+
+from cohort.begin import begin
+from cohort.cli import main
+from cohort.errors import StudyError
+from cohort.sheets.folder import read_folder
+from cohort.sheets.raw import column_name
+from cohort.terms.contract import SETTINGS, SHEETS
+
+BLANK = Path(__file__).parents[2] / "data" / "blank"
+
+
+def test_one_workbook_per_keeper_with_tabs_and_numbers(tmp_path: Path) -> None:
+    begun = begin(tmp_path / "new", 5)
+    assert [path.name for path in begun.written] == [f"K{n}.xlsx" for n in range(1, 6)]
+    for sign, path in zip(("K1", "K5"), (begun.written[0], begun.written[4]), strict=True):
+        book = calamine.load_workbook(str(path))
+        assert book.sheet_names == ["words", *SHEETS]
+        for name, sheet in SHEETS.items():
+            rows = book.get_sheet_by_name(name).to_python()
+            if name == "study":
+                assert [row[0] for row in rows[1:]] == list(SETTINGS)
+            else:
+                assert tuple(column_name(str(cell)) for cell in rows[0]) == sheet.names
+        numbers = [row[0] for row in book.get_sheet_by_name("foundings").to_python()[1:]]
+        assert numbers[:2] == [f"{sign}-01", f"{sign}-02"]
+        assert len(numbers) == 99
+
+
+def test_every_word_of_the_contract_is_explained_with_its_example(tmp_path: Path) -> None:
+    begin(tmp_path, 1)
+    rows = calamine.load_workbook(str(tmp_path / "K1.xlsx")).get_sheet_by_name("words").to_python()
+    said = {str(cell) for row in rows for cell in row}
+    others = [sheet for name, sheet in SHEETS.items() if name != "study"]
+    for column in [*SETTINGS.values(), *(c for sheet in others for c in sheet.columns)]:
+        assert column.name in said
+        assert column.example in said
+        assert set(column.allowed) <= said | {", ".join(column.allowed)} or column.kind == "yes-no"
+
+
+def test_what_is_there_is_never_overwritten(tmp_path: Path) -> None:
+    begin(tmp_path, 2)
+    mine = tmp_path / "K2.xlsx"
+    mine.write_bytes(b"my own work")
+    begun = begin(tmp_path, 3)
+    assert [path.name for path in begun.written] == ["K3.xlsx"]
+    assert [path.name for path in begun.left] == ["K1.xlsx", "K2.xlsx"]
+    assert mine.read_bytes() == b"my own work"
+    with pytest.raises(StudyError, match="never overwritten"):
+        begin(tmp_path, 3)
+
+
+def test_a_study_just_begun_reads_without_findings_but_that_it_is_empty(tmp_path: Path) -> None:
+    begin(tmp_path, 3, settings={"title": "Try", "horizon_days": "160", "leave_out": "mites"})
+    sheets = read_folder(tmp_path)
+    assert sheets.notices == ()
+    from cohort.audit import examine
+
+    examined = examine(sheets, dt.date(2026, 7, 1))
+    assert [f.rule for f in examined.findings] == ["empty-sheet"]
+    assert examined.settings.title == "Try"
+    assert examined.settings.horizon_days == 160
+    assert examined.settings.leave_out == ("mites",)
+
+
+@pytest.mark.parametrize("bad", [
+    {"keepers": 0}, {"keepers": 1000}, {"keepers": ["../x"]}, {"keepers": ["K1", "k1"]},
+    {"keepers": ["a/b"]}, {"keepers": 1, "numbers": 0}, {"keepers": 1, "settings": {"titel": "x"}},
+])
+def test_misuse_is_told(bad: dict[str, object], tmp_path: Path) -> None:
+    with pytest.raises(StudyError):
+        begin(tmp_path / "new", **bad)  # type: ignore[arg-type] - wrong on purpose
+    assert list(tmp_path.rglob("*.xlsx")) == []
+
+
+def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as done:
+        main(["begin", str(tmp_path / "s"), "--signs", "A,B", "--title", "Try",
+              "--set", "look_every=5"])
+    assert done.value.code == 0
+    assert "A.xlsx" in capsys.readouterr().out
+    with pytest.raises(SystemExit) as done:
+        main(["begin", str(tmp_path / "s"), "--signs", "A,B"])
+    assert done.value.code == 1
+    with pytest.raises(SystemExit) as done:
+        main(["begin", str(tmp_path / "t"), "--set", "x"])
+    assert done.value.code == 2
+
+
+def test_the_blank_set_in_the_project_is_what_the_contract_makes() -> None:
+    from cohort.allot import Ask
+    from cohort.print import night_list
+    from cohort.print.blank_set import LIST, SEED
+    from cohort.sheets.blank import blank_workbook
+    from cohort.sheets.lists import read_lists
+
+    with (zipfile.ZipFile(BLANK / "workbook.xlsx") as there,
+          zipfile.ZipFile(io.BytesIO(blank_workbook())) as made):
+        assert there.namelist() == made.namelist()
+        assert [n for n in made.namelist() if there.read(n) != made.read(n)] == []
+    lots = read_lists(BLANK)
+    drawn = [size for column in night_list(Ask(), SEED).columns for block in column
+             for size in block]
+    assert lots["queens"].tolist() == drawn
+    assert set(lots["list"]) == {LIST}
+    for name in ("night-sheet.pdf", "check-sheet.pdf", "check-sheet-one-day.pdf"):
+        assert (BLANK / name).read_bytes().startswith(b"%PDF")
