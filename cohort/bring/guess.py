@@ -141,6 +141,8 @@ def _one(heading: str, below: Sequence[str], date_order: str) -> Taken:
         return _by_cells(heading, filled)
     if not filled:
         return Taken(heading, field, why + "; no cell is filled")
+    if field in ("species", "kind", "note") and _genera(filled) >= 0.6:
+        return _by_cells(heading, filled)
     if field == "status" and _share(filled, _is_date(date_order)) > 0.5:
         return Taken(heading, "", "the heading speaks of a state, but the cells are dates")
     fits = _fits(field, date_order)
@@ -151,10 +153,13 @@ def _one(heading: str, below: Sequence[str], date_order: str) -> Taken:
 
 
 def _by_cells(heading: str, filled: Sequence[str]) -> Taken:
-    genera = _share(filled, lambda text: bool(spelled(split_name(text)[0])))
-    if filled and genera >= 0.6:
+    if _genera(filled) >= 0.6:
         return Taken(heading, "genus", "most cells begin with the name of a genus")
     return Taken(heading, "", "not known; say what it is, or leave it out")
+
+
+def _genera(filled: Sequence[str]) -> float:
+    return _share(filled, lambda text: bool(spelled(split_name(text)[0])))
 
 
 def _share(filled: Sequence[str], fits: Callable[[str], bool]) -> float:

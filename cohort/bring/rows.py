@@ -24,6 +24,7 @@ from cohort.terms.genera import split_name
 BLANKS = ("-", "–", "?", "n/a", "na", "none", "unknown", "not yet", "/")
 """What people write where nothing is known; read as blank, except in a note."""
 NOT_ALL = "brought: not all failed ones are in the file"
+_OF_A_LOOK = ("last_look", "status", "queens_left", "workers", "note")
 _BROOD = ("eggs", "larvae", "pupae")
 
 
@@ -98,25 +99,56 @@ def convert(grid: Grid, mapping: Mapping, number: Callable[[str], str]) -> Broug
     checks: list[dict[str, str]] = []
     names: list[tuple[str, str, int]] = []
     findings: list[Finding] = list(grid.findings)
+    faulty = {finding.row for finding in grid.findings if finding.level == "error"}
+    for rows in _containers(grid, mapping):
+        if faulty & {row.number for row in rows}:
+            continue  # told already
+        head = rows[0] if len(rows) == 1 else _merged(rows)
+        founding = _founding(head)
+        if founding is not None and not any(f.level == "error" for f in head.findings):
+            own = head.cells.get("founding", "")
+            founding["founding"] = number(own)
+            if own and own != founding["founding"]:
+                founding["note"] = _joined(f"own name: {own}", founding["note"])
+            _looks(head, rows, int(founding["queens"]), founding["started"])
+            foundings.append(founding)
+            names.append((founding["founding"], own, head.number))
+            checks += [{"founding": founding["founding"], "date": day.isoformat(), **look}
+                       for day, look in sorted(head.looks.items())]
+        findings += head.findings
+    return Brought(tuple(foundings), tuple(checks), tuple(names), tuple(findings))
+
+
+def _containers(grid: Grid, mapping: Mapping) -> list[list[_Row]]:
+    """Rows of each container: those that bear the same own name belong together."""
     fields = {h: f for h, f in mapping.headings.items() if f and h in grid.headings}
+    groups: dict[str, list[_Row]] = {}
     for at, line in zip(grid.numbers, grid.rows, strict=True):
         cells = dict(mapping.same_for_all)
         cells |= {fields[h]: text for h, text in zip(grid.headings, line, strict=True)
                   if h in fields and text}
-        row = _Row(cells, at, mapping, grid.file, grid.tab)
-        founding = _founding(row)
-        if founding is not None:
-            own = cells.get("founding", "")
-            founding["founding"] = number(own)
-            if own and own != founding["founding"]:
-                founding["note"] = _joined(f"own name: {own}", founding["note"])
-            _looks(row, int(founding["queens"]), dt.date.fromisoformat(founding["started"]))
-            foundings.append(founding)
-            names.append((founding["founding"], own, at))
-            checks += [{"founding": founding["founding"], "date": day.isoformat(), **look}
-                       for day, look in sorted(row.looks.items())]
-        findings += row.findings
-    return Brought(tuple(foundings), tuple(checks), tuple(names), tuple(findings))
+        own = cells.get("founding", "") or f"\0{at}"  # without a name a row stands alone
+        groups.setdefault(own, []).append(_Row(cells, at, mapping, grid.file, grid.tab))
+    return list(groups.values())
+
+
+def _merged(rows: list[_Row]) -> _Row:
+    """What the rows of one container say of it; they must not contradict each other."""
+    first = rows[0]
+    head = _Row({}, first.number, first.mapping, first.file, first.tab)
+    for row in rows:
+        for name, text in row.cells.items():
+            if name in _OF_A_LOOK:
+                continue
+            if head.cells.setdefault(name, text) != text:
+                row.tell("error", "rows-differ", name,
+                         f"'{text}' here, '{head.cells[name]}' in row {first.number} of the same "
+                         "container; it was not brought.",
+                         "Mend the one that is wrong, or say in the mapping file what the heading "
+                         "is (queens_left: at that look).")
+                head.findings += row.findings
+                row.findings.clear()
+    return head
 
 
 def _joined(*parts: str) -> str:
@@ -173,25 +205,45 @@ def _words(row: _Row, out: dict[str, str]) -> None:
                      "Write one of these words if one fits.")
 
 
-def _looks(row: _Row, queens: int, started: dt.date) -> None:
-    """Milestones and the last look as rows of ``checks``."""
+def _looks(head: _Row, rows: list[_Row], queens: int, day0: str) -> None:
+    """Milestones and looks of a container as rows of ``checks``."""
+    started = dt.date.fromisoformat(day0)
     for stage in _BROOD:
-        day = row.day(stage)
+        day = head.day(stage)
         if day:
-            row.put(day, brood=stage)
-    every = dt.timedelta(days=row.mapping.look_every)
+            head.put(day, brood=stage)
+    every = dt.timedelta(days=head.mapping.look_every)
     alive = "1" if queens == 1 else "1+"
-    worker = row.day("first_worker")
+    worker = head.day("first_worker")
     if worker:
-        row.put(worker, workers="1+")
+        head.put(worker, workers="1+")
         if every and worker - every > started:
-            row.put(worker - every, workers="0")
-    dead = row.day("all_dead")
+            head.put(worker - every, workers="0")
+    dead = head.day("all_dead")
     if dead:
-        row.put(dead, queens_alive="0")
+        head.put(dead, queens_alive="0")
         if every and dead - every > started:
-            row.put(dead - every, queens_alive=alive)
-    _last_look(row, alive, dead)
+            head.put(dead - every, queens_alive=alive)
+    for row in rows:
+        _last_look(row, alive, dead)
+        if row is not head:
+            _take_over(head, row)
+
+
+def _take_over(head: _Row, row: _Row) -> None:
+    """Look of one row of several into the container's looks."""
+    note = row.get("note")
+    for day, look in row.looks.items():
+        there = head.looks.get(day, {})
+        for name, text in look.items():
+            if there.get(name, text) not in (text, "1+"):
+                row.tell("warning", "looks-differ", "last_look",
+                         f"{name} on {day} is {there[name]} in one row and {text} in this one; "
+                         "this one was not used.", "Look which is right.")
+                break
+        else:
+            head.put(day, **look, **({"note": note} if note else {}))
+    head.findings += row.findings
 
 
 def _last_look(row: _Row, alive: str, dead: dt.date | None) -> None:
