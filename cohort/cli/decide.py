@@ -34,6 +34,7 @@ def register(app: typer.Typer) -> None:
     """Add the commands of this group."""
     app.command(rich_help_panel=KEEPERS)(due)
     app.command(rich_help_panel=BEFORE)(plan)
+    app.command(rich_help_panel=BEFORE)(power)
 
 
 @contextmanager
@@ -234,4 +235,94 @@ def plan(
     _say(words.sentences(what))
     _say(what.says)
     _say(cautions(kind.name))
+    _say(f"Wrote {path}" for path in paths)
+
+
+def _numbers(text: str, option: str) -> tuple[int, ...]:
+    parts = [part.strip() for part in text.split(",") if part.strip()]
+    if not parts or not all(part.isascii() and part.isdigit() and len(part) < 6 for part in parts):
+        raise typer.BadParameter(f"'{text}': write whole numbers with commas, such as 24,48.",
+                                 param_hint=option)
+    return tuple(int(part) for part in parts)
+
+
+def power(
+    genera: Annotated[int, typer.Option("--genera", help="Genera in the study.")] = 4,
+    foundings: Annotated[
+        str, typer.Option("--foundings", metavar="N,...", help="Foundings in all; several numbers "
+                          "give a curve.")
+    ] = "24,48",
+    split: Annotated[
+        str, typer.Option("--split", metavar="K,...", help="Queens per founding, each as often.")
+    ] = "1,3",
+    effect: Annotated[
+        str, typer.Option("--effect", metavar="NAME=VALUE,...", help="What is true: together=2 "
+                          "(queens in company die twice as often before workers), rivalry, "
+                          "takes-both, time, mated, deaths, frailty.")
+    ] = "together=2",
+    contrast: Annotated[
+        str, typer.Option("--contrast", help="Quantity whose difference is sought, as in "
+                          "comparisons.csv.")
+    ] = "same_queens_any",
+    kind: Annotated[
+        str, typer.Option("--kind", help="average (all kinds together) or new (one not tried).")
+    ] = "average",
+    day: Annotated[int, typer.Option("--day", help="Day to which foundings are followed.")] = 180,
+    every: Annotated[int, typer.Option("--every", help="Days between looks.")] = 5,
+    spread: Annotated[
+        float, typer.Option("--spread", help="How much genera differ: 0 alike, 1 as the priors.")
+    ] = 0.5,
+    width: Annotated[
+        float | None, typer.Option("--width", show_default=False, help="Wished width of the "
+                                   "likely range: tells the foundings it takes.")
+    ] = None,
+    seasons: Annotated[int, typer.Option("--seasons", help="Seasons to simulate for each.")] = 40,
+    seed: Annotated[int, typer.Option("--seed", min=0, help="Seed of the first season.")] = 1,
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="DIR", show_default=False,
+                                  help="Folder for the seasons, to go on if broken off, and for "
+                                  "the table and the figure.")
+    ] = None,
+    jobs: Annotated[int, typer.Option("--jobs", help="Seasons at a time.")] = 1,
+    scheduler: Annotated[
+        str, typer.Option("--scheduler", metavar="ADDRESS", show_default=False,
+                          help="Dask scheduler to send the seasons to (extra cluster).")
+    ] = "",
+    as_json: AsJson = False,
+) -> None:
+    """Tell what a study could find out: seasons simulated from a known truth and compared again.
+
+    For each number of foundings: how often the likely range of the contrast excludes no
+    difference, and how wide it is. Beside it the textbook size, and what that leaves out.
+    """
+    import tempfile
+
+    from cohort.cli.say import progress
+    from cohort.power import Wish, words
+    from cohort.power import power as worked_out
+    from cohort.power.wish import check, read_effect
+
+    sizes = _numbers(foundings, "--foundings")
+    with _misuse("power"):
+        wish = Wish(genera, _numbers(split, "--split"), read_effect(effect), contrast, kind, day,
+                    every, 0.9, spread)
+        check(wish, sizes)
+        words.check_rest(wish, seasons, width)
+    with tempfile.TemporaryDirectory() as place, progress(as_json) as say:
+        found = worked_out(wish, sizes, seasons, out or Path(place) / "seasons", width=width,
+                           seed=seed, jobs=jobs, scheduler=scheduler, say=say)
+    paths: tuple[Path, ...] = ()
+    if out is not None:
+        from cohort.figures.power_picture import write_power
+
+        found.table.to_csv(out / "power.csv", index=False)
+        paths = (out / "power.csv", *write_power(found.table, found.slope, found.level, out))
+    if as_json:
+        _print_json(words.as_json(found))
+        return
+    from cohort.cli.say import table
+
+    table(words.HEADINGS, words.rows(found), title=words.title(found))
+    typer.echo("")
+    _say(words.sentences(found))
     _say(f"Wrote {path}" for path in paths)

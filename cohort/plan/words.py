@@ -46,7 +46,7 @@ def _range(row: Any, name: str) -> str:
 def rows(what: Plan) -> list[tuple[str, ...]]:
     """Divisions of the printed table, the efficient ones first and marked."""
     shown = what.table.head(max(ROWS, int(what.table["efficient"].sum()))).head(2 * ROWS)
-    out = []
+    out: list[tuple[str, ...]] = []
     for r in _each(shown):
         narrower = "-" if math.isnan(r.narrowing) else f"{r.narrowing * 100:.0f} %"
         day = "-" if math.isnan(r.first_workers_day) else f"{r.first_workers_day:.0f}"

@@ -1,0 +1,155 @@
+"""One simulated season: its sheets, its comparison, the interval of one contrast.
+
+Comes in: a `Wish`, a number of foundings, a seed. Goes out: a frozen `Replicate`. Never: a file
+of its own. Models are compiled once per shape and process, and refitted by swapping data.
+"""
+
+from __future__ import annotations
+
+import tempfile
+import time
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from cohort.outcomes import Outcomes, outcomes, posterior_draws
+from cohort.outcomes.parameters import AVERAGE
+from cohort.outcomes.table import DIRECT
+from cohort.power.wish import Wish, as_draws, design_of, truth_of
+from cohort.terms.questions import QUANTITIES
+
+if TYPE_CHECKING:
+    from cohort.exposure import Exposure
+    from cohort.model.lineup import Lineup
+    from cohort.model.sample import Fit, Sampler
+
+Floats = npt.NDArray[np.float64]
+CHAINS: Final = 2
+DRAWS: Final = 600
+TUNE: Final = 500
+"""Shorter than a comparison that is printed: an end of an interval is off by about a tenth of a
+standard deviation, which averages out over seasons."""
+BAD_RHAT: Final = 1.05
+_SAMPLERS: dict[Any, Sampler] = {}
+"""Compiled models of this process, by shape."""
+
+
+@dataclass(frozen=True)
+class Replicate:
+    """What one simulated season found.
+
+    Attributes
+    ----------
+    seed, foundings : int
+    mean, low, high : float
+        Of the contrast.
+    truth : float
+        The contrast in the truth of this season.
+    excludes : bool
+        The interval excludes no difference.
+    right_side : bool
+        It does so, and on the side of the truth.
+    single, multi : float
+        True chances of a lasting colony on the last day behind the contrast (see `pair`).
+    rhat : float
+        Of the contrast.
+    seconds : float
+    """
+
+    seed: int
+    foundings: int
+    mean: float
+    low: float
+    high: float
+    truth: float
+    excludes: bool
+    right_side: bool
+    single: float
+    multi: float
+    rhat: float
+    seconds: float
+
+
+def contrast_of(what: Outcomes, wish: Wish) -> Floats:
+    """Draws of the contrast wished for: largest size, last day it is given for."""
+    size = max(wish.sizes)
+    name = wish.contrast
+    question = next(q for (q, n) in QUANTITIES if n == name)
+    days = [k[3] for k in what.values if k[:3] == (question, name, size)]
+    day = days[0] if np.isnan(days[0]) else max(days)
+    column = what.kinds.index(wish.kind)
+    values = what.values[question, name, size, day][:, column]
+    if name in DIRECT:
+        return values
+    alone: Floats = what.values[question, name, 1, day][:, column]
+    return values - alone
+
+
+def no_difference(wish: Wish) -> float:
+    """The value of the contrast that says no difference."""
+    return 1.0 if DIRECT.get(wish.contrast) == "ratio" else 0.0
+
+
+def pair(what: Outcomes, wish: Wish) -> tuple[float, float]:
+    """True chances of a lasting colony, same queens singly and together, for the textbook."""
+    size, column = max(wish.sizes), what.kinds.index(AVERAGE)
+    single = what.values["colony", "at_least_one_from_same_queens", size, wish.horizon]
+    multi = what.values["colony", "chance_lasting", size, wish.horizon]
+    return float(single[0, column]), float(multi[0, column])
+
+
+def _refit(lineup: Lineup, exposure: Exposure, seed: int) -> Fit:
+    """Fit a study, on a model already compiled where one of its shape is there."""
+    from cohort.model.priors import Priors
+    from cohort.model.sample import Sampler
+
+    shape = (len(lineup.foundings), len(lineup.genera), lineup.pooled_fight)
+    if shape in _SAMPLERS:
+        _SAMPLERS[shape].swap(lineup, exposure)
+    else:
+        _SAMPLERS[shape] = Sampler(lineup, exposure, Priors())
+    return _SAMPLERS[shape].run(seed=seed, draws=DRAWS, tune=TUNE, chains=CHAINS)
+
+
+def _rhat(draws: Floats) -> float:
+    """Split R-hat of a contrast; draws lie chain after chain."""
+    from arviz_stats.base import array_stats
+
+    return float(array_stats.rhat(draws.reshape(CHAINS, -1)))
+
+
+def replicate(wish: Wish, foundings: int, seed: int) -> Replicate:
+    """Simulate one season, compare it, and say what its interval was.
+
+    Keeper and flight effects are neither simulated nor fitted.
+    """
+    from cohort.history import history
+    from cohort.model.sample import prepare
+    from cohort.simulate.season import simulate_study
+    from cohort.study import read_study
+
+    began = time.perf_counter()
+    truth = truth_of(wish, seed)
+    with tempfile.TemporaryDirectory() as place:
+        made = simulate_study(design_of(wish, foundings), truth, seed)
+        study = read_study(made.write(Path(place) / "study"))
+    lineup, exposure = prepare(history(study))
+    none = np.zeros(len(lineup.foundings), np.int64)
+    lineup = replace(lineup, keepers=(), flights=(), keeper=none, flight=none)
+    fit = _refit(lineup, exposure, seed)
+    drawn = posterior_draws(fit.posterior, fit.lineup, fit.priors, seed=seed)
+    draws = contrast_of(outcomes(drawn, wish.sizes, wish.horizon), wish)
+    real = outcomes(as_draws(truth), wish.sizes, wish.horizon)
+    tail = (1 - wish.level) / 2
+    low, high = (float(x) for x in np.quantile(draws, [tail, 1 - tail]))
+    none_at, true = no_difference(wish), float(contrast_of(real, wish)[0])
+    excludes = not low <= none_at <= high
+    single, multi = pair(real, wish)
+    return Replicate(
+        seed, foundings, float(draws.mean()), low, high, true, excludes,
+        excludes and (low > none_at) == (true > none_at), single, multi, _rhat(draws),
+        time.perf_counter() - began,
+    )

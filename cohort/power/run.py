@@ -1,0 +1,283 @@
+"""Many simulated seasons, one file each, and what they say together.
+
+Comes in: a `Wish`, numbers of foundings, how many seasons. Goes out: a frozen `Power`. Never:
+does a season again whose file is there.
+
+Seasons run through joblib, on this machine or, with the address of a scheduler, on a Dask
+cluster. Each leaves ``foundings-F/season-S.json``; a run that was broken off goes on from there.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+
+from cohort.errors import StudyError
+from cohort.power.replicate import BAD_RHAT, Replicate, replicate
+from cohort.power.textbook import Textbook, textbook
+from cohort.power.wish import Wish, check
+
+DESIGN: Final = "wish.json"
+ROOT_N: Final = -0.5
+"""Slope of log width in log foundings where only one number of foundings was tried."""
+FAR: Final = 4.0
+"""Times the largest number tried beyond which a needed number is not told."""
+
+
+@dataclass(frozen=True)
+class Power:
+    """What simulated seasons say of a study.
+
+    Attributes
+    ----------
+    wish : Wish
+    table : DataFrame
+        One row per number of foundings: foundings, seasons, power (share of intervals that
+        exclude no difference), power_se (Monte Carlo), wrong_side, width (mean), width_se,
+        coverage, truth (mean), unsettled (seasons whose chains did not agree, left out of the
+        rest).
+    slope, level : float
+        log width = level + slope log foundings.
+    needed : int or None
+        Smallest number of foundings for the wished width; None when none was wished or it lies
+        too far beyond what was tried.
+    width : float or None
+        The wished width.
+    textbook : Textbook or None
+    single, multi : float
+        Mean true chances behind the textbook's size.
+    """
+
+    wish: Wish
+    table: pd.DataFrame
+    slope: float
+    level: float
+    needed: int | None
+    width: float | None
+    textbook: Textbook | None
+    single: float
+    multi: float
+
+
+def _file(folder: Path, foundings: int, seed: int) -> Path:
+    return folder / f"foundings-{foundings}" / f"season-{seed:05d}.json"
+
+
+def _read(path: Path) -> Replicate | None:
+    """A season done before; None when its file is not there or was broken off."""
+    try:
+        return Replicate(**json.loads(path.read_text("utf-8")))
+    except (OSError, ValueError, TypeError):
+        return None
+
+
+def _done(wish: Wish, folder: Path, foundings: int, seed: int) -> Replicate:
+    """One season, from its file or made now."""
+    path = _file(folder, foundings, seed)
+    found = _read(path)
+    if found is None:
+        found = replicate(wish, foundings, seed)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        draft = path.with_suffix(".part")
+        draft.write_text(json.dumps(asdict(found), indent=1), "utf-8")
+        draft.replace(path)
+    return found
+
+
+def _same_wish(wish: Wish, folder: Path) -> None:
+    """Refuse a folder whose seasons were simulated for something else.
+
+    Raises
+    ------
+    StudyError
+    """
+    path = folder / DESIGN
+    if not path.exists():
+        if folder.is_dir() and any(folder.iterdir()):
+            raise StudyError(f"{folder} holds other files; name a new folder for the seasons.")
+        folder.mkdir(parents=True, exist_ok=True)
+        path.write_text(json.dumps(wish.as_dict(), indent=1), "utf-8")
+        return
+    before = json.loads(path.read_text("utf-8"))
+    now = json.loads(json.dumps(wish.as_dict()))
+    if before != now:
+        other = ", ".join(sorted(k for k in now if now[k] != before.get(k)))
+        raise StudyError(
+            f"{folder} holds seasons simulated with another {other}. Name a new folder, or ask "
+            "for the same again to go on."
+        )
+
+
+@contextmanager
+def workers(scheduler: str) -> Iterator[None]:
+    """Where seasons are done: here, or on the Dask cluster at an address.
+
+    Raises
+    ------
+    StudyError
+        The extra is not installed, or nobody answers at the address.
+    """
+    import joblib
+
+    if not scheduler:
+        yield
+        return
+    try:
+        from distributed import Client
+    except ImportError as missing:
+        raise StudyError(
+            "--scheduler needs the extra 'cluster' (dask with distributed), which is not "
+            "installed. Install it beside this package, or leave --scheduler out."
+        ) from missing
+    try:
+        client = Client(scheduler, timeout=10)
+    except (OSError, TimeoutError, ValueError) as fault:
+        raise StudyError(f"No scheduler answers at {scheduler}: {fault}") from fault
+    with client, joblib.parallel_config("dask"):
+        yield
+
+
+def seasons(
+    wish: Wish,
+    foundings: tuple[int, ...],
+    count: int,
+    folder: Path,
+    *,
+    seed: int = 1,
+    jobs: int = 1,
+    scheduler: str = "",
+    say: Callable[[str], None] = lambda what: None,
+) -> pd.DataFrame:
+    """Every season asked for, those whose file is there read from it.
+
+    Returns
+    -------
+    DataFrame
+        One row per season, the fields of `Replicate`.
+    """
+    import joblib
+
+    _same_wish(wish, folder)
+    tasks = [(n, s) for n in foundings for s in range(seed, seed + count)]
+    before = [r for n, s in tasks if (r := _read(_file(folder, n, s))) is not None]
+    have = {(r.foundings, r.seed) for r in before}
+    todo = [task for task in tasks if task not in have]
+    if before:
+        say(f"{len(before)} of {len(tasks)} seasons were done before")
+    made: list[Replicate] = []
+    with workers(scheduler):
+        ran = joblib.Parallel(n_jobs=jobs, return_as="generator_unordered")(
+            joblib.delayed(_done)(wish, folder, n, s) for n, s in todo
+        )
+        for one in ran:
+            made.append(one)
+            say(f"{len(before) + len(made)} of {len(tasks)} seasons")
+    rows = sorted([*before, *made], key=lambda r: (r.foundings, r.seed))
+    return pd.DataFrame([asdict(r) for r in rows])
+
+
+def summary(found: pd.DataFrame) -> pd.DataFrame:
+    """Power, width and coverage by number of foundings; see `Power.table`."""
+    rows: list[dict[str, Any]] = []
+    for foundings, part in found.groupby("foundings"):
+        good = part[part["rhat"] <= BAD_RHAT]
+        n = max(len(good), 1)
+        width = good["high"] - good["low"]
+        share = float(good["excludes"].mean())
+        inside = (good["low"] <= good["truth"]) & (good["truth"] <= good["high"])
+        rows.append(
+            {
+                "foundings": foundings,
+                "seasons": len(good),
+                "power": share,
+                # with a few seasons a share of 0 or 1 is not certain: (x + 1) / (n + 2)
+                "power_se": math.sqrt(_shrunk(share, n) * (1 - _shrunk(share, n)) / n),
+                "wrong_side": float((good["excludes"] & ~good["right_side"]).mean()),
+                "width": float(width.mean()),
+                "width_se": float(width.std(ddof=1) / math.sqrt(n)) if n > 1 else math.nan,
+                "coverage": float(inside.mean()),
+                "truth": float(good["truth"].mean()),
+                "unsettled": len(part) - len(good),
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def _shrunk(share: float, n: int) -> float:
+    return (share * n + 1) / (n + 2)
+
+
+def width_law(table: pd.DataFrame) -> tuple[float, float]:
+    """Slope and level of log width in log foundings."""
+    x, y = np.log(table["foundings"].to_numpy(float)), np.log(table["width"].to_numpy(float))
+    slope = float(np.polyfit(x, y, 1)[0]) if len(x) > 1 else ROOT_N
+    slope = slope if slope < -0.05 else ROOT_N
+    return slope, float((y - slope * x).mean())
+
+
+def needed(slope: float, level: float, width: float, tried: int) -> int | None:
+    """Smallest number of foundings for a width; None when far beyond what was tried."""
+    count = math.exp((math.log(width) - level) / slope)
+    return math.ceil(count - 1e-9) if count <= FAR * tried else None
+
+
+def power(
+    wish: Wish,
+    foundings: tuple[int, ...],
+    count: int,
+    folder: Path,
+    *,
+    width: float | None = None,
+    seed: int = 1,
+    jobs: int = 1,
+    scheduler: str = "",
+    say: Callable[[str], None] = lambda what: None,
+) -> Power:
+    """Chance that a study of each size finds a difference, and how wide its range would be.
+
+    Parameters
+    ----------
+    wish : Wish
+    foundings : tuple of int
+        Numbers of foundings in all.
+    count : int
+        Seasons simulated for each.
+    folder : Path
+        One file per season; seasons found there are not done again.
+    width : float, optional
+        Wished width of the interval.
+    seed : int
+        Of the first season; the next take the numbers after it.
+    jobs : int
+        Seasons at a time.
+    scheduler : str
+        Address of a Dask scheduler; blank for this machine.
+    say : callable
+        Told how far it is.
+
+    Raises
+    ------
+    StudyError
+        A study that cannot be, another wish in the folder, no cluster.
+    """
+    check(wish, foundings)
+    found = seasons(wish, foundings, count, folder, seed=seed, jobs=jobs, scheduler=scheduler,
+                    say=say)
+    table = summary(found)
+    if not table["seasons"].all():
+        raise StudyError("No simulated season settled; simulate more foundings or more seasons.")
+    slope, level = width_law(table)
+    single, multi = float(found["single"].mean()), float(found["multi"].mean())
+    wanted = None if width is None else needed(slope, level, width, int(max(foundings)))
+    return Power(
+        wish, table, slope, level, wanted, width,
+        textbook(single, multi, alpha=1 - wish.level), single, multi,
+    )
