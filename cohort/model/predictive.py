@@ -66,7 +66,7 @@ class _Seen:
     first: npt.NDArray[Any]
 
 
-def _could_follow(chosen: pd.DataFrame, horizon: int) -> Floats:
+def could_follow(chosen: pd.DataFrame, horizon: int) -> Floats:
     """Last day up to which each founding could have been followed."""
     started = chosen["started"].to_numpy("datetime64[D]").astype(float)
     zero = started - chosen["closed"].to_numpy(float)
@@ -88,7 +88,7 @@ def calendar(history: History) -> tuple[Calendar, _Seen]:
     """Looks of every compared founding, in the order the model has them, and what they showed."""
     chosen = history.foundings[history.foundings["compared"]]
     frame = history.intervals[history.intervals["code"].isin(chosen.index)]
-    until = _could_follow(chosen, history.horizon)
+    until = could_follow(chosen, history.horizon)
     gaps = (frame["by"] - frame["after"]).groupby(frame["code"]).median()
     usual = float(gaps.median()) if len(gaps) else 7.0
     parts = {code: part for code, part in frame.groupby("code")}

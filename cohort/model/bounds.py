@@ -1,0 +1,160 @@
+"""The same study under other readings: those taken out died, or lived on, or were left out.
+
+Comes in: a `History`. Goes out: other histories, by name. Never: a fit; `sensitivity` fits them.
+
+None of these is a likely story. They bound what could have been hidden by queens that were given
+away, parted or lost by accident, and show what another rule of exclusion would have changed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from types import MappingProxyType
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from cohort.history import History
+from cohort.model.predictive import FOLLOWED, could_follow
+
+Floats = npt.NDArray[np.float64]
+NOT_TAKEN: Final = frozenset({*FOLLOWED, "all lost"})
+"""Ends of a founding that stayed where it was to the last."""
+NEXT: Final = 1.0
+"""Days after which those taken out are said to have died."""
+
+
+def _taken(history: History) -> npt.NDArray[np.bool_]:
+    """Foundings that left with living queens before follow-up was due to end."""
+    found = history.foundings
+    out = ~found["end_kind"].isin(NOT_TAKEN) & (found["queens_end"] > 0)
+    return np.asarray(out, dtype=bool)
+
+
+def _removed(history: History) -> Floats:
+    """Queens taken out alive just before each interval."""
+    spans = history.intervals
+    entry = history.foundings["entry_queens"].to_numpy()[spans["code"].to_numpy()]
+    first = spans["code"].diff().fillna(1).ne(0)
+    held = np.where(first, entry, spans["alive"].shift(fill_value=0))
+    return np.asarray(held - spans["at_risk"], dtype=np.float64)
+
+
+def _made(history: History, spans: pd.DataFrame, found: pd.DataFrame) -> History:
+    ordered = spans.sort_values(["code", "after"], kind="stable").reset_index(drop=True)
+    for name in ("at_risk", "alive"):
+        ordered[name] = ordered[name].astype(np.int64)
+    ordered["code"] = ordered["code"].astype(np.int32)
+    ordered["lost"] = ordered["at_risk"] - ordered["alive"]
+    return replace(history, intervals=ordered, foundings=found)
+
+
+def _spans(code: npt.ArrayLike, after: npt.ArrayLike, by: npt.ArrayLike,
+           at_risk: npt.ArrayLike, alive: npt.ArrayLike) -> pd.DataFrame:  # fmt: skip
+    return pd.DataFrame(
+        {"code": code, "after": after, "by": by, "at_risk": at_risk, "alive": alive}
+    )
+
+
+def taken_die(history: History) -> History:
+    """Every queen taken out alive dies on the next day."""
+    spans, found = history.intervals.copy(), history.foundings.copy()
+    out = _removed(history)
+    room = (spans["by"] - spans["after"]).to_numpy() > NEXT
+    one = np.flatnonzero((out > 0) & room)
+    held = spans.iloc[one]
+    extra = _spans(
+        held["code"], held["after"], held["after"] + NEXT, held["at_risk"] + out[one],
+        held["at_risk"],
+    )  # fmt: skip
+    spans.loc[spans.index[one], "after"] += NEXT
+    short = np.flatnonzero((out > 0) & ~room)
+    spans["at_risk"] = spans["at_risk"].astype(float)
+    spans.loc[spans.index[short], "at_risk"] += out[short]
+    gone = np.flatnonzero(_taken(history))
+    end, queens = found["end"].to_numpy(float)[gone], found["queens_end"].to_numpy()[gone]
+    last = _spans(gone, end, end + NEXT, queens, 0)
+    found.loc[gone, "lost_after"], found.loc[gone, "lost_by"] = end, end + NEXT
+    found.loc[gone, "end"], found.loc[gone, "queens_end"] = end + NEXT, 0
+    found.loc[gone, "end_kind"] = "all lost"
+    return _made(history, pd.concat([spans, extra, last], ignore_index=True), found)
+
+
+def taken_live(history: History) -> History:
+    """Every queen taken out alive lives on where she was, to the last day."""
+    spans, found = history.intervals.copy(), history.foundings.copy()
+    out = pd.Series(_removed(history), index=spans.index)
+    kept = out.groupby(spans["code"]).cumsum()
+    spans["at_risk"] += kept
+    spans["alive"] += kept
+    total = out.groupby(spans["code"]).sum().reindex(found.index, fill_value=0.0).to_numpy()
+    until = could_follow(found, history.horizon)
+    end = found["end"].to_numpy(float)
+    on = np.flatnonzero((_taken(history) | (total > 0)) & (until > end))
+    queens = found["queens_end"].to_numpy(float) + total
+    last = _spans(on, end[on], until[on], queens[on], queens[on])
+    found["queens_end"] = queens.astype(np.int64)
+    found.loc[on, "end"] = until[on]
+    alive = np.flatnonzero(queens > 0)
+    found.loc[alive, ["lost_after", "lost_by"]] = np.inf
+    found.loc[on, "end_kind"] = "followed"
+    return _made(history, pd.concat([spans, last], ignore_index=True), found)
+
+
+def _without(history: History, out: npt.NDArray[np.bool_]) -> History:
+    found = history.foundings
+    return replace(history, foundings=found.assign(compared=found["compared"] & ~out))
+
+
+def without_accidents(history: History) -> History:
+    """Foundings that ended in an accident are left out."""
+    return _without(history, history.foundings["end_kind"].eq("accident").to_numpy())
+
+
+def without_first_look(history: History) -> History:
+    """Foundings that lost a queen before the first look are left out."""
+    first = history.intervals.drop_duplicates("code")
+    codes = first.loc[first["lost"] > 0, "code"]
+    return _without(history, history.foundings.index.isin(codes))
+
+
+def with_left_out(history: History) -> History:
+    """Foundings left out of the comparison for a reason agreed beforehand come in."""
+    return replace(history, foundings=history.foundings.assign(compared=True))
+
+
+def dated_midway(history: History) -> History:
+    """Losses are dated to the day in the middle of their interval: what many a table does."""
+    spans, found = history.intervals, history.foundings.copy()
+    wide = (spans["lost"] > 0) & (spans["by"] - spans["after"] > NEXT)
+    some, rest = spans[wide], spans[~wide]
+    middle = (some["after"] + some["by"]) / 2
+    low, high = middle - NEXT / 2, middle + NEXT / 2
+    quiet = _spans(some["code"], some["after"], low, some["at_risk"], some["at_risk"])
+    loss = _spans(some["code"], low, high, some["at_risk"], some["alive"])
+    left = _spans(some["code"], high, some["by"], some["alive"], some["alive"])
+    left = left[left["alive"] > 0]
+    gone = some.index[some["alive"] == 0]
+    codes = some.loc[gone, "code"].to_numpy()
+    found.loc[codes, "end"] = found.loc[codes, "lost_by"] = high.loc[gone].to_numpy()
+    found.loc[codes, "lost_after"] = low.loc[gone].to_numpy()
+    return _made(history, pd.concat([rest, quiet, loss, left], ignore_index=True), found)
+
+
+READINGS: Final[Mapping[str, tuple[str, Callable[[History], History]]]] = MappingProxyType(
+    {
+        "taken die": ("every queen taken out alive dies on the next day", taken_die),
+        "taken live": ("every queen taken out alive lives on to the last day", taken_live),
+        "without accidents": ("foundings that ended in an accident left out", without_accidents),
+        "without first look": (
+            "foundings that lost a queen before the first look left out",
+            without_first_look,
+        ),
+        "with left out": ("foundings left out by a rule of the study brought in", with_left_out),
+        "midway": ("losses dated to the middle of their interval", dated_midway),
+    }
+)
+"""Other readings of a study: name -> what it means, and how to make it."""

@@ -1,0 +1,176 @@
+"""What the answer leans on: priors, censoring, exclusions, parts of the model.
+
+Comes in: draws, or a history read in another way (see `bounds`). Goes out: a table of how far
+each number moves with each prior, and refits. Never: another answer on the page; these stand
+beside it, see `cohort.thorough`.
+
+Priors are weighed by power-scaling (Kallioinen, Paananen, Buerkner and Vehtari 2024, doi
+10.1007/s11222-023-10366-5): each prior is made a little stronger and weaker by importance
+weights, without a new fit. Only the priors at the top are scaled, not the standard normals that
+carry genera, foundings and steps.
+"""
+
+from __future__ import annotations
+
+import importlib
+import warnings
+from collections.abc import Mapping
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import xarray as xr
+from scipy import stats
+
+from cohort.history import History
+from cohort.model.gate import judge
+from cohort.model.lineup import Lineup
+from cohort.model.priors import EFFECTS, Priors
+from cohort.model.sample import Fit, Sampler, prepare
+
+Floats = npt.NDArray[np.float64]
+LIMIT: Final = 0.05
+"""Change of the posterior per doubling of the prior from which a prior counts as ruling."""
+EVERY: Final = "all priors"
+DATA: Final = "the data"
+
+
+def log_priors(posterior: xr.Dataset, lineup: Lineup, priors: Priors) -> xr.Dataset:
+    """Log density of every top prior at each draw, named after what it is a prior of.
+
+    The mean over genera is integrated out of the sampled model; what is scaled for it is the
+    normal prior of the mean of the study's genera, given the spread between them.
+    """
+    out: dict[str, Any] = {}
+    genera = len(lineup.genera)
+    for name in EFFECTS:
+        prior = priors.genus[name]
+        sd = posterior[f"{name}_sd"].to_numpy()
+        pooled = name == "last_fight" and lineup.pooled_fight
+        own = 0.0 * sd if pooled else sd
+        spread = np.sqrt(prior.sd**2 + own**2 / genera)
+        out[name] = stats.norm.logpdf(
+            posterior[f"{name}_mean"].to_numpy(), prior.mean, spread
+        ) + stats.halfnorm.logpdf(sd, scale=prior.between)
+    scales = {
+        "within_days": priors.within_days,
+        "frailty_sd": priors.frailty,
+        "keeper_sd": priors.keeper,
+        "flight_sd": priors.keeper,
+    }
+    for name, scale in scales.items():
+        if name in posterior:
+            out[name] = stats.halfnorm.logpdf(posterior[name].to_numpy(), scale=scale)
+    normals = {
+        "size_step": (0.0, priors.size_step_sd),
+        "multi_days": priors.multi_days,
+        "seen": priors.seen,
+    }
+    for name, (mean, scale) in normals.items():
+        if name in posterior:
+            out[name] = stats.norm.logpdf(posterior[name].to_numpy(), mean, scale)
+    out["mated"] = stats.beta.logpdf(posterior["mated"].to_numpy(), *priors.mated)
+    walk = posterior["walk_sd"].transpose("chain", "draw", ...).to_numpy()
+    out["walk_sd"] = stats.halfnorm.logpdf(walk, scale=priors.walk).sum(axis=-1)
+    if "covariate_slope" in posterior:
+        slope = posterior["covariate_slope"].transpose("chain", "draw", ...).to_numpy()
+        out["covariate_slope"] = stats.norm.logpdf(slope, 0, priors.covariate).sum(axis=-1)
+    coords = {d: posterior[d] for d in ("chain", "draw")}
+    return xr.Dataset({k: (("chain", "draw"), v) for k, v in out.items()}, coords=coords)
+
+
+def _verdict(prior: float, data: float) -> str:
+    if prior >= LIMIT and data >= LIMIT:
+        return "priors and data both matter and may disagree"
+    if prior >= LIMIT:
+        return "the priors rule"
+    return "the data rule" if data >= LIMIT else "neither moves it"
+
+
+def prior_sensitivity(
+    numbers: Mapping[str, Floats], log_prior: xr.Dataset, loglik: xr.DataArray
+) -> pd.DataFrame:
+    """How far each number moves when a prior, all priors or the data are scaled.
+
+    Parameters
+    ----------
+    numbers : dict of arrays (chain, draw)
+        Outcomes by name, for the same draws as the others.
+    log_prior : Dataset
+        See `log_priors`.
+    loglik : DataArray
+        Dimensions chain, draw, founding.
+
+    Returns
+    -------
+    DataFrame
+        One row per number: ``number``, a column per prior, `EVERY`, `DATA`, ``verdict``.
+        Values are distances between the posteriors per log2 of the power; above 0.05 matters.
+    """
+    stats_of_draws: Any = importlib.import_module("arviz_stats")  # it has no types
+    stacked = np.stack(list(numbers.values()), axis=-1)
+    coords = {d: loglik[d] for d in ("chain", "draw")} | {"number": list(numbers)}
+    tree = xr.DataTree.from_dict(
+        {
+            "posterior": xr.Dataset({"it": (("chain", "draw", "number"), stacked)}, coords=coords),
+            "log_prior": log_prior,
+            "log_likelihood": xr.Dataset({"founding_loglik": loglik}),
+        }
+    )
+    columns: dict[str, list[float]] = {}
+
+    def put(name: str, group: str, names: list[str] | None) -> None:
+        with warnings.catch_warnings():
+            # Pareto k of weights this close to even says nothing that a column could hold.
+            warnings.filterwarnings("ignore", message="Estimated shape parameter of Pareto")
+            moved: Any = stats_of_draws.psense(tree, group=group, group_var_names=names)
+        columns[name] = moved["it"].to_numpy().tolist()
+
+    for name in log_prior.data_vars:
+        put(str(name), "prior", [str(name)])
+    put(EVERY, "prior", None)
+    put(DATA, "likelihood", None)
+    table = pd.DataFrame({"number": list(numbers), **columns})
+    table["verdict"] = [_verdict(p, d) for p, d in zip(columns[EVERY], columns[DATA], strict=True)]
+    return table
+
+
+class Refitter:
+    """Fits one history after another; a study of the same shape is not compiled again.
+
+    Parameters
+    ----------
+    adjust : tuple of str
+    priors : Priors
+    seed : int
+    draws : int
+        Kept draws per chain.
+    """
+
+    def __init__(self, adjust: tuple[str, ...], priors: Priors, seed: int, draws: int) -> None:
+        self._adjust, self._priors, self._seed, self._draws = adjust, priors, seed, draws
+        self._sampler: Sampler | None = None
+
+    def fit(self, history: History) -> Fit:
+        """The posterior of a history.
+
+        Raises
+        ------
+        StudyError
+            Nothing is left to compare.
+        """
+        lineup, exposure = prepare(history, adjust=self._adjust)
+        if self._sampler is not None:
+            try:
+                self._sampler.swap(lineup, exposure)
+            except ValueError:
+                self._sampler = None
+        if self._sampler is None:
+            self._sampler = Sampler(lineup, exposure, self._priors)
+        return self._sampler.run(seed=self._seed, draws=self._draws)
+
+
+def settled(fitted: Fit) -> bool:
+    """Whether a refit's chains agree, by the thresholds of the page."""
+    return judge(fitted.posterior, fitted.stats, {}).settled

@@ -1,0 +1,239 @@
+"""What the analyst asks beyond the page: `cohort compare --thorough`.
+
+Comes in: a `Comparison` that was fitted. Goes out: tables by name, one file each. Never: a change
+of the page's numbers, a choice among the variants.
+
+It fits the model about a dozen times more; each step is told, and takes as long as a comparison.
+"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from cohort.counts import derived
+from cohort.errors import StudyError
+from cohort.history import History
+from cohort.model.bounds import READINGS
+from cohort.model.sample import Fit, Said, silent
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from cohort.comparison import Comparison
+    from cohort.outcomes import Outcomes
+
+Floats = npt.NDArray[np.float64]
+DRAWS: Final = 1000
+"""Kept draws per chain of every refit."""
+WATCHED: Final = (
+    "share_alive",
+    "hazard_ratio",
+    "chance_by_day",
+    "time_ratio",
+    "rivalry_ratio",
+    "chance_lasting",
+    "same_queens_any",
+    "same_queens_count",
+)
+"""Quantities followed through the refits: on the last day, or without a day."""
+KEYS: Final = ["quantity", "genus", "arm", "queens", "day"]
+FOLDER: Final = "thorough"
+
+
+def _table(fitted: Fit, history: History, horizon: int, level: float) -> pd.DataFrame:
+    """The watched rows of the long table of a fit."""
+    from cohort.outcomes import comparisons, outcomes, posterior_draws, prior_draws
+
+    frame = derived(history)
+    compared = frame[frame["compared"]]
+    sizes = tuple(sorted({1, *compared["size"].astype(int)}))
+    drawn = posterior_draws(fitted.posterior, fitted.lineup, fitted.priors, seed=fitted.seed)
+    prior = prior_draws(fitted.lineup, fitted.priors, seed=fitted.seed, draws=50)
+    table = comparisons(
+        outcomes(drawn, sizes, horizon), outcomes(prior, sizes, horizon), compared, level=level
+    )
+    late = table["day"].isna() | table["day"].eq(horizon)
+    watched = table[table["quantity"].isin(WATCHED) & late]
+    columns = [*KEYS, "unit", "mean", "low", "high", "level", "foundings", "chance_multi_better"]
+    return watched[columns].reset_index(drop=True)
+
+
+def bounds(
+    history: History,
+    base: Fit,
+    *,
+    adjust: tuple[str, ...] = (),
+    level: float = 0.9,
+    draws: int = DRAWS,
+    seed: int,
+    readings: tuple[str, ...] = tuple(READINGS),
+    say: Said = silent,
+) -> pd.DataFrame:
+    """The watched numbers under other readings of the study.
+
+    Parameters
+    ----------
+    history : History
+    base : Fit
+        The model of the page.
+    adjust : tuple of str
+    level : float
+    draws : int
+        Kept draws per chain of a refit.
+    seed : int
+    readings : tuple of str
+        Names of `cohort.model.bounds.READINGS`.
+    say : callable
+
+    Returns
+    -------
+    DataFrame
+        ``reading``, ``meaning``, ``settled``, then columns of ``comparisons.csv`` and ``shift``
+        (mean minus the mean of the page's reading, ``as agreed``). A reading that changes nothing
+        in this study (nobody was taken out, say) is told so in ``meaning`` and not fitted.
+    """
+    from cohort.model.sensitivity import Refitter, settled
+
+    horizon = history.horizon
+    plain = _table(base, history, horizon, level)
+    parts = [plain.assign(reading="as agreed", meaning="the study as read", settled=settled(base))]
+    refitter = Refitter(adjust, base.priors, seed, draws)
+    for name in readings:
+        meaning, make = READINGS[name]
+        other = make(history)
+        if _same(other, history):
+            row = {"reading": name, "meaning": f"{meaning}: changes nothing here"}
+            parts.append(pd.DataFrame([row]))
+            continue
+        say(f"Fitting again: {meaning}")
+        try:
+            fitted = refitter.fit(other)
+        except StudyError as error:
+            parts.append(pd.DataFrame([{"reading": name, "meaning": f"{meaning}: {error}"}]))
+            continue
+        table = _table(fitted, other, horizon, level)
+        parts.append(table.assign(reading=name, meaning=meaning, settled=settled(fitted)))
+    table = pd.concat(parts, ignore_index=True)
+    at = plain.set_index(KEYS)["mean"]
+    index = pd.MultiIndex.from_frame(table[KEYS])
+    table["shift"] = table["mean"].to_numpy() - at.reindex(index).to_numpy()
+    first = ["reading", "meaning", "settled"]
+    return table[[*first, *(c for c in table.columns if c not in first)]]
+
+
+def _same(one: History, other: History) -> bool:
+    """Whether two readings of a study are the same in all that is compared."""
+    mine, theirs = one.foundings, other.foundings
+    if not mine["compared"].equals(theirs["compared"]):
+        return False
+    kept = np.flatnonzero(mine["compared"])
+    columns = ["code", "after", "by", "at_risk", "alive"]
+    a, b = (h.intervals.loc[h.intervals["code"].isin(kept), columns] for h in (one, other))
+    return bool(np.array_equal(a.to_numpy(float), b.to_numpy(float)))
+
+
+def _name(key: Any, kind: str) -> str:
+    _, quantity, size, day = key
+    when = "" if math.isnan(day) else f", day {day:.0f}"
+    return f"{quantity} [{kind}, {size}{when}]"
+
+
+def _watched(post: Outcomes, horizon: int) -> dict[str, Floats]:
+    """Watched outcomes as (chain, draw) arrays; differences against singles where both occur."""
+    out: dict[str, Floats] = {}
+    for key, values in post.values.items():
+        question, quantity, size, day = key
+        if quantity not in WATCHED or size == 1 or not (math.isnan(day) or day == horizon):
+            continue
+        alone = post.values.get((question, quantity, 1, day))
+        apart = values if alone is None else values - alone
+        shaped = apart.reshape(post.chains, -1, values.shape[1])
+        for i, kind in enumerate(post.kinds):
+            if np.ptp(shaped[..., i]) > 0:
+                out[_name(key, kind)] = shaped[..., i]
+    return out
+
+
+def priors(fitted: Fit, loglik: xr.DataArray, history: History) -> pd.DataFrame:
+    """How far the watched contrasts move with each prior; see `prior_sensitivity`.
+
+    Parameters
+    ----------
+    fitted : Fit
+    loglik : DataArray
+        Of the same fit, see `cohort.model.pointwise.pointwise`.
+    history : History
+    """
+    from cohort.model.sensitivity import log_priors, prior_sensitivity
+    from cohort.outcomes import outcomes, posterior_draws
+
+    chains = fitted.posterior.sizes["chain"]
+    small = fitted.posterior.sel(draw=loglik["draw"])
+    drawn = posterior_draws(
+        small, fitted.lineup, fitted.priors, seed=fitted.seed, draws=chains * small.sizes["draw"]
+    )
+    chosen = history.foundings[history.foundings["compared"]]
+    sizes = tuple(sorted({1, *chosen["size"].astype(int)}))
+    numbers = _watched(outcomes(drawn, sizes, history.horizon), history.horizon)
+    return prior_sensitivity(numbers, log_priors(small, fitted.lineup, fitted.priors), loglik)
+
+
+def thorough(comparison: Comparison, *, say: Said = silent) -> dict[str, pd.DataFrame]:
+    """Every check of the model that takes further fits, as tables.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        As `cohort.comparison.compare` gives it.
+    say : callable
+        Told what is being done.
+
+    Returns
+    -------
+    dict of DataFrame
+        ``checks`` (expected against happened), ``left_out`` (each founding foretold by the
+        others, with Pareto k), ``variants``, ``priors``, ``bounds``.
+
+    Raises
+    ------
+    StudyError
+        The comparison was not fitted.
+    """
+    from cohort.model.loo import compare_variants, leave_one_out
+    from cohort.model.pointwise import pointwise
+    from cohort.model.predictive import checks
+
+    fitted, past = comparison.fit, comparison.history
+    if fitted is None:
+        raise StudyError(
+            "There is no fit to look into: " + "; ".join(comparison.results.diagnosis["reasons"])
+        )
+    run = comparison.results.run
+    seed, level = int(run["seed"]), float(run["level"])
+    adjust = comparison.study.settings.adjust
+    say("Replicating the study")
+    out = {"checks": checks(fitted, past, seed=seed, level=level).table}
+    say("Leaving out one founding at a time")
+    loglik = pointwise(fitted)
+    out["left_out"] = leave_one_out(loglik).foundings
+    say("Scaling the priors")
+    out["priors"] = priors(fitted, loglik, past)
+    out["bounds"] = bounds(past, fitted, adjust=adjust, level=level, seed=seed, say=say)
+    out["variants"] = compare_variants(past, seed, adjust=adjust, base=fitted, say=say)
+    return out
+
+
+def write(tables: dict[str, pd.DataFrame], folder: Path) -> list[Path]:
+    """Write each table to ``thorough/<name>.csv`` of a folder of results."""
+    place = folder / FOLDER
+    place.mkdir(parents=True, exist_ok=True)
+    paths = [place / f"{name}.csv" for name in tables]
+    for path, table in zip(paths, tables.values(), strict=True):
+        table.to_csv(path, index=False, float_format="%.6g")
+    return paths
