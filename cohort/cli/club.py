@@ -58,12 +58,15 @@ def _compared(
     from cohort.results import check_folder
     from cohort.study import read_study
 
-    if len(studies) > 1:
-        raise typer.BadParameter("one study at a time", param_hint="STUDY")
     check_folder(out)
     with progress(quiet) as say:
         say("Reading the sheets")
-        study = read_study(studies[0], without_faulty=without_faulty)
+        from cohort.pool import pooled
+
+        whole = pooled([read_study(folder, without_faulty=without_faulty) for folder in studies])
+        for note in whole.notes:
+            typer.echo(note, err=True)
+        study = whole.study
         from cohort.comparison import SEED
         from cohort.comparison import compare as run
 
