@@ -143,6 +143,22 @@ def _kind_twice(kinds: pd.DataFrame, place: int, kind: str, first: int) -> list[
     )
 
 
+def _faults(table: pd.DataFrame, names: list[Name]) -> list[Finding]:
+    """Findings of the names with a rule, those of one rule at a time."""
+    sorted_out: dict[tuple[Level, str, str], list[int]] = {}
+    for place, name in enumerate(names):
+        if name.rule:
+            sorted_out.setdefault((name.level, name.rule, name.column), []).append(place)
+    findings: list[Finding] = []
+    for (level, rule, column), places in sorted_out.items():
+        findings += at(
+            table, np.array(places), level=level, rule=rule, column=column,
+            what=[names[place].what for place in places],
+            remedy=[names[place].remedy for place in places],
+        )
+    return findings
+
+
 def _one(table: pd.DataFrame, place: int, name: Name) -> list[Finding]:
     return at(
         table, np.array([place]), level=name.level, rule=name.rule, column=name.column,
@@ -172,10 +188,7 @@ def named(
     pairs = list(zip(genera, kind_words, strict=True))
     by_pair = {pair: name_of(*pair, kinds) for pair in dict.fromkeys(pairs)}
     names = [by_pair[pair] for pair in pairs]
-    findings: list[Finding] = []
-    for place, name in enumerate(names):
-        if name.rule:
-            findings += _one(table, place, name)
+    findings = _faults(table, names)
     own = table["species"].tolist() if "species" in table else [""] * len(table)
     labels = pd.DataFrame(
         {

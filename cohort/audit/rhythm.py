@@ -41,20 +41,37 @@ def long_gaps(
     far = np.flatnonzero(length > limit)
     order = far[np.lexsort((gaps.after[far], -length[far], gaps.code[far]))]
     first = order[np.concatenate([[True], np.diff(gaps.code[order]) != 0])] if len(order) else order
-    last = _last_rows(foundings, seen)
+    what = [_stretch(gaps, place, int(length[place]), settings) for place in first]
+    remedy = (
+        "Enter the looks that are missing, if there were any; `rest` with same will do. "
+        "Winter rest needs an event winter-in."
+    )
+    return _told(
+        foundings, seen, gaps.code[first], gaps.look[first], rule="no-look", what=what,
+        remedy=remedy,
+    )
+
+
+def _stretch(gaps: Gap, place: int, length: int, settings: Settings) -> str:
+    since = day(gaps.after[place].astype("datetime64[D]"))
+    until = day(gaps.until[place].astype("datetime64[D]"))
+    ended = f"from {since} to {until}" if gaps.look[place] >= 0 else f"since {since}"
+    return (
+        f"No look {ended}: {length} days outside winter rest, {settings.look_every} are agreed."
+    )
+
+
+def _told(
+    foundings: pd.DataFrame, seen: Followed, code: np.ndarray, look: np.ndarray, *, rule: str,
+    what: list[str], remedy: str,
+) -> list[Finding]:
+    """Warnings at the looks given; without one (-1) at the last look, else in foundings."""
+    row = np.where(look >= 0, look, _state(foundings, seen).last_look[code])
     findings: list[Finding] = []
-    for place in first:
-        code, look = int(gaps.code[place]), int(gaps.look[place])
-        since = day(gaps.after[place].astype("datetime64[D]"))
-        until = day(gaps.until[place].astype("datetime64[D]"))
-        ended = f"from {since} to {until}" if look >= 0 else f"since {since}"
-        table, row = (seen.looks, look) if look >= 0 else last(code)
+    for table, mine, places in ((seen.looks, row >= 0, row), (foundings, row < 0, code)):
         findings += at(
-            table, np.array([row]), level="warning", rule="no-look", column="date",
-            what=f"No look {ended}: {length[place]} days outside winter rest, "
-            f"{settings.look_every} are agreed.",
-            remedy="Enter the looks that are missing, if there were any; `rest` with same will do. "
-            "Winter rest needs an event winter-in.",
+            table, places[mine], level="warning", rule=rule, column="date",
+            what=[what[p] for p in np.flatnonzero(mine)], remedy=remedy,
         )
     return findings
 
@@ -71,18 +88,16 @@ def no_end(
     code = np.flatnonzero(state.open_ & (state.last_day < due))
     gaps = Gap(code, state.last_day[code], due[code], np.full(len(code), -1))
     length = _without_winter(gaps, seen, settings.look_every)
-    last = _last_rows(foundings, seen)
-    findings: list[Finding] = []
-    for one, since in zip(code[length > settings.look_every],
-                          gaps.after[length > settings.look_every], strict=True):
-        table, row = last(int(one))
-        findings += at(
-            table, np.array([row]), level="warning", rule="no-end", column="date",
-            what=f"The study ended on {settings.ends}; this is the last look "
-            f"({day(since.astype('datetime64[D]'))}) and no end is noted.",
-            remedy="Enter the last look, or an event end with its reason.",
-        )
-    return findings
+    late = length > settings.look_every
+    what = [
+        f"The study ended on {settings.ends}; the last look is of "
+        f"{day(since.astype('datetime64[D]'))} and no end is noted."
+        for since in gaps.after[late]
+    ]
+    return _told(
+        foundings, seen, code[late], gaps.look[late], rule="no-end", what=what,
+        remedy="Enter the last look, or an event end with its reason.",
+    )
 
 
 class _State(NamedTuple):
@@ -105,18 +120,6 @@ def _state(foundings: pd.DataFrame, seen: Followed) -> _State:
     known = foundings["started"].notna().to_numpy() & (foundings["founding"] != "").to_numpy()
     known &= ~foundings["founding"].duplicated().to_numpy()
     return _State(last_day, last_look, known & ~lost & (seen.end_day == NEVER))
-
-
-def _last_rows(foundings: pd.DataFrame, seen: Followed):  # type: ignore[no-untyped-def]
-    last_look = _state(foundings, seen).last_look
-
-    def row(code: int) -> tuple[pd.DataFrame, int]:
-        """Last look of a founding; its row in foundings when it has none."""
-        if last_look[code] >= 0:
-            return seen.looks, int(last_look[code])
-        return foundings, code
-
-    return row
 
 
 def _gaps(

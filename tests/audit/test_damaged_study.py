@@ -33,7 +33,7 @@ SNIPPETS = st.sampled_from(
 )
 
 
-@settings(max_examples=150)
+@settings(max_examples=100)
 @given(st.data())
 def test_damage_anywhere_is_told_plainly(data):
     with tempfile.TemporaryDirectory() as place:

@@ -157,24 +157,28 @@ def slowly(queens: int, steps) -> tuple[list[int], list[int]]:
     return rises, short
 
 
-@settings(max_examples=100)
-@given(st.integers(1, 5), STEPS)
-def test_counts_obey_as_read_line_by_line(queens, steps):
-    day, checks, events = dt.date(2026, 7, 1), [], []
-    for wait, (what, value) in steps:
-        day += dt.timedelta(days=wait)
-        if what == "look":
-            checks.append({"founding": "A", "date": day.isoformat(),
-                           "queens_alive": f"{value[0]}{'+' if value[1] else ''}"})
-        else:
-            events.append({"founding": "A", "date": day.isoformat(), "event": what,
-                           "number": str(value), "other": "given"})
-    made = examine(sheets(
-        foundings=[{"founding": "A", "genus": "Lasius", "started": "2026-07-01",
-                    "queens": str(queens)}],
-        checks=checks, events=events,
-    ), TODAY)
-    rises, short = slowly(queens, steps)
+@settings(max_examples=25)
+@given(st.lists(st.tuples(st.integers(1, 5), STEPS), min_size=1, max_size=25))
+def test_counts_obey_as_read_line_by_line(plans):
+    foundings, checks, events = [], [], []
+    rises, short = [], []
+    for number, (queens, steps) in enumerate(plans):
+        name = f"A{number + 1}"
+        foundings.append({"founding": name, "genus": "Lasius", "started": "2026-07-01",
+                          "queens": str(queens)})
+        late, few = slowly(queens, steps)
+        rises += [len(checks) + row for row in late]
+        short += [len(events) + row for row in few]
+        day = dt.date(2026, 7, 1)
+        for wait, (what, value) in steps:
+            day += dt.timedelta(days=wait)
+            if what == "look":
+                checks.append({"founding": name, "date": day.isoformat(),
+                               "queens_alive": f"{value[0]}{'+' if value[1] else ''}"})
+            else:
+                events.append({"founding": name, "date": day.isoformat(), "event": what,
+                               "number": str(value), "other": "given"})
+    made = examine(sheets(foundings=foundings, checks=checks, events=events), TODAY)
     assert [f.row for f in made.findings if f.rule == "count-rises"] == rises
     assert [f.row for f in made.findings if f.rule == "more-out-than-alive"] == short
 
