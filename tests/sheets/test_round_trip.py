@@ -9,13 +9,18 @@ it takes ``10+`` for the number 10, which no reader could see afterwards.
 from __future__ import annotations
 
 import datetime as dt
+import io
+import re
 import shutil
 import subprocess
+import zipfile
 from pathlib import Path
 
 import pandas as pd
 import pytest
 
+from cohort.sheets.blank import blank_workbook
+from cohort.sheets.folder import read_folder
 from cohort.sheets.guard import guard
 from cohort.study import Study, read_study
 
@@ -100,3 +105,51 @@ def test_the_comparison_can_fail(source: Path, tmp_path: Path) -> None:
     path.write_text(text.replace("K1-01,2025-05-15,1,0", "K1-01,2025-05-16,1,0"), "utf-8")
     with pytest.raises(AssertionError, match="checks"):
         assert_same(read_study(source, today=LATER), read_study(changed, today=LATER))
+
+
+@pytest.mark.needs_program("soffice")
+def test_a_keepers_workbook_saved_by_another_program_is_the_same(tmp_path: Path) -> None:
+    """A workbook of `begin`, filled in, saved as ODS and again as XLSX by the other program."""
+    first, second, third = (tmp_path / name for name in ("first", "second", "third"))
+    for folder in (first, second, third):
+        folder.mkdir()
+    filled = filled_workbook()
+    (first / "K1.xlsx").write_bytes(filled)
+    convert([first / "K1.xlsx"], "ods", second, tmp_path / "profile")
+    convert([second / "K1.ods"], "xlsx", third, tmp_path / "profile")
+    typed = read_study(first, today=LATER)
+    assert typed.foundings["founding"].tolist() == ["K1-01", "K1-02"]
+    assert typed.checks["workers_at_least"].tolist() == [False, False, True]
+    assert typed.settings.title == "Try"
+    for folder in (second, third):
+        assert read_folder(folder).notices == ()
+        assert_same(typed, read_study(folder, today=LATER))
+
+
+def filled_workbook() -> bytes:
+    """A blank workbook with a few rows put into its parts, as a keeper would fill it."""
+    out = io.BytesIO()
+    with (zipfile.ZipFile(io.BytesIO(blank_workbook("K1", settings={"title": "Try"}))) as old,
+          zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new):
+        for name in old.namelist():
+            part = old.read(name)
+            place = b"5" if name.endswith("sheet4.xml") else b"2"  # the column of dates
+            style = re.search(rb'<col min="%s" max="%s" [^>]*style="(\d+)"' % (place, place), part)
+            day = style[1].decode() if style else ""
+            if name == "xl/worksheets/sheet4.xml":  # foundings
+                for row, queens in ((2, 1), (3, 3)):
+                    cells = (f'<c r="B{row}" t="inlineStr"><is><t>Lasius</t></is></c>'
+                             f'<c r="E{row}" s="{day}"><v>45847</v></c>'
+                             f'<c r="F{row}"><v>{queens}</v></c>').encode()
+                    part = re.sub(rb'(<c r="A%d"[^>]*>.*?</c>)' % row, rb"\1" + cells, part)
+            if name == "xl/worksheets/sheet5.xml":  # checks
+                rows = "".join(
+                    f'<row r="{row}"><c r="A{row}" t="inlineStr"><is><t>{number}</t></is></c>'
+                    f'<c r="B{row}" s="{day}"><v>{45850 + row}</v></c>'
+                    f'<c r="C{row}"><v>{queens}</v></c>'
+                    f'<c r="D{row}" t="inlineStr"><is><t>{workers}</t></is></c></row>'
+                    for row, number, queens, workers in
+                    ((2, "K1-01", 1, "0"), (3, "K1-02", 3, "0"), (4, "K1-02", 3, "10+")))
+                part = part.replace(b"</sheetData>", rows.encode() + b"</sheetData>")
+            new.writestr(name, part)
+    return out.getvalue()
