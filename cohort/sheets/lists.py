@@ -182,7 +182,7 @@ def _one(row: pd.Series, numbered: pd.DataFrame, known: set[str]) -> Iterator[Fi
         lot = numbered.loc[number]
         if int(lot["queens"]) != int(row["queens"]):
             yield _differs(
-                row, f"The list has {_queens(lot['queens'])} for {number}, the sheet "
+                row, f"The list has {_queens(int(lot['queens']))} for {number}, the sheet "
                 f"{row['queens']}.",
                 "Correct the number, or write chosen under assigned if the list was not kept to.",
                 number)
