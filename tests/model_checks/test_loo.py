@@ -38,7 +38,8 @@ def test_a_normal_mean_has_its_closed_form() -> None:
     assert found.foundings["reliable"].all()
     plugged_in = stats.norm.logpdf(Y, Y.mean(), 1.0).sum()
     assert abs(plugged_in - exact.sum()) > 0.5  # not leaving out would show
-    assert found.parameters == pytest.approx(1.0, abs=0.2)
+    seen = stats.norm.logpdf(Y, Y.mean(), math.sqrt(1 + 1 / n)).sum()
+    assert found.parameters == pytest.approx(seen - exact.sum(), abs=0.03)
 
 
 def test_a_founding_that_moves_everything_is_told_as_unreliable() -> None:
