@@ -135,7 +135,8 @@ def _show(lots: Sequence[Lot], aside: Sequence[SetAside], pools: Sequence[object
     typer.echo("Queens are counted along the row in which they lie; put them in a row before you "
                "read the list.")
     for put in aside:
-        typer.echo(f"Set aside: {put.queens} of {put.pool.words} ({put.reason}, as agreed).")
+        typer.echo(f"Set aside: {put.queens} of {put.pool.words} ({put.reason}, as agreed). If she "
+                   f"is kept: a founding of her own with left_out = {put.reason}.")
     for pool in pools:
         if isinstance(pool, Pool) and (over := left_over(pool, lots)):
             typer.echo(f"Over: queens {', '.join(map(str, over))} of {pool.words}; no lot took "
