@@ -191,6 +191,7 @@ def cut_off(study: Path, rng: np.random.Generator, times: int) -> int:
         # Most of its life is spent on imports; the moments that matter are near the end.
         wait = rng.uniform(0, 1.2 * life) if number % 3 == 0 else rng.uniform(0.6, 1.1) * life
         time.sleep(wait)
+        life *= 1.05 if process.poll() is None else 0.95  # the machine may be busier by now
         process.kill()
         out, _ = process.communicate(timeout=60)
         if "Wrote 1 row" in out:
