@@ -36,7 +36,7 @@ Floats = npt.NDArray[np.float64]
 Method = Literal["sine", "average"]
 LOG_DAYS_PER_DEGREE: Final = (-0.08, 0.04)
 """Normal prior of the change of the log day of the first worker per degree Celsius."""
-COLUMN: Final = "temperature"
+COLUMN: Final = "shelf_temperature"
 """The word by which `adjust` asks for the mean warmth of the shelf."""
 WINDOW: Final = 50
 """Days from day 0 whose warmth counts: until half of all foundings have workers, by the prior. A
