@@ -24,6 +24,8 @@ from cohort.transitions import layout as at
 
 AT_ONCE = -745.0
 """Stands for the log of day 0: no first worker comes before it."""
+STEEPER = 2.5
+"""In an interval with a loss the path turns on whether E came before it: cells so much shorter."""
 Span = tuple[float, float, int, int]
 """An interval between looks: after, by (days since day 0), queens before, queens at its end."""
 
@@ -196,7 +198,9 @@ class _Packer:
         days = (t for s in seen.spans for t in s[:2])
         edges = sorted({low, high, *(t for t in (*days, seen.end) if low < t < high)})
         for a, b in itertools.pairwise(edges):
-            cells = max(1, math.ceil((b - a) / self.cell - 1e-9))
+            steep = b > seen.end or any(s[2] > s[3] and s[0] <= a and b <= s[1] for s in seen.spans)
+            longest = self.cell / STEEPER if steep else self.cell
+            cells = max(1, math.ceil((b - a) / longest - 1e-9))
             width = (b - a) / cells
             for i in range(cells):
                 self._node(a + width * i, a + width * (i + 1), seen)
@@ -242,14 +246,14 @@ class _Packer:
 def _trace(row: object, spans: list[Span]) -> tuple[Trace, Trace | None]:
     """The founding's trace, and the trace of its state at a delayed entry."""
     f = row
-    entry, size, there = float(f.entry), int(f.size_), int(f.entry_queens)  # type: ignore[attr-defined] - a named row of the history
+    entry, size, there = float(f.entry), int(f.size_), int(f.entry_queens)  # type: ignore[attr-defined]  # a named row of the history
     if entry <= 0 and not spans:
         spans = [(0.0, 0.0, size, size)]
-    main = Trace(spans, float(f.first_after), float(f.first_by), float(f.looked_to))  # type: ignore[attr-defined] - as above
+    main = Trace(spans, float(f.first_after), float(f.first_by), float(f.looked_to))  # type: ignore[attr-defined]  # as above
     if entry <= 0:
         return main, None
     opening: list[Span] = [(0.0, entry, size, there)]
-    if f.entry_workers:  # type: ignore[attr-defined] - as above
+    if f.entry_workers:  # type: ignore[attr-defined]  # as above
         at_entry = Trace(opening, 0.0, entry, 0.0)
         main = Trace(opening + spans, 0.0, entry, 0.0)
     else:

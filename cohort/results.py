@@ -187,7 +187,9 @@ def read(folder: Path) -> Results:
         The folder lacks a file of the contract.
     """
     _need(folder, ("comparisons.csv", "curves.csv", "foundings.csv", "diagnosis.json", OURS))
-    frames = {n: pd.read_csv(folder / f"{n}.csv") for n in ("comparisons", "curves", "foundings")}
+    frames: dict[str, Any] = {
+        n: pd.read_csv(folder / f"{n}.csv") for n in ("comparisons", "curves", "foundings")
+    }
     texts = {n: json.loads((folder / f"{n}.json").read_text("utf-8")) for n in ("diagnosis", "run")}
     raw = raw_table(frames["foundings"], int(texts["run"]["horizon"]))
     return Results(**frames, raw=raw, **texts, folder=folder)

@@ -82,7 +82,7 @@ def _measures(
     numbers: Mapping[str, npt.NDArray[np.float64]],
 ) -> tuple[list[str], npt.NDArray[np.float64]]:
     """R-hat, bulk and tail ESS of every number that varies; shape (3, numbers)."""
-    from arviz_stats.base import array_stats
+    from arviz_stats.base import array_stats  # type: ignore[attr-defined]  # exported, untyped
 
     names = [n for n, a in numbers.items() if np.ptp(a) > 1e-12]
     if not names:

@@ -155,6 +155,6 @@ def founding_model(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Mod
         sds = pt.concatenate([pt.repeat(walk_sd[:1], 4), pt.repeat(walk_sd[1:], 3)])
         pieces = pt.dot(steps, walk * sds)
         shared = pt.concatenate([pieces, pt.stack([tau, sigma, loading])])
-        total, _, _ = founding_loglik(par, shared, records, rows, nodes)
-        pm.Potential("seen_so_far", total)
+        outputs: Any = founding_loglik(par, shared, records, rows, nodes)
+        pm.Potential("seen_so_far", outputs[0])
     return model

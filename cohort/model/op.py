@@ -42,10 +42,10 @@ class FoundingLogLik(Op):
 
     __props__ = ()
 
-    def make_node(self, par: Any, shared: Any, records: Any, rows: Any, nodes: Any) -> Apply:
+    def make_node(self, *inputs: Any) -> Apply:
         """Wire the inputs to three outputs."""
-        inputs = [pt.as_tensor_variable(v) for v in (par, shared, records, rows, nodes)]
-        return Apply(self, inputs, [pt.dscalar(), inputs[0].type(), inputs[1].type()])
+        given = [pt.as_tensor_variable(v) for v in inputs]
+        return Apply(self, given, [pt.dscalar(), given[0].type(), given[1].type()])
 
     def perform(self, node: Apply, inputs: Any, output_storage: Any) -> None:
         """Compute the three outputs outside a compiled graph."""
@@ -71,7 +71,7 @@ class FoundingLogLik(Op):
 @numba_basic.register_funcify_default_op_cache_key(FoundingLogLik)
 def _funcify(op: FoundingLogLik, node: Apply, **kwargs: Any) -> tuple[Any, int]:
     @numba_basic.numba_njit
-    def founding_loglik(par, shared, records, rows, nodes):  # type: ignore[no-untyped-def] - compiled by numba
+    def founding_loglik(par, shared, records, rows, nodes):  # type: ignore[no-untyped-def]  # compiled by numba
         value, par_slopes, shared_slopes = study_loglik(par, shared, records, rows, nodes)
         return np.asarray(value), par_slopes, shared_slopes
 

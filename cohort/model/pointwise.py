@@ -69,7 +69,7 @@ def parameters(posterior: xr.Dataset, lineup: Lineup) -> tuple[Floats, Floats]:
     return par, shared
 
 
-def _shifts(values, posterior: xr.Dataset, lineup: Lineup) -> Floats:  # type: ignore[no-untyped-def] - a local reader of draws
+def _shifts(values, posterior: xr.Dataset, lineup: Lineup) -> Floats:  # type: ignore[no-untyped-def]  # a local reader of draws
     """Keeper, flight and covariate shifts of the log founding hazard."""
     shift = np.zeros((posterior.sizes["chain"] * posterior.sizes["draw"], len(lineup.foundings)))
     if lineup.keepers:
@@ -81,7 +81,7 @@ def _shifts(values, posterior: xr.Dataset, lineup: Lineup) -> Floats:  # type: i
     return shift
 
 
-def _fertile(values, lineup: Lineup) -> Floats:  # type: ignore[no-untyped-def] - a local reader of draws
+def _fertile(values, lineup: Lineup) -> Floats:  # type: ignore[no-untyped-def]  # a local reader of draws
     """Chance that each founding can have workers at all, by draw."""
     p = values("mated")[:, None]
     if lineup.variant == "no fertile fraction":

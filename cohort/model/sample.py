@@ -74,9 +74,10 @@ def named(posterior: xr.Dataset) -> xr.Dataset:
         out[name] = posterior["genus"].sel(pick, drop=True).rename(genus_name="genus")
         out[f"{name}_mean"] = posterior["genus_mean"].sel(pick, drop=True)
         out[f"{name}_sd"] = posterior["genus_sd"].sel(pick, drop=True)
-    for name, values in posterior.data_vars.items():
-        if str(name) not in {"genus", "genus_mean", "genus_sd"} and not str(name).endswith("_raw"):
-            out[str(name)] = values
+    for sampled, values in posterior.data_vars.items():
+        name = str(sampled)
+        if name not in {"genus", "genus_mean", "genus_sd"} and not name.endswith("_raw"):
+            out[name] = values
     for level in ("keeper", "flight"):
         if f"{level}_raw" in posterior:
             out[f"{level}_effect"] = posterior[f"{level}_raw"] * posterior[f"{level}_sd"]

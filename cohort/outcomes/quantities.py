@@ -136,7 +136,7 @@ def outcomes(draws: Draws, sizes: tuple[int, ...], horizon: int) -> Outcomes:
         x,
         w / w.sum(),
     )
-    edges = 2.0 * np.arange(cells + 1)
+    edges: Floats = 2.0 * np.arange(cells + 1, dtype=np.float64)
     kept = np.arange(0, cells + 1, rec.KEPT)
     alive, left, points = alive[..., kept], left[..., kept, :], edges[kept]
     values: dict[Key, Floats] = {}

@@ -69,7 +69,7 @@ _CUTS2 = np.array(CUTS2)
 
 
 @njit(cache=True, error_model="numpy")
-def between(a, b, cuts, rates, first):  # type: ignore[no-untyped-def] - compiled by numba
+def between(a, b, cuts, rates, first):  # type: ignore[no-untyped-def]  # compiled by numba
     """Integral of a piecewise rate over (a, b]; ``rates[first]`` is the rate of the first piece."""
     total = 0.0
     for j in range(cuts.size):
@@ -81,7 +81,7 @@ def between(a, b, cuts, rates, first):  # type: ignore[no-untyped-def] - compile
 
 
 @njit(cache=True, error_model="numpy")
-def to_day(n, start, e, end, rates):  # type: ignore[no-untyped-def] - compiled by numba
+def to_day(n, start, e, end, rates):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chances that none of n queens is lost, and that all are, by ``end`` with first worker at e.
 
     Returns
@@ -105,7 +105,7 @@ def to_day(n, start, e, end, rates):  # type: ignore[no-untyped-def] - compiled 
 
 
 @njit(cache=True, error_model="numpy", parallel=True)
-def seen_so_far(pars, shareds, records, rows, nodes, z):  # type: ignore[no-untyped-def] - compiled by numba
+def seen_so_far(pars, shareds, records, rows, nodes, z):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log-likelihood of each founding at each draw and frailty, and of its state at entry.
 
     Parameters
@@ -143,7 +143,7 @@ def seen_so_far(pars, shareds, records, rows, nodes, z):  # type: ignore[no-unty
 
 
 @njit(cache=True, error_model="numpy")
-def clock(looked, counted, rates, mass, company):  # type: ignore[no-untyped-def] - compiled by numba
+def clock(looked, counted, rates, mass, company):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chance that the clock rings in each day after ``looked``, and the hazard run up since.
 
     ``mass`` is filled with the chance of each day given that no worker came by ``looked``;
@@ -166,7 +166,7 @@ def clock(looked, counted, rates, mass, company):  # type: ignore[no-untyped-def
 
 
 @njit(cache=True, error_model="numpy")
-def arrivals_of_one(n, mass, company, tilt, rho, weight, out):  # type: ignore[no-untyped-def] - compiled by numba
+def arrivals_of_one(n, mass, company, tilt, rho, weight, out):  # type: ignore[no-untyped-def]  # compiled by numba
     """Add to ``out`` the chance, by day, that the clock rings and one of n queens still lives."""
     one = np.zeros(max(n, 1) + 1)
     h = 0.0
@@ -185,7 +185,7 @@ def arrivals_of_one(n, mass, company, tilt, rho, weight, out):  # type: ignore[n
 
 
 @njit(cache=True, error_model="numpy", parallel=True)
-def first_worker_ahead(pars, shareds, omega, z, state, days):  # type: ignore[no-untyped-def] - compiled by numba
+def first_worker_ahead(pars, shareds, omega, z, state, days):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chance of the first worker by day after the last look that saw none.
 
     Parameters
@@ -237,7 +237,7 @@ def first_worker_ahead(pars, shareds, omega, z, state, days):  # type: ignore[no
 
 
 @njit(cache=True, error_model="numpy")
-def _waiting(looked, start, n, end, rates):  # type: ignore[no-untyped-def] - compiled by numba
+def _waiting(looked, start, n, end, rates):  # type: ignore[no-untyped-def]  # compiled by numba
     """`to_day` averaged over the day of a first worker not seen by ``looked``."""
     mean, tau, phi = rates[R_LOG_DAY], rates[R_TAU], rates[R_FERTILE]
     before = below(looked, mean, tau)
@@ -262,7 +262,7 @@ def _waiting(looked, start, n, end, rates):  # type: ignore[no-untyped-def] - co
 
 
 @njit(cache=True, error_model="numpy")
-def _with_workers(record, start, n, end, nodes, rows, rates, term):  # type: ignore[no-untyped-def] - compiled by numba
+def _with_workers(record, start, n, end, nodes, rows, rates, term):  # type: ignore[no-untyped-def]  # compiled by numba
     """`to_day` averaged over the bracketed day of the first worker."""
     first, last = int(record[NODES_FROM]), int(record[NODES_TO])
     top = -np.inf
@@ -283,7 +283,7 @@ def _with_workers(record, start, n, end, nodes, rows, rates, term):  # type: ign
 
 
 @njit(cache=True, error_model="numpy", parallel=True)
-def losses_ahead(pars, shareds, omega, z, state, records, rows, nodes, until):  # type: ignore[no-untyped-def] - compiled by numba
+def losses_ahead(pars, shareds, omega, z, state, records, rows, nodes, until):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chances that a queen, and that every queen, is lost from the last count to given days.
 
     Parameters
@@ -324,7 +324,7 @@ def losses_ahead(pars, shareds, omega, z, state, records, rows, nodes, until):  
 
 
 @njit(cache=True, error_model="numpy", parallel=True)
-def queens_waiting(params, shared, sizes, day, z, w):  # type: ignore[no-untyped-def] - compiled by numba
+def queens_waiting(params, shared, sizes, day, z, w):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chance that a new founding has a living queen and no workers on ``day``.
 
     Parameters

@@ -61,7 +61,7 @@ def company_ended(n: int, H: float) -> float:
 
 
 @njit(cache=True, error_model="numpy")
-def _nodes(stiffness):  # type: ignore[no-untyped-def] - compiled by numba
+def _nodes(stiffness):  # type: ignore[no-untyped-def]  # compiled by numba
     if stiffness < 0.6:
         return FEW_X, FEW_W
     if stiffness < 4.0:
@@ -70,7 +70,7 @@ def _nodes(stiffness):  # type: ignore[no-untyped-def] - compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
-def last_fight(n, H, rho):  # type: ignore[no-untyped-def] - compiled by numba
+def last_fight(n, H, rho):  # type: ignore[no-untyped-def]  # compiled by numba
     """Integrals over the end of company that the steps to one and to none share.
 
     Returns
@@ -101,7 +101,7 @@ def last_fight(n, H, rho):  # type: ignore[no-untyped-def] - compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
-def step(n, m, H, rho, theta):  # type: ignore[no-untyped-def] - compiled by numba
+def step(n, m, H, rho, theta):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chance that n living queens become m, with its slopes.
 
     Parameters

@@ -86,7 +86,7 @@ FAR = 10.0
 
 
 @njit(cache=True, error_model="numpy")
-def quiet(table, at, company, lone, pieces, rates, r_company, r_lone, slopes, d, d_ratio):  # type: ignore[no-untyped-def] - compiled by numba
+def quiet(table, at, company, lone, pieces, rates, r_company, r_lone, slopes, d, d_ratio):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log chance that nobody dies: exposure sums times rates; adds its slopes."""
     total = 0.0
     for j in range(pieces):
@@ -99,7 +99,7 @@ def quiet(table, at, company, lone, pieces, rates, r_company, r_lone, slopes, d,
 
 
 @njit(cache=True, error_model="numpy")
-def fewer(n, m, H, rho, theta):  # type: ignore[no-untyped-def] - compiled by numba
+def fewer(n, m, H, rho, theta):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chance, with slopes, that n queens become m, or for m = SOME that any is left."""
     if m != SOME:
         return step(n, m, H, rho, theta)
@@ -108,7 +108,7 @@ def fewer(n, m, H, rho, theta):  # type: ignore[no-untyped-def] - compiled by nu
 
 
 @njit(cache=True, error_model="numpy")
-def loss(rows, at, rates, slopes):  # type: ignore[no-untyped-def] - compiled by numba
+def loss(rows, at, rates, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log chance of one interval with a loss; adds its slopes."""
     n = int(rows[at, BEFORE])
     m = int(rows[at, AFTER])
@@ -150,7 +150,7 @@ def loss(rows, at, rates, slopes):  # type: ignore[no-untyped-def] - compiled by
 
 
 @njit(cache=True, error_model="numpy")
-def split(nodes, at, rates, slopes):  # type: ignore[no-untyped-def] - compiled by numba
+def split(nodes, at, rates, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log chance of an interval with a loss that holds the first worker; adds its slopes.
 
     Sums over the unseen count c at E: founding phase n -> c, worker phase c -> a.
@@ -199,7 +199,7 @@ def mills(x: float) -> float:
 
 
 @njit(cache=True, error_model="numpy")
-def _beyond(a, b):  # type: ignore[no-untyped-def] - compiled by numba
+def _beyond(a, b):  # type: ignore[no-untyped-def]  # compiled by numba
     """`cell_mass` for 0 <= a < b."""
     if a < FAR:
         mass = max(0.5 * (math.erfc(a * ROOT_HALF) - math.erfc(b * ROOT_HALF)), TINY)
@@ -212,7 +212,7 @@ def _beyond(a, b):  # type: ignore[no-untyped-def] - compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
-def cell_mass(a, b):  # type: ignore[no-untyped-def] - compiled by numba
+def cell_mass(a, b):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log of the standard normal mass between a and b, and the density at each end over it."""
     if a >= 0.0:
         return _beyond(a, b)
@@ -225,7 +225,7 @@ def cell_mass(a, b):  # type: ignore[no-untyped-def] - compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
-def with_first_day(nodes, at, rows, rates, slopes):  # type: ignore[no-untyped-def] - compiled by numba
+def with_first_day(nodes, at, rows, rates, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log of the chance of E in one cell x path; ``slopes`` is cleared, then filled."""
     slopes[:] = 0.0
     tau = rates[R_TAU]
@@ -248,7 +248,7 @@ def with_first_day(nodes, at, rows, rates, slopes):  # type: ignore[no-untyped-d
 
 
 @njit(cache=True, error_model="numpy")
-def without_worker(records, i, rows, rates, slopes):  # type: ignore[no-untyped-def] - compiled by numba
+def without_worker(records, i, rows, rates, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log of (1 - phi F(end)) x founding-phase path; ``slopes`` is cleared, then filled."""
     slopes[:] = 0.0
     tau, phi = rates[R_TAU], rates[R_FERTILE]
@@ -268,7 +268,7 @@ def without_worker(records, i, rows, rates, slopes):  # type: ignore[no-untyped-
 
 
 @njit(cache=True, error_model="numpy")
-def founding(records, i, rows, nodes, rates, slopes, term, mixed):  # type: ignore[no-untyped-def] - compiled by numba
+def founding(records, i, rows, nodes, rates, slopes, term, mixed):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log-likelihood of record i at the given rates; ``slopes`` is cleared, then filled.
 
     ``term`` and ``mixed`` are scratch of length `SLOPES`. Slopes are with respect to log

@@ -49,7 +49,7 @@ S_WIDTH: Final = S_MATED + 1
 
 
 @njit(cache=True, error_model="numpy")
-def grow(H, add, rho, top, one):  # type: ignore[no-untyped-def] - compiled by numba
+def grow(H, add, rho, top, one):  # type: ignore[no-untyped-def]  # compiled by numba
     """Carry G_n(H) = int_0^H D_n(u) exp(-rho (H-u)) du on to H + add, for n = 2..top, in place.
 
     Exact up to the quadrature of the small step: G(H+d) = exp(-rho d) G(H) + int_0^d ...
@@ -75,7 +75,7 @@ def grow(H, add, rho, top, one):  # type: ignore[no-untyped-def] - compiled by n
 
 
 @njit(cache=True, error_model="numpy")
-def row(n, H, one_n, lone, theta, out):  # type: ignore[no-untyped-def] - compiled by numba
+def row(n, H, one_n, lone, theta, out):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chances of 0..n queens left of n, into ``out``; ``one_n`` is G_n(H), ``lone`` rho H."""
     if n == 0:
         out[0] = 1.0
@@ -95,7 +95,7 @@ def row(n, H, one_n, lone, theta, out):  # type: ignore[no-untyped-def] - compil
 
 
 @njit(cache=True, error_model="numpy")
-def cumulative(steps, cuts, cells, out):  # type: ignore[no-untyped-def] - compiled by numba
+def cumulative(steps, cuts, cells, out):  # type: ignore[no-untyped-def]  # compiled by numba
     """Integral of exp(step) over days at every cell edge, into ``out``."""
     out[0] = 0.0
     for i in range(cells):
@@ -110,7 +110,7 @@ def cumulative(steps, cuts, cells, out):  # type: ignore[no-untyped-def] - compi
 
 
 @njit(cache=True, error_model="numpy")
-def company(size, top, cum, level, ratio, theta, table):  # type: ignore[no-untyped-def] - compiled by numba
+def company(size, top, cum, level, ratio, theta, table):  # type: ignore[no-untyped-def]  # compiled by numba
     """Transition rows of ``size``..``top`` queens at every cell edge, into ``table``."""
     one = np.zeros(top + 1)
     rho = 1.0 / ratio
@@ -124,7 +124,7 @@ def company(size, top, cum, level, ratio, theta, table):  # type: ignore[no-unty
 
 
 @njit(cache=True, error_model="numpy")
-def below(day, mean, tau):  # type: ignore[no-untyped-def] - compiled by numba
+def below(day, mean, tau):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log-normal chance of a first worker by ``day``."""
     if day <= 0.0:
         return 0.0
@@ -132,7 +132,7 @@ def below(day, mean, tau):  # type: ignore[no-untyped-def] - compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
-def arrivals(k, top, table1, masses):  # type: ignore[no-untyped-def] - compiled by numba
+def arrivals(k, top, table1, masses):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chance that the first worker comes in a cell and finds c queens, shape (cells, top + 1).
 
     Given that the founding can have workers at all; c = 0 is a clock that rang too late.
@@ -145,7 +145,7 @@ def arrivals(k, top, table1, masses):  # type: ignore[no-untyped-def] - compiled
 
 
 @njit(cache=True, error_model="numpy")
-def expected(row, k):  # type: ignore[no-untyped-def] - compiled by numba
+def expected(row, k):  # type: ignore[no-untyped-def]  # compiled by numba
     """Mean of a row of chances of 0..k queens."""
     total = 0.0
     for c in range(1, k + 1):
@@ -154,7 +154,7 @@ def expected(row, k):  # type: ignore[no-untyped-def] - compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
-def until_workers(k, table1, arrive, below_edge, phi, days_at, weight, out, workers):  # type: ignore[no-untyped-def] - compiled by numba
+def until_workers(k, table1, arrive, below_edge, phi, days_at, weight, out, workers):  # type: ignore[no-untyped-def]  # compiled by numba
     """Add what is seen up to the first worker: queens then alive, and the chance of workers."""
     gained = 0.0
     queens = 0.0
@@ -172,7 +172,7 @@ def until_workers(k, table1, arrive, below_edge, phi, days_at, weight, out, work
 
 
 @njit(cache=True, error_model="numpy")
-def worth(k, table2, unmated):  # type: ignore[no-untyped-def] - compiled by numba
+def worth(k, table2, unmated):  # type: ignore[no-untyped-def]  # compiled by numba
     """What c queens at the first worker are worth l cells and a half later, latest l first.
 
     Returns queens alive, chance that any is alive, chance that a mated one is; shape
@@ -191,7 +191,7 @@ def worth(k, table2, unmated):  # type: ignore[no-untyped-def] - compiled by num
 
 
 @njit(cache=True, error_model="numpy", fastmath=True)
-def by_then(j, arrive, value):  # type: ignore[no-untyped-def] - compiled by numba
+def by_then(j, arrive, value):  # type: ignore[no-untyped-def]  # compiled by numba
     """Sum over the cell of the first worker of arrivals times their worth at edge j.
 
     ``value`` lies latest first (see `worth`), so both run forward together.
@@ -206,7 +206,7 @@ def by_then(j, arrive, value):  # type: ignore[no-untyped-def] - compiled by num
 
 
 @njit(cache=True, error_model="numpy")
-def shared_nest(k, table2, arrive, weight, left):  # type: ignore[no-untyped-def] - compiled by numba
+def shared_nest(k, table2, arrive, weight, left):  # type: ignore[no-untyped-def]  # compiled by numba
     """Add what is left of two or more queens by edge since the first worker, not yet scaled."""
     for c in range(2, k + 1):
         reach = 0.0
@@ -221,7 +221,7 @@ def shared_nest(k, table2, arrive, weight, left):  # type: ignore[no-untyped-def
 
 
 @njit(cache=True, error_model="numpy")
-def one_size(  # type: ignore[no-untyped-def] - compiled by numba
+def one_size(  # type: ignore[no-untyped-def]  # compiled by numba
     k,
     table1,
     table2,
@@ -251,7 +251,7 @@ def one_size(  # type: ignore[no-untyped-def] - compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
-def one_genus(  # type: ignore[no-untyped-def] - compiled by numba
+def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
     genus, shared, sizes, cum1, cum2, colony_at, days_at, z, w, out, curve, left
 ):
     """Outcomes of one genus in one draw: sums over the frailty nodes, for every size."""
@@ -298,7 +298,7 @@ def one_genus(  # type: ignore[no-untyped-def] - compiled by numba
 
 
 @njit(cache=True, error_model="numpy", parallel=True)
-def recurse(params, shared, sizes, cells, colony_at, days_at, cuts1, cuts2, z, w):  # type: ignore[no-untyped-def] - compiled by numba
+def recurse(params, shared, sizes, cells, colony_at, days_at, cuts1, cuts2, z, w):  # type: ignore[no-untyped-def]  # compiled by numba
     """Outcomes of new foundings, by draw, genus and size.
 
     Parameters

@@ -69,7 +69,7 @@ def capped(x: float) -> float:
 
 
 @njit(cache=True, error_model="numpy")
-def fill_rates(par, f, z, shared, rates):  # type: ignore[no-untyped-def] - compiled by numba
+def fill_rates(par, f, z, shared, rates):  # type: ignore[no-untyped-def]  # compiled by numba
     """Rates of founding f with frailty z into the flat array ``rates``."""
     tilt = shared[SIGMA] * z
     level1 = capped(par[f, HAZARD1] + tilt)
@@ -93,7 +93,7 @@ def fill_rates(par, f, z, shared, rates):  # type: ignore[no-untyped-def] - comp
 
 
 @njit(cache=True, error_model="numpy")
-def _spread(slopes, scale, f, z, shared, par_slopes, shared_slopes, own_frailty):  # type: ignore[no-untyped-def] - compiled by numba
+def _spread(slopes, scale, f, z, shared, par_slopes, shared_slopes, own_frailty):  # type: ignore[no-untyped-def]  # compiled by numba
     """Carry slopes in rates to slopes in parameters, times ``scale``."""
     in_level1 = 0.0
     in_level2 = 0.0
@@ -119,7 +119,7 @@ def _spread(slopes, scale, f, z, shared, par_slopes, shared_slopes, own_frailty)
 
 
 @njit(cache=True, error_model="numpy")
-def study_loglik(par, shared, records, rows, nodes):  # type: ignore[no-untyped-def] - compiled by numba
+def study_loglik(par, shared, records, rows, nodes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log-likelihood of a study given every founding's frailty, and its slopes.
 
     Parameters
@@ -168,7 +168,7 @@ def study_loglik(par, shared, records, rows, nodes):  # type: ignore[no-untyped-
 
 
 @njit(cache=True, error_model="numpy")
-def _tilt(slopes, loading):  # type: ignore[no-untyped-def] - compiled by numba
+def _tilt(slopes, loading):  # type: ignore[no-untyped-def]  # compiled by numba
     """Slope of the log-likelihood in a shift of log hazards, times ``loading`` after workers."""
     total = 0.0
     for j in range(N1):
@@ -179,7 +179,7 @@ def _tilt(slopes, loading):  # type: ignore[no-untyped-def] - compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
-def integrated(par, f, shared, records, i, rows, nodes, scratch):  # type: ignore[no-untyped-def] - compiled by numba
+def integrated(par, f, shared, records, i, rows, nodes, scratch):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log of the likelihood of record i averaged over the frailty, z standard normal.
 
     Adaptive Gauss-Hermite with 15 nodes, recentred at the mode and rescaled by the curvature
@@ -219,7 +219,7 @@ def integrated(par, f, shared, records, i, rows, nodes, scratch):  # type: ignor
 
 
 @njit(cache=True, error_model="numpy", parallel=True)
-def marginal_loglik(pars, shareds, records, rows, nodes):  # type: ignore[no-untyped-def] - compiled by numba
+def marginal_loglik(pars, shareds, records, rows, nodes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log-likelihood by draw and founding, the frailty integrated out.
 
     Parameters

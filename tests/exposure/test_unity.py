@@ -62,9 +62,9 @@ def possible(k, calendar, sought, *, workers=False):
     return out
 
 
-def chances(k, calendar, sought, rates, *, spoil=None, nodes=5, panel=1.0):
+def chances(k, calendar, sought, rates, *, spoil=None, cell=0.1):
     sets = [(k, looks) for looks in possible(k, calendar, sought)]
-    tables = tables_of(packed_sets(sets, panel=panel, nodes=nodes))
+    tables = tables_of(packed_sets(sets, cell=cell))
     if spoil is not None:
         tables = spoil(*tables, sets)
     return np.exp(marginal(tables, rates)), sets
@@ -120,7 +120,7 @@ def test_what_follows_a_late_entry_sums_to_one(workers):
     later = possible(there, (37.0, 51.0, 58.0), "bbb", workers=bool(workers))
     sets = [(k, ((entry, there, workers), *looks)) for looks in later]
     started = {f"F{i}": {"followed_from": _date(entry)} for i in range(len(sets))}
-    exposure = packed_sets(sets, panel=2.0, nodes=5, more=started)
+    exposure = packed_sets(sets, cell=0.1, more=started)
     assert (exposure.foundings["entry"] == entry).all()
     assert exposure.records.shape[0] == 2 * len(sets)
     for own in (rates, rates.but(sigma=0.9)):

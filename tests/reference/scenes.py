@@ -7,12 +7,16 @@ tests which use it hold the history and the packing too.
 import math
 
 import numpy as np
+from numba import njit
 from small_study import small_study
 
 from cohort.exposure import Trace, _Packer, packed
 from cohort.history import history
+from cohort.simulate.events import run
+from cohort.simulate.truth import GenusTruth
 from cohort.transitions import layout as at
-from cohort.transitions.study import marginal_loglik, study_loglik
+from cohort.transitions.founding import RATES, SLOPES, founding
+from cohort.transitions.study import fill_rates, marginal_loglik, study_loglik
 
 
 def line_of(k, looks):
@@ -37,9 +41,9 @@ def history_of(sets, *, more=None):
     return history(small_study(lines, events, more=more))
 
 
-def packed_sets(sets, *, panel=4.0, nodes=4, more=None):
+def packed_sets(sets, *, cell=0.1, more=None):
     """Foundings given as (k, looks), packed through study and history."""
-    return packed(history_of(sets, more=more), panel=panel, nodes=nodes)
+    return packed(history_of(sets, more=more), cell=cell)
 
 
 def par_of(rates, foundings):
@@ -84,8 +88,50 @@ def tables_of(exposure):
     return exposure.records, exposure.rows, exposure.nodes
 
 
-def tables_of_trace(spans, after, by, looked_to, *, panel=4.0, nodes=4):
+def tables_of_trace(spans, after, by, looked_to, *, cell=0.1):
     """Tables of one founding packed from its spans."""
-    packer = _Packer(panel, nodes)
+    packer = _Packer(cell)
     packer.add(Trace(spans, after, by, looked_to), 0)
     return packer.tables()
+
+
+def lived(n, k, rates, days, seed):
+    """Foundings lived through by the event simulator, as (k, looks)."""
+    truth = GenusTruth(
+        log_hazard=math.log(rates.level1),
+        together=math.log(rates.ratio1),
+        founding_steps=rates.steps1,
+        log_hazard_workers=math.log(rates.level2),
+        worker_steps=rates.steps2,
+        rivalry=math.log(rates.ratio2),
+        last_fight=rates.theta,
+        log_median_day=rates.log_day,
+        multi_time=0.0,
+        spread=rates.tau,
+        mated=1 - (1 - rates.phi) ** (1 / k),
+        frailty=rates.sigma,
+    )
+    paths = run(n, k, truth, np.random.default_rng(seed), max(days))
+    sets = []
+    for i in range(n):
+        looks = []
+        for day in days:
+            alive = k - int((paths.deaths[i] <= day).sum())
+            looks.append((float(day), alive, int(paths.first_worker[i] <= day)))
+            if not alive:
+                break
+        sets.append((k, tuple(looks)))
+    return sets
+
+
+@njit(error_model="numpy")
+def by_frailty(par, shared, records, rows, nodes, z):
+    """Log-likelihood of each founding (records without late entries) at each frailty."""
+    rates, slopes = np.empty(RATES), np.empty(SLOPES)
+    term, mixed = np.empty(SLOPES), np.empty(SLOPES)
+    out = np.empty((z.size, par.shape[0]))
+    for q in range(z.size):
+        for i in range(par.shape[0]):
+            fill_rates(par, i, z[q], shared, rates)
+            out[q, i] = founding(records, i, rows, nodes, rates, slopes, term, mixed)
+    return out
