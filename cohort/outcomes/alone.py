@@ -1,0 +1,140 @@
+"""What the priors alone say, before any sheet: outcomes, contrasts, and the basis of each prior.
+
+Comes in: `Priors`. Goes out: tables and an `Outcomes` of prior draws. Never: data.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+
+from cohort.model.lineup import Lineup, walk_steps
+from cohort.model.priors import EFFECTS, Priors
+from cohort.outcomes.parameters import prior_draws
+from cohort.outcomes.quantities import Key, Outcomes, outcomes
+from cohort.terms.questions import QUANTITIES
+
+EXPECTED: Final = (0.40, 0.95)
+"""Share of single temperate foundings with workers before winter that a sober prior allows."""
+LEAST: Final = 0.80
+"""Share of prior draws that must fall inside."""
+CONTRASTS: Final = ("same_queens_any", "same_queens_count", "hazard_ratio", "time_ratio")
+_FEW: Final = 6  # losses in every piece, so that no step of the hazards is dropped
+
+
+def lineup_alone(genera: int = 4) -> Lineup:
+    """A lineup without foundings: so many genera, every step of the hazards in."""
+    steps = walk_steps(np.repeat(1000.0, _FEW), np.repeat(1000.0, _FEW))
+    none = np.zeros(0, np.int64)
+    names = tuple(f"genus {i + 1}" for i in range(genera))
+    return Lineup((), names, none, none, none, *steps, pooled_fight=False)
+
+
+def prior_outcomes(
+    priors: Priors | None = None,
+    *,
+    seed: int,
+    sizes: tuple[int, ...] = (1, 2, 3),
+    horizon: int = 180,
+    genera: int = 4,
+    draws: int = 2000,
+) -> Outcomes:
+    """Outcomes of new foundings by the priors alone.
+
+    Parameters
+    ----------
+    priors : Priors, optional
+    seed : int
+    sizes : tuple of int
+    horizon : int
+        Last day, days.
+    genera, draws : int
+    """
+    drawn = prior_draws(lineup_alone(genera), priors or Priors(), seed=seed, draws=draws)
+    return outcomes(drawn, sizes, horizon)
+
+
+def sober_share(alone: Outcomes, horizon: int, kind: str = "new") -> float:
+    """Share of prior draws in which `EXPECTED` of the single foundings get workers in time."""
+    values = alone.values["first_worker", "chance_by_day", 1, horizon]
+    one = values[:, alone.kinds.index(kind)]
+    return float(((one >= EXPECTED[0]) & (one <= EXPECTED[1])).mean())
+
+
+def said(alone: Outcomes, kind: str = "new") -> pd.DataFrame:
+    """One row per outcome: middle and 5, 25, 75 and 95 % points over prior draws.
+
+    Returns
+    -------
+    DataFrame
+        ``quantity``, ``queens``, ``day``, ``p05``, ``p25``, ``p50``, ``p75``, ``p95``,
+        ``chance_multi_better`` for contrasts.
+    """
+    at = alone.kinds.index(kind)
+    rows = []
+    for key, values in alone.values.items():
+        question, name, size, day = key
+        points = np.quantile(values[:, at], [0.05, 0.25, 0.5, 0.75, 0.95])
+        row: dict[str, Any] = {"quantity": name, "queens": size, "day": day}
+        row |= dict(zip(("p05", "p25", "p50", "p75", "p95"), points, strict=True))
+        row["chance_multi_better"] = _better(question, name, values[:, at])
+        rows.append(row)
+    table = pd.DataFrame(rows)
+    table["day"] = table["day"].astype("Int64")
+    return table
+
+
+def _better(question: str, name: str, values: np.ndarray) -> float:
+    if name not in CONTRASTS:
+        return float("nan")
+    none = 1.0 if QUANTITIES[question, name].unit == "ratio" else 0.0
+    higher = float((values > none).mean())
+    return higher if QUANTITIES[question, name].better == "higher" else 1 - higher
+
+
+def basis(priors: Priors | None = None) -> pd.DataFrame:
+    """Every prior in numbers, with the reason for it.
+
+    Returns
+    -------
+    DataFrame
+        ``parameter``, ``prior``, ``basis``.
+    """
+    p = priors or Priors()
+    rows: list[tuple[str, str, str]] = []
+    for name in EFFECTS:
+        one = p.genus[name]
+        rows.append(
+            (
+                name.replace("_", " "),
+                f"mean Normal({one.mean:.2f}, {one.sd}); SD HalfNormal({one.between})",
+                one.why,
+            )
+        )
+    rows += [
+        ("step per doubling beyond two queens", f"Normal(0, {p.size_step_sd})",
+         "intermediate groups best in some studies, worst in others"),
+        ("SD of the steps of the log hazards", f"HalfNormal({p.walk})",
+         "a hazard may double or halve from piece to piece"),
+        ("SD of the log day within a genus", f"HalfNormal({p.within_days})",
+         "25 to 94 days over all species and temperatures"),
+        ("log time ratio, several against one", f"Normal{p.multi_days}",
+         "8 % earlier, no difference and 9 days earlier were reported"),
+        ("SD of founding frailty", f"HalfNormal({p.frailty})",
+         "0.48 to 0.81 on this scale in caged bees"),
+        ("share of mated queens", f"Beta{p.mated}", "no published share: a guess"),
+        ("mating seen, on the logit", f"Normal{p.seen}", "a guess: seen is better than not seen"),
+        ("SD between keepers, between flights", f"HalfNormal({p.keeper})",
+         "a guess: keepers differ by less than genera"),
+        ("effect of a scaled covariate", f"Normal(0, {p.covariate})",
+         "one SD of a covariate seldom more than doubles a hazard"),
+    ]  # fmt: skip
+    return pd.DataFrame(rows, columns=["parameter", "prior", "basis"])
+
+
+def draws_of(alone: Outcomes, key: Key, kind: str = "new") -> np.ndarray:
+    """Prior draws of one outcome, shape (draws,)."""
+    values: np.ndarray = alone.values[key][:, alone.kinds.index(kind)]
+    return values
