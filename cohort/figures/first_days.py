@@ -74,7 +74,8 @@ def draw_first_days(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
         text, italic = names[genus]
         axes.annotate(rows.wrap(text, paper.narrow), (0, i), xycoords=("axes fraction", "data"),
                       xytext=(-5, 0), textcoords="offset points", ha="right", va="center",
-                      fontsize=paper.size, style="italic" if italic else "normal")  # fmt: skip
+                      fontsize=paper.size, linespacing=0.95,
+                      style="italic" if italic else "normal")  # fmt: skip
         for way, shift in (("single", -0.2), ("multi", 0.2)):
             mine = frame[(frame["genus"] == genus) & (frame["way"] == way)]
             if mine.empty:

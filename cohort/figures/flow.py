@@ -65,13 +65,15 @@ def not_kept(catches: pd.DataFrame) -> tuple[pd.Series, pd.Series]:
 
 def _caught(rows: list[dict[str, object]], catches: pd.DataFrame, linked: pd.DataFrame) -> None:
     queens = catches["queens"].astype("Int64")
-    kept = queens.fillna(0).astype(int)
     away, plain = not_kept(catches)
     died = catches["died"].astype("Int64").fillna(0).astype(int)
+    # a catch of which more died than its line says were kept held at least those
+    kept = queens.fillna(0).astype(int).clip(lower=died)
+    known = queens.notna() & (queens.fillna(0).astype(int) >= died)
     used = catches["catch"].map(linked.groupby("catch")["queens"].sum()).fillna(0).astype(int)
     rest = kept - died - used
     over = int(-rest.clip(upper=0).sum())
-    exact = bool(plain.all()) and not queens.isna().any()
+    exact = bool(plain.all()) and bool(known.all())
     _add(rows, "caught", "", 0, int(kept.sum() + away.sum()), exact=exact)
     _add(rows, "not_kept", "caught", 1, int(away.sum()), exact=bool(plain.all()))
     why = catches["not_kept_why"].astype(str)
@@ -82,7 +84,7 @@ def _caught(rows: list[dict[str, object]], catches: pd.DataFrame, linked: pd.Dat
     unsaid = int(away[~why.isin(["released", "frozen"])].sum())
     if unsaid:
         _add(rows, "unsaid", "not_kept", 2, unsaid)
-    _add(rows, "kept", "caught", 1, int(kept.sum()), exact=not queens.isna().any())
+    _add(rows, "kept", "caught", 1, int(kept.sum()), exact=bool(known.all()))
     if int(died.sum()):
         _add(rows, "died", "kept", 2, int(died.sum()))
     if int(rest.clip(lower=0).sum()):

@@ -96,7 +96,7 @@ def draw_genera(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     """Picture of `genera_frame`, width in millimetres."""
     size = int(frame["queens"].max())
     titles = (labels.of_100_containers, labels.same_queens.format(k=size))
-    grid = rows.two_panels(frame, width, labels, titles, 10.0)
+    grid = rows.two_panels(frame, width, labels, titles, 12.5)
     left, right = grid.panels
     left.set_xlim(-2, 102)
     left.set_xticks([0, 25, 50, 75, 100])
@@ -106,7 +106,9 @@ def draw_genera(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     reach = float(max(20.0, other[["low", "high"]].abs().max().max() * 105)) if len(other) else 50.0
     right.set_xlim(-reach, reach)
     right.axvline(0, color=palette.QUIET, lw=0.7)
-    right.set_xlabel(labels.difference, fontsize=grid.paper.size - 0.5)
+    room = right.get_position().width * grid.paper.width + 10
+    small = grid.paper.size - 0.5
+    right.set_xlabel(grid.paper.wrapped(labels.difference, room, fontsize=small), fontsize=small)
     rows.heads(right, grid.paper, "← " + labels.singly_better, labels.together_better + " →")
     for row in each(frame):
         _mark(left if row.panel == "container" else right, row, grid.order)

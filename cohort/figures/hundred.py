@@ -133,11 +133,13 @@ def _say(paper: ink.Sheet, part: pd.DataFrame, x: float, y: float, side: float,
     edge = shown["of_100"].cumsum().to_numpy(float) / 100
     start = np.concatenate([[0.0], edge[:-1]])
     wanted = [side * (1 - (a + b) / 2) for a, b in zip(start, edge, strict=True)]
+    room = (paper.width if paper.narrow else paper.width / 2) - side - 6
     places = ink.spread(wanted, 3.5, 1.5, side - 1.5)
     for row, want, place in zip(each(shown), wanted, places, strict=True):
         _leader(paper, x - 1.6, y + want, x, y + place)
-        paper.write(x + 0.8, y + place, f"{row.of_100}  {labels.fates[str(row.fate)]}",
-                    fontsize=paper.size - (0.4 if paper.narrow else 1.0))  # fmt: skip
+        text = f"{row.of_100}  {labels.fates[str(row.fate)]}"
+        size = paper.size_for(text, room, paper.size - (0.4 if paper.narrow else 1.0))
+        paper.write(x + 0.8, y + place, text, fontsize=size)
 
 
 def _leader(paper: ink.Sheet, x0: float, y0: float, x1: float, y1: float) -> None:

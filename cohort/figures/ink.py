@@ -104,6 +104,22 @@ class Sheet:
         probe.remove()
         return float(box.width) / self.figure.dpi / MM
 
+    def wrapped(self, text: str, room: float, **how: Any) -> str:
+        """The text broken at words into lines no wider than `room` millimetres."""
+        lines: list[str] = []
+        for word in text.split(" "):
+            longer = f"{lines[-1]} {word}" if lines else word
+            if lines and self.measure(longer, **how) <= room:
+                lines[-1] = longer
+            else:
+                lines.append(word)
+        return "\n".join(lines)
+
+    def size_for(self, text: str, room: float, size: float, least: float = 5.5) -> float:
+        """Largest size up to `size` points at which the text is no wider than `room`."""
+        wide = self.measure(text, fontsize=size)
+        return size if wide <= room else max(least, size * room / wide)
+
 
 @contextmanager
 def style() -> Iterator[None]:

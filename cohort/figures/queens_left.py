@@ -71,20 +71,36 @@ def draw_queens_left(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     order = list(dict.fromkeys(frame["genus"]))
     columns = min(2 if width < 120 else 3, len(order))
     lines = -(-len(order) // columns)
-    step, foot = (37.0 if width < 120 else 43.0), 11.0
+    step, foot = (37.0 if width < 120 else 43.0), 13.0
     paper = ink.sheet(width, 4 + step * lines + foot)
     paper.write(1, paper.height - 3, labels.of_groups, color=palette.QUIET)
     across = (width - 8.0) / columns
     until = float(frame["day"].max())
+    said: set[str] = set()
     for i, genus in enumerate(order):
         line, column = divmod(i, columns)
         axes = paper.panel(
             8 + across * column, foot + step * (lines - 1 - line), across - 4, step - 6.5
         )
-        _panel(axes, frame[frame["genus"] == genus], paper, labels, until)
+        said |= _panel(axes, frame[frame["genus"] == genus], paper, labels, until)
         axes.tick_params(labelleft=column == 0, labelbottom=i + columns >= len(order))
-    paper.write((width + 8) / 2, 4, labels.days_after_workers, ha="center", color=palette.QUIET)
+    paper.write((width + 8) / 2, 5.5, labels.days_after_workers, ha="center", color=palette.QUIET)
+    _unsaid(paper, frame, labels, said)
     return paper.figure
+
+
+def _unsaid(paper: ink.Sheet, frame: pd.DataFrame, labels: Labels, said: set[str]) -> None:
+    """Name at the foot what is drawn but too thin anywhere to be named in place."""
+    at = 1.0
+    for column, word, colour in (
+        ("none", labels.none_left, palette.NONE_LEFT),
+        ("one", labels.one_left, palette.ONE_LEFT),
+        ("several", labels.several_left, palette.SEVERAL_LEFT),
+    ):
+        if word not in said and frame[column].max() > 0:
+            paper.write(at, 1.6, "■", color=colour, fontsize=paper.size)
+            paper.write(at + 3.2, 1.6, word, fontsize=paper.size - 0.7)
+            at += paper.measure(word) + 7
 
 
 def _panel(axes: Axes, part: pd.DataFrame, paper: ink.Sheet, labels: Labels, until: float) -> None:
@@ -92,8 +108,12 @@ def _panel(axes: Axes, part: pd.DataFrame, paper: ink.Sheet, labels: Labels, unt
     axes.set_title(
         name, fontsize=paper.size, loc="left", pad=3, style="italic" if italic else "normal"
     )
-    count = labels.groups.format(n=int(part["at_risk"].iloc[0]))
-    axes.set_title(count, fontsize=paper.size - 0.5, loc="right", pad=3,
+    count = int(part["at_risk"].iloc[0])
+    told = labels.groups.format(n=count)
+    room = axes.get_position().width * paper.width
+    if paper.measure(name) + paper.measure(told) + 2 > room:
+        told = str(count)
+    axes.set_title(told, fontsize=paper.size - 0.5, loc="right", pad=3,
                    color=palette.QUIET)  # fmt: skip
     day = part["day"].to_numpy(float)
     none = part["none"].to_numpy(float) * 100
@@ -104,6 +124,7 @@ def _panel(axes: Axes, part: pd.DataFrame, paper: ink.Sheet, labels: Labels, unt
         (none, one, palette.ONE_LEFT, labels.one_left, palette.INK),
         (one, full, palette.SEVERAL_LEFT, labels.several_left, palette.INK),
     )
+    said = set()
     axes.set_xlim(0, until)
     axes.set_ylim(0, 100)
     axes.set_yticks([0, 50, 100])
@@ -111,12 +132,14 @@ def _panel(axes: Axes, part: pd.DataFrame, paper: ink.Sheet, labels: Labels, unt
     for low, high, colour, word, on in bands:
         axes.fill_between(day, low, high, step="post", color=colour, lw=0)
         axes.step(day, high, where="post", color=palette.PAPER, lw=0.6)
-        _word_in_band(axes, day, low, high, word, on, paper)
+        if _word_in_band(axes, day, low, high, word, on, paper):
+            said.add(word)
+    return said
 
 
 def _word_in_band(
     axes: Axes, day: Floats, low: Floats, high: Floats, word: str, colour: str, paper: ink.Sheet
-) -> None:
+) -> bool:
     """Write the word where its band is thickest over the width of the word, if it fits."""
     figure = paper.figure
     probe = axes.text(
@@ -133,5 +156,7 @@ def _word_in_band(
         floor, roof = low[over].max(), high[over].min()
         if roof - floor > best:
             best, at = roof - floor, (middle, (roof + floor) / 2)
-    if at is not None and best > tall * 0.95:
-        axes.text(*at, word, fontsize=paper.size - 0.5, ha="center", va="center", color=colour)
+    if at is None or best <= tall * 0.95:
+        return False
+    axes.text(*at, word, fontsize=paper.size - 0.5, ha="center", va="center", color=colour)
+    return True

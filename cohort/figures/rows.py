@@ -53,20 +53,21 @@ def two_panels(
         for part in wrap(text, probe.narrow).split("\n")
     )
     left = longest + 3.5
-    head, right = 13.0, 12.0
+    right = 12.0
+    wide = width - left - right if probe.narrow else (width - left - right - 12) / 2
+    told = [probe.wrapped(title, wide + right / 2) for title in titles]
+    head = 13.0 + 3.2 * max(title.count("\n") for title in told)
     if probe.narrow:
         paper = ink.sheet(width, 2 * (body + head + foot))
         spots = [(left, body + head + 2 * foot), (left, foot)]
-        wide = width - left - right
     else:
         paper = ink.sheet(width, body + head + foot)
-        wide = (width - left - right - 12) / 2
         spots = [(left, foot), (left + wide + 12, foot)]
     panels = []
-    for (x, y), title in zip(spots, titles, strict=True):
+    for (x, y), title in zip(spots, told, strict=True):
         axes = paper.panel(x, y, wide, body)
         _ready(axes, len(order))
-        paper.write(x, y + body + 9.0, title, color=palette.INK)
+        paper.write(x, y + body + 7.4, title, color=palette.INK, va="bottom", linespacing=1.05)
         panels.append(axes)
     for axes in panels if probe.narrow else panels[:1]:
         _names(axes, order, names, paper)

@@ -7,6 +7,7 @@ way of founding and fate so that the pattern shows. Never prints a keeper's note
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
@@ -237,7 +238,7 @@ def _ground(axes: Axes, frame: pd.DataFrame, layout: _Layout, labels: Labels) ->
     axes.set_yticks([])
     axes.spines["left"].set_visible(False)
     months = pd.date_range(first.to_period("M").to_timestamp(), last, freq="MS")
-    months = months[months >= first - pd.Timedelta(days=3)]
+    months = months[months >= first - dt.timedelta(days=3)]
     every = max(1, -(-len(months) // 9))
     shown = months[::every]
     axes.set_xticks(
@@ -285,13 +286,27 @@ def _marks_ink(axes: Axes, frame: pd.DataFrame, layout: _Layout) -> None:
 def _mark(axes: Axes, what: str, x: list[float], y: list[float], size: float) -> None:
     style: dict[str, Any] = {"ls": "none", "zorder": 5, "clip_on": False}
     if what == "first_worker":
-        axes.plot(x, y, marker="o", ms=size, mfc=palette.PAPER, mec=palette.INK, mew=0.5, **style)
+        axes.plot(
+            x,
+            y,
+            marker="o",
+            ms=size,
+            color=palette.INK,
+            mfc=palette.PAPER,
+            mec=palette.INK,
+            mew=0.5,
+            **style,
+        )
     elif what == "loss":
-        axes.plot(x, y, marker="|", ms=size * 1.5, mec=palette.INK, mew=0.8, **style)
+        axes.plot(
+            x, y, marker="|", ms=size * 1.5, color=palette.INK, mec=palette.INK, mew=0.8, **style
+        )
     elif what == "all_lost":
-        axes.plot(x, y, marker="x", ms=size * 1.1, mec=palette.INK, mew=0.9, **style)
+        axes.plot(
+            x, y, marker="x", ms=size * 1.1, color=palette.INK, mec=palette.INK, mew=0.9, **style
+        )
     else:
-        axes.plot(x, y, marker=END_MARKS[what], ms=size * 1.2, mfc=palette.QUIET,
+        axes.plot(x, y, marker=END_MARKS[what], ms=size * 1.2, color=palette.QUIET,
                   mec=palette.PAPER, mew=0.3, **style)  # fmt: skip
 
 
@@ -348,7 +363,7 @@ def _key(paper: ink.Sheet, labels: Labels, head: float, lines: list[list[str]]) 
     _mark(axes, "first_worker", [x[1]], [8.5], 3.2)
     _mark(axes, "loss", [x[2]], [8.5], 3.2)
     _mark(axes, "all_lost", [x[3]], [8.5], 3.2)
-    words = ((x[0] - 3, 13.5, labels.start, "left"), (x[1], 13.5, labels.first_worker, "center"),
+    words = ((x[0] - 3, 3.5, labels.start, "left"), (x[1], 13.5, labels.first_worker, "center"),
              (x[2], 3.5, labels.loss, "center"), (x[3] + 3, 13.5, labels.all_lost, "right")
              )  # fmt: skip
     for at, y, word, side in words:

@@ -141,7 +141,7 @@ def _foundings(rng, genera, per, multi, note, names, random):
                     named=not genus.startswith("kind"),
                     kind="",
                     species="",
-                    started=day + pd.Timedelta(days=int(rng.integers(0, 40))),
+                    started=day + dt.timedelta(days=int(rng.integers(0, 40))),
                     queens=size,
                     arm="single" if size == 1 else "multi",
                     left_out="mites" if rng.random() < 0.04 else "",
@@ -268,7 +268,7 @@ def _study(rng, rows, lives, genera, with_catches):
     checks, events = [], []
     for row, life in zip(rows, lives, strict=True):
         for t, a, h in zip(life["looks"], life["alive"], life["workers"], strict=True):
-            date = row["started"] + pd.Timedelta(days=float(t))
+            date = row["started"] + dt.timedelta(days=float(t))
             checks.append(
                 dict(
                     founding=row["founding"],
@@ -284,7 +284,7 @@ def _study(rng, rows, lives, genera, with_catches):
                 )
             )
         if life["end_kind"] in ("given", "accident"):
-            date = row["started"] + pd.Timedelta(days=float(life["looks"][-1]) + 1)
+            date = row["started"] + dt.timedelta(days=float(life["looks"][-1]) + 1)
             events.append(
                 dict(
                     founding=row["founding"],
@@ -304,7 +304,7 @@ def _study(rng, rows, lives, genera, with_catches):
         catches.append(
             dict(
                 catch=f"C{g + 1}",
-                date=pd.Timestamp("2025-06-12") + pd.Timedelta(days=3 * (g % 9)),
+                date=pd.Timestamp("2025-06-12") + dt.timedelta(days=3 * (g % 9)),
                 kind="",
                 genus=genus,
                 queens=used + died + int(rng.integers(0, 3)),

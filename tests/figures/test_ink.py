@@ -1,0 +1,215 @@
+"""Ink: nothing overlaps, files are what they say, numbers can be read back."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+
+import numpy as np
+import pytest
+from PIL import Image
+from pypdf import PdfReader
+
+from cohort import figures
+from cohort.figures import ink, svg
+from cohort.figures.labels import ENGLISH, read_labels
+from cohort.figures.names import of_100
+
+LONG = ("Crematogaster", "Pogonomyrmex", "Camponotus", "Solenopsis", "Tetramorium", "Lasius")
+THIRTY = (*LONG, *(f"kind {chr(65 + i)}{chr(97 + i)}" for i in range(24)))
+
+
+@pytest.fixture(scope="module")
+def drawn(demo, tmp_path_factory):
+    return figures.write_all(demo, tmp_path_factory.mktemp("figures"), alts={"season": "All & <b>"})
+
+
+def studies(make):
+    return {
+        "demo": make(),
+        "one kind": make(genera=("Crematogaster",), per=30, seed=4),
+        "thirty kinds": make(genera=THIRTY, per=10, seed=5),
+        "three hundred": make(genera=LONG[:5], per=60, seed=6),
+        "no groups": make(multi=False, seed=7),
+        "all dead": make(all_dead=True, seed=8),
+    }
+
+
+@pytest.mark.parametrize(
+    ("which", "language"),
+    [("demo", "en"), ("demo", "de"), ("one kind", "en"), ("one kind", "de"),
+     ("thirty kinds", "en"), ("three hundred", "en"), ("no groups", "en"), ("all dead", "en")],
+)  # fmt: skip
+def test_no_words_overlap_and_none_leaves_the_paper(make, which, language):
+    material = studies_once(make)[which]
+    labels = read_labels(language)
+    bad = {}
+    with ink.style():
+        numbers = figures.numbers(material)
+        for picture in figures.PICTURES:
+            ready = numbers[picture.name]
+            for width in ink.WIDTHS if not ready.reason else ():
+                found = ink.overlaps(picture.draw(ready.frame, width, labels))
+                if found:
+                    bad[picture.name, width] = found[:4]
+    assert not bad
+
+
+_STUDIES: dict[str, object] = {}
+
+
+def studies_once(make):
+    if not _STUDIES:
+        _STUDIES.update(studies(make))
+    return _STUDIES
+
+
+def test_the_measure_of_overlap_can_fail():
+    with ink.style():
+        paper = ink.sheet(85, 20)
+        paper.write(10, 10, "one word")
+        paper.write(12, 10, "another")
+        paper.write(80, 5, "over the edge")
+        pairs = ink.overlaps(paper.figure)
+    assert ("one word", "another") in pairs
+    assert ("over the edge", "the edge") in pairs
+
+
+def test_every_picture_comes_in_three_formats_and_two_widths(drawn):
+    for drawing in drawn.values():
+        assert not drawing.reason
+        names = {path.name for path in drawing.paths}
+        assert names == {
+            f"{drawing.name}-{w}.{e}" for w in (85, 175) for e in ("svg", "pdf", "png")
+        }
+
+
+def test_png_has_300_dots_to_the_inch_at_its_width(drawn):
+    for path in drawn["season"].paths:
+        if path.suffix == ".png":
+            width = int(re.search(r"-(\d+)", path.stem)[1])
+            with Image.open(path) as picture:
+                assert picture.width == pytest.approx(width / 25.4 * 300, abs=2)
+
+
+def test_pdf_embeds_truetype_and_can_be_searched(drawn):
+    for drawing in drawn.values():
+        path = next(p for p in drawing.paths if p.name.endswith("-175.pdf"))
+        page = PdfReader(path).pages[0]
+        assert float(page.mediabox.width) / 72 * 25.4 == pytest.approx(175, abs=0.2)
+        fonts = page["/Resources"]["/Font"] if "/Font" in page["/Resources"] else {}
+        fonts = fonts or _fonts_of_forms(page)
+        assert fonts
+        for font in fonts.values():
+            descendant = font.get_object()["/DescendantFonts"][0].get_object()
+            assert descendant["/Subtype"] == "/CIDFontType2"  # TrueType outlines
+            assert "/FontFile2" in descendant["/FontDescriptor"].get_object()
+
+
+def _fonts_of_forms(page):
+    out = {}
+    for form in page["/Resources"].get("/XObject", {}).values():
+        out.update(form.get_object().get("/Resources", {}).get("/Font", {}))
+    return out
+
+
+def test_svg_and_pdf_say_the_same_words(drawn):
+    for name in ("both_ways", "hundred", "flow"):
+        paths = {p.suffix: p for p in drawn[name].paths if "-175." in p.name}
+        words = svg.words(paths[".svg"].read_text(encoding="utf-8"))
+        printed = " ".join(PdfReader(paths[".pdf"]).pages[0].extract_text().split())
+        for word in words:
+            assert all(piece in printed for piece in word.split()), word
+
+
+def test_svg_is_clean_enough_for_a_strict_page(drawn):
+    seen: set[str] = set()
+    for drawing in drawn.values():
+        for path in (drawing.svg(85), drawing.svg(175)):
+            text = path.read_text(encoding="utf-8")
+            root = ET.fromstring(text)
+            assert " style=" not in text
+            assert "<style" not in text
+            assert not re.search(r'(href|src)="(?!#)', text)
+            ids = {e.get("id") for e in root.iter() if e.get("id")}
+            assert not ids & seen
+            seen |= ids
+            assert root.get("role") == "img"
+            assert root.get("aria-label")
+
+
+def test_alt_text_is_escaped_not_markup(drawn):
+    root = ET.fromstring(drawn["season"].svg(85).read_text(encoding="utf-8"))
+    assert root.get("aria-label") == "All & <b>"
+
+
+def test_every_colour_of_the_pictures_has_a_dark_one(drawn):
+    from cohort.figures.palette import DARK
+
+    used = set()
+    for drawing in drawn.values():
+        used |= set(re.findall(r"#[0-9a-f]{6}\b", drawing.svg(175).read_text(encoding="utf-8")))
+    assert used <= set(DARK), used - set(DARK)
+
+
+def test_numbers_of_a_hundred_queens_stand_in_the_picture(drawn):
+    words = svg.words(drawn["hundred"].svg(175).read_text(encoding="utf-8"))
+    for row in drawn["hundred"].frame.itertuples():
+        if row.of_100:
+            assert f"{row.of_100}  {ENGLISH.fates[row.fate]}" in words
+
+
+def test_numbers_of_the_flow_stand_in_the_picture(drawn):
+    words = " ".join(svg.words(drawn["flow"].svg(175).read_text(encoding="utf-8")))
+    for row in drawn["flow"].frame.itertuples():
+        if row.queens > 1:
+            assert f"{row.queens} queens" in words
+
+
+def test_marks_of_the_fair_pair_lie_where_the_numbers_say(demo):
+    """The picture is held against its frame: read the marks back from the axes."""
+    picture = next(p for p in figures.PICTURES if p.name == "both_ways")
+    frame = figures.numbers(demo)["both_ways"].frame
+    with ink.style():
+        axes = picture.draw(frame, 175, ENGLISH).axes[0]
+    marks = [
+        float(line.get_xdata()[0]) for line in axes.lines if line.get_marker() in ("o", "D")
+    ]
+    wanted = frame.loc[frame["measure"] == "any", "estimate"] * 100
+    assert sorted(marks) == pytest.approx(sorted(wanted))
+
+
+def test_the_same_numbers_give_the_same_bytes(demo, tmp_path):
+    picture = next(p for p in figures.PICTURES if p.name == "genera")
+    frame = figures.numbers(demo)["genera"].frame
+    files = []
+    for folder in ("a", "b"):
+        (tmp_path / folder).mkdir()
+        with ink.style():
+            paths = ink.save(picture.draw(frame, 85, ENGLISH), tmp_path / folder / "g-85", "g")
+        files.append([path.read_bytes() for path in paths])
+    assert files[0] == files[1]
+
+
+def test_a_picture_written_again_is_new_in_print_too(tmp_path):
+    for word in ("before", "after"):
+        with ink.style():
+            paper = ink.sheet(85, 20)
+            paper.write(10, 10, word)
+            paths = ink.save(paper.figure, tmp_path / "x-85", "x")
+        assert PdfReader(paths[1]).pages[0].extract_text().strip() == word
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_spread_keeps_order_gap_and_bounds(seed):
+    rng = np.random.default_rng(seed)
+    wanted = list(rng.uniform(0, 100, 8))
+    placed = ink.spread(wanted, 5, 0, 100)
+    assert list(np.argsort(placed)) == list(np.argsort(wanted))
+    assert np.min(np.diff(np.sort(placed))) >= 5 - 1e-9
+    assert min(placed) >= -1e-9
+    assert max(placed) <= 100 + 1e-9
+
+
+def test_of_100_is_the_rounding_of_pictures_and_sentences():
+    assert of_100(0.665) == 67

@@ -1,0 +1,211 @@
+"""Numbers of the pictures, worked out by hand or held against an identity."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from cohort import figures
+from cohort.figures.hundred import FATES, hundred_frame, whole_hundred
+from cohort.figures.material import fair_day, headline_size, kinds_in_order, known_to
+from cohort.figures.names import of_100
+from cohort.figures.season import season_frame
+
+
+def founding(**changes):
+    base = dict(
+        founding="F", genus="Lasius", named=True, size=1, arm="single", compared=True, end=180.0,
+        end_kind="followed", lost_by=np.inf, first_by=np.inf, queens_end=1, started=pd.Timestamp(0),
+        housing="", assigned="random", keeper="", left_out="",
+    )  # fmt: skip
+    return {**base, **changes}
+
+
+# ------------------------------------------------------------------ the last day to speak of
+
+
+def test_fair_day_is_the_eighth_longest_follow_up_of_the_shorter_way():
+    single = [founding(end=float(d)) for d in (10, 20, 30, 40, 50, 60, 70, 80, 90)]
+    multi = [founding(arm="multi", size=2, end=100.0) for _ in range(8)]
+    table = pd.DataFrame(single + multi)
+    # 8 of the nine singles were followed to day 20 or longer
+    assert fair_day(table, 180) == 20
+    assert fair_day(table.iloc[1:], 180) == 20
+    assert fair_day(table.iloc[2:], 180) == 0
+
+
+def test_a_founding_that_lost_all_queens_is_known_to_the_horizon():
+    table = pd.DataFrame([founding(end=12.0, lost_by=12.0, end_kind="all lost"), founding(end=12.0)])
+    assert list(known_to(table, 180)) == [180, 12]
+
+
+def test_a_founding_cut_at_the_horizon_is_known_to_it_one_that_was_given_away_is_not():
+    table = pd.DataFrame(
+        [founding(end=177.0, end_kind="horizon"), founding(end=150.0, end_kind="given"),
+         founding(end=175.0, end_kind="followed")]
+    )  # fmt: skip
+    assert list(known_to(table, 180)) == [180, 150, 180]
+
+
+def test_foundings_left_out_do_not_count():
+    table = pd.DataFrame([founding(compared=False)] * 8 + [founding(arm="multi", size=2)] * 8)
+    assert fair_day(table, 180) == 0
+
+
+def test_headline_size_is_the_commonest_and_the_smaller_on_a_tie():
+    sizes = [1, 2, 2, 3, 3, 4]
+    table = pd.DataFrame([founding(size=k) for k in sizes])
+    assert headline_size(table) == 2
+    assert headline_size(pd.DataFrame([founding()])) == 0
+
+
+def test_kinds_are_ordered_by_foundings_then_name():
+    table = pd.DataFrame([founding(genus=g) for g in ("B", "A", "C", "C")])
+    assert [k.genus for k in kinds_in_order(table)] == ["C", "A", "B"]
+
+
+# ------------------------------------------------------------------ a hundred queens
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_whole_hundreds_add_up_and_stay_within_one(seed):
+    counts = np.random.default_rng(seed).integers(0, 40, 5).astype(float)
+    counts[0] += 1
+    whole = whole_hundred(counts)
+    assert whole.sum() == 100
+    assert np.all(np.abs(whole - counts / counts.sum() * 100) < 1)
+
+
+def test_rounding_each_share_alone_would_not_add_up():
+    counts = np.array([1.0, 1.0, 1.0])
+    assert sum(of_100(c / 3) for c in counts) == 99
+    assert sorted(whole_hundred(counts)) == [33, 33, 34]
+
+
+def test_of_100_rounds_halves_up():
+    assert [of_100(x) for x in (0.005, 0.125, 0.995, -0.205)] == [1, 13, 100, -20]
+
+
+def test_every_queen_has_one_fate(demo):
+    frame = hundred_frame(demo)
+    inside = demo.history.foundings.query("compared")
+    for way, part in frame.groupby("way"):
+        assert part["queens"].sum() == inside.loc[inside["arm"] == way, "size"].sum()
+        assert part["of_100"].sum() == 100
+        assert tuple(part["fate"]) == FATES
+
+
+def test_fates_by_hand(demo):
+    """Three queens: one lost on day 10, first worker seen on day 40, one lost by day 50."""
+    table = pd.DataFrame(
+        [founding(arm="multi", size=3, first_by=40.0, queens_end=1),
+         founding(first_by=np.inf, queens_end=1),
+         founding(end_kind="given", queens_end=1, first_by=30.0)]
+    )  # fmt: skip
+    intervals = pd.DataFrame(
+        {"code": [0, 0, 0], "after": [0.0, 10.0, 40.0], "by": [10.0, 40.0, 50.0],
+         "at_risk": [3, 2, 2], "alive": [2, 2, 1], "lost": [1, 0, 1]}
+    )  # fmt: skip
+    history = dataclasses.replace(demo.history, foundings=table, intervals=intervals)
+    frame = hundred_frame(dataclasses.replace(demo, history=history))
+    got = {(r.way, r.fate): r.queens for r in frame.itertuples() if r.queens}
+    assert got == {
+        ("multi", "colony"): 1,
+        ("multi", "before"): 1,
+        ("multi", "after"): 1,
+        ("single", "waiting"): 1,
+        ("single", "away"): 1,
+    }
+
+
+# ------------------------------------------------------------------ season
+
+
+def test_season_shows_every_founding_every_loss_and_every_first_worker(demo):
+    frame = season_frame(demo)
+    history = demo.history
+    assert set(frame["founding"]) == set(history.foundings["founding"])
+    losses = frame[frame["what"].isin(["loss", "all_lost"])]
+    assert losses["queens"].sum() == history.intervals["lost"].sum()
+    assert (frame["what"] == "first_worker").sum() == np.isfinite(history.foundings["first_by"]).sum()
+
+
+def test_season_bars_cover_the_intervals_and_hold_their_queens(demo):
+    frame = season_frame(demo)
+    bars = frame[frame["what"] == "bar"]
+    days = (bars["stop"] - bars["start"]).dt.days
+    intervals = demo.history.intervals
+    assert (days * bars["queens"]).sum() == pytest.approx(
+        ((intervals["by"] - intervals["after"]) * intervals["at_risk"]).sum()
+    )
+
+
+def test_within_a_kind_and_way_colonies_stand_above_losses(demo):
+    frame = season_frame(demo)
+    lost = frame[frame["what"] == "all_lost"].groupby(["genus", "way"])["rank"].min()
+    inside = frame[frame["compared"] & ~frame["founding"].isin(
+        frame.loc[frame["what"] == "all_lost", "founding"])]  # fmt: skip
+    kept = inside.groupby(["genus", "way"])["rank"].max()
+    both = lost.index.intersection(kept.index)
+    assert len(both)
+    assert (lost[both] > kept[both]).all()
+
+
+# ------------------------------------------------------------------ curves and comparisons
+
+
+def test_nothing_is_drawn_beyond_the_fair_day(demo):
+    history = demo.history
+    cut = history.foundings.copy()
+    cut["end"] = cut["end"].clip(upper=70)
+    cut["end_kind"], cut["lost_by"] = "followed", np.inf
+    short = dataclasses.replace(demo, history=dataclasses.replace(history, foundings=cut))
+    ready = figures.numbers(short)
+    assert ready["queen_survival"].frame["day"].max() <= 70
+    assert ready["both_ways"].frame["day"].max() == 60
+    assert ready["genera"].frame["day"].max() == 60
+    assert figures.numbers(demo)["both_ways"].frame["day"].max() == 180
+
+
+def test_the_fair_pair_is_shown_with_equal_queens(demo):
+    frame = figures.numbers(demo)["both_ways"].frame
+    table = demo.results.comparisons
+    assert frame.groupby(["genus", "measure"])["way"].nunique().eq(2).all()
+    size = frame["queens"].iloc[0]
+    for row in frame[frame["measure"] == "any"].itertuples():
+        quantity = {"multi": "chance_lasting", "single": "at_least_one_from_same_queens"}[row.way]
+        hit = table[(table["quantity"] == quantity) & (table["genus"] == row.genus)
+                    & (table["arm"] == row.way) & (table["queens"] == size)
+                    & (table["day"] == row.day)]  # fmt: skip
+        assert row.estimate == hit["mean"].item()
+    assert list(dict.fromkeys(frame["genus"]))[-2:] == ["average", "new"]
+
+
+def test_one_kind_has_no_pooled_row(make):
+    frame = figures.numbers(make(genera=("Lasius",), per=24))["both_ways"].frame
+    assert set(frame["genus"]) == {"Lasius"}
+
+
+def test_queens_left_add_up_to_all_groups(demo):
+    frame = figures.numbers(demo)["queens_left"].frame
+    assert frame[["none", "one", "several"]].sum(axis=1).to_numpy() == pytest.approx(1)
+
+
+def test_a_shut_gate_leaves_counts_alone(make):
+    ready = figures.numbers(make(shut=True))
+    made = {name for name, d in ready.items() if not d.reason}
+    assert {"season", "flow", "catches", "hundred", "first_days", "queen_survival"} <= made
+    assert not {"both_ways", "genera", "colonies", "expected"} & made
+    survival = ready["queen_survival"].frame
+    assert set(survival["source"]) == {"counted"}
+
+
+def test_what_is_missing_is_said(make):
+    ready = figures.numbers(make(multi=False, workers=False, catches=False))
+    assert ready["catches"].reason
+    assert ready["first_days"].reason == "no founding had workers"
+    assert "eight foundings" in ready["queen_survival"].reason
+    assert ready["catches"].frame.empty
