@@ -42,6 +42,9 @@ WATCHED: Final = (
     "same_queens_count",
 )
 """Quantities followed through the refits: on the last day, or without a day."""
+FAIR: Final = ("same_queens_any", "same_queens_count")
+ODD: Final = 0.02
+"""Tail area below which a check is named."""
 KEYS: Final = ["quantity", "genus", "arm", "queens", "day"]
 FOLDER: Final = "thorough"
 
@@ -230,10 +233,78 @@ def thorough(comparison: Comparison, *, say: Said = silent) -> dict[str, pd.Data
 
 
 def write(tables: dict[str, pd.DataFrame], folder: Path) -> list[Path]:
-    """Write each table to ``thorough/<name>.csv`` of a folder of results."""
+    """Write ``thorough/<name>.csv`` into a folder of results, and ``thorough/told.txt``."""
     place = folder / FOLDER
     place.mkdir(parents=True, exist_ok=True)
     paths = [place / f"{name}.csv" for name in tables]
     for path, table in zip(paths, tables.values(), strict=True):
         table.to_csv(path, index=False, float_format="%.6g")
-    return paths
+    words = place / "told.txt"
+    words.write_text("\n".join(told(tables)) + "\n", encoding="utf-8")
+    return [*paths, words]
+
+
+def told(tables: dict[str, pd.DataFrame], *, genus: str = "average") -> tuple[str, ...]:
+    """What the tables say, one sentence each, for the analyst's page.
+
+    Parameters
+    ----------
+    tables : dict of DataFrame
+        As `thorough` gives them; those missing are passed over.
+    genus : str
+        Kind whose contrasts are followed through the readings.
+    """
+    out = []
+    if "checks" in tables:
+        checks = tables["checks"]
+        odd = checks[checks["tail_area"] < ODD]
+        names = ", ".join(f"{c} ({g})" for c, g in zip(odd["check"], odd["group"], strict=True))
+        out.append(
+            f"Replicated studies: {len(checks) - len(odd)} of {len(checks)} counts lie where the "
+            f"model expects them{'; outside: ' + names if len(odd) else ''}."
+        )
+    if "left_out" in tables:
+        shaky = tables["left_out"].loc[~tables["left_out"]["reliable"].astype(bool), "founding"]
+        which = f" ({', '.join(map(str, shaky))})" if len(shaky) else ""
+        out.append(
+            f"Leaving out one founding at a time: {len(shaky)} of {len(tables['left_out'])} "
+            f"foundings move the result so much that their weight is a guess{which}."
+        )
+    if "priors" in tables:
+        ruled = tables["priors"].loc[tables["priors"]["verdict"] == "the priors rule", "number"]
+        which = f": {'; '.join(map(str, ruled))}" if len(ruled) else ""
+        out.append(f"Scaling the priors: {len(ruled)} numbers are ruled by the priors{which}.")
+    if "bounds" in tables:
+        out += _shifts(tables["bounds"], genus)
+    if "variants" in tables:
+        out += _variants(tables["variants"])
+    return tuple(out)
+
+
+def _shifts(table: pd.DataFrame, genus: str) -> list[str]:
+    """How far the equal-queens contrasts move under each reading."""
+    out = []
+    rows = table[table["genus"].eq(genus) & table["quantity"].isin(FAIR)]
+    for _, part in rows[rows["reading"] != "as agreed"].groupby("reading", sort=False):
+        worst = part.loc[part["shift"].abs().idxmax()]
+        was = worst["mean"] - worst["shift"]
+        doubt = "" if bool(part["settled"].all()) else " (its chains did not agree)"
+        out.append(
+            f"If {worst['meaning']}: {worst['quantity']} of {worst['queens']:.0f} queens would be "
+            f"{worst['mean']:.2f} instead of {was:.2f}{doubt}."
+        )
+    return out
+
+
+def _variants(table: pd.DataFrame) -> list[str]:
+    out = []
+    for row in table[table["variant"] != "as agreed"].to_dict("records"):
+        difference, se = float(row["difference"]), float(row["se"])
+        word = "better" if difference > 0 else "worse"
+        apart = abs(difference) > max(4.0, 2 * se)
+        verdict = f"foretells {word}" if apart else "foretells about as well"
+        out.append(
+            f"Variant '{row['variant']}' ({row['meaning']}) {verdict}: {difference:+.1f} "
+            f"(standard error {se:.1f})."
+        )
+    return out
