@@ -123,8 +123,9 @@ def tree_of(
             "size": ("founding", lineup.size),
             "steps_before": (("piece_before", "step"), lineup.steps1),
             "steps_after": (("piece_after", "step"), lineup.steps2),
+            "covariate_rows": (("founding", "covariate"), lineup.x),
         },
-        coords={"founding": list(lineup.foundings)},
+        coords={"founding": list(lineup.foundings), "covariate": list(lineup.covariates)},
         attrs={"pooled_fight": int(lineup.pooled_fight), "variant": lineup.variant},
     )
     groups: dict[str, xr.Dataset] = {
@@ -222,6 +223,8 @@ def read_draws(folder: Path) -> tuple[xr.Dataset, Lineup, Priors]:
         steps1=constant["steps_before"].to_numpy(),
         steps2=constant["steps_after"].to_numpy(),
         pooled_fight=bool(constant.attrs["pooled_fight"]),
+        covariates=tuple(str(c) for c in constant["covariate"].to_numpy()),
+        x=constant["covariate_rows"].to_numpy(),
         variant=constant.attrs["variant"],
     )
     priors["genus"] = {k: GenusPrior(**v) for k, v in priors["genus"].items()}

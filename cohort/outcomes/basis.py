@@ -192,4 +192,3 @@ def kind_of(word: str, basis: Basis) -> Kind:
         f"Nobody behind these results has kept {genus or 'it'}: it is forecast as a kind nobody "
         "here has tried, from the spread between those that were, so the ranges are wide.",
     )
-

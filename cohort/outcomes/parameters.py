@@ -6,7 +6,7 @@ genus not yet tried, per draw. Never: a transition, a file.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -22,6 +22,8 @@ Floats = npt.NDArray[np.float64]
 THINNED: Final = 1500
 """Draws that outcomes are computed from: evenly thinned, the same number of every chain."""
 PRIOR_DRAWS: Final = 600
+ROWS: Final = 6
+"""Rows of covariates that outcomes are averaged over, at most."""
 NEW: Final = "new"
 AVERAGE: Final = "average"
 
@@ -38,14 +40,24 @@ class Draws:
     shared : float array, shape (draws, S_WIDTH)
     chains : int
         The draws lie chain after chain.
-    weight : float array, shape (draws,), optional
-        Importance of each draw; equal when all are 1.
+    shifts : float array, shape (draws or 1, rows)
+        What each row of covariates adds to the log founding hazard; one row of 0 without any.
+    share : float array, shape (rows,)
+        Share of each row among the analysed foundings.
     """
 
     genera: tuple[str, ...]
     params: Floats
     shared: Floats
     chains: int
+    shifts: Floats = field(default_factory=lambda: np.zeros((1, 1)))
+    share: Floats = field(default_factory=lambda: np.ones(1))
+
+    def by_draw(self) -> Floats:
+        """Covariate shifts of every draw, shape (draws, rows)."""
+        return np.ascontiguousarray(
+            np.broadcast_to(self.shifts, (len(self.params), self.shifts.shape[1]))
+        )
 
 
 def _new_genus(
@@ -100,7 +112,39 @@ def _assemble(
             common["mated"],
         ]
     )
-    return Draws(lineup.genera, np.ascontiguousarray(params), np.ascontiguousarray(shared), chains)
+    rows, share = covariate_rows(lineup.x)
+    shifts = common["covariate_slope"] @ rows.T if lineup.covariates else np.zeros((len(params), 1))
+    return Draws(
+        lineup.genera,
+        np.ascontiguousarray(params),
+        np.ascontiguousarray(shared),
+        chains,
+        shifts,
+        share,
+    )
+
+
+def covariate_rows(x: Floats) -> tuple[Floats, Floats]:
+    """At most `ROWS` rows of covariates that stand for all analysed foundings, and their shares.
+
+    Parameters
+    ----------
+    x : float array, shape (foundings, covariates)
+
+    Returns
+    -------
+    rows : float array, shape (rows, covariates)
+        The different rows, or, where they are many, means of neighbours of equal number.
+    share : float array, shape (rows,)
+    """
+    if x.size == 0:
+        return np.zeros((1, x.shape[1])), np.ones(1)
+    rows, counts = np.unique(x, axis=0, return_counts=True)
+    if len(rows) <= ROWS:
+        return rows, counts / counts.sum()
+    parts = np.array_split(x[np.lexsort(x.T[::-1])], ROWS)
+    sizes = np.array([len(part) for part in parts], float)
+    return np.stack([part.mean(axis=0) for part in parts]), sizes / sizes.sum()
 
 
 def _as_variant(params: Floats, common: dict[str, Floats], lineup: Lineup) -> None:
@@ -158,7 +202,7 @@ def posterior_draws(
         np.stack([values(n) for n in EFFECTS], axis=1),
         np.stack([values(f"{n}_mean") for n in EFFECTS], axis=1),
         np.stack([values(f"{n}_sd") for n in EFFECTS], axis=1),
-        {n: values(n) for n in _COMMON},
+        {n: values(n) for n in (*_COMMON, *(["covariate_slope"] if lineup.covariates else []))},
         lineup,
         priors,
         small.sizes["chain"],
@@ -172,11 +216,12 @@ def prior_draws(lineup: Lineup, priors: Priors, *, seed: int, draws: int = PRIOR
     drawn = prior_table.draw(
         priors, len(lineup.genera), draws, rng, pooled_fight=lineup.pooled_fight
     )
+    slopes = rng.normal(0.0, priors.covariate, (draws, len(lineup.covariates)))
     return _assemble(
         drawn["genus"],
         drawn["genus_mean"],
         drawn["genus_sd"],
-        {n: drawn[n] for n in _COMMON},
+        {n: drawn[n] for n in _COMMON} | {"covariate_slope": slopes},
         lineup,
         priors,
         1,

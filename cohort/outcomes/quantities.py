@@ -127,6 +127,8 @@ def outcomes(draws: Draws, sizes: tuple[int, ...], horizon: int) -> Outcomes:
     raw, alive, workers, left = rec.recurse(
         draws.params,
         draws.shared,
+        draws.by_draw(),
+        draws.share,
         np.array(sizes, np.int64),
         cells,
         _edge(colony_days, horizon),

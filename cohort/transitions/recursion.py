@@ -252,9 +252,9 @@ def one_size(  # type: ignore[no-untyped-def]  # compiled by numba
 
 @njit(cache=True, error_model="numpy")
 def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
-    genus, shared, sizes, cum1, cum2, colony_at, days_at, z, w, out, curve, left
+    genus, shared, shifts, share, sizes, cum1, cum2, colony_at, days_at, z, w, out, curve, left
 ):
-    """Outcomes of one genus in one draw: sums over the frailty nodes, for every size."""
+    """Outcomes of one genus in one draw: sums over frailty nodes and covariate rows, by size."""
     cells = cum1.size - 1
     top = sizes.max()
     table1 = np.zeros((cells + 1, top + 1, top + 1))
@@ -266,7 +266,6 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
             edge[arm, i] = below(STEP * i, mean, shared[S_TAU])
     for q in range(z.size):
         tilt = math.exp(shared[S_SIGMA] * z[q])
-        level1 = math.exp(genus[G_HAZARD1]) * tilt
         level2 = math.exp(genus[G_HAZARD2]) * tilt
         company(0, top, cum2, level2, math.exp(genus[G_RIVALRY]), genus[G_BOTH], table2)
         value = worth(top, table2, 1.0 - shared[S_MATED])
@@ -274,22 +273,24 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
             k = sizes[s]
             arm = 1 if k >= 2 else 0
             log_ratio = arm * (genus[G_TOGETHER] + shared[S_SIZE_STEP] * math.log2(max(k, 2) / 2.0))
-            company(k, k, cum1, level1, math.exp(log_ratio), 0.0, table1)
-            one_size(
-                k,
-                table1,
-                table2,
-                value,
-                np.diff(edge[arm]),
-                edge[arm],
-                shared[S_MATED],
-                colony_at,
-                days_at,
-                w[q],
-                out[s],
-                curve[s],
-                left[s],
-            )
+            for r in range(shifts.size):
+                level1 = math.exp(genus[G_HAZARD1] + shifts[r]) * tilt
+                company(k, k, cum1, level1, math.exp(log_ratio), 0.0, table1)
+                one_size(
+                    k,
+                    table1,
+                    table2,
+                    value,
+                    np.diff(edge[arm]),
+                    edge[arm],
+                    shared[S_MATED],
+                    colony_at,
+                    days_at,
+                    w[q] * share[r],
+                    out[s],
+                    curve[s],
+                    left[s],
+                )
     for s in range(sizes.size):
         for i in range(cells + 1):
             whole = left[s, i, 0] + left[s, i, 1] + left[s, i, 2]
@@ -298,13 +299,17 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
 
 
 @njit(cache=True, error_model="numpy", parallel=True)
-def recurse(params, shared, sizes, cells, colony_at, days_at, cuts1, cuts2, z, w):  # type: ignore[no-untyped-def]  # compiled by numba
+def recurse(params, shared, shifts, share, sizes, cells, colony_at, days_at, cuts1, cuts2, z, w):  # type: ignore[no-untyped-def]  # compiled by numba
     """Outcomes of new foundings, by draw, genus and size.
 
     Parameters
     ----------
     params : float array, shape (draws, genera, G_WIDTH)
     shared : float array, shape (draws, S_WIDTH)
+    shifts : float array, shape (draws, rows)
+        Shift of the log founding hazard by row of covariates.
+    share : float array, shape (rows,)
+        Share of each row; sums to 1. Outcomes average over rows, the same for every size.
     sizes : int array
         Founding sizes, each at least 1.
     cells : int
@@ -339,6 +344,8 @@ def recurse(params, shared, sizes, cells, colony_at, days_at, cuts1, cuts2, z, w
             one_genus(
                 params[d, g],
                 shared[d],
+                shifts[d],
+                share,
                 sizes,
                 cum1,
                 cum2,
