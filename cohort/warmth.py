@@ -311,3 +311,90 @@ def centred(temperature: pd.Series) -> Floats:
     if not known.any():
         return np.zeros(len(values))
     return np.where(known, values - values[known].mean(), 0.0)
+
+
+@dataclass(frozen=True)
+class WarmClock:
+    """Days of one founding as its shelf felt them: warmed days.
+
+    By the warmed clock a day is as long as its degree-days above a threshold, measured in days at
+    a reference temperature. At a constant temperature T and threshold L, e days are
+    e (T - L) / (reference - L) warmed days. The threshold is not known: `log_warmed` gives the
+    log of the warmed day for any threshold, with its exact slope, so that a model may let the
+    threshold and the days at the reference temperature vary together.
+
+    Attributes
+    ----------
+    low, high : float arrays, shape (days,)
+        Lowest and highest of each day from day 0 on, degrees Celsius; a complete log.
+    reference : float
+        Temperature whose days are the unit, degrees Celsius.
+    """
+
+    low: Floats
+    high: Floats
+    reference: float
+
+    def log_warmed(self, day: npt.ArrayLike, threshold: float) -> tuple[Floats, Floats]:
+        """Log warmed day at days since day 0, and its slope in the threshold.
+
+        Parameters
+        ----------
+        day : array_like
+            Above 0; within a day warmth runs evenly. Beyond the log the last day repeats.
+        threshold : float
+            Below the reference, degrees Celsius. Where nothing has been above it yet, the log
+            is that of a ten-thousandth of a day.
+
+        Raises
+        ------
+        ValueError
+            The threshold is not below the reference.
+        """
+        if threshold >= self.reference:
+            raise ValueError("the threshold must lie below the reference temperature")
+        at = np.asarray(day, float)
+        more = max(0, math.ceil(float(at.max(initial=0.0))) - len(self.low))
+        low = np.append(self.low, np.repeat(self.low[-1:], more))
+        high = np.append(self.high, np.repeat(self.high[-1:], more))
+        mean, half = (low + high) / 2, (high - low) / 2
+        t = np.arcsin(np.clip((threshold - mean) / np.where(half > 0, half, 1.0), -1.0, 1.0))
+        above = np.where(half > 0, (np.pi / 2 - t) / np.pi, (mean > threshold).astype(float))
+        edges = np.arange(len(low) + 1.0)
+        warm, share = (
+            np.interp(at, edges, np.append(0.0, np.cumsum(x)))
+            for x in (single_sine(low, high, threshold), above)
+        )
+        unit = self.reference - threshold
+        floor = 1e-4 * unit
+        slope = np.where(warm > floor, -share / np.maximum(warm, floor), 0.0) + 1 / unit
+        return np.log(np.maximum(warm, floor) / unit), np.where(warm > floor, slope, 0.0)
+
+
+def warm_clocks(study: Study, *, reference: float | None = None) -> dict[str, WarmClock]:
+    """A warmed clock for every founding whose shelf has a complete log.
+
+    Parameters
+    ----------
+    study : Study
+    reference : float, optional
+        Degrees Celsius; by default the mean `shelf_temperature` of those foundings.
+
+    Returns
+    -------
+    dict
+        By founding; empty when no log is complete.
+    """
+    cover = coverage(study)
+    cover = cover[cover["covered"]]
+    log = _sorted(study.temperatures)
+    if reference is None:
+        known = shelf_temperature(study).reindex(cover["founding"])
+        reference = float(known.mean()) if len(known) else math.nan
+    out = {}
+    for row in cover.itertuples():
+        mine = log[(log["shelf"] == row.shelf) & (log["date"] >= row.since)]
+        mine = mine[mine["date"] <= row.until]
+        low, high = (mine[c].to_numpy(float) for c in ("min_c", "max_c"))
+        out[str(row.founding)] = WarmClock(low, high, reference)
+    return out

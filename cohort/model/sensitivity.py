@@ -58,6 +58,7 @@ def log_priors(posterior: xr.Dataset, lineup: Lineup, priors: Priors) -> xr.Data
         "frailty_sd": priors.frailty,
         "keeper_sd": priors.keeper,
         "flight_sd": priors.keeper,
+        "kind_within_sd": priors.keeper,
     }
     for name, scale in scales.items():
         if name in posterior:
