@@ -27,7 +27,9 @@ STEPS: Final = 7
 
 def data_of(lineup: Lineup, exposure: Exposure) -> dict[str, Any]:
     """The arrays a study puts into the graph, by name; what a refit swaps."""
-    index = np.stack([lineup.genus, lineup.size, lineup.seen, lineup.keeper, lineup.flight], axis=1)
+    none = np.zeros(len(lineup.foundings), np.int64)
+    levels = (v if v.size else none for v in (lineup.keeper, lineup.flight, lineup.kind_within))
+    index = np.stack([lineup.genus, lineup.size, lineup.seen, *levels], axis=1)
     return {
         "index": index.astype(np.int64),
         "steps": np.concatenate([lineup.steps1, lineup.steps2]),
@@ -101,6 +103,7 @@ def founding_model(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Mod
     }
     coords |= {"keeper": list(lineup.keepers)} if lineup.keepers else {}
     coords |= {"flight": list(lineup.flights)} if lineup.flights else {}
+    coords |= {"kind_within": list(lineup.kinds_within)} if lineup.kinds_within else {}
     coords |= {"covariate": list(lineup.covariates)} if lineup.covariates else {}
     with pm.Model(coords=coords) as model:
         values = data_of(lineup, exposure)
@@ -128,6 +131,7 @@ def founding_model(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Mod
         here = effects[:, genus]
         shift = _levels("keeper", priors.keeper, lineup.keepers, index[:, 3])
         shift += _levels("flight", priors.keeper, lineup.flights, index[:, 4])
+        shift += _levels("kind_within", priors.keeper, lineup.kinds_within, index[:, 5])
         if lineup.covariates:
             slope = pm.Normal("covariate_slope", 0.0, priors.covariate, dims="covariate")
             shift += pt.dot(pm.Data("x", values["x"]), slope)

@@ -41,6 +41,7 @@ VARIANTS: Final[dict[Variant, str]] = {
 LEAST_KEEPERS: Final = 3
 LEAST_BEYOND: Final = 3
 LEAST_FIGHTS: Final = 3
+LEAST_OF_SPECIES: Final = 3
 
 
 @dataclass(frozen=True)
@@ -60,9 +61,10 @@ class Lineup:
         What each step of the random walk adds to the log hazard of each piece.
     pooled_fight : bool
         One theta for all genera: too few last fights to tell genera apart.
-    keepers, flights : tuple of str
-        Levels that enter as effects; empty where the entry rule is not met.
-    keeper, flight : int array
+    keepers, flights, kinds_within : tuple of str
+        Levels that enter as effects (``kinds_within``: species within genera); empty where the
+        entry rule is not met.
+    keeper, flight, kind_within : int array
         Index into them.
     covariates : tuple of str
     x : float array, shape (foundings, covariates)
@@ -85,6 +87,8 @@ class Lineup:
     flights: tuple[str, ...] = ()
     keeper: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
     flight: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
+    kinds_within: tuple[str, ...] = ()
+    kind_within: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
     covariates: tuple[str, ...] = ()
     x: Floats = field(default_factory=lambda: np.zeros((0, 0)))
     variant: Variant = ""
@@ -98,6 +102,13 @@ class Lineup:
                 changed, genera=("all",), genus=np.zeros_like(self.genus), pooled_fight=True
             )
         return changed
+
+    @property
+    def shape(self) -> tuple[object, ...]:
+        """What must agree for two studies to share a compiled model."""
+        counts = (len(self.foundings), len(self.genera), self.pooled_fight, bool(self.seen.any()))
+        levels = (self.keepers, self.flights, self.kinds_within, self.covariates)
+        return (*counts, *levels, self.variant)
 
     @property
     def multi(self) -> Floats:
@@ -164,6 +175,30 @@ def _levels(
     return levels, label.map({v: i for i, v in enumerate(levels)}).to_numpy(np.int64), ()
 
 
+def _species(frame: pd.DataFrame) -> tuple[tuple[str, ...], Ints, tuple[str, ...]]:
+    """Levels of species within genera, each founding's index, and a note if some stay out.
+
+    A genus enters with two species or more of at least three foundings each; all other foundings
+    share one level, and with it the genus alone speaks for them.
+    """
+    label = frame["species"].fillna("").astype(str).str.strip()
+    full = (frame["genus"].astype(str) + " " + label).where(label != "", "")
+    often = full[full != ""].value_counts()
+    often = often[often >= LEAST_OF_SPECIES]
+    several = frame.loc[full.isin(often.index)].groupby("genus")["species"].nunique()
+    genera = set(several[several >= 2].index)
+    chosen = full.where(full.isin(often.index) & frame["genus"].isin(genera), "")
+    if not genera:
+        written = full[full != ""].nunique()
+        note = (
+            f"No effect of species within a genus: no genus has two species of "
+            f"{LEAST_OF_SPECIES} foundings each."
+        )
+        return (), np.zeros(len(frame), np.int64), (note,) if written else ()
+    levels = tuple(sorted(chosen.unique()))
+    return levels, chosen.map({v: i for i, v in enumerate(levels)}).to_numpy(np.int64), ()
+
+
 def line_up(exposure: Exposure, *, adjust: tuple[str, ...] = ()) -> Lineup:
     """The lineup of a packed study.
 
@@ -185,7 +220,8 @@ def line_up(exposure: Exposure, *, adjust: tuple[str, ...] = ()) -> Lineup:
     steps1, steps2 = walk_steps(exposure.loss_days1, exposure.loss_days2)
     keepers, keeper, note1 = _levels(frame, "keeper", "keeper")
     flights, flight, note2 = _levels(frame, "flight", "flight")
-    names, x, note3 = design(frame, adjust)
+    kinds_within, kind_within, note3 = _species(frame)
+    names, x, note4 = design(frame, adjust)
     fights = frame.loc[exposure.last_fights, "genus"].value_counts()
     return Lineup(
         foundings=tuple(frame["founding"].astype(str)),
@@ -200,7 +236,9 @@ def line_up(exposure: Exposure, *, adjust: tuple[str, ...] = ()) -> Lineup:
         flights=flights,
         keeper=keeper,
         flight=flight,
+        kinds_within=kinds_within,
+        kind_within=kind_within,
         covariates=names,
         x=x,
-        notes=(*note1, *note2, *note3),
+        notes=(*note1, *note2, *note3, *note4),
     )

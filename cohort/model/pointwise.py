@@ -76,6 +76,8 @@ def _shifts(values, posterior: xr.Dataset, lineup: Lineup) -> Floats:  # type: i
         shift += values("keeper_effect")[:, lineup.keeper]
     if lineup.flights:
         shift += values("flight_effect")[:, lineup.flight]
+    if lineup.kinds_within:
+        shift += values("kind_within_effect")[:, lineup.kind_within]
     if lineup.covariates:
         shift += values("covariate_slope") @ lineup.x.T
     return shift

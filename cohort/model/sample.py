@@ -78,7 +78,7 @@ def named(posterior: xr.Dataset) -> xr.Dataset:
         name = str(sampled)
         if name not in {"genus", "genus_mean", "genus_sd"} and not name.endswith("_raw"):
             out[name] = values
-    for level in ("keeper", "flight"):
+    for level in ("keeper", "flight", "kind_within"):
         if f"{level}_raw" in posterior:
             out[f"{level}_effect"] = posterior[f"{level}_raw"] * posterior[f"{level}_sd"]
     return xr.Dataset(out)
@@ -112,17 +112,7 @@ class Sampler:
         """
         from cohort.model.graph import data_of
 
-        old, new = self._lineup, lineup
-        if (len(old.foundings), len(old.genera), old.pooled_fight, bool(old.seen.any())) != (
-            len(new.foundings),
-            len(new.genera),
-            new.pooled_fight,
-            bool(new.seen.any()),
-        ) or (old.keepers, old.flights, old.covariates) != (
-            new.keepers,
-            new.flights,
-            new.covariates,
-        ):
+        if self._lineup.shape != lineup.shape:
             raise ValueError("another shape: compile a Sampler of its own")
         values = data_of(lineup, exposure)
         if not lineup.covariates:
