@@ -191,10 +191,11 @@ def degree_days(
 
 
 def _last_looks(study: Study) -> pd.Series:
-    """Last look of each founding; day 0 where nobody has looked yet."""
+    """Last look of each founding, at most on its last day; day 0 where nobody has looked yet."""
     last = study.checks.groupby("founding")["date"].max()
     own = study.foundings.set_index("founding")["started"]
-    return last.reindex(own.index).fillna(own)
+    horizon = own + pd.to_timedelta(study.settings.horizon_days, unit="D")
+    return last.reindex(own.index).fillna(own).clip(upper=horizon)
 
 
 def _why_not(shelf: str, dates: npt.NDArray[np.datetime64], a: np.datetime64,
@@ -228,7 +229,7 @@ def coverage(study: Study) -> pd.DataFrame:
     -------
     DataFrame
         One row per founding: ``founding``, ``shelf``, ``since``, ``until`` (dates), ``covered``,
-        ``why`` (blank where covered). Only covered foundings may be put on degree-days.
+        ``why`` (blank where covered). Only those covered may be put on degree-days.
     """
     log = _sorted(study.temperatures)
     by_shelf = {
@@ -379,11 +380,6 @@ def warm_clocks(study: Study, *, reference: float | None = None) -> dict[str, Wa
     study : Study
     reference : float, optional
         Degrees Celsius; by default the mean `shelf_temperature` of those foundings.
-
-    Returns
-    -------
-    dict
-        By founding; empty when no log is complete.
     """
     cover = coverage(study)
     cover = cover[cover["covered"]]
