@@ -10,9 +10,16 @@ from cohort.outcomes.parameters import Draws
 from cohort.simulate.truth import GenusTruth
 
 KNOWN = GenusTruth(
-    log_hazard=math.log(0.005), together=0.6, doubling=0.2, rivalry=1.6, last_fight=0.25,
-    mated=0.8, log_hazard_workers=math.log(0.003), frailty=0.7,
-    founding_steps=(0.3, 0.1, 0.0, -0.1, -0.2), worker_steps=(0.0, 0.2, 0.1, -0.2),
+    log_hazard=math.log(0.005),
+    together=0.6,
+    doubling=0.2,
+    rivalry=1.6,
+    last_fight=0.25,
+    mated=0.8,
+    log_hazard_workers=math.log(0.003),
+    frailty=0.7,
+    founding_steps=(0.3, 0.1, 0.0, -0.1, -0.2),
+    worker_steps=(0.0, 0.2, 0.1, -0.2),
 )
 
 
@@ -28,8 +35,15 @@ def basis(*truths, names=("Lasius",)):
     ]
     every = np.repeat(np.array(params)[:, None], len(names) + 1, axis=1)
     draws = Draws(names, np.ascontiguousarray(every), np.array(shared), 1)
-    return Basis(draws, np.full(len(truths), 1.0), "Known parameters.", True, sizes=(1, 3),
-                 horizon=180, headline=3)
+    return Basis(
+        draws,
+        np.full(len(truths), 1.0),
+        "Known parameters.",
+        True,
+        sizes=(1, 3),
+        horizon=180,
+        headline=3,
+    )
 
 
 def spread(count, seed):

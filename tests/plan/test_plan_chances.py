@@ -28,8 +28,19 @@ def simulated():
         colony = (paths.first_worker <= DAY) & (paths.mated_alive(DAY) > 0)
         return colony.astype(int), paths.alive(DAY), paths.first_worker
 
-    for parts in {(6,), (5, 1), (4, 2), (4, 1, 1), (3, 3), (3, 2, 1), (3, 1, 1, 1), (2, 2, 2),
-                  (2, 2, 1, 1), (2, 1, 1, 1, 1), (1,) * 6}:
+    for parts in {
+        (6,),
+        (5, 1),
+        (4, 2),
+        (4, 1, 1),
+        (3, 3),
+        (3, 2, 1),
+        (3, 1, 1, 1),
+        (2, 2, 2),
+        (2, 2, 1, 1),
+        (2, 1, 1, 1, 1),
+        (1,) * 6,
+    }:
         each = [lived(k) for k in parts]
         out[parts] = (
             sum(one[0] for one in each),
@@ -79,8 +90,6 @@ def test_a_plan_that_forgets_the_last_fight_would_be_found_out(simulated):
     row = wrong.table[[p == (6,) for p in wrong.table["parts"]]].iloc[0]
     colonies = simulated[(6,)][0] >= 1
     assert abs(row["at_least_one"] - colonies.mean()) > four_se(colonies)
-
-
 
 
 def test_each_alone_is_one_minus_all_failing_averaged_after():

@@ -108,9 +108,15 @@ def test_a_plan_says_what_each_division_would_teach():
 
 @pytest.mark.parametrize(
     ("queens", "largest", "day", "word"),
-    [(0, 4, 180, "at least one"), (-2, 4, 180, "at least one"), (5000, 4, 180, "at most 200"),
-     (10, 40, 180, "largest group of 40"), (10, 0, 180, "largest group of 0"),
-     (10, 4, 0, "Day 0"), (10, 4, 9999, "Day 9999")],
+    [
+        (0, 4, 180, "at least one"),
+        (-2, 4, 180, "at least one"),
+        (5000, 4, 180, "at most 200"),
+        (10, 40, 180, "largest group of 40"),
+        (10, 0, 180, "largest group of 0"),
+        (10, 4, 0, "Day 0"),
+        (10, 4, 9999, "Day 9999"),
+    ],
 )
 def test_a_question_without_an_answer_is_refused(queens, largest, day, word):
     with pytest.raises(StudyError, match=word):
@@ -130,9 +136,13 @@ def test_a_kind_nobody_kept_is_forecast_as_new_and_it_is_said():
 
 @pytest.mark.parametrize(
     ("word", "says"),
-    [("Lasuis", "Did you mean 'Lasius'"), ("lamp-brwn", "Did you mean 'lamp-brown'"),
-     ("qqqqq", "no genus known here"), ("Polyergus", "host colony"),
-     ("Eciton", "splitting")],
+    [
+        ("Lasuis", "Did you mean 'Lasius'"),
+        ("lamp-brwn", "Did you mean 'lamp-brown'"),
+        ("qqqqq", "no genus known here"),
+        ("Polyergus", "host colony"),
+        ("Eciton", "splitting"),
+    ],
 )
 def test_a_misspelt_kind_or_one_that_does_not_found_alone_is_told(word, says):
     with pytest.raises(StudyError, match=says):
