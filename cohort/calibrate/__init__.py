@@ -1,0 +1,13 @@
+"""Calibration: whether the truth lies where the posterior says, study after study.
+
+Comes in: seeds. Goes out: ranks of the truth among posterior draws, one file per study, and a
+table that sets them against uniform ranks. Parameters are drawn from the priors, foundings are
+lived through by the event simulator, written as sheets, read back and fitted (Talts et al. 2018,
+arXiv 1804.06788). Never: a likelihood of its own.
+"""
+
+from cohort.calibrate.bands import Band, band, summary
+from cohort.calibrate.ranks import MUTANTS, Task, ranks_of
+from cohort.calibrate.run import calibrate, collected
+
+__all__ = ["MUTANTS", "Band", "Task", "band", "calibrate", "collected", "ranks_of", "summary"]

@@ -1,0 +1,240 @@
+"""The rank of the truth among posterior draws, for parameters and printed outcomes.
+
+Comes in: a seed and a compiled sampler. Goes out: ranks with the fit's own record. A fit that
+fails is marked and its ranks are kept: left out, it would make the rest look better than they are.
+Never: a uniformity test (see `bands`).
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import xarray as xr
+
+from cohort.calibrate.season import Season, Shape, season
+from cohort.errors import StudyError
+from cohort.exposure import Exposure, packed
+from cohort.history import History, history
+from cohort.model.priors import EFFECTS, Priors
+from cohort.model.sample import Fit, Sampler
+from cohort.outcomes.parameters import Draws, posterior_draws, prior_draws
+from cohort.outcomes.quantities import outcomes
+
+Floats = npt.NDArray[np.float64]
+KEPT: Final = 99
+"""Draws a truth is ranked among: ranks 0 to 99."""
+SIZES: Final = (1, 3)
+RHAT: Final = 1.05
+ESS: Final = 50.0
+DIVERGING: Final = 0.02
+"""A fit fails above this R-hat, below so many independent draws (bulk), or above this share of
+steps gone astray. Looser than the gate of a comparison, whose runs are ten times as long."""
+HALF_HOUR: Final = 1 / 48
+
+
+def _dated_at_the_look(past: History) -> History:
+    """Every loss moved to the half hour before the look that showed it: the mutant."""
+    frame = past.intervals
+    lost = frame["lost"] > 0
+    quiet = frame[lost].assign(by=frame["by"] - HALF_HOUR, alive=frame["at_risk"], lost=0)
+    late = frame[lost].assign(after=frame["by"] - HALF_HOUR)
+    both = pd.concat([frame[~lost], quiet, late]).sort_values(["code", "by"], ignore_index=True)
+    return replace(past, intervals=both)
+
+
+MUTANTS: Final[Mapping[str, Callable[[History], History]]] = {
+    "": lambda past: past,
+    "dated at the look": _dated_at_the_look,
+}
+"""Wrong readings of a history that a calibration must notice, by name."""
+
+
+@dataclass(frozen=True)
+class Task:
+    """What is calibrated, and with how many draws.
+
+    Attributes
+    ----------
+    shape : Shape
+    priors : Priors
+    mutant : str
+        One of `MUTANTS`; blank for the model itself.
+    chains : int
+    draws, tune : int
+        Per chain.
+    accept : float
+        Target acceptance of the first run; a failed fit is run once more, see `ranks_of`.
+    """
+
+    shape: Shape = field(default_factory=Shape)
+    priors: Priors = field(default_factory=Priors)
+    mutant: str = ""
+    chains: int = 2
+    draws: int = 300
+    tune: int = 300
+    accept: float = 0.95
+
+    def packed(self, past: History) -> Exposure:
+        """The history packed as the mutant would have it."""
+        return packed(MUTANTS[self.mutant](past))
+
+
+def sampler_of(task: Task) -> Sampler:
+    """A compiled sampler of the shape; any study of the shape may be put into it."""
+    for seed in range(1000):
+        try:
+            first = season(seed, task.shape, task.priors)
+        except StudyError:  # an extreme truth, see `season.lived`
+            continue
+        return Sampler(first.lineup, task.packed(history(first.study)), task.priors)
+    raise StudyError("no study of this shape could be drawn from these priors")
+
+
+def _parameters(drawn: Mapping[str, Floats], genera: tuple[str, ...]) -> dict[str, Floats]:
+    """Every parameter by name, arrays (draws,), from draws named as the priors name them."""
+    out = {}
+    for i, effect in enumerate(EFFECTS):
+        for g, genus in enumerate(genera):
+            out[f"{effect}[{genus}]"] = drawn["genus"][:, i, g]
+        out[f"{effect}_mean"] = drawn["genus_mean"][:, i]
+        out[f"{effect}_sd"] = drawn["genus_sd"][:, i]
+    for name in ("size_step", "within_days", "multi_days", "frailty_sd", "mated"):
+        out[name] = drawn[name]
+    for name in ("walk_sd", "walk"):
+        for j in range(drawn[name].shape[1]):
+            out[f"{name}[{j}]"] = drawn[name][:, j]
+    return out
+
+
+def _named_draws(posterior: xr.Dataset) -> dict[str, Floats]:
+    """Thinned draws of a posterior under the names and shapes of the priors' draws."""
+    small = posterior.isel(
+        draw=np.linspace(0, posterior.sizes["draw"] - 1, _per_chain(posterior)).round().astype(int)
+    )
+
+    def values(name: str) -> Floats:
+        array = small[name].transpose("chain", "draw", ...).to_numpy()
+        return np.asarray(array.reshape(-1, *array.shape[2:]), float)
+
+    out = {
+        "genus": np.stack([values(n) for n in EFFECTS], axis=1),
+        "genus_mean": np.stack([values(f"{n}_mean") for n in EFFECTS], axis=1),
+        "genus_sd": np.stack([values(f"{n}_sd") for n in EFFECTS], axis=1),
+    }
+    common = ("size_step", "within_days", "multi_days", "frailty_sd", "mated", "walk_sd", "walk")
+    return out | {name: values(name) for name in common}
+
+
+def _per_chain(posterior: xr.Dataset) -> int:
+    return -(-(KEPT + 1) // int(posterior.sizes["chain"]))
+
+
+def _outcomes(draws: Draws, horizon: int) -> dict[str, Floats]:
+    """Printed outcomes by name, arrays (draws,)."""
+    post = outcomes(draws, SIZES, horizon)
+    wanted = {
+        "chance_lasting": (1, 3),
+        "chance_per_founding": (1, 3),
+        "same_queens_any": (3,),
+        "same_queens_count": (3,),
+        "share_alive_before_workers": (1, 3),
+        "share_alive": (1, 3),
+        "median_day": (1, 3),
+        "hazard_ratio": (3,),
+        "chance_one_left": (3,),
+        "chance_none_left": (3,),
+    }
+    last = {"chance_one_left": 60, "chance_none_left": 60}
+    out = {}
+    for (_, name, size, day), values in post.values.items():
+        if size not in wanted.get(name, ()):
+            continue
+        if not np.isnan(day) and day != last.get(name, horizon):
+            continue
+        for kind, column in zip(post.kinds, values.T, strict=True):
+            out[f"{name} of {size} [{kind}]"] = column
+    return out
+
+
+def failure(fit: Fit) -> str:
+    """Why a fit has failed; blank when it has not."""
+    from cohort.model.gate import judge
+
+    told = judge(fit.posterior, fit.stats, {})
+    diverging = told.divergences / fit.stats["diverging"].size
+    if not told.rhat <= RHAT:
+        return f"R-hat {told.rhat:.3f} of {told.worst}"
+    if not told.ess_bulk >= ESS:
+        return f"{told.ess_bulk:.0f} independent draws"
+    if not diverging <= DIVERGING:
+        return f"{100 * diverging:.1f} % of steps went astray"
+    return ""
+
+
+def ranks_of(seed: int, task: Task, sampler: Sampler) -> dict[str, Any]:
+    """Ranks of the truth of one study among 99 thinned posterior draws.
+
+    A fit that fails is run once more with smaller steps and twice the draws.
+
+    Parameters
+    ----------
+    seed : int
+    task : Task
+    sampler : Sampler
+        From `sampler_of`.
+
+    Returns
+    -------
+    dict
+        ``seed``; ``failed`` (why; blank if not); ``ranks`` by quantity, 0 to 99; ``truth`` by
+        quantity; ``seconds`` of sampling; ``runs``. Where no study could be drawn, ``failed``
+        says so and ``ranks`` is empty.
+    """
+    try:
+        drawn = season(seed, task.shape, task.priors)
+    except StudyError as trouble:
+        return {"seed": seed, "failed": f"not drawn: {trouble}", "ranks": {}, "truth": {}}
+    sampler.swap(drawn.lineup, task.packed(history(drawn.study)))
+    begun = time.monotonic()
+    draws, tune, chains = task.draws, task.tune, task.chains
+    fit = sampler.run(seed=seed, draws=draws, tune=tune, accept=task.accept, chains=chains)
+    failed, runs = failure(fit), 1
+    if failed:
+        fit = sampler.run(seed=seed + 1, draws=2 * draws, tune=2 * tune, accept=0.99, chains=chains)
+        failed, runs = failure(fit), 2
+    seconds = time.monotonic() - begun
+    ranks, truth = _ranked(seed, task, drawn, fit)
+    return {
+        "seed": seed,
+        "failed": failed,
+        "runs": runs,
+        "seconds": round(seconds, 2),
+        "ranks": ranks,
+        "truth": truth,
+    }
+
+
+def _ranked(
+    seed: int, task: Task, drawn: Season, fit: Fit
+) -> tuple[dict[str, int], dict[str, float]]:
+    """Ranks and truths by quantity; equal values (chances of 0 or 1) fall out at random."""
+    genera, horizon = task.shape.genera, task.shape.horizon
+    true = prior_draws(drawn.lineup, task.priors, seed=seed, draws=1)
+    kept = _per_chain(fit.posterior) * int(fit.posterior.sizes["chain"])
+    ours = posterior_draws(fit.posterior, fit.lineup, task.priors, seed=seed + 2, draws=kept)
+    truth = _parameters(drawn.drawn, genera) | _outcomes(true, horizon)
+    found = _parameters(_named_draws(fit.posterior), genera) | _outcomes(ours, horizon)
+    rng = np.random.default_rng([seed, 3])
+    ranks = {}
+    for name, values in found.items():
+        kept_values = values[:KEPT]
+        below = int((kept_values < truth[name][0]).sum())
+        same = int((kept_values == truth[name][0]).sum())
+        ranks[name] = below + int(rng.integers(0, same + 1))
+    return ranks, {name: float(values[0]) for name, values in truth.items()}

@@ -1,0 +1,75 @@
+"""Many calibrated studies: one file each, named by seed, so that work can be taken up again.
+
+Comes in: a folder and seeds. Goes out: files ``study-00001.json`` and their ranks as a table.
+Never: a verdict (see `bands`).
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from cohort.calibrate.ranks import Task, ranks_of, sampler_of
+
+
+def _place(folder: Path, seed: int) -> Path:
+    return folder / f"study-{seed:05d}.json"
+
+
+def _several(folder: Path, seeds: Sequence[int], task: Task) -> None:
+    """Studies of one process: the model is compiled once."""
+    sampler = None
+    for seed in seeds:
+        place = _place(folder, seed)
+        if place.exists():
+            continue
+        sampler = sampler or sampler_of(task)
+        found = ranks_of(seed, task, sampler)
+        draft = place.with_suffix(f".{os.getpid()}")
+        draft.write_text(json.dumps(found), encoding="utf-8")
+        draft.replace(place)  # a file that is there is whole
+
+
+def calibrate(folder: Path, seeds: Iterable[int], task: Task, *, jobs: int = 1) -> None:
+    """Draw, fit and rank the studies of all seeds that have no file yet.
+
+    Parameters
+    ----------
+    folder : Path
+        Made if missing. Files of another task must not lie there.
+    seeds : iterable of int
+    task : Task
+    jobs : int
+        Processes of this machine; under ``joblib.parallel_config("dask")`` those of a cluster.
+    """
+    import joblib
+
+    folder.mkdir(parents=True, exist_ok=True)
+    waiting = [seed for seed in seeds if not _place(folder, seed).exists()]
+    jobs = max(1, min(jobs, len(waiting)))
+    parts = [waiting[i::jobs] for i in range(jobs)]
+    joblib.Parallel(n_jobs=jobs)(
+        joblib.delayed(_several)(folder, part, task) for part in parts if part
+    )
+
+
+def collected(folder: Path) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Ranks (one row per study, one column per quantity) and the record of each fit.
+
+    Studies that could not be drawn are in the record alone.
+    """
+    found: list[dict[str, Any]] = [
+        json.loads(path.read_text("utf-8")) for path in sorted(folder.glob("study-*.json"))
+    ]
+    ranks = pd.DataFrame(
+        {one["seed"]: one["ranks"] for one in found if one["ranks"]}, dtype="int64"
+    ).T
+    record = pd.DataFrame(
+        [{key: one.get(key) for key in ("seed", "failed", "runs", "seconds")} for one in found]
+    )
+    return ranks.rename_axis("seed"), record
