@@ -149,3 +149,28 @@ def test_foreign_brood_is_set_apart_and_counted() -> None:
     assert data.apart == 1
     assert data.workers.tolist() == [9]
     assert data.since.tolist() == [30.0]
+
+
+@pytest.mark.slow
+def test_ranges_hold_the_truth_as_often_as_they_say() -> None:
+    """Sixty studies drawn from the priors: 90 % ranges of ratio, level and slope, 2 genera."""
+    priors = small.BroodPriors()
+    truth = small.prior_draws(2, priors, 77, 60)
+    inside: list[bool] = []
+    for i in range(60):
+        rng = np.random.default_rng(1000 + i)
+        genus, size = np.repeat([0, 1], 12), np.tile([1, 3], 12)
+        since = rng.uniform(20, 45, 24)
+        eta = truth.level[i, genus] + truth.day[i] * (since - small.CENTRE)
+        log_ratio = truth.ratio[i, genus] + truth.size_step[i] * math.log2(1.5)
+        eta += np.where(size == 3, log_ratio, 0.0)
+        shape = truth.dispersion[i] ** -2
+        workers = rng.poisson(np.exp(eta) * rng.gamma(shape, 1 / shape, 24))
+        data = small.BroodData(("A", "B"), genus, size, workers, since, (1, 3), 0)
+        q, _ = small.sample(data, priors, i, 300, 0.9)
+        post = small.named_draws(q.reshape(-1, q.shape[2]), priors, i)
+        for name in ("ratio", "level", "day"):
+            drawn, true = getattr(post, name), getattr(truth, name)[i]
+            low, high = np.quantile(drawn, [0.05, 0.95], axis=0)
+            inside += np.ravel((low < true) & (true < high)).tolist()[:2]
+    assert 0.86 < np.mean(inside) < 0.94
