@@ -90,7 +90,9 @@ def _renamed(study: Study, word: str, foundings: bool, kinds: set[str]) -> Study
     temperatures["shelf"] = temperatures["shelf"].map(put)
     words_of_kinds = study.kinds.copy()
     for table, columns in (
-        (frame, ("genus", "kind")), (catches, ("genus", "kind")), (words_of_kinds, ("kind",))
+        (frame, ("genus", "kind")),
+        (catches, ("genus", "kind")),
+        (words_of_kinds, ("kind",)),
     ):
         for name in columns:
             table[name] = table[name].map(lambda word_: put(word_) if word_ in kinds else word_)
@@ -101,8 +103,15 @@ def _renamed(study: Study, word: str, foundings: bool, kinds: set[str]) -> Study
     faulty["founding"] = faulty["founding"].map(put) if foundings else faulty["founding"]
     sources = tuple(_source(source, put) for source in study.sources)
     return replace(
-        study, kinds=words_of_kinds, foundings=frame, checks=checks, events=events, catches=catches,
-        temperatures=temperatures, faulty=faulty, sources=sources,
+        study,
+        kinds=words_of_kinds,
+        foundings=frame,
+        checks=checks,
+        events=events,
+        catches=catches,
+        temperatures=temperatures,
+        faulty=faulty,
+        sources=sources,
     )
 
 

@@ -23,9 +23,13 @@ BEFORE = "Before the season"
 
 From = Annotated[
     Path | None,
-    typer.Option("--from", metavar="RESULTS", show_default=False,
-                 help="Folder of a comparison to stand on (this season's or last year's); what "
-                 "is published alone if not given."),
+    typer.Option(
+        "--from",
+        metavar="RESULTS",
+        show_default=False,
+        help="Folder of a comparison to stand on (this season's or last year's); what "
+        "is published alone if not given.",
+    ),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print plain values for a program.")]
 
@@ -75,18 +79,28 @@ def due(
     ],
     on: Annotated[
         str | None,
-        typer.Option("--on", metavar="DATE", show_default=False,
-                     help="Day asked about (YYYY-MM-DD); today if not given."),
+        typer.Option(
+            "--on",
+            metavar="DATE",
+            show_default=False,
+            help="Day asked about (YYYY-MM-DD); today if not given.",
+        ),
     ] = None,
     results: From = None,
     calendar: Annotated[
         Path | None,
-        typer.Option("--calendar", metavar="FILE.ics", show_default=False,
-                     help="Write looks and windows into a calendar file, by founding id only."),
+        typer.Option(
+            "--calendar",
+            metavar="FILE.ics",
+            show_default=False,
+            help="Write looks and windows into a calendar file, by founding id only.",
+        ),
     ] = None,
     keeper: Annotated[
-        str, typer.Option("--keeper", metavar="SIGN", show_default=False,
-                          help="Only this keeper's foundings.")
+        str,
+        typer.Option(
+            "--keeper", metavar="SIGN", show_default=False, help="Only this keeper's foundings."
+        ),
     ] = "",
     without_faulty: Annotated[
         bool, typer.Option("--without-faulty", help="Leave out foundings with an error.")
@@ -145,8 +159,10 @@ def _show_due(what: Due) -> None:
     from cohort.forecast import words
     from cohort.forecast.due import LEAVE_BE
 
-    typer.echo(f"Due on {words.day_text(_stamp(what.on))} {what.on.year}: "
-               f"{len(what.looks)} foundings open, {what.done} no longer looked at.")
+    typer.echo(
+        f"Due on {words.day_text(_stamp(what.on))} {what.on.year}: "
+        f"{len(what.looks)} foundings open, {what.done} no longer looked at."
+    )
     looks = ("founding", "keeper", "kind", "queens", "last look", "due")
     for when, title in words.SHOWN.items():
         rows = words.look_rows(what, when)
@@ -156,19 +172,50 @@ def _show_due(what: Due) -> None:
             typer.echo(f"\n{title}: none.")
     rows = words.window_rows(what)
     if rows:
-        table(("founding", "kind", "queens", "as likely as not", "likely range",
-               "no workers this season"), rows, title="\nFirst workers, if they come this season")
+        table(
+            (
+                "founding",
+                "kind",
+                "queens",
+                "as likely as not",
+                "likely range",
+                "no workers this season",
+            ),
+            rows,
+            title="\nFirst workers, if they come this season",
+        )
     rows = words.overdue_rows(what)
     if rows:
-        table(("founding", "kind", "queens", "like ones with workers by now",
-               "no workers this season", "no queen mated", "likely range if they come"),
-              rows, title="\nOverdue")
+        table(
+            (
+                "founding",
+                "kind",
+                "queens",
+                "like ones with workers by now",
+                "no workers this season",
+                "no queen mated",
+                "likely range if they come",
+            ),
+            rows,
+            title="\nOverdue",
+        )
     rows = words.group_rows(what)
     if rows:
-        table(("founding", "kind", "queens", "workers", "lose a queen, 7 d", "14 d",
-               "lose all, 7 d", "14 d"), rows,
-              title="\nGroups near or past their first workers, if left together "
-              "(from the last count on)")
+        table(
+            (
+                "founding",
+                "kind",
+                "queens",
+                "workers",
+                "lose a queen, 7 d",
+                "14 d",
+                "lose all, 7 d",
+                "14 d",
+            ),
+            rows,
+            title="\nGroups near or past their first workers, if left together "
+            "(from the last count on)",
+        )
     typer.echo("")
     typer.echo(LEAVE_BE)
     _say(what.says)
@@ -181,20 +228,27 @@ def _stamp(day: dt.date) -> Any:
 
 
 def plan(
-    queens: Annotated[
-        int, typer.Option("--queens", show_default=False, help="Queens to divide.")
-    ],
+    queens: Annotated[int, typer.Option("--queens", show_default=False, help="Queens to divide.")],
     genus: Annotated[
-        str, typer.Option("--genus", metavar="KIND", show_default=False,
-                          help="Genus or kind; new for one nobody has tried.")
+        str,
+        typer.Option(
+            "--genus",
+            metavar="KIND",
+            show_default=False,
+            help="Genus or kind; new for one nobody has tried.",
+        ),
     ],
     results: From = None,
     largest: Annotated[int, typer.Option("--largest", help="Most queens in one founding.")] = 4,
     day: Annotated[int, typer.Option("--day", help="Day on which colonies are counted.")] = 180,
     figure: Annotated[
         Path | None,
-        typer.Option("--figure", metavar="DIR", show_default=False,
-                     help="Draw the divisions into this folder."),
+        typer.Option(
+            "--figure",
+            metavar="DIR",
+            show_default=False,
+            help="Draw the divisions into this folder.",
+        ),
     ] = None,
     as_json: AsJson = False,
 ) -> None:
@@ -241,28 +295,38 @@ def plan(
 def _numbers(text: str, option: str) -> tuple[int, ...]:
     parts = [part.strip() for part in text.split(",") if part.strip()]
     if not parts or not all(part.isascii() and part.isdigit() and len(part) < 6 for part in parts):
-        raise typer.BadParameter(f"'{text}': write whole numbers with commas, such as 24,48.",
-                                 param_hint=option)
+        raise typer.BadParameter(
+            f"'{text}': write whole numbers with commas, such as 24,48.", param_hint=option
+        )
     return tuple(int(part) for part in parts)
 
 
 def power(
     genera: Annotated[int, typer.Option("--genera", help="Genera in the study.")] = 4,
     foundings: Annotated[
-        str, typer.Option("--foundings", metavar="N,...", help="Foundings in all; several numbers "
-                          "give a curve.")
+        str,
+        typer.Option(
+            "--foundings", metavar="N,...", help="Foundings in all; several numbers give a curve."
+        ),
     ] = "24,48",
     split: Annotated[
         str, typer.Option("--split", metavar="K,...", help="Queens per founding, each as often.")
     ] = "1,3",
     effect: Annotated[
-        str, typer.Option("--effect", metavar="NAME=VALUE,...", help="What is true: together=2 "
-                          "(queens in company die twice as often before workers), rivalry, "
-                          "takes-both, time, mated, deaths, frailty.")
+        str,
+        typer.Option(
+            "--effect",
+            metavar="NAME=VALUE,...",
+            help="What is true: together=2 "
+            "(queens in company die twice as often before workers), rivalry, "
+            "takes-both, time, mated, deaths, frailty.",
+        ),
     ] = "together=2",
     contrast: Annotated[
-        str, typer.Option("--contrast", help="Quantity whose difference is sought, as in "
-                          "comparisons.csv.")
+        str,
+        typer.Option(
+            "--contrast", help="Quantity whose difference is sought, as in comparisons.csv."
+        ),
     ] = "same_queens_any",
     kind: Annotated[
         str, typer.Option("--kind", help="average (all kinds together) or new (one not tried).")
@@ -273,20 +337,34 @@ def power(
         float, typer.Option("--spread", help="How much genera differ: 0 alike, 1 as the priors.")
     ] = 0.5,
     width: Annotated[
-        float | None, typer.Option("--width", show_default=False, help="Wished width of the "
-                                   "likely range: tells the foundings it takes.")
+        float | None,
+        typer.Option(
+            "--width",
+            show_default=False,
+            help="Wished width of the likely range: tells the foundings it takes.",
+        ),
     ] = None,
     seasons: Annotated[int, typer.Option("--seasons", help="Seasons to simulate for each.")] = 40,
     seed: Annotated[int, typer.Option("--seed", min=0, help="Seed of the first season.")] = 1,
     out: Annotated[
-        Path | None, typer.Option("--out", metavar="DIR", show_default=False,
-                                  help="Folder for the seasons, to go on if broken off, and for "
-                                  "the table and the figure.")
+        Path | None,
+        typer.Option(
+            "--out",
+            metavar="DIR",
+            show_default=False,
+            help="Folder for the seasons, to go on if broken off, and for "
+            "the table and the figure.",
+        ),
     ] = None,
     jobs: Annotated[int, typer.Option("--jobs", help="Seasons at a time.")] = 1,
     scheduler: Annotated[
-        str, typer.Option("--scheduler", metavar="ADDRESS", show_default=False,
-                          help="Dask scheduler to send the seasons to (extra cluster).")
+        str,
+        typer.Option(
+            "--scheduler",
+            metavar="ADDRESS",
+            show_default=False,
+            help="Dask scheduler to send the seasons to (extra cluster).",
+        ),
     ] = "",
     as_json: AsJson = False,
 ) -> None:
@@ -304,13 +382,31 @@ def power(
 
     sizes = _numbers(foundings, "--foundings")
     with _misuse("power"):
-        wish = Wish(genera, _numbers(split, "--split"), read_effect(effect), contrast, kind, day,
-                    every, 0.9, spread)
+        wish = Wish(
+            genera,
+            _numbers(split, "--split"),
+            read_effect(effect),
+            contrast,
+            kind,
+            day,
+            every,
+            0.9,
+            spread,
+        )
         check(wish, sizes)
         words.check_rest(wish, seasons, width)
     with tempfile.TemporaryDirectory() as place, progress(as_json) as say:
-        found = worked_out(wish, sizes, seasons, out or Path(place) / "seasons", width=width,
-                           seed=seed, jobs=jobs, scheduler=scheduler, say=say)
+        found = worked_out(
+            wish,
+            sizes,
+            seasons,
+            out or Path(place) / "seasons",
+            width=width,
+            seed=seed,
+            jobs=jobs,
+            scheduler=scheduler,
+            say=say,
+        )
     paths: tuple[Path, ...] = ()
     if out is not None:
         from cohort.figures.power_picture import write_power

@@ -32,19 +32,45 @@ def power_frame(table: pd.DataFrame, slope: float, level: float) -> pd.DataFrame
     tried = table["foundings"].to_numpy(float)
     grid = np.geomspace(tried.min() / 1.5, tried.max() * 2, 60)
     parts = [
-        pd.DataFrame({"what": "width", "foundings": tried, "value": table["width"],
-                      "error": table["width_se"]}),
-        pd.DataFrame({"what": "width_curve", "foundings": grid,
-                      "value": np.exp(level + slope * np.log(grid)), "error": math.nan}),
-        pd.DataFrame({"what": "power", "foundings": tried, "value": table["power"] * 100,
-                      "error": table["power_se"] * 100}),
+        pd.DataFrame(
+            {
+                "what": "width",
+                "foundings": tried,
+                "value": table["width"],
+                "error": table["width_se"],
+            }
+        ),
+        pd.DataFrame(
+            {
+                "what": "width_curve",
+                "foundings": grid,
+                "value": np.exp(level + slope * np.log(grid)),
+                "error": math.nan,
+            }
+        ),
+        pd.DataFrame(
+            {
+                "what": "power",
+                "foundings": tried,
+                "value": table["power"] * 100,
+                "error": table["power_se"] * 100,
+            }
+        ),
     ]
     return pd.concat(parts, ignore_index=True)
 
 
 def _points(axes: Axes, rows: pd.DataFrame) -> None:
-    axes.errorbar(rows["foundings"], rows["value"], yerr=2 * rows["error"].fillna(0),
-                  fmt="o", color=palette.INK, markersize=4, elinewidth=0.8, capsize=0)
+    axes.errorbar(
+        rows["foundings"],
+        rows["value"],
+        yerr=2 * rows["error"].fillna(0),
+        fmt="o",
+        color=palette.INK,
+        markersize=4,
+        elinewidth=0.8,
+        capsize=0,
+    )
 
 
 def draw_power(frame: pd.DataFrame, width: int) -> Figure:
@@ -59,11 +85,11 @@ def draw_power(frame: pd.DataFrame, width: int) -> Figure:
     """
     paper = ink.sheet(width, HEIGHT[width])
     if paper.narrow:
-        across, down = width - SIDE - 5, (paper.height - 42) / 2
+        across, down = width - SIDE - 5, (paper.height - 46) / 2
         first = paper.panel(SIDE, down + 31, across, down)
         second = paper.panel(SIDE, 11, across, down)
     else:
-        across, down = (width - 2 * SIDE - 8) / 2, paper.height - 24
+        across, down = (width - 2 * SIDE - 8) / 2, paper.height - 28
         first = paper.panel(SIDE, 11, across, down)
         second = paper.panel(2 * SIDE + across + 3, 11, across, down)
     curve = frame[frame["what"] == "width_curve"]
@@ -72,20 +98,25 @@ def draw_power(frame: pd.DataFrame, width: int) -> Figure:
     first.set_ylim(bottom=0)
     _points(second, frame[frame["what"] == "power"])
     second.set_ylim(0, 102)
-    for axes, name in ((first, "Width of the likely range"),
-                       (second, "Finds a difference, of 100")):
+    for axes, name in (
+        (first, "Width of the likely range"),
+        (second, "Finds a difference, of 100"),
+    ):
         axes.set_xlabel("Foundings", fontsize=paper.size)
         axes.set_xlim(0, float(curve["foundings"].max()))
         axes.set_title(name, fontsize=paper.size, loc="left", pad=4)
     paper.write(2, paper.height - 4, "What a study could find out", weight="bold")
-    paper.write(2, paper.height - 8, "Bars: twice the error of so few simulated seasons.",
-                color=palette.QUIET, fontsize=paper.size - 1)
+    paper.write(
+        2,
+        paper.height - 8,
+        "Bars: twice the error of so few simulated seasons.",
+        color=palette.QUIET,
+        fontsize=paper.size - 1,
+    )
     return paper.figure
 
 
-def write_power(
-    table: pd.DataFrame, slope: float, level: float, folder: Path
-) -> tuple[Path, ...]:
+def write_power(table: pd.DataFrame, slope: float, level: float, folder: Path) -> tuple[Path, ...]:
     """Write the picture at both widths as SVG, PDF and PNG."""
     frame = power_frame(table, slope, level)
     paths: list[Path] = []

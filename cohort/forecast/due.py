@@ -132,17 +132,42 @@ def due(study: Study, on: dt.date, basis: Basis) -> Due:
     crowded = groups(what, today, waiting)
     crowded["genus"] = awake.set_index("founding")["genus"].reindex(crowded["founding"]).to_numpy()
     dated = _dated(waiting.drop(columns="chance_by"), awake)
-    return Due(on, tuple(says), looks, dated.sort_values("middle", ignore_index=True),
-               crowded.sort_values("lose_one_14", ascending=False, ignore_index=True), done)
+    return Due(
+        on,
+        tuple(says),
+        looks,
+        dated.sort_values("middle", ignore_index=True),
+        crowded.sort_values("lose_one_14", ascending=False, ignore_index=True),
+        done,
+    )
 
 
 _NO_WINDOWS: Final = pd.DataFrame(
-    columns=["founding", *DATES, "none_this_season", "unmated", "like_it", "overdue", "genus",
-             "queens", "started", "last_day"]
+    columns=[
+        "founding",
+        *DATES,
+        "none_this_season",
+        "unmated",
+        "like_it",
+        "overdue",
+        "genus",
+        "queens",
+        "started",
+        "last_day",
+    ]
 ).astype({"overdue": bool})
 _NO_GROUPS: Final = pd.DataFrame(
-    columns=["founding", "queens", "workers", "workers_in_14", "lose_one_7", "lose_all_7",
-             "lose_one_14", "lose_all_14", "genus"]
+    columns=[
+        "founding",
+        "queens",
+        "workers",
+        "workers_in_14",
+        "lose_one_7",
+        "lose_all_7",
+        "lose_one_14",
+        "lose_all_14",
+        "genus",
+    ]
 )
 
 

@@ -72,7 +72,10 @@ def _shared(shared: Floats) -> Floats:
 
 
 def _parameters(
-    foundings: pd.DataFrame, genus: npt.NDArray[np.int64], params: Floats, shared: Floats,
+    foundings: pd.DataFrame,
+    genus: npt.NDArray[np.int64],
+    params: Floats,
+    shared: Floats,
     shift: Floats,
 ) -> Floats:
     """Parameters of each founding in each draw, frailty aside."""

@@ -77,9 +77,7 @@ def open_foundings(study: Study, past: History, on: dt.date) -> pd.DataFrame:
     frame["winter"] = frame["founding"].isin(in_winter(study, on))
     today = (pd.Timestamp(on) - frame["zero"]).dt.days
     going = frame["end_kind"].isin(("followed", "horizon", "winter"))
-    chosen: pd.DataFrame = frame[
-        going & (today >= 0) & (today <= last) & (frame["queens_end"] > 0)
-    ]
+    chosen: pd.DataFrame = frame[going & (today >= 0) & (today <= last) & (frame["queens_end"] > 0)]
     return chosen
 
 

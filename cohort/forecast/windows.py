@@ -65,7 +65,11 @@ def first_workers(what: Given, last_day: Floats) -> pd.DataFrame:
     share = by_day / np.maximum(whole, 1e-300)[:, None]
     out = pd.DataFrame({"founding": what.foundings["founding"].to_numpy()})
     for name, mass in (
-        ("low90", 0.05), ("low50", 0.25), ("middle", 0.5), ("high50", 0.75), ("high90", 0.95)
+        ("low90", 0.05),
+        ("low50", 0.25),
+        ("middle", 0.5),
+        ("high50", 0.75),
+        ("high90", 0.95),
     ):
         out[name] = looked + _quantile(share, mass)
     out["none_this_season"] = 1 - whole

@@ -45,7 +45,10 @@ def look_rows(what: Due, when: str) -> Rows:
     rows = what.looks[what.looks["when"] == when]
     return [
         (
-            str(r.founding), str(r.keeper) or "-", str(r.genus), str(r.queens),
+            str(r.founding),
+            str(r.keeper) or "-",
+            str(r.genus),
+            str(r.queens),
             day_text(r.last_look),
             day_text(r.due) + (f" ({r.late} d late)" if r.late else ""),
         )
@@ -58,8 +61,12 @@ def window_rows(what: Due) -> Rows:
     rows = what.windows[~what.windows["overdue"]]
     return [
         (
-            str(r.founding), str(r.genus), str(r.queens), span_text(r.low50, r.high50),
-            span_text(r.low90, r.high90), chance_text(r.none_this_season),
+            str(r.founding),
+            str(r.genus),
+            str(r.queens),
+            span_text(r.low50, r.high50),
+            span_text(r.low90, r.high90),
+            chance_text(r.none_this_season),
         )
         for r in _each(rows)
     ]
@@ -69,8 +76,13 @@ def overdue_rows(what: Due) -> Rows:
     """Overdue: id, kind, queens, like ones with workers by now, chances of none and unmated."""
     return [
         (
-            str(r.founding), str(r.genus), str(r.queens), chance_text(r.like_it),
-            chance_text(r.none_this_season), chance_text(r.unmated), span_text(r.low90, r.high90),
+            str(r.founding),
+            str(r.genus),
+            str(r.queens),
+            chance_text(r.like_it),
+            chance_text(r.none_this_season),
+            chance_text(r.unmated),
+            span_text(r.low90, r.high90),
         )
         for r in _each(what.overdue)
     ]
@@ -80,10 +92,14 @@ def group_rows(what: Due) -> Rows:
     """Groups: id, kind, queens, workers, chances of losing one and all in 7 and in 14 days."""
     return [
         (
-            str(r.founding), str(r.genus), str(r.queens),
+            str(r.founding),
+            str(r.genus),
+            str(r.queens),
             "seen" if r.workers else f"{chance_text(r.workers_in_14)} by 14 d",
-            chance_text(r.lose_one_7), chance_text(r.lose_one_14),
-            chance_text(r.lose_all_7), chance_text(r.lose_all_14),
+            chance_text(r.lose_one_7),
+            chance_text(r.lose_one_14),
+            chance_text(r.lose_all_7),
+            chance_text(r.lose_all_14),
         )
         for r in _each(what.groups)
     ]

@@ -72,11 +72,18 @@ def _every_step() -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
     return walk_steps(late, late)
 
 
-def prior_basis(*, draws: int = 1500, seed: int = SEED) -> Basis:
-    """The priors alone: every genus is one not yet tried."""
+def prior_basis(*, draws: int = 1500, seed: int = SEED, genera: tuple[str, ...] = (NEW,)) -> Basis:
+    """The priors alone, for which every genus is one not yet tried.
+
+    Parameters
+    ----------
+    draws, seed : int
+    genera : tuple of str
+        Genera to draw effects for, where their mean is asked for.
+    """
     none = np.zeros(0, np.int64)
     steps1, steps2 = _every_step()
-    lineup = Lineup((), (NEW,), none, none, none, steps1, steps2, pooled_fight=False)
+    lineup = Lineup((), genera, none, none, none, steps1, steps2, pooled_fight=False)
     priors = Priors()
     shift = np.random.default_rng(seed + 7).normal(*priors.seen, size=draws)
     return Basis(

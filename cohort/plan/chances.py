@@ -67,9 +67,18 @@ def chances(draws: Draws, index: int, sizes: tuple[int, ...], day: int) -> Chanc
     own = np.ascontiguousarray(draws.params[:, [index]])
     whole = np.array(sizes, np.int64)
     out, _, workers, _ = rec.recurse(
-        own, draws.shared, draws.by_draw(), draws.share, whole, cells, edge,
+        own,
+        draws.shared,
+        draws.by_draw(),
+        draws.share,
+        whole,
+        cells,
+        edge,
         np.zeros(0, np.int64),
-        np.array(CUTS1), np.array(CUTS2), x, w,
+        np.array(CUTS1),
+        np.array(CUTS2),
+        x,
+        w,
     )
     lasting = _on_day(out[:, 0, :, :2], day)
     seen = _on_day(out[:, 0, :, 2:], day)

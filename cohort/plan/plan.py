@@ -171,7 +171,9 @@ def _table(each: Chances, counts: Ints, compared: int) -> pd.DataFrame:
             narrowing(each.lasting, row, difference) for row in counts[taught.to_numpy()]
         ]
     return out.sort_values(
-        ["efficient", "at_least_one", "colonies"], ascending=False, kind="stable",
+        ["efficient", "at_least_one", "colonies"],
+        ascending=False,
+        kind="stable",
         ignore_index=True,
     )
 
@@ -201,8 +203,9 @@ def plan(queens: int, kind: Kind, basis: Basis, *, largest: int = 4, day: int = 
     each = chances(basis.draws, kind.index, tuple(range(1, largest + 1)), day)
     compared = _compared(basis, largest)
     table = _table(each, counts, compared)
-    return Plan(queens, largest, day, kind, table, compared, whole,
-                _says(basis, kind, largest, day, whole))
+    return Plan(
+        queens, largest, day, kind, table, compared, whole, _says(basis, kind, largest, day, whole)
+    )
 
 
 def _says(basis: Basis, kind: Kind, largest: int, day: int, whole: bool) -> tuple[str, ...]:

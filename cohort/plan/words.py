@@ -52,19 +52,28 @@ def rows(what: Plan) -> list[tuple[str, ...]]:
         day = "-" if math.isnan(r.first_workers_day) else f"{r.first_workers_day:.0f}"
         out.append(
             (
-                "*" if r.efficient else "", str(r.division),
+                "*" if r.efficient else "",
+                str(r.division),
                 f"{of_100(r.at_least_one)} ({_range(r, 'at_least_one')})",
                 f"{of_100(r.at_least_two)} ({_range(r, 'at_least_two')})",
                 f"{r.colonies:.1f} ({r.colonies_low:.1f} to {r.colonies_high:.1f})",
-                day, of_100(r.all_lost), narrower,
+                day,
+                of_100(r.all_lost),
+                narrower,
             )
         )
     return out
 
 
 HEADINGS: Final = (
-    "", "division", "at least one colony, of 100", "at least two, of 100", "colonies",
-    "first workers, day", "all queens lost, of 100", "would teach",
+    "",
+    "division",
+    "at least one colony, of 100",
+    "at least two, of 100",
+    "colonies",
+    "first workers, day",
+    "all queens lost, of 100",
+    "would teach",
 )
 
 
@@ -132,12 +141,14 @@ def as_json(what: Plan) -> dict[str, Any]:
     listed = []
     for r in _each(what.table):
         one: dict[str, Any] = {
-            "division": list(r.parts), "foundings": int(r.foundings),
+            "division": list(r.parts),
+            "foundings": int(r.foundings),
             "efficient": bool(r.efficient),
         }
         for name in ("at_least_one", "at_least_two", "colonies"):
             one[name] = {
-                "mean": float(getattr(r, name)), "low": float(getattr(r, f"{name}_low")),
+                "mean": float(getattr(r, name)),
+                "low": float(getattr(r, f"{name}_low")),
                 "high": float(getattr(r, f"{name}_high")),
             }
         one["all_lost"] = float(r.all_lost)
@@ -146,7 +157,13 @@ def as_json(what: Plan) -> dict[str, Any]:
             one[name] = None if math.isnan(value) else value
         listed.append(one)
     return {
-        "genus": what.kind.name, "queens": what.queens, "largest": what.largest, "day": what.day,
-        "rests_on": list(what.says), "says": list(sentences(what)),
-        "narrowing_of": what.compared_size, "all_divisions": what.whole, "divisions": listed,
+        "genus": what.kind.name,
+        "queens": what.queens,
+        "largest": what.largest,
+        "day": what.day,
+        "rests_on": list(what.says),
+        "says": list(sentences(what)),
+        "narrowing_of": what.compared_size,
+        "all_divisions": what.whole,
+        "divisions": listed,
     }

@@ -16,9 +16,10 @@ import numpy as np
 import numpy.typing as npt
 
 from cohort.outcomes import Outcomes, outcomes, posterior_draws
-from cohort.outcomes.parameters import AVERAGE
+from cohort.outcomes.basis import prior_basis
+from cohort.outcomes.parameters import AVERAGE, PRIOR_DRAWS
 from cohort.outcomes.table import DIRECT
-from cohort.power.wish import Wish, as_draws, design_of, truth_of
+from cohort.power.wish import WORDS, Wish, as_draws, design_of, truth_of
 from cohort.terms.questions import QUANTITIES
 
 if TYPE_CHECKING:
@@ -88,6 +89,15 @@ def contrast_of(what: Outcomes, wish: Wish) -> Floats:
     return values - alone
 
 
+def prior_range(wish: Wish) -> tuple[float, float]:
+    """Interval of the contrast by the priors alone."""
+    basis = prior_basis(draws=PRIOR_DRAWS, genera=WORDS[: wish.genera])
+    draws = contrast_of(outcomes(basis.draws, wish.sizes, wish.horizon), wish)
+    tail = (1 - wish.level) / 2
+    low, high = np.quantile(draws, [tail, 1 - tail])
+    return float(low), float(high)
+
+
 def no_difference(wish: Wish) -> float:
     """The value of the contrast that says no difference."""
     return 1.0 if DIRECT.get(wish.contrast) == "ratio" else 0.0
@@ -116,9 +126,10 @@ def _refit(lineup: Lineup, exposure: Exposure, seed: int) -> Fit:
 
 def _rhat(draws: Floats) -> float:
     """Split R-hat of a contrast; draws lie chain after chain."""
-    from arviz_stats.base import array_stats
+    from arviz_stats.base.array import array_stats
 
-    return float(array_stats.rhat(draws.reshape(CHAINS, -1)))
+    stats: Any = array_stats
+    return float(stats.rhat(draws.reshape(CHAINS, -1)))
 
 
 def replicate(wish: Wish, foundings: int, seed: int) -> Replicate:
@@ -149,7 +160,16 @@ def replicate(wish: Wish, foundings: int, seed: int) -> Replicate:
     excludes = not low <= none_at <= high
     single, multi = pair(real, wish)
     return Replicate(
-        seed, foundings, float(draws.mean()), low, high, true, excludes,
-        excludes and (low > none_at) == (true > none_at), single, multi, _rhat(draws),
+        seed,
+        foundings,
+        float(draws.mean()),
+        low,
+        high,
+        true,
+        excludes,
+        excludes and (low > none_at) == (true > none_at),
+        single,
+        multi,
+        _rhat(draws),
         time.perf_counter() - began,
     )

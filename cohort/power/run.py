@@ -21,7 +21,7 @@ import numpy as np
 import pandas as pd
 
 from cohort.errors import StudyError
-from cohort.power.replicate import BAD_RHAT, Replicate, replicate
+from cohort.power.replicate import BAD_RHAT, Replicate, prior_range, replicate
 from cohort.power.textbook import Textbook, textbook
 from cohort.power.wish import Wish, check
 
@@ -54,6 +54,8 @@ class Power:
     textbook : Textbook or None
     single, multi : float
         Mean true chances behind the textbook's size.
+    prior_low, prior_high : float
+        What the priors alone say of the contrast.
     """
 
     wish: Wish
@@ -65,6 +67,8 @@ class Power:
     textbook: Textbook | None
     single: float
     multi: float
+    prior_low: float
+    prior_high: float
 
 
 def _file(folder: Path, foundings: int, seed: int) -> Path:
@@ -269,8 +273,9 @@ def power(
         A study that cannot be, another wish in the folder, no cluster.
     """
     check(wish, foundings)
-    found = seasons(wish, foundings, count, folder, seed=seed, jobs=jobs, scheduler=scheduler,
-                    say=say)
+    found = seasons(
+        wish, foundings, count, folder, seed=seed, jobs=jobs, scheduler=scheduler, say=say
+    )
     table = summary(found)
     if not table["seasons"].all():
         raise StudyError("No simulated season settled; simulate more foundings or more seasons.")
@@ -278,6 +283,14 @@ def power(
     single, multi = float(found["single"].mean()), float(found["multi"].mean())
     wanted = None if width is None else needed(slope, level, width, int(max(foundings)))
     return Power(
-        wish, table, slope, level, wanted, width,
-        textbook(single, multi, alpha=1 - wish.level), single, multi,
+        wish,
+        table,
+        slope,
+        level,
+        wanted,
+        width,
+        textbook(single, multi, alpha=1 - wish.level),
+        single,
+        multi,
+        *prior_range(wish),
     )

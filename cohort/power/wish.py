@@ -17,7 +17,7 @@ import numpy as np
 from cohort.errors import StudyError
 from cohort.model.priors import EFFECTS, Priors
 from cohort.outcomes.parameters import AVERAGE, Draws
-from cohort.outcomes.table import DIRECT
+from cohort.outcomes.table import DIRECT, SINGLE_QUEENS
 from cohort.simulate.season import Design
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.terms.near import did_you_mean
@@ -33,9 +33,20 @@ EFFECT_NAMES: Final = {
     "frailty": "spread (SD of the log hazard) between foundings",
 }
 """What may be set true, and what it means."""
-WORDS: Final = ("Lasius", "Messor", "Formica", "Tetramorium", "Camponotus", "Myrmica",
-                "Crematogaster", "Temnothorax", "Aphaenogaster", "Pheidole", "Pogonomyrmex",
-                "Tapinoma")
+WORDS: Final = (
+    "Lasius",
+    "Messor",
+    "Formica",
+    "Tetramorium",
+    "Camponotus",
+    "Myrmica",
+    "Crematogaster",
+    "Temnothorax",
+    "Aphaenogaster",
+    "Pheidole",
+    "Pogonomyrmex",
+    "Tapinoma",
+)
 LEAST_PER_WAY: Final = 2
 
 
@@ -82,7 +93,9 @@ def contrasts() -> tuple[str, ...]:
     return tuple(
         name
         for (question, name), quantity in QUANTITIES.items()
-        if question != "first_brood" and (name in DIRECT or quantity.better != "none")
+        if question != "first_brood"
+        and name not in SINGLE_QUEENS
+        and (name in DIRECT or quantity.better != "none")
     )
 
 
@@ -183,7 +196,10 @@ def truth_of(wish: Wish, seed: int) -> Truth:
 def design_of(wish: Wish, foundings: int) -> Design:
     """Layout of one simulated season."""
     return Design(
-        foundings=foundings, sizes=wish.sizes, look_every=wish.look_every, horizon=wish.horizon,
+        foundings=foundings,
+        sizes=wish.sizes,
+        look_every=wish.look_every,
+        horizon=wish.horizon,
         title="A season simulated for its power",
     )
 
@@ -193,13 +209,26 @@ def as_draws(truth: Truth) -> Draws:
     names = tuple(sorted(truth.genera))
     rows = np.array(
         [
-            [g.log_hazard, g.together, g.log_hazard_workers, g.rivalry, g.last_fight,
-             g.log_median_day]
+            [
+                g.log_hazard,
+                g.together,
+                g.log_hazard_workers,
+                g.rivalry,
+                g.last_fight,
+                g.log_median_day,
+            ]
             for g in (truth.genera[name] for name in names)
         ]
     )
     own = truth.genera[names[0]]
-    shared = [*own.founding_steps, *own.worker_steps, own.spread, own.frailty, own.doubling,
-              own.multi_time, own.mated]
+    shared = [
+        *own.founding_steps,
+        *own.worker_steps,
+        own.spread,
+        own.frailty,
+        own.doubling,
+        own.multi_time,
+        own.mated,
+    ]
     params = np.concatenate([rows, rows.mean(axis=0, keepdims=True)])
     return Draws(names, params[None], np.array([shared]), 1)

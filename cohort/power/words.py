@@ -19,8 +19,12 @@ from cohort.power.textbook import LEAVES_OUT
 from cohort.power.wish import Wish
 
 HEADINGS: Final = (
-    "foundings", "seasons", "finds a difference, of 100", "wrong way, of 100",
-    "width of the likely range", "truth inside, of 100",
+    "foundings",
+    "seasons",
+    "finds a difference, of 100",
+    "wrong way, of 100",
+    "width of the likely range",
+    "truth inside, of 100",
 )
 
 
@@ -68,9 +72,12 @@ def rows(found: Power) -> list[tuple[str, ...]]:
         error = "" if math.isnan(r.width_se) else f" +- {r.width_se:.3f}"
         out.append(
             (
-                str(r.foundings), str(r.seasons),
-                f"{r.power * 100:.0f} +- {r.power_se * 100:.0f}", f"{r.wrong_side * 100:.0f}",
-                f"{r.width:.3f}{error}", f"{r.coverage * 100:.0f}",
+                str(r.foundings),
+                str(r.seasons),
+                f"{r.power * 100:.0f} +- {r.power_se * 100:.0f}",
+                f"{r.wrong_side * 100:.0f}",
+                f"{r.width:.3f}{error}",
+                f"{r.coverage * 100:.0f}",
             )
         )
     return out
@@ -82,6 +89,11 @@ def sentences(found: Power) -> tuple[str, ...]:
         "'Finds a difference': the 90 % likely range of the contrast excludes no difference. "
         "+- is the error of so few simulated seasons."
     ]
+    out.append(
+        "What is published of other ants alone, before any founding is looked at, already gives a "
+        f"likely range from {found.prior_low:.2f} to {found.prior_high:.2f}; the truth simulated "
+        f"lies at {float(found.table['truth'].mean()):.2f}."
+    )
     unsettled = int(found.table["unsettled"].sum())
     if unsettled:
         out.append(f"{unsettled} seasons whose chains did not agree are left out.")
@@ -108,7 +120,8 @@ def _beside(found: Power) -> tuple[str, ...]:
     if book is None:
         return (f"The textbook has no size for {pair}.",)
     return (
-        f"The textbook log-rank size for {pair}, 80 of 100: "
+        f"The textbook log-rank size for {pair}, to find it in 80 of 100 studies, a unit being "
+        f"{max(found.wish.sizes)} queens: "
         f"{book.schoenfeld_events:.1f} failures in {math.ceil(book.schoenfeld_subjects)} units "
         f"(Schoenfeld 1981), {book.freedman_events:.1f} in {math.ceil(book.freedman_subjects)} "
         "(Freedman 1982).",
@@ -123,10 +136,16 @@ def as_json(found: Power) -> dict[str, Any]:
         for row in found.table.astype(object).to_dict("records")
     ]
     return {
-        "wish": found.wish.as_dict(), "by_foundings": table,
-        "width_slope": found.slope, "width_level": found.level,
-        "width_wished": found.width, "foundings_needed": found.needed,
+        "wish": found.wish.as_dict(),
+        "by_foundings": table,
+        "width_slope": found.slope,
+        "width_level": found.level,
+        "width_wished": found.width,
+        "foundings_needed": found.needed,
         "textbook": asdict(found.textbook) if found.textbook else None,
         "textbook_leaves_out": list(LEAVES_OUT),
-        "same_queens_alone": found.single, "together": found.multi,
+        "prior_low": found.prior_low,
+        "prior_high": found.prior_high,
+        "same_queens_alone": found.single,
+        "together": found.multi,
     }
