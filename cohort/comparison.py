@@ -104,13 +104,6 @@ def _unfit(frame: pd.DataFrame) -> str:
     return ""
 
 
-def _loglik(kept: Fit) -> xr.DataArray:
-    """Log-likelihood by thinned draw and founding, the frailty integrated out."""
-    from cohort.model.pointwise import pointwise
-
-    return pointwise(kept)
-
-
 def compare(
     study: Study, *, seed: int = SEED, level: float = 0.9, say: Said = silent
 ) -> Comparison:
@@ -167,6 +160,9 @@ def _fitted(
     say: Said,
 ) -> Comparison:
     """The part of a comparison that needs the model."""
+    from cohort.model.brood import brood_rows
+    from cohort.model.pointwise import pointwise
+    from cohort.model.predictive import checks
     from cohort.outcomes import comparisons, outcomes, prior_draws
     from cohort.outcomes.bands import bands
 
@@ -175,16 +171,26 @@ def _fitted(
     compared = frame[frame["compared"]]
     sizes = tuple(sorted({1, *compared["size"].astype(int)}))
     kept, post, diagnosis = _settle(first, sampler, sizes, past.horizon, headline, say)
-    report = diagnosis.as_dict() | checked | {"notes": list(kept.lineup.notes)}
+    notes = list(kept.lineup.notes)
     table = None
     if diagnosis.settled:
         say("Asking what the priors alone would say")
         prior = outcomes(prior_draws(kept.lineup, kept.priors, seed=seed), sizes, past.horizon)
+        say("Comparing the first broods")
+        brood, told = brood_rows(past, seed, level)
+        notes += told
         table = comparisons(post, prior, compared, level=level)
+        table = pd.concat([table, brood], ignore_index=True) if len(brood) else table
         plain = pd.concat([plain, bands(post, headline, level=level)], ignore_index=True)
+    say("Holding the model against the sheets")
+    held = checks(kept, past, seed=seed, level=level)
+    plain = pd.concat([plain, held.curves], ignore_index=True)
+    report = (
+        diagnosis.as_dict() | checked | {"notes": notes, "checks": held.table.to_dict("records")}
+    )
     found = _results(table, plain, frame, raw, report, run)
-    say("Weighing each founding")
-    return Comparison(study, past, found, kept, store.tree_of(kept, _loglik(kept), run))
+    tree = store.tree_of(kept, pointwise(kept), run)
+    return Comparison(study, past, found, kept, tree)
 
 
 def _results(

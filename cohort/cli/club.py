@@ -33,8 +33,9 @@ Without = Annotated[
 ]
 Seed = Annotated[
     int | None,
-    typer.Option("--seed", help="Seed of all draws; recorded with the results.",
-                 show_default=False),
+    typer.Option(
+        "--seed", help="Seed of all draws; recorded with the results.", show_default=False
+    ),
 ]
 Level = Annotated[
     float,
@@ -50,11 +51,16 @@ def register(app: typer.Typer) -> None:
 
 
 def _compared(
-    studies: list[Path], out: Path, without_faulty: bool, seed: int | None, level: float,
+    studies: list[Path],
+    out: Path,
+    without_faulty: bool,
+    seed: int | None,
+    level: float,
     quiet: bool,
 ) -> Comparison:
     """Read, compare and write the numbers."""
     from cohort.cli.say import progress
+    from cohort.pool import pooled
     from cohort.results import check_folder
     from cohort.study import read_study
 
@@ -92,11 +98,28 @@ def compare(
     without_faulty: Without = False,
     seed: Seed = None,
     level: Level = 0.9,
+    thorough: Annotated[
+        bool,
+        typer.Option(
+            "--thorough",
+            help="Also refit: variants of the model, priors, bounds and exclusions; takes long.",
+        ),
+    ] = False,
     quiet: Quiet = False,
 ) -> None:
     """Compare single with multi-queen foundings: tables, curves and draws, no page."""
     made = _compared(study, out, without_faulty, seed, level, quiet)
     typer.echo(f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv, draws.nc and more.")
+    if thorough and made.fit is not None:
+        from cohort.cli.say import progress
+        from cohort.thorough import thorough as look
+        from cohort.thorough import write
+
+        with progress(quiet) as say:
+            for path in write(look(made, say=say), out):
+                typer.echo(f"Wrote {path}")
+    elif made.fit is not None:
+        typer.echo("Left out: refits under variants, other priors and bounds (--thorough).")
     _end(made)
 
 
