@@ -16,6 +16,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+from scipy.special import gammaln
 from scipy.stats import binom
 
 Floats = npt.NDArray[np.float64]
@@ -61,17 +62,19 @@ def inside(studies: int, highest: int, low: Ints, high: Ints) -> float:
 
     Counts form a chain: given the count below r, those of the rest that fall on r are binomial.
     """
-    counts = np.arange(studies + 1)
-    chance = np.zeros(studies + 1)
-    chance[0] = 1.0
+    factorial = gammaln(np.arange(studies + 2) + 1.0)
+    before, chance = np.zeros(1, np.int64), np.ones(1)
     for r in range(highest):
         share = 1.0 / (highest + 1 - r)
-        fresh = np.zeros(studies + 1)
-        for c in np.flatnonzero(chance > 0):
-            rest = studies - c
-            fresh[c:] += chance[c] * binom.pmf(np.arange(rest + 1), rest, share)
-        fresh[(counts < low[r]) | (counts > high[r])] = 0.0
-        chance = fresh
+        after = np.arange(low[r], high[r] + 1)
+        rest = (studies - before)[:, None]
+        fresh = np.maximum(after[None, :] - before[:, None], -1)
+        some = (fresh >= 0) & (fresh <= rest)
+        k = np.where(some, fresh, 0)
+        log_chance = factorial[rest] - factorial[k] - factorial[rest - k]
+        log_chance += k * np.log(share) + (rest - k) * np.log1p(-share)
+        chance = chance @ np.where(some, np.exp(log_chance), 0.0)
+        before = after
     return float(chance.sum())
 
 
