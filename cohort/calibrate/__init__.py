@@ -8,6 +8,19 @@ arXiv 1804.06788). Never: a likelihood of its own.
 
 from cohort.calibrate.bands import Band, band, summary
 from cohort.calibrate.ranks import MUTANTS, Task, ranks_of
+from cohort.calibrate.report import report
 from cohort.calibrate.run import calibrate, collected
+from cohort.calibrate.season import Shape
 
-__all__ = ["MUTANTS", "Band", "Task", "band", "calibrate", "collected", "ranks_of", "summary"]
+__all__ = [
+    "MUTANTS",
+    "Band",
+    "Shape",
+    "Task",
+    "band",
+    "calibrate",
+    "collected",
+    "ranks_of",
+    "report",
+    "summary",
+]

@@ -4,8 +4,9 @@ In days raised to the shape a Weibull hazard is constant, so that a group of twe
 unit of our likelihood, given its log hazard; log hazards and shape are integrated out on grids.
 
 JAGS's benchmark prints shape 3.2825 (R), which is that of a flatter prior of the log hazards
-(precision .0001: 3.2812; flat: 3.2829); OpenBUGS prints 2.908 for data with one value altered. The targets are exact integrals (no printed source). Priors as
-printed: shape exponential with mean 1000, log hazards normal with precision .001.
+(precision .0001: 3.2812; flat: 3.2829); OpenBUGS prints 2.908 for data with one value altered.
+The targets are exact integrals (no printed source). Priors as printed: shape exponential with
+mean 1000, log hazards normal with precision .001.
 """
 
 import math

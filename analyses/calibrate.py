@@ -1,0 +1,34 @@
+"""Are the likely ranges as wide as they say? Ranks of the truth over many small studies.
+
+Every study draws its truth from the priors, is lived through event by event, written as sheets,
+read back and fitted; the truth is ranked among 99 draws. Each study leaves one file named by its
+seed, and one whose file is there is not done again, so that the work can be broken off and taken
+up. A mutant is a wrong reading of the sheets that must be noticed.
+
+    python analyses/calibrate.py out-calibrate --studies 20
+    python analyses/calibrate.py out-mutant --studies 100 --mutant "dated at the look"
+"""
+
+# %% What is asked
+import argparse
+from pathlib import Path
+
+from cohort.calibrate import MUTANTS, Shape, Task, calibrate, report
+
+ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+ask.add_argument("out", type=Path, help="folder for the studies, the table and the picture")
+ask.add_argument("--studies", type=int, default=20)
+ask.add_argument("--first-seed", type=int, default=1)
+ask.add_argument("--foundings", type=int, default=20)
+ask.add_argument("--mutant", choices=list(MUTANTS), default="")
+ask.add_argument("--jobs", type=int, default=1, help="processes at a time")
+want = ask.parse_args()
+task = Task(shape=Shape(foundings=want.foundings), mutant=want.mutant)
+
+# %% Draw, fit and rank
+seeds = range(want.first_seed, want.first_seed + want.studies)
+calibrate(want.out / "studies", seeds, task, jobs=want.jobs)
+
+# %% Set beside uniform ranks
+for key, value in report(want.out / "studies", want.out, task).items():
+    print(f"{key.replace('_', ' ')}: {value}")
