@@ -17,7 +17,7 @@ import typer
 
 from cohort.errors import CohortError
 
-GROUPS = ("keeper", "sheets_commands", "season", "decide", "club", "analyst")
+GROUPS = ("keeper", "due", "sheets_commands", "season", "decide", "club", "analyst")
 """Files of command groups, in the order of the help."""
 
 

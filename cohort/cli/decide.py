@@ -1,4 +1,4 @@
-"""Commands that look ahead: what is due, how to divide queens, how many foundings a question needs.
+"""Commands that decide: how to divide queens, how many foundings a question needs.
 
 What comes in: words on the command line. What goes out: what the commands print, and the files
 they are asked for. No statistics is written here.
@@ -6,225 +6,20 @@ they are asked for. No statistics is written here.
 
 from __future__ import annotations
 
-import datetime as dt
-import json
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated
 
 import typer
 
-if TYPE_CHECKING:
-    from cohort.forecast import Due
+from cohort.cli.asked import AsJson, From, misuse, print_json, say
 
-KEEPERS = "For keepers"
-BEFORE = "Before the season"
-
-From = Annotated[
-    Path | None,
-    typer.Option(
-        "--from",
-        metavar="RESULTS",
-        show_default=False,
-        help="Folder of a comparison to stand on (this season's or last year's); what "
-        "is published alone if not given.",
-    ),
-]
-AsJson = Annotated[bool, typer.Option("--json", help="Print plain values for a program.")]
+PANEL = "Before the season"
 
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this group."""
-    app.command(rich_help_panel=KEEPERS)(due)
-    app.command(rich_help_panel=BEFORE)(plan)
-    app.command(rich_help_panel=BEFORE)(power)
-
-
-@contextmanager
-def _misuse(option: str) -> Iterator[None]:
-    """A request that cannot be met is misuse (exit code 2), told by one plain message."""
-    from cohort.errors import StudyError
-
-    try:
-        yield
-    except StudyError as fault:
-        raise typer.BadParameter(str(fault), param_hint=option) from fault
-
-
-def _print_json(values: dict[str, Any]) -> None:
-    typer.echo(json.dumps(values, indent=2, ensure_ascii=False))
-
-
-def _say(lines: Iterable[str]) -> None:
-    for line in lines:
-        typer.echo(line)
-
-
-def _day(text: str | None) -> dt.date:
-    """Day given with --on, else today."""
-    if text is None:
-        return dt.date.today()
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        raise typer.BadParameter(
-            f"'{text}' is not a date. Write it as YYYY-MM-DD.", param_hint="--on"
-        ) from None
-
-
-def due(
-    study: Annotated[
-        Path, typer.Argument(help="Folder of the study.", metavar="STUDY", show_default=False)
-    ],
-    on: Annotated[
-        str | None,
-        typer.Option(
-            "--on",
-            metavar="DATE",
-            show_default=False,
-            help="Day asked about (YYYY-MM-DD); today if not given.",
-        ),
-    ] = None,
-    results: From = None,
-    calendar: Annotated[
-        Path | None,
-        typer.Option(
-            "--calendar",
-            metavar="FILE.ics",
-            show_default=False,
-            help="Write looks and windows into a calendar file, by founding id only.",
-        ),
-    ] = None,
-    keeper: Annotated[
-        str,
-        typer.Option(
-            "--keeper", metavar="SIGN", show_default=False, help="Only this keeper's foundings."
-        ),
-    ] = "",
-    without_faulty: Annotated[
-        bool, typer.Option("--without-faulty", help="Leave out foundings with an error.")
-    ] = False,
-    as_json: AsJson = False,
-) -> None:
-    """Tell what is due: looks, first workers to expect, overdue foundings, groups at risk.
-
-    Windows and chances are updated by what was seen of each founding so far. No founding should
-    be ended because of a forecast while the study runs.
-    """
-    from cohort.forecast import due as worked_out
-    from cohort.forecast.words import as_json as plain
-    from cohort.outcomes.basis import basis_of
-    from cohort.study import read_study
-
-    day = _day(on)
-    table = read_study(study, without_faulty=without_faulty, today=max(day, dt.date.today()))
-    basis = basis_of(results, draws=300)
-    with _misuse("--on"):
-        what = worked_out(table, day, basis)
-    if keeper:
-        what = _of_keeper(what, keeper)
-    if calendar is not None:
-        from cohort.forecast.calendar import calendar as book
-
-        calendar.write_bytes(book(what))
-    if as_json:
-        _print_json(plain(what))
-        return
-    _show_due(what)
-    if calendar is not None:
-        typer.echo(f"Wrote {calendar}")
-
-
-def _of_keeper(what: Due, keeper: str) -> Due:
-    """What is due for one keeper."""
-    from dataclasses import replace
-
-    mine = what.looks[what.looks["keeper"].str.lower() == keeper.lower()]
-    if mine.empty:
-        raise typer.BadParameter(
-            f"no open founding of keeper '{keeper}' on this day.", param_hint="--keeper"
-        )
-    own = set(mine["founding"])
-    return replace(
-        what,
-        looks=mine,
-        windows=what.windows[what.windows["founding"].isin(own)],
-        groups=what.groups[what.groups["founding"].isin(own)],
-    )
-
-
-def _show_due(what: Due) -> None:
-    from cohort.cli.say import table
-    from cohort.forecast import words
-    from cohort.forecast.due import LEAVE_BE
-
-    typer.echo(
-        f"Due on {words.day_text(_stamp(what.on))} {what.on.year}: "
-        f"{len(what.looks)} foundings open, {what.done} no longer looked at."
-    )
-    looks = ("founding", "keeper", "kind", "queens", "last look", "due")
-    for when, title in words.SHOWN.items():
-        rows = words.look_rows(what, when)
-        if rows:
-            table(looks, rows, title=f"\n{title}")
-        else:
-            typer.echo(f"\n{title}: none.")
-    rows = words.window_rows(what)
-    if rows:
-        table(
-            (
-                "founding",
-                "kind",
-                "queens",
-                "as likely as not",
-                "likely range",
-                "no workers this season",
-            ),
-            rows,
-            title="\nFirst workers, if they come this season",
-        )
-    rows = words.overdue_rows(what)
-    if rows:
-        table(
-            (
-                "founding",
-                "kind",
-                "queens",
-                "like ones with workers by now",
-                "no workers this season",
-                "no queen mated",
-                "likely range if they come",
-            ),
-            rows,
-            title="\nOverdue",
-        )
-    rows = words.group_rows(what)
-    if rows:
-        table(
-            (
-                "founding",
-                "kind",
-                "queens",
-                "workers",
-                "lose a queen, 7 d",
-                "14 d",
-                "lose all, 7 d",
-                "14 d",
-            ),
-            rows,
-            title="\nGroups near or past their first workers, if left together "
-            "(from the last count on)",
-        )
-    typer.echo("")
-    typer.echo(LEAVE_BE)
-    _say(what.says)
-
-
-def _stamp(day: dt.date) -> Any:
-    import pandas as pd
-
-    return pd.Timestamp(day)
+    app.command(rich_help_panel=PANEL)(plan)
+    app.command(rich_help_panel=PANEL)(power)
 
 
 def plan(
@@ -263,10 +58,10 @@ def plan(
     from cohort.plan import words
     from cohort.plan.plan import check
 
-    with _misuse("--queens, --largest, --day"):
+    with misuse("--queens, --largest, --day"):
         check(queens, largest, day)
     basis = basis_of(results)
-    with _misuse("--genus"):
+    with misuse("--genus"):
         kind = kind_of(genus, basis)
     what = worked_out(queens, kind, basis, largest=largest, day=day)
     title = f"{what.queens} queens of {kind.name}, day {day}"
@@ -276,7 +71,7 @@ def plan(
 
         paths = write_plan(what.table, figure, title)
     if as_json:
-        _print_json(words.as_json(what))
+        print_json(words.as_json(what))
         return
     from cohort.cli.say import table
     from cohort.terms.genera import cautions
@@ -286,10 +81,10 @@ def plan(
     if hidden:
         typer.echo(f"{hidden} more divisions; --json prints all.")
     typer.echo("")
-    _say(words.sentences(what))
-    _say(what.says)
-    _say(cautions(kind.name))
-    _say(f"Wrote {path}" for path in paths)
+    say(words.sentences(what))
+    say(what.says)
+    say(cautions(kind.name))
+    say(f"Wrote {path}" for path in paths)
 
 
 def _numbers(text: str, option: str) -> tuple[int, ...]:
@@ -381,7 +176,7 @@ def power(
     from cohort.power.wish import check, read_effect
 
     sizes = _numbers(foundings, "--foundings")
-    with _misuse("power"):
+    with misuse("power"):
         wish = Wish(
             genera,
             _numbers(split, "--split"),
@@ -395,7 +190,7 @@ def power(
         )
         check(wish, sizes)
         words.check_rest(wish, seasons, width)
-    with tempfile.TemporaryDirectory() as place, progress(as_json) as say:
+    with tempfile.TemporaryDirectory() as place, progress(as_json) as tell:
         found = worked_out(
             wish,
             sizes,
@@ -405,7 +200,7 @@ def power(
             seed=seed,
             jobs=jobs,
             scheduler=scheduler,
-            say=say,
+            say=tell,
         )
     paths: tuple[Path, ...] = ()
     if out is not None:
@@ -414,11 +209,11 @@ def power(
         found.table.to_csv(out / "power.csv", index=False)
         paths = (out / "power.csv", *write_power(found.table, found.slope, found.level, out))
     if as_json:
-        _print_json(words.as_json(found))
+        print_json(words.as_json(found))
         return
     from cohort.cli.say import table
 
     table(words.HEADINGS, words.rows(found), title=words.title(found))
     typer.echo("")
-    _say(words.sentences(found))
-    _say(f"Wrote {path}" for path in paths)
+    say(words.sentences(found))
+    say(f"Wrote {path}" for path in paths)

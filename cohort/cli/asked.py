@@ -1,0 +1,48 @@
+"""What several commands are asked for, and how they answer.
+
+What comes in: nothing. What goes out: options of the command line, and small ways of printing.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+From = Annotated[
+    Path | None,
+    typer.Option(
+        "--from",
+        metavar="RESULTS",
+        show_default=False,
+        help="Folder of a comparison to stand on (this season's or last year's); what "
+        "is published alone if not given.",
+    ),
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print plain values for a program.")]
+
+
+@contextmanager
+def misuse(option: str) -> Iterator[None]:
+    """A request that cannot be met is misuse (exit code 2), told by one plain message."""
+    from cohort.errors import StudyError
+
+    try:
+        yield
+    except StudyError as fault:
+        raise typer.BadParameter(str(fault), param_hint=option) from fault
+
+
+def print_json(values: dict[str, Any]) -> None:
+    """Print plain values for a program."""
+    typer.echo(json.dumps(values, indent=2, ensure_ascii=False))
+
+
+def say(lines: Iterable[str]) -> None:
+    """Print lines."""
+    for line in lines:
+        typer.echo(line)
