@@ -54,7 +54,7 @@ class FoundingLogLik(Op):
         output_storage[1][0] = par
         output_storage[2][0] = shared
 
-    def infer_shape(self, fgraph: Any, node: Apply, shapes: Any) -> list[Any]:
+    def infer_shape(self, node: Apply, shapes: Any) -> list[Any]:
         """Shapes of the outputs."""
         return [(), shapes[0], shapes[1]]
 
