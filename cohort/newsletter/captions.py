@@ -16,7 +16,7 @@ from cohort.figures.material import Material, each, headline_size
 from cohort.figures.names import of_100
 from cohort.figures.season import END_MARKS
 from cohort.newsletter.speech import Voice, without_marks
-from cohort.newsletter.words import Saying
+from cohort.newsletter.wording import Row, Saying, fair_tail
 
 MOST_PARTS = 6
 
@@ -47,14 +47,12 @@ def captions(
 
 def tail_of(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> str:
     """The same queens kept singly, for captions: all kinds together, or the only kind."""
-    from cohort.newsletter import words
-
     fair = [s for s in sayings if s.topic == "fair" and s.genus != "new"]
     if not fair:
         return ""
     last = fair[-1]
     size = headline_size(material.history.foundings)
-    return words.fair_tail(words.Row(material, last.genus, last.named, size), voice)
+    return fair_tail(Row(material, last.genus, last.named, size), voice)
 
 
 def _caption(name: str, frame: pd.DataFrame, material: Material, voice: Voice, tail: str) -> str:

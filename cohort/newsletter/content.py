@@ -14,7 +14,7 @@ from cohort.figures.material import Material, headline_size, kinds_in_order
 from cohort.newsletter import captions, counts, tables, words
 from cohort.newsletter.speech import Voice, plain
 from cohort.newsletter.tables import Table
-from cohort.newsletter.words import Saying
+from cohort.newsletter.wording import Saying
 
 VERDICTS = ("clear_multi", "clear_single", "leaning_multi", "leaning_single", "same", "open")
 

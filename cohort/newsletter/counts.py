@@ -128,8 +128,8 @@ def not_seen(material: Material, voice: Voice) -> list[str]:
     foundings = material.history.foundings
     inside = compared(foundings)
     out = []
-    last = fair_day(foundings, material.history.horizon) or int(inside["end"].max() or 0)
     if len(inside):
+        last = fair_day(foundings, material.history.horizon) or int(inside["end"].max())
         out.append(voice.say("unseen_after", day=last))
     for way, key in (("multi", "unseen_multi"), ("single", "unseen_single")):
         lacking = [
@@ -173,7 +173,7 @@ def how(material: Material, voice: Voice) -> list[str]:
     key = "how_lot_all" if lots == len(inside) else "how_lot_some" if lots else "how_lot_none"
     out = [
         voice.say("how_flight" if settings.clock == "flight" else "how_unit"),
-        voice.say("how_followed", horizon=material.history.horizon),
+        voice.say("how_followed", last=material.history.horizon),
         voice.say(
             "how_looks", every=int(settings.look_every),
             checks=len(material.study.checks),

@@ -109,7 +109,9 @@ def voice(language: str = "en") -> Voice:
 
 def plain(text: str) -> str:
     """A keeper's text on one line, without the signs that mean italics here."""
-    kept = "".join(c for c in str(text) if c not in (ITALIC, UPRIGHT) and (c.isprintable()))
+    kept = "".join(
+        c if c.isprintable() else " " for c in str(text) if c not in (ITALIC, UPRIGHT, "\0")
+    )
     return " ".join(kept.split())
 
 

@@ -15,6 +15,7 @@ import pandas as pd
 
 from cohort.figures.material import Material, each, fair_day
 from cohort.figures.names import of_100
+from cohort.newsletter.answers import typical_first
 from cohort.newsletter.speech import Voice, plain
 
 PER_HUNDRED = {
@@ -267,7 +268,8 @@ def comparison_tables(material: Material, voice: Voice) -> list[Table]:
     last = fair_day(material.history.foundings, material.history.horizon)
     dated = table["day"].fillna(0).astype(float)
     after = table["question"] == "queens_after_workers"
-    table = table[(dated <= last) | after]
+    # those days run from the first worker
+    table = table[dated + after * typical_first(material) <= last]
     known = dict(
         zip(material.history.foundings["genus"], material.history.foundings["named"], strict=True)
     )
@@ -297,7 +299,7 @@ def _comparison(row: Any, known: dict[str, bool], voice: Voice) -> tuple[str, ..
         number(row.mean), number(row.low), number(row.high),
         voice.write(int(row.foundings)) if row.foundings else voice.labels.carried_over,
         *(voice.chance(float(c)) if contrast and not pd.isna(c) else "–" for c in chances),
-        voice.say("t_yes") if bool(row.prior_rules) else "",
+        voice.say("t_yes") if not pd.isna(row.prior_rules) and bool(row.prior_rules) else "",
     )  # fmt: skip
 
 

@@ -15,10 +15,9 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from made_results import HORIZON, results_of
 
 GENERA = ("Lasius", "Messor", "Formica", "Myrmica")
-HORIZON = 180
-SHORT = ("queen_survival", "first_worker", "queens_after_workers", "colony", "first_brood")
 
 
 def material(
@@ -60,24 +59,12 @@ def material(
     lives = [_life(rng, row, all_dead, workers) for row in rows]
     study = _study(rng, rows, lives, genera, catches)
     history = _history(rows, lives)
-    results = _results(rng, rows, lives, genera, chance, prior_rules, raw_unpooled, checks_table)
+    results = results_of(rng, rows, lives, genera, chance, prior_rules, raw_unpooled, checks_table)
     if shut:
         results = dataclasses.replace(
             results, diagnosis={**results.diagnosis, "settled": False, "why": "R-hat 1.04"}
         )
     return Material(results=results, history=history, study=study)
-
-
-@dataclasses.dataclass(frozen=True)
-class Results:
-    """Same fields as `cohort.results.Results`."""
-
-    comparisons: pd.DataFrame
-    curves: pd.DataFrame
-    foundings: pd.DataFrame
-    raw: pd.DataFrame
-    diagnosis: dict[str, Any]
-    run: dict[str, Any]
 
 
 @dataclasses.dataclass(frozen=True)
@@ -316,7 +303,19 @@ def _study(rng, rows, lives, genera, with_catches):
                 died=died,
             )
         )
-    columns = "catch date kind genus queens method keeper place not_kept not_kept_why died".split()
+    columns = [
+        "catch",
+        "date",
+        "kind",
+        "genus",
+        "queens",
+        "method",
+        "keeper",
+        "place",
+        "not_kept",
+        "not_kept_why",
+        "died",
+    ]
     catch_frame = pd.DataFrame(catches, columns=columns)
     for name in ("queens", "not_kept", "died"):
         catch_frame[name] = catch_frame[name].astype("Int64")
@@ -327,13 +326,15 @@ def _study(rng, rows, lives, genera, with_catches):
     for name in ("queens_alive", "workers"):
         check_frame[name] = check_frame[name].astype("Int64")
     event_frame = pd.DataFrame(
-        events, columns="founding date event number other note file row".split()
+        events, columns=["founding", "date", "event", "number", "other", "note", "file", "row"]
     )
     event_frame["date"] = pd.to_datetime(event_frame["date"])
     event_frame["number"] = event_frame["number"].astype("Int64")
     return Study(
         settings=settings(),
-        kinds=pd.DataFrame(columns="kind genus species id_confidence first_called called".split()),
+        kinds=pd.DataFrame(
+            columns=["kind", "genus", "species", "id_confidence", "first_called", "called"]
+        ),
         foundings=foundings,
         checks=check_frame,
         events=event_frame,
@@ -342,522 +343,3 @@ def _study(rng, rows, lives, genera, with_catches):
         faulty=pd.DataFrame(columns=["founding", "why", "file", "row"]),
         sources=(types.SimpleNamespace(name="foundings.csv", sha256="0" * 64),),
     )
-
-
-# ---------------------------------------------------------------- results
-
-
-def _row(question, quantity, unit, genus, arm, queens, day, draws, foundings, **extra):
-    low, high = np.quantile(draws, [0.05, 0.95])
-    mean = float(np.exp(np.mean(np.log(draws)))) if arm == "ratio" else float(np.mean(draws))
-    base = dict(
-        question=question,
-        quantity=quantity,
-        unit=unit,
-        genus=genus,
-        arm=arm,
-        queens=queens,
-        day=day,
-        mean=mean,
-        low=float(low),
-        high=float(high),
-        level=0.9,
-        foundings=foundings,
-        chance_multi_better=np.nan,
-        prior_chance_multi_better=np.nan,
-        chance_practically_equal=np.nan,
-        prior_rules=False,
-    )
-    return {**base, **extra}
-
-
-def _against(draws, prior, equal, low_is_better=False, ratio=False):
-    zero = 1.0 if ratio else 0.0
-    better = float(np.mean(draws < zero if low_is_better else draws > zero))
-    if ratio:
-        same = float(np.mean((draws > 0.9) & (draws < 1 / 0.9)))
-    else:
-        same = float(np.mean(np.abs(draws) < equal))
-    return dict(
-        chance_multi_better=better,
-        prior_chance_multi_better=prior,
-        chance_practically_equal=same,
-    )
-
-
-def _draws_of_genus(rng, chance, sizes):
-    m = 400
-    if chance is None:
-        p1 = rng.beta(40 * (c := rng.uniform(0.45, 0.75)), 40 * (1 - c), m)
-        lift = rng.normal(rng.uniform(-0.3, 0.8), 0.3, m)
-        many = {k: 1 / (1 + np.exp(-(np.log(p1 / (1 - p1)) + lift))) for k in sizes}
-    else:
-        p1 = rng.beta(400 * chance[0], 400 * (1 - chance[0]), m)
-        many = {k: rng.beta(400 * chance[1], 400 * (1 - chance[1]), m) for k in sizes}
-    return {1: p1, **many}
-
-
-def _results(rng, rows, lives, genera, chance, prior_rules, unpooled, checks_table):
-    sizes = sorted({r["queens"] for r in rows} - {1})
-    per = {g: _draws_of_genus(rng, chance, sizes) for g in genera}
-    sets = dict(per)
-    sets["average"] = {k: np.mean([per[g][k] for g in genera], axis=0) for k in (1, *sizes)}
-    sets["new"] = {
-        k: np.clip(sets["average"][k] + rng.normal(0, 0.12, 400), 0.01, 0.99) for k in (1, *sizes)
-    }
-    out = []
-    for genus, draws in sets.items():
-        count = {
-            k: sum(
-                r["queens"] == k
-                and (genus in ("average", "new") or r["genus"] == genus)
-                and not r["left_out"]
-                for r in rows
-            )
-            for k in (1, *sizes)
-        }
-        out += _genus_rows(rng, genus, draws, count, prior_rules)
-    comparisons = pd.DataFrame(out)
-    curves = pd.concat([_curves(rows, lives, genera), _bands(sets)], ignore_index=True)
-    raw = _raw(rows, lives, genera, unpooled)
-    diagnosis = dict(
-        settled=True,
-        why="",
-        rhat_max=1.004,
-        ess_min=812.0,
-        divergences=0,
-        last_day=HORIZON,
-    )
-    if checks_table:
-        diagnosis["checks"] = [
-            dict(
-                check=c,
-                group=g,
-                observed=float(o),
-                low=float(o) - 4,
-                high=float(o) + 5,
-                mean=float(o) + 0.4,
-                tail_area=0.4,
-            )
-            for c, o in (
-                ("losses_before_workers", 18),
-                ("losses_after_workers", 22),
-                ("all_lost", 12),
-                ("without_workers", 9),
-                ("largest_loss", 3),
-            )
-            for g in ("single", "multi")
-        ]
-    return Results(
-        comparisons,
-        curves,
-        pd.DataFrame(rows),
-        raw,
-        diagnosis,
-        dict(seed=1, versions={"cohort": "0.1.0"}, made="2026-02-01"),
-    )
-
-
-def _genus_rows(rng, genus, draws, count, prior_rules):
-    out = []
-    p1 = draws[1]
-    n1 = count[1]
-    sizes = [k for k in draws if k > 1]
-    extra = dict(prior_rules=prior_rules)
-
-    def add(*args, **more):
-        out.append(_row(*args, **{**extra, **more}))
-
-    for day, up in ((30, 1.3), (60, 1.2), (90, 1.12), (HORIZON, 1.0)):
-        for quantity in ("share_alive_before_workers", "share_alive"):
-            s1 = np.clip(p1 * up * 1.02, 0, 0.999)
-            add("queen_survival", quantity, "share", genus, "single", 1, day, s1, n1)
-            for k in sizes:
-                sk = np.clip(draws[k] * up * 0.8, 0, 0.999)
-                add("queen_survival", quantity, "share", genus, "multi", k, day, sk, count[k])
-                add(
-                    "queen_survival",
-                    quantity,
-                    "share",
-                    genus,
-                    "difference",
-                    k,
-                    day,
-                    sk - s1,
-                    n1 + count[k],
-                    **_against(sk - s1, 0.45, 0.05),
-                )
-    for k in sizes:
-        ratio = np.exp(-(draws[k] - p1) * 3)
-        add(
-            "queen_survival",
-            "hazard_ratio",
-            "ratio",
-            genus,
-            "ratio",
-            k,
-            HORIZON,
-            ratio,
-            n1 + count[k],
-            **_against(ratio, 0.5, 0, True, True),
-        )
-        time = np.exp(rng.normal(-0.06, 0.05, 400))
-        add(
-            "first_worker",
-            "time_ratio",
-            "ratio",
-            genus,
-            "ratio",
-            k,
-            HORIZON,
-            time,
-            n1 + count[k],
-            **_against(time, 0.6, 0, True, True),
-        )
-    for arm, k in (("single", 1), *(("multi", k) for k in sizes)):
-        n = count[k]
-        base = draws[k]
-        add("queen_survival", "queen_days", "days", genus, arm, k, HORIZON, base * 170, n)
-        for day, f in ((30, 0.05), (45, 0.45), (60, 0.9), (90, 1.0), (HORIZON, 1.02)):
-            add(
-                "first_worker",
-                "chance_by_day",
-                "chance",
-                genus,
-                arm,
-                k,
-                day,
-                np.clip(base * f * 1.08, 0, 0.99),
-                n,
-            )
-        add(
-            "first_worker",
-            "median_day",
-            "days",
-            genus,
-            arm,
-            k,
-            HORIZON,
-            (49 - 3 * (k > 1)) * np.exp(rng.normal(0, 0.04, 400)),
-            n,
-        )
-        add(
-            "first_worker",
-            "fertile_share",
-            "share",
-            genus,
-            arm,
-            k,
-            HORIZON,
-            rng.beta(40, 4, 400),
-            n,
-        )
-        add(
-            "first_brood",
-            "workers_after_30_days",
-            "workers",
-            genus,
-            arm,
-            k,
-            30,
-            np.exp(rng.normal(np.log(11 + 4 * k), 0.1, 400)),
-            n,
-        )
-        for day, f in ((60, 1.1), (90, 1.05), (HORIZON, 1.0)):
-            add(
-                "colony",
-                "chance_per_founding",
-                "chance",
-                genus,
-                arm,
-                k,
-                day,
-                np.clip(base * f * 1.05, 0, 0.99),
-                n,
-            )
-            add(
-                "colony",
-                "chance_lasting",
-                "chance",
-                genus,
-                arm,
-                k,
-                day,
-                np.clip(base * f, 0, 0.99),
-                n,
-            )
-            add(
-                "colony",
-                "colonies_per_queen",
-                "colonies",
-                genus,
-                arm,
-                k,
-                day,
-                np.clip(base * f, 0, 0.99) / k,
-                n,
-            )
-            if k > 1:
-                one = np.clip(p1 * f, 0, 0.99)
-                many = np.clip(base * f, 0, 0.99)
-                apart = 1 - (1 - one) ** k
-                add(
-                    "colony",
-                    "at_least_one_from_same_queens",
-                    "chance",
-                    genus,
-                    "single",
-                    k,
-                    day,
-                    apart,
-                    n1,
-                )
-                add(
-                    "colony",
-                    "colonies_from_same_queens",
-                    "colonies",
-                    genus,
-                    "single",
-                    k,
-                    day,
-                    k * one,
-                    n1,
-                )
-                add(
-                    "colony",
-                    "same_queens_any",
-                    "chance",
-                    genus,
-                    "difference",
-                    k,
-                    day,
-                    many - apart,
-                    n1 + n,
-                    **_against(many - apart, 0.12, 0.05),
-                )
-                add(
-                    "colony",
-                    "same_queens_count",
-                    "colonies",
-                    genus,
-                    "difference",
-                    k,
-                    day,
-                    many - k * one,
-                    n1 + n,
-                    **_against(many - k * one, 0.04, 0.05),
-                )
-                add(
-                    "colony",
-                    "chance_lasting",
-                    "chance",
-                    genus,
-                    "difference",
-                    k,
-                    day,
-                    many - one,
-                    n1 + n,
-                    **_against(many - one, 0.85, 0.05),
-                )
-        if k > 1:
-            for day, left in ((30, 0.45), (60, 0.65), (90, 0.75)):
-                none = rng.beta(8, 50, 400)
-                one = (1 - none) * left
-                add("queens_after_workers", "chance_one_left", "chance", genus, arm, k, day, one, n)
-                add(
-                    "queens_after_workers",
-                    "chance_none_left",
-                    "chance",
-                    genus,
-                    arm,
-                    k,
-                    day,
-                    none,
-                    n,
-                )
-                add(
-                    "queens_after_workers",
-                    "chance_several_left",
-                    "chance",
-                    genus,
-                    arm,
-                    k,
-                    day,
-                    1 - one - none,
-                    n,
-                )
-                add(
-                    "queens_after_workers",
-                    "expected_left",
-                    "queens",
-                    genus,
-                    arm,
-                    k,
-                    day,
-                    one + 2 * (1 - one - none),
-                    n,
-                )
-            add(
-                "queens_after_workers",
-                "rivalry_ratio",
-                "ratio",
-                genus,
-                "ratio",
-                k,
-                90,
-                np.exp(rng.normal(1.4, 0.3, 400)),
-                n,
-            )
-            add(
-                "queens_after_workers",
-                "last_fight_takes_both",
-                "share",
-                genus,
-                "multi",
-                k,
-                90,
-                rng.beta(5, 25, 400),
-                n,
-            )
-    return out
-
-
-def _curves(rows, lives, genera):
-    """Plain counts by day (no censoring): enough to have something honest to draw."""
-    out = []
-    days = np.arange(0, HORIZON + 1, 4)
-    for genus in ("all", *genera):
-        for arm in ("single", "multi"):
-            mine = [
-                (r, v)
-                for r, v in zip(rows, lives, strict=True)
-                if r["arm"] == arm and genus in ("all", r["genus"])
-            ]
-            if not mine:
-                continue
-            n = sum(r["queens"] for r, _ in mine)
-            for day in days:
-                alive = sum(_at(v, day, r["queens"]) for r, v in mine)
-                had = sum(_had(v, day) for _, v in mine)
-                for curve, value, base in (
-                    ("queen_survival", alive / n, n),
-                    ("first_worker", had / len(mine), len(mine)),
-                ):
-                    half = 1.64 * np.sqrt(max(value * (1 - value), 0.001) / base)
-                    out.append(
-                        dict(
-                            curve=curve,
-                            genus=genus,
-                            arm=arm,
-                            day=float(day),
-                            estimate=value,
-                            low=max(0, value - half),
-                            high=min(1, value + half),
-                            at_risk=base,
-                        )
-                    )
-            if arm == "multi":
-                out += _left_rows(genus, mine)
-    columns = "curve genus arm day estimate low high at_risk".split()
-    return pd.DataFrame(out, columns=columns)
-
-
-def _bands(sets):
-    """Model curves, smooth, with the columns of the curves."""
-    out = []
-    for genus, draws in sets.items():
-        for arm, k in (("single", 1), ("multi", max(draws))):
-            for day in range(0, HORIZON + 1, 2):
-                alive = (
-                    draws[k] ** (day / HORIZON)
-                    if arm == "single"
-                    else (draws[k] * 0.8) ** (day / HORIZON)
-                )
-                had = draws[k] / (1 + np.exp(-(day - 48) / 5))
-                for curve, values in (("queen_survival", alive), ("first_worker", had)):
-                    low, high = np.quantile(values, [0.05, 0.95])
-                    out.append(
-                        dict(
-                            curve=f"model_{curve}",
-                            genus=genus,
-                            arm=arm,
-                            day=float(day),
-                            estimate=values.mean(),
-                            low=low,
-                            high=high,
-                            at_risk=np.nan,
-                        )
-                    )
-    return pd.DataFrame(out)
-
-
-def _left_rows(genus, mine):
-    out = []
-    got = [(v, float(v["looks"][v["workers"].index(True)])) for _, v in mine if any(v["workers"])]
-    for day in range(0, 91, 3) if got else ():
-        left = np.array([_at(v, first + day, 9) for v, first in got])
-        for name, hit in (("0", left == 0), ("1", left == 1), ("several", left > 1)):
-            share = float(hit.mean())
-            out.append(
-                dict(
-                    curve=f"queens_left_{name}",
-                    genus=genus,
-                    arm="multi",
-                    day=float(day),
-                    estimate=share,
-                    low=max(0, share - 0.1),
-                    high=min(1, share + 0.1),
-                    at_risk=len(got),
-                )
-            )
-    return out
-
-
-def _at(life, day, start):
-    before = [a for t, a in zip(life["looks"], life["alive"], strict=True) if t <= day]
-    return before[-1] if before else start
-
-
-def _had(life, day):
-    return any(h and t <= day for t, h in zip(life["looks"], life["workers"], strict=True))
-
-
-def _raw(rows, lives, genera, unpooled):
-    from scipy.stats import beta
-
-    out = []
-    for genus in ("all", *genera):
-        for arm in ("single", "multi"):
-            mine = [
-                (r, v)
-                for r, v in zip(rows, lives, strict=True)
-                if r["arm"] == arm and genus in ("all", r["genus"]) and not r["left_out"]
-            ]
-            if not mine:
-                continue
-            x = sum(v["alive"][-1] > 0 and any(v["workers"]) for _, v in mine)
-            n = len(mine)
-            low = float(beta.ppf(0.05, x, n - x + 1)) if x else 0.0
-            high = float(beta.ppf(0.95, x + 1, n - x)) if x < n else 1.0
-            queens = sum(r["queens"] for r, _ in mine)
-            lost = sum(r["queens"] - v["alive"][-1] for r, v in mine)
-            out.append(
-                dict(
-                    genus=genus,
-                    arm=arm,
-                    foundings=n,
-                    queens=queens,
-                    lost_before=lost // 2,
-                    lost_after=lost - lost // 2,
-                    with_workers=sum(any(v["workers"]) for _, v in mine),
-                    colonies=x,
-                    followed=n,
-                    share=x / n,
-                    low=low,
-                    high=high,
-                    day=HORIZON,
-                )
-            )
-            if unpooled:
-                out[-1] |= dict(unpooled=x / n, unpooled_low=low, unpooled_high=high)
-    return pd.DataFrame(out)

@@ -97,7 +97,7 @@ def test_pdf_embeds_truetype_and_can_be_searched(drawn):
         path = next(p for p in drawing.paths if p.name.endswith("-175.pdf"))
         page = PdfReader(path).pages[0]
         assert float(page.mediabox.width) / 72 * 25.4 == pytest.approx(175, abs=0.2)
-        fonts = page["/Resources"]["/Font"] if "/Font" in page["/Resources"] else {}
+        fonts = page["/Resources"].get("/Font", {})
         fonts = fonts or _fonts_of_forms(page)
         assert fonts
         for font in fonts.values():
@@ -172,9 +172,7 @@ def test_marks_of_the_fair_pair_lie_where_the_numbers_say(demo):
     frame = figures.numbers(demo)["both_ways"].frame
     with ink.style():
         axes = picture.draw(frame, 175, ENGLISH).axes[0]
-    marks = [
-        float(line.get_xdata()[0]) for line in axes.lines if line.get_marker() in ("o", "D")
-    ]
+    marks = [float(line.get_xdata()[0]) for line in axes.lines if line.get_marker() in ("o", "D")]
     wanted = frame.loc[frame["measure"] == "any", "estimate"] * 100
     assert sorted(marks) == pytest.approx(sorted(wanted))
 

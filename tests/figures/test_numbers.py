@@ -38,7 +38,9 @@ def test_fair_day_is_the_eighth_longest_follow_up_of_the_shorter_way():
 
 
 def test_a_founding_that_lost_all_queens_is_known_to_the_horizon():
-    table = pd.DataFrame([founding(end=12.0, lost_by=12.0, end_kind="all lost"), founding(end=12.0)])
+    table = pd.DataFrame(
+        [founding(end=12.0, lost_by=12.0, end_kind="all lost"), founding(end=12.0)]
+    )
     assert list(known_to(table, 180)) == [180, 12]
 
 
@@ -130,7 +132,9 @@ def test_season_shows_every_founding_every_loss_and_every_first_worker(demo):
     assert set(frame["founding"]) == set(history.foundings["founding"])
     losses = frame[frame["what"].isin(["loss", "all_lost"])]
     assert losses["queens"].sum() == history.intervals["lost"].sum()
-    assert (frame["what"] == "first_worker").sum() == np.isfinite(history.foundings["first_by"]).sum()
+    assert (frame["what"] == "first_worker").sum() == np.isfinite(
+        history.foundings["first_by"]
+    ).sum()
 
 
 def test_season_bars_cover_the_intervals_and_hold_their_queens(demo):

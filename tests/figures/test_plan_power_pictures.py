@@ -1,0 +1,79 @@
+"""Pictures of a plan and of a power study: their numbers, and no text on another."""
+
+import pandas as pd
+import pytest
+
+from cohort.figures import ink
+from cohort.figures.plan_picture import draw_plan, plan_frame, write_plan
+from cohort.figures.power_picture import draw_power, power_frame, write_power
+from cohort.outcomes.basis import kind_of, prior_basis
+from cohort.plan import plan
+
+
+@pytest.fixture(scope="module", params=[(1, 1), (10, 4), (17, 6)])
+def table(request):
+    queens, largest = request.param
+    basis = prior_basis(draws=60)
+    return plan(queens, kind_of("Lasius", basis), basis, largest=largest, day=160).table
+
+
+def test_points_of_a_plan_are_its_numbers(table):
+    frame = plan_frame(table)
+    assert len(frame) == len(table)
+    assert (frame["x"] == table["colonies"]).all()
+    assert (frame["y"] == 100 * table["at_least_one"]).all()
+    assert (frame["low"] <= frame["high"]).all()
+    alone = [set(parts) == {1} for parts in table["parts"]]
+    assert frame["named"][alone].all()  # the same queens singly always bear their name
+
+
+@pytest.mark.parametrize("width", ink.WIDTHS)
+def test_texts_of_a_plan_lie_apart(table, width):
+    with ink.style():
+        figure = draw_plan(plan_frame(table), width, "17 queens of Pogonomyrmex, day 160")
+    assert ink.overlaps(figure) == []
+
+
+@pytest.fixture
+def power_table():
+    return pd.DataFrame(
+        {
+            "foundings": [24, 48, 96],
+            "power": [0.4, 0.7, 0.95],
+            "power_se": [0.08, 0.07, 0.03],
+            "width": [0.4, 0.29, 0.2],
+            "width_se": [0.02, 0.01, float("nan")],
+        }
+    )
+
+
+def test_the_curve_of_a_width_passes_through_a_law_of_the_root(power_table):
+    from math import exp, log
+
+    frame = power_frame(power_table, -0.5, log(0.4) + 0.5 * log(24))
+    curve = frame[frame["what"] == "width_curve"]
+    for row in curve.itertuples():
+        assert row.value == pytest.approx(0.4 * (24 / row.foundings) ** 0.5)
+    assert curve["foundings"].max() == pytest.approx(192)
+    assert exp(log(0.4)) == pytest.approx(frame.loc[frame["what"] == "width", "value"].iloc[0])
+
+
+@pytest.mark.parametrize("width", ink.WIDTHS)
+def test_texts_of_a_power_picture_lie_apart(power_table, width):
+    with ink.style():
+        figure = draw_power(power_frame(power_table, -0.5, 0.67), width)
+    assert ink.overlaps(figure) == []
+
+
+def test_both_are_written_at_both_widths(power_table, tmp_path):
+    basis = prior_basis(draws=30)
+    what = plan(4, kind_of("Lasius", basis), basis, largest=3, day=160)
+    names = {
+        p.name
+        for p in (
+            *write_plan(what.table, tmp_path, "4 queens"),
+            *write_power(power_table, -0.5, 0.67, tmp_path),
+        )
+    }
+    assert len(names) == 12
+    assert {"plan-85.svg", "plan-175.pdf", "power-85.png", "power-175.svg"} <= names

@@ -1,0 +1,117 @@
+"""The page in a browser: no error, no request, no sideways scroll, toggles by keyboard."""
+
+from __future__ import annotations
+
+import os
+import shutil
+
+import pytest
+
+from cohort.newsletter import write_newsletter
+
+CHROMIUM = os.environ.get("COHORT_CHROMIUM") or shutil.which("chromium") or ""
+QUIET = ["--no-sandbox", "--disable-gpu", "--disable-background-networking",
+         "--disable-component-update", "--disable-sync", "--no-first-run"]  # fmt: skip
+
+pytestmark = [
+    pytest.mark.needs_program,
+    pytest.mark.skipif(not CHROMIUM, reason="chromium is not on this machine"),
+]
+
+
+@pytest.fixture(scope="module")
+def folder(demo, tmp_path_factory):
+    out = tmp_path_factory.mktemp("browser")
+    write_newsletter(demo, out)
+    return out
+
+
+@pytest.fixture(scope="module")
+def browser():
+    playwright = pytest.importorskip("playwright.sync_api")
+    with playwright.sync_playwright() as running:
+        chromium = running.chromium.launch(executable_path=CHROMIUM, args=QUIET)
+        yield chromium
+        chromium.close()
+
+
+def opened(browser, folder, name, width, scheme="light"):
+    context = browser.new_context(
+        viewport={"width": width, "height": 900}, color_scheme=scheme, java_script_enabled=True
+    )
+    page = context.new_page()
+    seen = {"console": [], "requests": []}
+    page.on("console", lambda message: seen["console"].append(message.text))
+    page.on("pageerror", lambda error: seen["console"].append(str(error)))
+    page.on("request", lambda request: seen["requests"].append(request.url))
+    page.goto((folder / name).as_uri())
+    return page, seen, context
+
+
+@pytest.mark.parametrize("width", [360, 768, 1280])
+@pytest.mark.parametrize("name", ["newsletter.html", "details.html"])
+def test_no_error_no_request_no_sideways_scroll(browser, folder, name, width):
+    page, seen, context = opened(browser, folder, name, width)
+    page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+    wide = page.evaluate("document.documentElement.scrollWidth")
+    assert wide <= width
+    assert seen["console"] == []
+    assert [u for u in seen["requests"] if not u.startswith((folder.as_uri(), "data:"))] == []
+    assert len([u for u in seen["requests"] if u.startswith("file:")]) == 1
+    context.close()
+
+
+def test_numbers_open_and_close_by_keyboard(browser, folder):
+    page, _, context = opened(browser, folder, "newsletter.html", 768)
+    first = page.locator("details").first
+    assert first.get_attribute("open") is None
+    page.locator("summary").first.focus()
+    page.keyboard.press("Enter")
+    assert first.get_attribute("open") is not None
+    page.keyboard.press("Space")
+    assert first.get_attribute("open") is None
+    context.close()
+
+
+def test_each_width_shows_one_drawing_of_a_picture(browser, folder):
+    for width, shown, hidden in ((360, "narrow", "wide"), (1280, "wide", "narrow")):
+        page, _, context = opened(browser, folder, "newsletter.html", width)
+        assert page.locator(f"#picture-season .{shown}").is_visible()
+        assert not page.locator(f"#picture-season .{hidden}").is_visible()
+        context.close()
+
+
+def test_dark_paper_recolours_text_and_pictures(browser, folder):
+    page, seen, context = opened(browser, folder, "newsletter.html", 1280, "dark")
+    paper = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    assert paper == "rgb(22, 25, 29)"
+    fills = page.evaluate(
+        "[...new Set([...document.querySelectorAll('#picture-season .wide text')]"
+        ".map(t => getComputedStyle(t).fill))]"
+    )
+    assert "rgb(32, 36, 42)" not in fills
+    assert "rgb(232, 234, 237)" in fills
+    assert seen["console"] == []
+    context.close()
+
+
+def test_print_hides_what_paper_cannot_do(browser, folder):
+    page, _, context = opened(browser, folder, "newsletter.html", 1280)
+    page.emulate_media(media="print", color_scheme="dark")
+    assert not page.locator("nav").is_visible()
+    assert not page.locator("summary").first.is_visible()
+    assert page.evaluate("getComputedStyle(document.body).color") == "rgb(32, 36, 42)"
+    context.close()
+
+
+def test_inside_the_pictures_no_words_leave_their_drawing(browser, folder):
+    page, _, context = opened(browser, folder, "newsletter.html", 360)
+    out = page.evaluate(
+        """[...document.querySelectorAll('figure .narrow svg')].flatMap(s => {
+        const box = s.getBoundingClientRect();
+        return [...s.querySelectorAll('text')].map(t => [t.textContent, t.getBoundingClientRect()])
+          .filter(([w, b]) => b.width && (b.left < box.left - 2 || b.right > box.right + 2))
+          .map(([w]) => w)})"""
+    )
+    assert out == []
+    context.close()

@@ -1,0 +1,123 @@
+"""Every language says the same things with the same blanks, and none says what it must not."""
+
+from __future__ import annotations
+
+import re
+import string
+
+import pytest
+
+from cohort.errors import StudyError
+from cohort.newsletter.catalogue import languages, load
+from cohort.newsletter.speech import ITALIC, UPRIGHT, plain, voice
+
+FORBIDDEN = re.compile(
+    r"\b(signific\w*|arms?|horizon|hazard\w*|average genus|new genus|prove[sdn]?|p-value)\b", re.I
+)
+
+
+def blanks(text: str) -> set[str]:
+    return {name for _, name, _, _ in string.Formatter().parse(text) if name}
+
+
+def forms(sentence) -> list[str]:
+    return [sentence] if isinstance(sentence, str) else list(sentence.values())
+
+
+def leaves(labels) -> dict[str, str]:
+    out = {}
+    for name, value in vars(labels).items():
+        if isinstance(value, dict):
+            out |= {f"{name}.{key}": word for key, word in value.items()}
+        else:
+            out[name] = value
+    return out
+
+
+def test_there_are_two_languages_at_least():
+    assert {"en", "de"} <= set(languages())
+
+
+@pytest.mark.parametrize("language", [x for x in languages() if x != "en"])
+def test_a_language_has_the_keys_and_blanks_of_english(language):
+    english, other = load("en"), load(language)
+    assert set(other.sentences) == set(english.sentences)
+    for key, sentence in english.sentences.items():
+        assert isinstance(sentence, str) == isinstance(other.sentences[key], str), key
+        wanted = set().union(*map(blanks, forms(sentence)))
+        assert set().union(*map(blanks, forms(other.sentences[key]))) == wanted, key
+    ours, theirs = leaves(english.labels), leaves(other.labels)
+    assert set(ours) == set(theirs)
+    for name, text in ours.items():
+        assert blanks(text) == blanks(theirs[name]), name
+
+
+@pytest.mark.parametrize("language", [x for x in languages() if x != "en"])
+def test_a_language_is_translated(language):
+    english, other = load("en"), load(language)
+    same = {k for k, v in english.sentences.items() if v == other.sentences[k] and forms(v) != [""]}
+    # a few sentences hold blanks and signs only
+    assert {k for k in same if re.search(r"[a-z]{3}", re.sub(r"\{\w+\}", "", str(forms(
+        english.sentences[k]))))} == set()  # fmt: skip
+
+
+@pytest.mark.parametrize("language", languages())
+def test_plural_forms_are_those_the_language_has(language):
+    from babel import Locale
+
+    catalogue = load(language)
+    tags = {*Locale.parse(catalogue.locale).plural_form.tags, "other"}
+    for key, sentence in catalogue.sentences.items():
+        if not isinstance(sentence, str):
+            assert set(sentence) == tags, key
+
+
+def test_english_never_uses_the_words_of_the_workshop():
+    catalogue = load("en")
+    texts = [t for s in catalogue.sentences.values() for t in forms(s)]
+    texts += list(leaves(catalogue.labels).values())
+    assert [t for t in texts if FORBIDDEN.search(t)] == []
+
+
+def test_the_filter_can_fail():
+    assert FORBIDDEN.search("the multi arm did significantly better")
+    assert not FORBIDDEN.search("no harm, a warm charm")
+
+
+def test_numbers_and_dates_are_written_as_the_language_does():
+    import datetime as dt
+
+    english, german = voice("en"), voice("de")
+    assert english.write(1234) == "1,234"
+    assert german.write(1234) == "1.234"
+    assert (english.decimal(1.55), german.decimal(1.55)) == ("1.6", "1,6")
+    assert english.write(dt.date(2025, 6, 3)) == "3 June 2025"
+    assert german.write(dt.date(2025, 6, 3)) == "3. Juni 2025"
+
+
+def test_one_and_many():
+    say = voice("en").say
+    assert say("foundings", n=1) == "1 founding"
+    assert say("foundings", n=0) == "0 foundings"
+    assert voice("de").say("queens", n=2) == "2 Königinnen"
+
+
+def test_chances_are_never_printed_as_certain():
+    speaker = voice("en")
+    assert speaker.chance(0.0) == "less than 1"
+    assert speaker.chance(1.0) == "more than 99"
+    assert speaker.chance(0.5) == "50"
+
+
+def test_an_unknown_language_says_which_can_be_had():
+    with pytest.raises(StudyError, match="de, en"):
+        voice("xx")
+
+
+def test_a_language_is_not_a_path():
+    with pytest.raises(StudyError):
+        voice("../catalogue/en")
+
+
+def test_a_keepers_text_cannot_hold_our_italics_or_line_breaks():
+    assert plain(f"a{ITALIC}b{UPRIGHT}\n\tc\x00") == "ab c"

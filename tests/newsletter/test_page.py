@@ -1,0 +1,351 @@
+"""The page: one set of numbers in sentence, picture, table, web page and print; nothing harmful."""
+
+from __future__ import annotations
+
+import base64
+import dataclasses
+import hashlib
+import re
+from html.parser import HTMLParser
+from itertools import pairwise
+
+import pytest
+from pypdf import PdfReader
+
+from cohort import figures
+from cohort.figures import svg
+from cohort.figures.names import of_100
+from cohort.newsletter import content, plain_text, voice, write_newsletter
+from cohort.newsletter.speech import without_marks
+
+HOSTILE = '<script>alert(1)</script>"><img src=x onerror=alert(2)>'
+TRAVERSAL = "../../etc/x"
+
+
+class Reader(HTMLParser):
+    """Text, tags and attributes of a page."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.words: list[str] = []
+        self._quiet = 0
+        self.feed(text)
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+        self._quiet += tag in ("style", "title")
+
+    def handle_endtag(self, tag):
+        self._quiet -= tag in ("style", "title")
+
+    def handle_data(self, data):
+        if not self._quiet:
+            self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        return " ".join("".join(self.words).split())
+
+
+@pytest.fixture(scope="module")
+def written(demo, tmp_path_factory):
+    out = tmp_path_factory.mktemp("page")
+    write_newsletter(demo, out)
+    return out
+
+
+@pytest.fixture(scope="module")
+def page(written):
+    return Reader((written / "newsletter.html").read_text(encoding="utf-8"))
+
+
+def printed(path) -> str:
+    text = " ".join(p.extract_text() for p in PdfReader(path).pages)
+    return re.sub(r"-\s+(?=[a-z])", "", " ".join(text.split()))
+
+
+# ------------------------------------------------------------------ the files
+
+
+def test_all_files_are_there(written):
+    wanted = {"newsletter.html", "newsletter.pdf", "details.html", "story.txt", "captions.txt"}
+    assert wanted <= {p.name for p in written.iterdir()}
+    assert (written / "newsletter.html").stat().st_size < 1_500_000
+
+
+def test_print_has_two_pages_of_a4(written):
+    pages = PdfReader(written / "newsletter.pdf").pages
+    assert len(pages) == 2
+    box = pages[0].mediabox
+    assert [float(box.width), float(box.height)] == pytest.approx([595.28, 841.89], abs=0.1)
+
+
+# ------------------------------------------------------------------ one set of numbers
+
+
+def test_the_headline_paragraph_is_word_for_word_the_same_everywhere(demo, written, page):
+    from cohort.newsletter.words import sayings
+
+    said = next(s for s in sayings(demo, voice("en")) if s.genus == "average")
+    text = without_marks(said.text)
+    assert text in page.text
+    assert text in " ".join((written / "story.txt").read_text(encoding="utf-8").split())
+    assert text in printed(written / "newsletter.pdf")
+
+
+def test_sentence_picture_and_table_give_one_number(demo, written, page):
+    """The chance of a lasting colony for groups of all kinds: five places, one number."""
+    table = demo.results.comparisons
+    from cohort.figures.material import headline_size
+
+    size = headline_size(demo.history.foundings)
+    row = table[(table["quantity"] == "chance_lasting") & (table["genus"] == "average")
+                & (table["arm"] == "multi") & (table["queens"] == size)
+                & (table["day"] == 180)].iloc[0]  # fmt: skip
+    mean, low, high = (of_100(row[c]) for c in ("mean", "low", "high"))
+    assert f"of 100 such groups about {mean} had workers" in page.text
+    assert f"All kinds together: {mean} of 100 together" in _alts(written)["both_ways"]
+    cells = _table(written / "newsletter.html", "both_ways")
+    assert ["all kinds together", "at least one colony, of 100 tries", "together", str(mean),
+            str(low), str(high), str(row["foundings"])] in cells  # fmt: skip
+    details = _rows((written / "details.html").read_text(encoding="utf-8"))
+    assert any(r[:7] == ["all kinds together", "together", str(size), "180", str(mean), str(low),
+                         str(high)] for r in details)  # fmt: skip
+
+
+def _alts(folder) -> dict[str, str]:
+    reader = Reader((folder / "newsletter.html").read_text(encoding="utf-8"))
+    out, now = {}, ""
+    for tag, attrs in reader.tags:
+        if tag == "figure":
+            now = (attrs["id"] or "").removeprefix("picture-")
+        if tag == "svg":
+            out[now] = attrs["aria-label"] or ""
+    return out
+
+
+def _rows(text: str) -> list[list[str]]:
+    rows = re.findall(r"<tr>(.*?)</tr>", text, flags=re.S)
+    return [
+        [" ".join(re.sub(r"<[^>]+>", "", c).split()) for c in re.findall(
+            r"<t[hd][^>]*>(.*?)</t[hd]>", row, flags=re.S)]
+        for row in rows
+    ]  # fmt: skip
+
+
+def _table(path, name: str) -> list[list[str]]:
+    text = path.read_text(encoding="utf-8")
+    start = text.index(f'id="picture-{name}"')
+    return _rows(text[start : text.index("</figure>", start)])
+
+
+def test_the_hundred_queens_are_the_same_in_picture_and_table(written):
+    words = svg.words((written / "figures" / "hundred-175.svg").read_text(encoding="utf-8"))
+    in_picture = sorted(int(w.split("  ")[0]) for w in words if "  " in w)
+    in_table = sorted(int(r[3]) for r in _table(written / "newsletter.html", "hundred")[1:])
+    assert in_picture == [n for n in in_table if n]
+
+
+def test_the_flow_is_the_same_in_picture_and_table(written):
+    words = " ".join(svg.words((written / "figures" / "flow-175.svg").read_text(encoding="utf-8")))
+    for step, _, queens in _table(written / "newsletter.html", "flow")[1:]:
+        assert step in words
+        assert f"{queens} queen" in words
+
+
+def test_captions_name_every_picture_and_its_files(written):
+    text = (written / "captions.txt").read_text(encoding="utf-8")
+    for path in (written / "figures").iterdir():
+        assert path.name in " ".join(text.split())
+
+
+# ------------------------------------------------------------------ the page as a page
+
+
+def test_nothing_is_fetched_and_nothing_runs(written):
+    for name in ("newsletter.html", "details.html"):
+        text = (written / name).read_text(encoding="utf-8")
+        reader = Reader(text)
+        tags = {tag for tag, _ in reader.tags}
+        assert not tags & {"script", "iframe", "object", "embed", "img", "form", "base"}
+        for tag, attrs in reader.tags:
+            assert not any(a.startswith("on") or a in ("style", "src") for a in attrs), (tag, attrs)
+            for key in ("href", "xlink:href"):
+                target = attrs.get(key) or "#"
+                local = ("#", "details.html", "newsletter.html", "data:,")
+                assert target.startswith(local), target
+        policy = next(a["content"] for t, a in reader.tags if a.get("http-equiv"))
+        assert policy.startswith("default-src 'none'")
+        assert "unsafe" not in policy
+        style = re.search(r"<style>(.*?)</style>", text, flags=re.S)[1]
+        digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+        assert f"'sha256-{digest}'" in policy
+
+
+def test_links_inside_the_page_lead_somewhere_and_ids_are_unique(written):
+    for name in ("newsletter.html", "details.html"):
+        reader = Reader((written / name).read_text(encoding="utf-8"))
+        ids = [a["id"] for _, a in reader.tags if a.get("id")]
+        assert len(ids) == len(set(ids))
+        for tag, attrs in reader.tags:
+            if tag == "a" and (attrs["href"] or "").startswith("#"):
+                assert attrs["href"][1:] in ids
+
+
+def test_the_page_has_order(page):
+    levels = [int(tag[1]) for tag, _ in page.tags if re.fullmatch(r"h[1-6]", tag)]
+    assert levels.count(1) == 1
+    assert all(b - a <= 1 for a, b in pairwise(levels))
+    tags = [tag for tag, _ in page.tags]
+    assert {"main", "nav", "header", "footer", "figure", "figcaption", "details"} <= set(tags)
+    assert next(a["lang"] for t, a in page.tags if t == "html") == "en"
+
+
+def test_every_picture_says_what_it_shows(written):
+    alts = _alts(written)
+    assert {"both_ways", "season", "flow", "queen_survival", "genera", "hundred"} <= set(alts)
+    for name, alt in alts.items():
+        assert len(alt) > 30, name
+        assert re.search(r"\d", alt), name
+
+
+def test_words_of_the_workshop_do_not_reach_the_page(page):
+    bad = r"\b(signific\w*|arms?|horizon|hazard\w*|average genus|new genus)\b"
+    assert not re.search(bad, page.text, re.I)
+    attributes = " ".join(v or "" for _, a in page.tags for k, v in a.items() if "aria" in k)
+    assert not re.search(bad, attributes, re.I)
+
+
+def test_scientific_names_are_in_italics_and_others_are_not(written, make, tmp_path):
+    text = (written / "newsletter.html").read_text(encoding="utf-8")
+    body = text[text.index("<main>") :]
+    body = re.sub(r'aria-label="[^"]*"', "", body)
+    for name in ("Lasius", "Messor"):
+        for hit in re.finditer(name, body):
+            before = body[max(0, hit.start() - 120) : hit.start()]
+            inside = before.rstrip().endswith('<i class="name">') or 'font-style="italic"' in before
+            assert inside, body[hit.start() - 60 : hit.end() + 20]
+    write_newsletter(make(genera=("Lasius", "kind brown"), per=20), tmp_path)
+    other = (tmp_path / "newsletter.html").read_text(encoding="utf-8")
+    assert '<i class="name">kind brown' not in other
+    assert "kind brown (not yet named)" in other
+
+
+# ------------------------------------------------------------------ what keepers wrote
+
+
+SECRET = "behind the shed of my neighbour"
+
+
+@pytest.fixture(scope="module")
+def hostile(make, tmp_path_factory):
+    """A page of a study whose texts try to break out, in a folder of its own."""
+    material = make(note=f"{SECRET} {HOSTILE}", names=(TRAVERSAL, HOSTILE))
+    foundings = material.history.foundings.copy()
+    foundings.loc[:1, "compared"] = False
+    foundings.loc[:1, "left_out"] = "mites"
+    settings = material.study.settings
+    settings.title, settings.place = f"Study {HOSTILE}", HOSTILE
+    material.study.faulty.loc[0] = [TRAVERSAL, HOSTILE, "x", 1]
+    history = dataclasses.replace(material.history, foundings=foundings)
+    top = tmp_path_factory.mktemp("hostile")
+    out = top / "deep" / "out"
+    paths = write_newsletter(dataclasses.replace(material, history=history), out)
+    return top, out, paths
+
+
+def test_a_note_with_a_script_and_an_id_with_a_path_are_harmless(hostile):
+    top, out, paths = hostile
+    assert all(out in path.resolve().parents for path in paths)
+    assert {p.name for p in top.iterdir()} == {"deep"}
+    assert {p.name for p in (top / "deep").iterdir()} == {"out"}
+    for name in ("newsletter.html", "details.html"):
+        text = (out / name).read_text(encoding="utf-8")
+        assert "<script" not in text
+        assert "<img" not in text
+        assert {t for t, _ in Reader(text).tags}.isdisjoint({"script", "img"})
+    assert "&lt;script&gt;" in (out / "newsletter.html").read_text(encoding="utf-8")
+
+
+def test_notes_are_never_printed(hostile):
+    _, out, _ = hostile
+    for path in out.rglob("*"):
+        if path.suffix in (".html", ".txt", ".svg"):
+            assert SECRET not in path.read_text(encoding="utf-8")
+    assert SECRET not in printed(out / "newsletter.pdf")
+
+
+def test_keepers_are_counted_not_named(written):
+    text = (written / "story.txt").read_text(encoding="utf-8")
+    assert "by 5 keepers" in " ".join(text.split())
+
+
+# ------------------------------------------------------------------ when nothing is compared
+
+
+@pytest.mark.parametrize(
+    ("wish", "line"),
+    [(dict(shut=True), "The comparison has not settled"),
+     (dict(multi=False, settled=False), "there is nothing to compare"),
+     (dict(workers=False, shut=True), "No founding had workers"),
+     (dict(per=6, genera=("Lasius",)), "Fewer than 8 foundings of each way")],
+)  # fmt: skip
+def test_when_nothing_is_compared_the_page_says_why_and_tells_counts(make, wish, line):
+    material = make(**wish)
+    said = content(material, figures.numbers(material), voice("en"))
+    text = " ".join(plain_text.story(said).split())
+    assert line in text
+    assert "What became of the queens" in text
+    for chance in ("better way with a chance", "of 100 such", "likely range"):
+        assert chance not in text
+
+
+def test_a_page_from_counts_alone(make, tmp_path):
+    write_newsletter(make(shut=True), tmp_path)
+    line = "The comparison has not settled"
+    text = Reader((tmp_path / "newsletter.html").read_text(encoding="utf-8")).text
+    assert line in text
+    assert "of 100 such" not in text
+    assert line in printed(tmp_path / "newsletter.pdf")
+    assert len(PdfReader(tmp_path / "newsletter.pdf").pages) == 2
+
+
+def test_nothing_at_all(make, tmp_path):
+    material = make(catches=False)
+    empty = {name: getattr(material.history, name).iloc[:0] for name in ("foundings", "intervals")}
+    study = dataclasses.replace(
+        material.study, foundings=material.study.foundings.iloc[:0],
+        checks=material.study.checks.iloc[:0], events=material.study.events.iloc[:0],
+    )  # fmt: skip
+    results = dataclasses.replace(
+        material.results, comparisons=material.results.comparisons.iloc[:0],
+        raw=material.results.raw.iloc[:0], curves=material.results.curves.iloc[:0],
+        diagnosis={"settled": False, "reasons": ["nothing"]},
+    )  # fmt: skip
+    nothing = dataclasses.replace(
+        material, history=dataclasses.replace(material.history, **empty), study=study,
+        results=results,
+    )  # fmt: skip
+    write_newsletter(nothing, tmp_path)
+    assert "No founding stands in the sheets yet" in (tmp_path / "newsletter.html").read_text(
+        encoding="utf-8"
+    )
+
+
+def test_german_page(demo, tmp_path):
+    write_newsletter(demo, tmp_path, "de")
+    reader = Reader((tmp_path / "newsletter.html").read_text(encoding="utf-8"))
+    assert next(a["lang"] for t, a in reader.tags if t == "html") == "de"
+    assert "wahrscheinlicher Bereich" in reader.text
+    assert "likely range" not in reader.text
+    assert re.search(r"im Mittel \d,\d Kolonien", reader.text)
+    words = svg.words((tmp_path / "figures" / "hundred-85.svg").read_text(encoding="utf-8"))
+    assert any("Arbeiterin" in w for w in words)
+
+
+@pytest.mark.slow
+def test_thirty_kinds_fit_two_printed_pages(make, tmp_path):
+    genera = tuple(f"Genus{chr(97 + i)}" for i in range(26))
+    write_newsletter(make(genera=genera, per=8), tmp_path)
+    assert len(PdfReader(tmp_path / "newsletter.pdf").pages) == 2
