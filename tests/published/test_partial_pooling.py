@@ -1,0 +1,159 @@
+"""Eight schools through our own partial pooling: mean of the groups plus deviations summing to 0.
+
+Rubin (1981), data and model (mu normal with SD 5, tau half-Cauchy with scale 5) as in posteriordb,
+which prints mu 4.4105 (Monte Carlo error .033) and tau 3.6021 (R). The targets are exact integrals.
+"""
+
+import math
+
+import numpy as np
+import pytest
+from scipy.stats import norm
+
+from cohort.model.priors import EFFECTS, GenusPrior, Priors
+
+EFFECT = np.array([28.0, 8, -3, 7, -1, 1, 18, 12])
+ERROR = np.array([15.0, 10, 16, 11, 9, 11, 10, 18])
+EXACT_MU, EXACT_TAU = 4.396820714, 3.597705484
+EXACT_THETA = [
+    6.211884, 4.940178, 3.927004, 4.757098, 3.615477, 4.042613, 6.296724, 4.854253
+]  # fmt: skip
+SCHOOLS = len(EFFECT)
+SCALE = 5.0
+
+
+def halved_cauchy(tau):
+    return 2 / (math.pi * SCALE * (1 + (tau / SCALE) ** 2))
+
+
+def moments(tau, together):
+    """Given tau: weight of the data, and mean effects, under either form of the pooling.
+
+    The form that is sampled has the mean of the eight as a normal with variance 25 + tau^2 / 8 and
+    deviations with the covariance tau^2 (I - J / 8); the other has eight draws around a mu.
+    """
+    j = np.full((SCHOOLS, SCHOOLS), 1.0)
+    if together:
+        cover = (SCALE**2 + tau**2 / SCHOOLS) * j + tau**2 * (np.eye(SCHOOLS) - j / SCHOOLS)
+    else:
+        cover = SCALE**2 * j + tau**2 * np.eye(SCHOOLS)
+    whole = cover + np.diag(ERROR**2)
+    solved = np.linalg.solve(whole, EFFECT)
+    sign, size = np.linalg.slogdet(whole)
+    assert sign > 0
+    weight = math.exp(-0.5 * (size + EFFECT @ solved)) * halved_cauchy(tau)
+    return weight, cover @ solved, SCALE**2 * solved.sum()
+
+
+@pytest.mark.parametrize("together", [True, False])
+def test_both_forms_of_pooling_have_the_exact_posterior(together):
+    x, w = np.polynomial.legendre.leggauss(400)
+    angle = 0.25 * math.pi * (x + 1)  # tau = 5 tan(angle): the prior is flat in the angle
+    tau = SCALE * np.tan(angle)
+    parts = [moments(t, together) for t in tau]
+    weight = np.array([p[0] for p in parts]) * w / np.cos(angle) ** 2
+    weight /= weight.sum()
+    np.testing.assert_allclose(weight @ np.array([p[1] for p in parts]), EXACT_THETA, rtol=1e-6)
+    assert weight @ np.array([p[2] for p in parts]) == pytest.approx(EXACT_MU, rel=1e-6)
+    assert weight @ tau == pytest.approx(EXACT_TAU, rel=1e-6)
+
+
+def test_a_mean_without_the_share_of_the_deviations_is_another_prior():
+    """Forgetting sd^2 / G in the variance of the mean pools too much."""
+    tau, j = 10.0, np.full((SCHOOLS, SCHOOLS), 1.0)
+    wrong = SCALE**2 * j + tau**2 * (np.eye(SCHOOLS) - j / SCHOOLS)
+    right = SCALE**2 * j + tau**2 * np.eye(SCHOOLS)
+    made = wrong + tau**2 / SCHOOLS * j
+    np.testing.assert_allclose(made, right, rtol=1e-12)
+    assert np.abs(wrong - right).max() > 10
+
+
+@pytest.fixture(scope="module")
+def sampled():
+    """The code that builds genus effects, with eight schools for genera."""
+    import nutpie
+    import pymc as pm
+
+    from cohort.model.graph import _genus_effects
+
+    own = Priors()
+    wide = 30.0  # the code draws tau half-normal; the potential below makes it half-Cauchy
+    genus = own.genus | {"founding_hazard": GenusPrior(0.0, SCALE, wide, "eight schools")}
+    priors = Priors(genus=genus)
+    names = [f"school {i}" for i in range(SCHOOLS)]
+    with pm.Model(coords={"effect": list(EFFECTS), "genus_name": names}) as model:
+        theta = _genus_effects(priors, False)[0]
+        tau = model["genus_sd"][0]
+        pm.Potential("half_cauchy", -pm.math.log(1 + (tau / SCALE) ** 2) + 0.5 * (tau / wide) ** 2)
+        pm.Normal("seen", theta, ERROR, observed=EFFECT)
+    compiled = nutpie.compile_pymc_model(model)
+    tree = nutpie.sample(
+        compiled, draws=4000, tune=1000, chains=4, seed=8, progress_bar=False, target_accept=0.95,
+        save_warmup=False,
+    )  # fmt: skip
+    return tree["posterior"].to_dataset(), priors
+
+
+def error_of(values):
+    """Monte Carlo standard error of a mean; values (chain, draw)."""
+    from arviz_stats.base import array_stats
+
+    ess = array_stats.ess(values[None], chain_axis=1, draw_axis=2, method="mean")[0]
+    assert ess > 400
+    return values.std() / math.sqrt(ess)
+
+
+@pytest.mark.slow
+def test_sampled_schools_agree_with_the_exact_means(sampled):
+    draws, _ = sampled
+    theta = draws["genus"].isel(effect=0).transpose("chain", "draw", ...).to_numpy()
+    for school, exact in enumerate(EXACT_THETA):
+        own = theta[..., school]
+        assert abs(own.mean() - exact) < 4 * error_of(own)
+    tau = draws["genus_sd"].isel(effect=0).transpose("chain", "draw").to_numpy()
+    assert abs(tau.mean() - EXACT_TAU) < 4 * error_of(tau)
+    # Schools taken one by one, or all as one, are many errors away.
+    assert abs(EFFECT[0] - EXACT_THETA[0]) > 40 * error_of(theta[..., 0])
+
+
+@pytest.mark.slow
+def test_a_school_not_yet_tried_has_the_mean_of_all_schools(sampled):
+    """The mean over all genera is not sampled; the part that draws a new genus brings it back."""
+    from cohort.outcomes.parameters import _new_genus
+
+    draws, priors = sampled
+    mean = draws["genus_mean"].transpose("chain", "draw", "effect").to_numpy()
+    sd = draws["genus_sd"].transpose("chain", "draw", "effect").to_numpy()
+    shape = mean.shape[:2]
+    fresh = _new_genus(
+        mean.reshape(-1, len(EFFECTS)),
+        sd.reshape(-1, len(EFFECTS)),
+        SCHOOLS,
+        priors,
+        np.random.default_rng(9),
+        np.ones(len(EFFECTS)),
+    )[:, 0].reshape(shape)
+    assert abs(fresh.mean() - EXACT_MU) < 4 * error_of(fresh)
+    assert fresh.std() > mean[..., 0].std()
+
+
+def test_new_genus_given_the_mean_is_normal_with_known_moments():
+    """By hand: mean of G genera m, prior N(mu0, s0^2), spread t: precision-weighted."""
+    from cohort.outcomes.parameters import _new_genus
+
+    n, many = len(EFFECTS), 40_000
+    own = Priors()
+    mu0, s0 = own.column("mean"), own.column("sd")
+    m, t, count = mu0 + 0.7, np.full(n, 0.6), 3
+    fresh = _new_genus(
+        np.tile(m, (many, 1)), np.tile(t, (many, 1)), count, own, np.random.default_rng(2),
+        np.ones(n),
+    )  # fmt: skip
+    precision = 1 / s0**2 + count / t**2
+    centre = (mu0 / s0**2 + m * count / t**2) / precision
+    spread = np.sqrt(1 / precision + t**2)
+    z = (fresh.mean(axis=0) - centre) / (spread / math.sqrt(many))
+    assert np.abs(z).max() < 4
+    np.testing.assert_allclose(fresh.std(axis=0), spread, rtol=0.02)
+    # a wrong reading: the new genus around the mean of the study's, its prior forgotten
+    assert np.abs((m - centre) / (spread / math.sqrt(many))).max() > norm.isf(1e-9)
