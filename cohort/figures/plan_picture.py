@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any, Final
 
 import pandas as pd
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from cohort.figures import ink, palette
@@ -31,7 +32,7 @@ def plan_frame(table: pd.DataFrame) -> pd.DataFrame:
     -------
     DataFrame
         division, x (colonies expected), y (chance of at least one, of 100), low, high,
-        efficient, named (bears its name).
+        efficient, foundings, named (bears its name where there is room).
     """
     out = pd.DataFrame(
         {
@@ -41,6 +42,7 @@ def plan_frame(table: pd.DataFrame) -> pd.DataFrame:
             "low": table["at_least_one_low"] * 100,
             "high": table["at_least_one_high"] * 100,
             "efficient": table["efficient"],
+            "foundings": table["foundings"],
         }
     )
     alike = pd.Series([len(set(parts)) == 1 for parts in table["parts"]], index=out.index)
@@ -71,28 +73,37 @@ def draw_plan(frame: pd.DataFrame, width: int, title: str) -> Figure:
     )
     axes.vlines(best["x"], best["low"], best["high"], color=palette.INK, linewidth=0.7)
     axes.plot(best["x"], best["y"], "D", color=palette.INK, markersize=4, markeredgewidth=0)
-    for row in _each(frame[frame["named"]]):
-        left = row.x < frame["x"].median()
-        axes.annotate(
-            row.division,
-            (row.x, row.y),
-            xytext=(4 if left else -4, 3),
-            textcoords="offset points",
-            ha="left" if left else "right",
-            fontsize=paper.size - 0.5,
-        )
     axes.set_xlabel("Colonies expected from all queens", fontsize=paper.size)
     axes.set_ylabel("Sets of 100 with at least one colony", fontsize=paper.size)
     axes.set_ylim(max(0.0, frame["low"].min() - 5), 102)
     paper.write(2, paper.height - 4, title, weight="bold")
-    paper.write(
-        2,
-        paper.height - 8.5,
-        "Diamonds: no other division does better in every respect; lines: likely range.",
-        color=palette.QUIET,
-        fontsize=paper.size - 1,
-    )
+    small = {"color": palette.QUIET, "fontsize": paper.size - 1}
+    paper.write(2, paper.height - 8.5, "Diamonds: no other does better in every respect.", **small)
+    _names(axes, frame, paper.size - 0.5)
     return paper.figure
+
+
+def _names(axes: Axes, frame: pd.DataFrame, size: float) -> None:
+    """Write the names of divisions beside their points; a name without room stays out.
+
+    The same queens each alone come first, so that theirs is never the one left out.
+    """
+    figure = axes.figure
+    assert isinstance(figure, Figure)
+    middle = frame["x"].median()
+    alone = frame["foundings"] == frame["foundings"].max()
+    for row in _each(pd.concat([frame[alone], frame[frame["named"] & ~alone]])):
+        left = row.x < middle
+        text = axes.annotate(
+            row.division,
+            (row.x, row.y),
+            xytext=(5 if left else -5, 3),
+            textcoords="offset points",
+            ha="left" if left else "right",
+            fontsize=size,
+        )
+        if any(text.get_text() in pair for pair in ink.overlaps(figure)):
+            text.remove()
 
 
 def write_plan(table: pd.DataFrame, folder: Path, title: str) -> tuple[Path, ...]:

@@ -6,7 +6,8 @@ of the calendar, a word.
 
 Each founding's own looks weigh the frailty inside every draw. They weigh the draws too, unless
 the draws stand on this very founding already (the results of the same study); the other
-foundings of a new season do not, for which the study is to be compared again.
+foundings of a new season do not, for which the study is to be compared again. Keepers, flights
+and covariates count as average here: what is peculiar to a founding comes in through its frailty.
 """
 
 from __future__ import annotations

@@ -102,7 +102,8 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
     Raises
     ------
     StudyError
-        The folder is not one of results, or its comparison had not settled.
+        The folder is not one of results, its comparison had not settled, or another version
+        wrote it.
     """
     from cohort.results import read, read_draws
 
@@ -112,8 +113,14 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
             f"{folder}: that comparison has not settled, so nothing is forecast from it. Leave "
             "out --from to go by what is published alone."
         )
-    posterior, lineup, priors = read_draws(folder)
-    drawn = posterior_draws(posterior, lineup, priors, seed=seed, draws=draws)
+    try:
+        posterior, lineup, priors = read_draws(folder)
+        drawn = posterior_draws(posterior, lineup, priors, seed=seed, draws=draws)
+    except (KeyError, ValueError, TypeError) as lacking:
+        raise StudyError(
+            f"{folder}: its draws were written by another version of this program, so they cannot "
+            "be read. Make them again with 'cohort compare STUDY --out FOLDER'."
+        ) from lacking
     count = len(drawn.shared)
     if "seen" in posterior:
         shift = thin(posterior, draws)["seen"].transpose("chain", "draw").to_numpy().reshape(-1)

@@ -83,7 +83,14 @@ def chances(draws: Draws, index: int, sizes: tuple[int, ...], day: int) -> Chanc
     lasting = _on_day(out[:, 0, :, :2], day)
     seen = _on_day(out[:, 0, :, 2:], day)
     waiting = ahead.queens_waiting(
-        np.ascontiguousarray(own[:, 0]), draws.shared, whole, float(day), x, w
+        np.ascontiguousarray(own[:, 0]),
+        draws.shared,
+        draws.by_draw(),
+        draws.share,
+        whole,
+        float(day),
+        x,
+        w,
     )
     edges = np.asarray(rec.STEP * np.arange(cells + 1), dtype=np.float64)
     inside = edges <= day

@@ -324,7 +324,7 @@ def losses_ahead(pars, shareds, omega, z, state, records, rows, nodes, until):  
 
 
 @njit(cache=True, error_model="numpy", parallel=True)
-def queens_waiting(params, shared, sizes, day, z, w):  # type: ignore[no-untyped-def]  # compiled by numba
+def queens_waiting(params, shared, shifts, share, sizes, day, z, w):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chance that a new founding has a living queen and no workers on ``day``.
 
     Parameters
@@ -332,6 +332,8 @@ def queens_waiting(params, shared, sizes, day, z, w):  # type: ignore[no-untyped
     params : float array, shape (draws, G_WIDTH)
         One genus, see `recursion`.
     shared : float array, shape (draws, S_WIDTH)
+    shifts, share : float arrays, shapes (draws, rows) and (rows,)
+        Rows of covariates, see `recursion.recurse`.
     sizes : int array
     day : float
     z, w : float arrays
@@ -356,7 +358,8 @@ def queens_waiting(params, shared, sizes, day, z, w):  # type: ignore[no-untyped
             fertile = 1.0 - (1.0 - common[S_MATED]) ** k
             none_yet = 1.0 - fertile * below(day, mean, common[S_TAU])
             for q in range(z.size):
-                level = math.exp(genus[G_HAZARD1] + common[S_SIGMA] * z[q])
-                dead = step(k, 0, days * level * ratio, 1.0 / ratio, 0.0)[0]
-                out[d, s] += w[q] * none_yet * (1.0 - dead)
+                for r in range(share.size):
+                    level = math.exp(genus[G_HAZARD1] + shifts[d, r] + common[S_SIGMA] * z[q])
+                    dead = step(k, 0, days * level * ratio, 1.0 / ratio, 0.0)[0]
+                    out[d, s] += w[q] * share[r] * none_yet * (1.0 - dead)
     return out

@@ -130,3 +130,16 @@ def test_queens_of_a_lone_founding_are_lost_as_simulated_on_an_early_day():
     paths = run(FOUNDINGS, 1, KNOWN, np.random.default_rng(4), 20.0)
     gone = paths.alive(20.0) == 0
     assert abs(said - gone.mean()) < four_se(gone)
+
+
+def test_covariates_are_averaged_inside_each_draw():
+    plain = basis(KNOWN).draws
+    rows = replace(plain, shifts=np.array([[-0.7, 0.7]]), share=np.array([0.25, 0.75]))
+    mixed = chances(rows, 0, (1, 3), 20).lost
+    parts = [
+        chances(
+            basis(replace(KNOWN, log_hazard=KNOWN.log_hazard + shift)).draws, 0, (1, 3), 20
+        ).lost
+        for shift in (-0.7, 0.7)
+    ]
+    np.testing.assert_allclose(mixed, 0.25 * parts[0] + 0.75 * parts[1], atol=1e-12)
