@@ -7,7 +7,7 @@ curves, fit, outcomes, gate (and one rerun), table. Never: a figure, a sentence,
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
@@ -19,6 +19,7 @@ from cohort.history import History, history
 from cohort.model.sample import ACCEPT_AGAIN, Fit, Said, Sampler, fit, silent
 from cohort.results import Results
 from cohort.study import Study
+from cohort.warmth import shelf_temperature
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -126,7 +127,7 @@ def compare(
         of founding is missing, no founding has workers, or the gate is shut.
     """
     say("Putting the checks in order")
-    past = history(study)
+    past = _with_warmth(study, history(study))
     frame = derived(past)
     raw = raw_table(frame, past.horizon, level=level)
     say("Drawing the curves that assume no model")
@@ -147,6 +148,15 @@ def compare(
         diagnosis = {"settled": False, "reasons": [why], **checked}
         return Comparison(study, past, _results(None, plain, frame, raw, diagnosis, run))
     return _fitted(study, past, frame, raw, plain, run, checked, say)
+
+
+def _with_warmth(study: Study, past: History) -> History:
+    """The history with the mean temperature of each founding's shelf, where shelves have a log."""
+    if not len(study.temperatures):
+        return past
+    warmth = shelf_temperature(study)
+    known = past.foundings["founding"].map(warmth)
+    return replace(past, foundings=past.foundings.assign(**{str(warmth.name): known}))
 
 
 def _fitted(

@@ -228,6 +228,6 @@ def read_draws(folder: Path) -> tuple[xr.Dataset, Lineup, Priors]:
         variant=constant.attrs["variant"],
     )
     priors["genus"] = {k: GenusPrior(**v) for k, v in priors["genus"].items()}
-    for name in ("multi_days", "mated", "seen"):
+    for name in ("multi_days", "mated", "seen", "warm_days"):
         priors[name] = tuple(priors[name])
     return posterior, lineup, Priors(**priors)

@@ -37,6 +37,7 @@ def data_of(lineup: Lineup, exposure: Exposure) -> dict[str, Any]:
         "rows": exposure.rows,
         "nodes": exposure.nodes,
         "x": lineup.x,
+        "warm": lineup.warm,
     }
 
 
@@ -76,6 +77,13 @@ def _fertile(priors: Priors, lineup: Lineup, size: Any, seen: Any) -> Any:
     shift = pm.Normal("seen", *priors.seen)
     p_seen = pm.math.invlogit(pm.math.logit(p) + shift)
     return 1.0 - (1.0 - p) ** (size - seen) * (1.0 - p_seen) ** seen
+
+
+def _warmth(priors: Priors, lineup: Lineup) -> Any:
+    """Shift of the log day of the first worker by the warmth of the shelf; 0 where not asked."""
+    if not lineup.warm.any():
+        return 0.0
+    return pm.Normal("warm_days", *priors.warm_days) * pm.Data("warm", lineup.warm)
 
 
 def founding_model(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Model:
@@ -150,7 +158,7 @@ def founding_model(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Mod
                 here[2],
                 rivalry,
                 both,
-                here[5] + multi_days * multi,
+                here[5] + multi_days * multi + _warmth(priors, lineup),
                 _fertile(priors, lineup, size, seen),
                 z,
             ],

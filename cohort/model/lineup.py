@@ -15,6 +15,8 @@ import pandas as pd
 
 from cohort.exposure import Exposure
 from cohort.transitions import layout as at
+from cohort.warmth import COLUMN as TEMPERATURE
+from cohort.warmth import centred
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -69,6 +71,9 @@ class Lineup:
     covariates : tuple of str
     x : float array, shape (foundings, covariates)
         Centred, and scaled by the SD where numeric.
+    warm : float array
+        Degrees Celsius of each founding's shelf above the mean of the foundings, 0 where not
+        known; all 0 unless ``adjust`` names ``shelf_temperature``. Moves the first worker.
     variant : str
         See `VARIANTS`.
     notes : tuple of str
@@ -91,6 +96,7 @@ class Lineup:
     kind_within: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
     covariates: tuple[str, ...] = ()
     x: Floats = field(default_factory=lambda: np.zeros((0, 0)))
+    warm: Floats = field(default_factory=lambda: np.zeros(0))
     variant: Variant = ""
     notes: tuple[str, ...] = ()
 
@@ -108,7 +114,7 @@ class Lineup:
         """What must agree for two studies to share a compiled model."""
         counts = (len(self.foundings), len(self.genera), self.pooled_fight, bool(self.seen.any()))
         levels = (self.keepers, self.flights, self.kinds_within, self.covariates)
-        return (*counts, *levels, self.variant)
+        return (*counts, *levels, bool(self.warm.any()), self.variant)
 
     @property
     def multi(self) -> Floats:
@@ -222,6 +228,9 @@ def line_up(exposure: Exposure, *, adjust: tuple[str, ...] = ()) -> Lineup:
     flights, flight, note2 = _levels(frame, "flight", "flight")
     kinds_within, kind_within, note3 = _species(frame)
     names, x, note4 = design(frame, adjust)
+    warm = np.zeros(len(frame))
+    if TEMPERATURE in adjust:
+        warm = centred(frame[TEMPERATURE])
     fights = frame.loc[exposure.last_fights, "genus"].value_counts()
     return Lineup(
         foundings=tuple(frame["founding"].astype(str)),
@@ -240,5 +249,6 @@ def line_up(exposure: Exposure, *, adjust: tuple[str, ...] = ()) -> Lineup:
         kind_within=kind_within,
         covariates=names,
         x=x,
+        warm=warm,
         notes=(*note1, *note2, *note3, *note4),
     )

@@ -55,6 +55,8 @@ def parameters(posterior: xr.Dataset, lineup: Lineup) -> tuple[Floats, Floats]:
     if lineup.variant != "last fight takes one":
         par[..., at.BOTH] = 1 / (1 + np.exp(-values("last_fight")[:, g]))
     par[..., at.LOG_DAY] = values("first_worker")[:, g] + values("multi_days")[:, None] * multi
+    if lineup.warm.any():
+        par[..., at.LOG_DAY] += values("warm_days")[:, None] * lineup.warm
     par[..., at.FERTILE] = _fertile(values, lineup)
     if "frailty" in posterior:
         par[..., at.FRAILTY] = values("frailty")

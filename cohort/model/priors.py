@@ -15,6 +15,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from cohort.warmth import LOG_DAYS_PER_DEGREE
+
 EFFECTS: Final = (
     "founding_hazard",
     "together",
@@ -103,6 +105,9 @@ class Priors:
         Half-normal scale of the SD between keepers, and between flights.
     covariate : float
         Normal SD of the effect of a scaled covariate on the log founding hazard.
+    warm_days : tuple of float
+        Normal prior of the change of the log day of the first worker per degree Celsius, see
+        `cohort.warmth`.
     """
 
     genus: dict[str, GenusPrior] = field(default_factory=_genus_priors)
@@ -115,6 +120,7 @@ class Priors:
     seen: tuple[float, float] = (1.0, 0.7)
     keeper: float = 0.3
     covariate: float = 0.5
+    warm_days: tuple[float, float] = LOG_DAYS_PER_DEGREE
 
     def column(self, what: str) -> npt.NDArray[np.float64]:
         """One number of every genus prior (``mean``, ``sd`` or ``between``), shape (effects,)."""

@@ -117,6 +117,8 @@ class Sampler:
         values = data_of(lineup, exposure)
         if not lineup.covariates:
             values.pop("x")
+        if not lineup.warm.any():
+            values.pop("warm")
         self._compiled = self._compiled.with_data(**values)
         self._lineup, self._exposure = lineup, exposure
 
