@@ -25,6 +25,7 @@ LARGE: Final = 300
 TUNE: Final = 800
 ACCEPT: Final = 0.95
 ACCEPT_AGAIN: Final = 0.99
+DEPTH: Final = 10
 
 Said = Callable[[str], None]
 """A function that tells the person waiting what is being done."""
@@ -130,6 +131,7 @@ class Sampler:
         tune: int = TUNE,
         accept: float = ACCEPT,
         chains: int = CHAINS,
+        depth: int = DEPTH,
     ) -> Fit:
         """Sample the posterior.
 
@@ -141,6 +143,8 @@ class Sampler:
         accept : float
             Target acceptance.
         chains : int
+        depth : int
+            Doublings of a path at most; fewer bound the time of a fit that goes badly.
         """
         import nutpie
 
@@ -154,6 +158,7 @@ class Sampler:
             save_warmup=False,
             progress_bar=False,
             target_accept=accept,
+            maxdepth=depth,
         )
         posterior = (
             tree["posterior"]
