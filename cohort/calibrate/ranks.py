@@ -35,6 +35,8 @@ ESS: Final = 50.0
 DIVERGING: Final = 0.02
 """A fit fails above this R-hat, below so many independent draws (bulk), or above this share of
 steps gone astray. Looser than the gate of a comparison, whose runs are ten times as long."""
+DEPTH: Final = 7
+"""Doublings of a path at most: an extreme truth would otherwise take minutes."""
 HALF_HOUR: Final = 1 / 48
 
 
@@ -203,7 +205,9 @@ def ranks_of(seed: int, task: Task, sampler: Sampler) -> dict[str, Any]:
     sampler.swap(drawn.lineup, task.packed(history(drawn.study)))
     begun = time.monotonic()
     draws, tune, chains = task.draws, task.tune, task.chains
-    fit = sampler.run(seed=seed, draws=draws, tune=tune, accept=task.accept, chains=chains)
+    fit = sampler.run(
+        seed=seed, draws=draws, tune=tune, accept=task.accept, chains=chains, depth=DEPTH
+    )
     failed, runs = failure(fit), 1
     if failed:
         fit = sampler.run(seed=seed + 1, draws=2 * draws, tune=2 * tune, accept=0.99, chains=chains)

@@ -171,6 +171,8 @@ def lineup_of(shape: Shape, planned: list[Plan]) -> Lineup:
         pooled_fight=shape.pooled_fight,
         keeper=np.zeros(shape.foundings, np.int64),
         flight=np.zeros(shape.foundings, np.int64),
+        kind_within=np.zeros(shape.foundings, np.int64),
+        warm=np.zeros(shape.foundings),
     )
 
 
