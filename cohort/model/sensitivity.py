@@ -67,6 +67,7 @@ def log_priors(posterior: xr.Dataset, lineup: Lineup, priors: Priors) -> xr.Data
         "size_step": (0.0, priors.size_step_sd),
         "multi_days": priors.multi_days,
         "seen": priors.seen,
+        "warm_days": priors.warm_days,
     }
     for name, (mean, scale) in normals.items():
         if name in posterior:

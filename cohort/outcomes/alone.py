@@ -122,6 +122,8 @@ def basis(priors: Priors | None = None) -> pd.DataFrame:
          "25 to 94 days over all species and temperatures"),
         ("log time ratio, several against one", f"Normal{p.multi_days}",
          "8 % earlier, no difference and 9 days earlier were reported"),
+        ("change of the log day per degree of the shelf", f"Normal{p.warm_days}",
+         "-0.15 to -0.10 in two warm-country ants, less where thresholds are lower"),
         ("SD of founding frailty", f"HalfNormal({p.frailty})",
          "0.48 to 0.81 on this scale in caged bees"),
         ("share of mated queens", f"Beta{p.mated}", "no published share: a guess"),
