@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.stats import norm
+from scipy.special import ndtr
 
 from cohort.forecast.given import Given
 from cohort.transitions import ahead
@@ -87,7 +87,7 @@ def _like_it(what: Given) -> Floats:
     by_draw = what.omega.sum(axis=2)
     day = np.log(np.maximum(what.state[:, ahead.LOOKED], 1e-9))
     tau = what.shareds[:, None, at.TAU]
-    so_far = norm.cdf((day[None, :] - what.pars[..., at.LOG_DAY]) / tau)
+    so_far = ndtr((day[None, :] - what.pars[..., at.LOG_DAY]) / tau)
     out: Floats = (by_draw * so_far.T).sum(axis=1)
     return out
 
