@@ -17,6 +17,7 @@ import pandas as pd
 from cohort.calibrate.bands import band, summary
 from cohort.calibrate.ranks import KEPT, Task
 from cohort.calibrate.run import collected
+from cohort.results import versions
 
 LEVEL = 0.99
 
@@ -100,8 +101,6 @@ def report(studies: Path, out: Path, task: Task, *, name: str = "calibration") -
     name : str
         Stem of the files.
     """
-    from cohort import __version__
-
     out.mkdir(parents=True, exist_ok=True)
     ranks, record = collected(studies)
     table = summary(ranks, KEPT, LEVEL)
@@ -110,7 +109,7 @@ def report(studies: Path, out: Path, task: Task, *, name: str = "calibration") -
         "seeds": [int(record["seed"].min()), int(record["seed"].max())],
         "foundings": task.shape.foundings,
         "draws": KEPT,
-        "version": __version__,
+        "versions": versions(),
         "date": dt.date.today().isoformat(),
     }
     table.round(4).to_csv(out / f"{name}.csv", index=False)
