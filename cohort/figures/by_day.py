@@ -72,6 +72,8 @@ def _frame(material: Material, curve: str) -> pd.DataFrame:
             both = [counted, _model(material, curve, genus, way, until, len(order))]
             for piece in both:
                 if len(piece):
+                    if curve == "first_worker":
+                        piece = _level_to(piece, until)
                     rows.append(
                         piece.assign(
                             genus=genus,
@@ -81,6 +83,12 @@ def _frame(material: Material, curve: str) -> pd.DataFrame:
                         )
                     )
     return pd.concat(rows, ignore_index=True)[COLUMNS]
+
+
+def _level_to(piece: pd.DataFrame, until: int) -> pd.DataFrame:
+    """A cumulative curve carried level to the last day: nobody was left to change it."""
+    last = piece.sort_values("day").iloc[[-1]]
+    return pd.concat([piece, last.assign(day=float(until))]) if len(last) else piece
 
 
 def _has_both(curves: pd.DataFrame, genus: str) -> bool:

@@ -103,7 +103,10 @@ def _unsaid(paper: ink.Sheet, frame: pd.DataFrame, labels: Labels, said: set[str
             at += paper.measure(word) + 7
 
 
-def _panel(axes: Axes, part: pd.DataFrame, paper: ink.Sheet, labels: Labels, until: float) -> None:
+def _panel(
+    axes: Axes, part: pd.DataFrame, paper: ink.Sheet, labels: Labels, until: float
+) -> set[str]:
+    """Draw one kind; returns the words written in their bands."""
     name, italic = kind_text(str(part["genus"].iloc[0]), bool(part["named"].iloc[0]), labels)
     axes.set_title(
         name, fontsize=paper.size, loc="left", pad=3, style="italic" if italic else "normal"

@@ -37,13 +37,15 @@ def _pair(kind: Row, quantity: str) -> tuple[int, pd.Series, pd.Series] | None:
     return None
 
 
-def _contrast(kind: Row, voice: Voice, quantity: str, day: int) -> tuple[str, str, str]:
-    """Verdict, side and the sentence of a difference; blank when there is none."""
+def _contrast(
+    kind: Row, voice: Voice, quantity: str, day: int
+) -> tuple[str, str, str, list[pd.Series]]:
+    """Verdict, side, sentence and row of a difference; blank and none when there is none."""
     row = kind.row(quantity, "difference", kind.size, day)
     if row is None or pd.isna(row["chance_multi_better"]):
-        return "", "", ""
+        return "", "", "", []
     verdict, side = judge(row)
-    return verdict, side, verdict_of(voice, "verdict_here", row)
+    return verdict, side, verdict_of(voice, "verdict_here", row), [row]
 
 
 def _made(kind: Row, topic: str, parts: list[str], foundings: int, verdict: str = "",
@@ -57,11 +59,11 @@ def _survival(kind: Row, voice: Voice) -> Saying | None:
     if found is None:
         return None
     day, single, multi = found
-    verdict, side, said = _contrast(kind, voice, "share_alive", day)
+    verdict, side, said, more = _contrast(kind, voice, "share_alive", day)
     text = voice.say("survival", day=day, k=voice.word(kind.size), **of_row(single, "single"),
                      **of_row(multi, "multi"))  # fmt: skip
     count = int(single["foundings"]) + int(multi["foundings"])
-    parts = [text, said, *caveats(voice, single, multi), behind(voice, kind, multi, single)]
+    parts = [text, said, *caveats(voice, single, multi, *more), behind(voice, kind, multi, single)]
     return _made(kind, "survival", parts, count, verdict, side)
 
 
@@ -81,7 +83,9 @@ def _first_worker(kind: Row, voice: Voice) -> Saying | None:
             **{n: round(v) for n, v in (amount(early, "single") | amount(late, "multi")).items()},
         )  # fmt: skip
     count = int(single["foundings"]) + int(multi["foundings"])
-    parts = [text, when, *caveats(voice, single, multi), behind(voice, kind, multi, single)]
+    *_, more = _contrast(kind, voice, "chance_by_day", day)
+    told = caveats(voice, single, multi, *more)
+    parts = [text, when, *told, behind(voice, kind, multi, single)]
     return _made(kind, "first_worker", parts, count)
 
 
@@ -119,11 +123,11 @@ def _colony(kind: Row, voice: Voice) -> Saying | None:
     if found is None:
         return None
     day, single, multi = found
-    verdict, side, said = _contrast(kind, voice, "colonies_per_queen", day)
+    verdict, side, said, more = _contrast(kind, voice, "colonies_per_queen", day)
     text = voice.say("colony", day=day, k=voice.word(kind.size), **of_row(single, "single"),
                      **of_row(multi, "multi"))  # fmt: skip
     count = int(single["foundings"]) + int(multi["foundings"])
-    parts = [text, said, *caveats(voice, single, multi), behind(voice, kind, multi, single)]
+    parts = [text, said, *caveats(voice, single, multi, *more), behind(voice, kind, multi, single)]
     return _made(kind, "colony", parts, count, verdict, side)
 
 

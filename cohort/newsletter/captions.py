@@ -81,15 +81,13 @@ def _kind(frame: pd.DataFrame, voice: Voice) -> str:
 def _survival(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
     mine = _pooled(frame)
     mine = mine[mine["source"] == "counted"]
-    last = {way: part.sort_values("day").iloc[-1] for way, part in mine.groupby("way")}
-    head = voice.say("alt_queen_survival")
-    if set(last) != {"single", "multi"}:
-        return head
-    return head + " " + voice.say(
-        "alt_curve", kind=_kind(mine, voice), day=int(min(r["day"] for r in last.values())),
-        single=of_100(float(last["single"]["estimate"])),
-        multi=of_100(float(last["multi"]["estimate"])),
-    )  # fmt: skip
+    if set(mine["way"]) != {"single", "multi"}:
+        return voice.say("alt_queen_survival")
+    day = float(mine.groupby("way")["day"].max().min())
+    at = mine[mine["day"] <= day].sort_values("day").groupby("way")["estimate"].last()
+    told = voice.say("alt_curve", kind=_kind(mine, voice), day=int(day),
+                     single=of_100(at["single"]), multi=of_100(at["multi"]))  # fmt: skip
+    return f"{voice.say('alt_queen_survival')} {told}"
 
 
 def _first_worker(frame: pd.DataFrame, voice: Voice, tail: str) -> str:

@@ -12,11 +12,13 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from cohort.figures.material import Material, each, fair_day
 from cohort.figures.names import of_100
 from cohort.newsletter.answers import typical_first
 from cohort.newsletter.speech import Voice, plain
+from cohort.newsletter.wording import flag
 
 PER_HUNDRED = {
     "share_alive_before_workers", "share_alive", "chance_by_day", "fertile_share",
@@ -58,43 +60,54 @@ def _way(voice: Voice, way: str) -> str:
     return voice.say(f"way_{way or 'none'}")
 
 
+def _share(voice: Voice, value: float) -> str:
+    """A share as whole things of a hundred; a dash where nothing could be worked out."""
+    return "–" if pd.isna(value) else voice.write(of_100(value))
+
+
 def of_picture(name: str, frame: pd.DataFrame, voice: Voice) -> Table:
     """The numbers of a picture as a table."""
     return _OF_PICTURE[name](frame, voice)
 
 
 def _by_day(frame: pd.DataFrame, voice: Voice) -> Table:
-    """Every tenth day of the counted lines and all model marks: the whole lies in curves.csv."""
-    model = frame[frame["source"] == "model"]
+    """Each thirtieth day of the counted lines and of the model; the whole lies in curves.csv."""
+    model = frame[(frame["source"] == "model") & (frame["day"] % 30 == 0)]
     counted = frame[frame["source"] == "counted"]
     wanted = np.arange(0, counted["day"].max() + 1, 30)
     picked = []
     for _, part in counted.groupby(["genus", "way"], sort=False):
-        ordered = part.sort_values("day").reset_index(drop=True)
-        at = np.searchsorted(ordered["day"].to_numpy(float), wanted, side="right") - 1
-        picked.append(ordered.iloc[np.clip(at, 0, None)].assign(day=wanted))
+        picked.append(_at(part, wanted))
     rows = pd.concat([*picked, model], ignore_index=True)
     source = {"counted": voice.labels.counted, "model": voice.labels.model_short}
     return Table(
         _heads(voice, "kind", "way", "source", "day", "mean", "low", "high", "foundings"),
         tuple(
             (_kind(voice, r), _way(voice, r.way), source[r.source], voice.write(round(r.day)),
-             *(voice.write(of_100(v)) for v in (r.estimate, r.low, r.high)),
+             *(_share(voice, v) for v in (r.estimate, r.low, r.high)),
              voice.write(int(r.foundings)))
             for r in each(rows)
         ),
     )  # fmt: skip
 
 
+def _at(part: pd.DataFrame, wanted: NDArray[np.float64]) -> pd.DataFrame:
+    """Rows of a step curve as they stand on the wanted days."""
+    ordered = part.sort_values("day").reset_index(drop=True)
+    at = np.searchsorted(ordered["day"].to_numpy(float), wanted, side="right") - 1
+    return ordered.iloc[np.clip(at, 0, None)].assign(day=wanted)
+
+
 def _left(frame: pd.DataFrame, voice: Voice) -> Table:
     labels = voice.labels
-    shown = frame[frame["day"] % 15 == 0]
+    wanted = np.arange(0, frame["day"].max() + 1, 15)
+    shown = pd.concat([_at(part, wanted) for _, part in frame.groupby("genus", sort=False)])
     return Table(
         (*_heads(voice, "kind", "day"), labels.none_left, labels.one_left, labels.several_left,
          voice.say("t_groups")),
         tuple(
             (_kind(voice, r), voice.write(int(r.day)),
-             *(voice.write(of_100(v)) for v in (r.none, r.one, r.several)),
+             *(_share(voice, v) for v in (r.none, r.one, r.several)),
              voice.write(int(r.at_risk)))
             for r in each(shown)
         ),
@@ -109,7 +122,7 @@ def _estimates(frame: pd.DataFrame, voice: Voice) -> Table:
     }  # fmt: skip
 
     def number(value: float, measure: str) -> str:
-        return voice.decimal(value) if measure == "count" else voice.write(of_100(value))
+        return voice.decimal(value) if measure == "count" else _share(voice, value)
 
     return Table(
         _heads(voice, "kind", "quantity", "way", "mean", "low", "high", "foundings"),
@@ -132,7 +145,7 @@ def _genera(frame: pd.DataFrame, voice: Voice) -> Table:
         _heads(voice, "kind", "quantity", "way", "source", "mean", "low", "high", "foundings"),
         tuple(
             (_kind(voice, r), panel[r.panel], _way(voice, r.way), source[r.source],
-             *(voice.write(of_100(v)) for v in (r.estimate, r.low, r.high)),
+             *(_share(voice, v) for v in (r.estimate, r.low, r.high)),
              voice.write(int(r.foundings)))
             for r in each(frame)
         ),
@@ -286,7 +299,7 @@ def comparison_tables(material: Material, voice: Voice) -> list[Table]:
 
 
 def _comparison(row: Any, known: dict[str, bool], voice: Voice) -> tuple[str, ...]:
-    number = printed(str(row.quantity), str(row.arm), voice)
+    number = printed(str(row.quantity), str(row.unit), voice)
     contrast = not pd.isna(row.chance_multi_better)
     chances: Sequence[float] = (
         row.chance_multi_better, row.prior_chance_multi_better, row.chance_practically_equal
@@ -299,17 +312,17 @@ def _comparison(row: Any, known: dict[str, bool], voice: Voice) -> tuple[str, ..
         number(row.mean), number(row.low), number(row.high),
         voice.write(int(row.foundings)) if row.foundings else voice.labels.carried_over,
         *(voice.chance(float(c)) if contrast and not pd.isna(c) else "–" for c in chances),
-        voice.say("t_yes") if not pd.isna(row.prior_rules) and bool(row.prior_rules) else "",
+        voice.say("t_yes") if flag(row.prior_rules) else "",
     )  # fmt: skip
 
 
-def printed(quantity: str, arm: str, voice: Voice) -> Callable[[float], str]:
+def printed(quantity: str, unit: str, voice: Voice) -> Callable[[float], str]:
     """How a number of a quantity is rounded and written."""
 
     def write(value: float) -> str:
         if pd.isna(value):
             return "–"
-        if arm == "ratio":
+        if unit == "ratio":
             return voice.decimal(float(value), 2)
         if quantity in PER_HUNDRED:
             return voice.write(of_100(float(value)))

@@ -110,13 +110,17 @@ def verdict_of(voice: Voice, subject: str, *rows: pd.Series) -> str:
     return voice.say(subject, **values)
 
 
+def flag(value: object) -> bool:
+    """True for a set flag; rows that bear none hold a blank, which is no yes."""
+    return str(value) in ("True", "true", "1", "1.0")
+
+
 def caveats(voice: Voice, *rows: pd.Series) -> list[str]:
     """What must be said of numbers with no founding, or hardly any knowledge, behind them."""
     parts = []
     if any(int(row["foundings"]) == 0 for row in rows):
         parts.append(voice.say("carried_over"))
-    flags = (row["prior_rules"] for row in rows)  # blank where a row is no contrast
-    if any(bool(flag) for flag in flags if not pd.isna(flag)):
+    if any(flag(row["prior_rules"]) for row in rows):
         parts.append(voice.say("prior_rules"))
     return parts
 
