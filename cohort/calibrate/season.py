@@ -43,6 +43,8 @@ class Shape:
     genera : tuple of str
     groups : tuple of int
         Sizes a group may have.
+    rhythms : tuple of int
+        Mean days between looks; a founding has one of them, and its gaps vary by half of it.
     horizon : int
         Days followed.
     late, gave_up, blank, out : float
@@ -53,9 +55,10 @@ class Shape:
         One theta for all genera.
     """
 
-    foundings: int = 20
+    foundings: int = 16
     genera: tuple[str, ...] = ("Lasius", "Messor")
     groups: tuple[int, ...] = (2, 3, 4)
+    rhythms: tuple[int, ...] = (7, 14, 21)
     horizon: int = 150
     late: float = 0.2
     gave_up: float = 0.2
@@ -110,7 +113,7 @@ def plans(shape: Shape, rng: np.random.Generator) -> list[Plan]:
         entry = int(rng.integers(10, 19)) if rng.random() < shape.late else 0
         gave_up = bool(rng.random() < shape.gave_up)
         last = int(rng.integers(50, shape.horizon - 10)) if gave_up else shape.horizon
-        rhythm = int(rng.choice([4, 7, 10, 14]))
+        rhythm = int(rng.choice(shape.rhythms))
         gaps = rng.integers(max(1, rhythm // 2), rhythm + rhythm // 2 + 1, size=last)
         steps = entry + np.cumsum(gaps)
         first = [float(entry)] if entry else []

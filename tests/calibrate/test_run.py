@@ -1,0 +1,79 @@
+"""Files of a calibration, and what is made of them; no fit is made here."""
+
+import json
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from cohort.calibrate import Shape, Task, calibrate, collected, report, run, summary
+from cohort.calibrate.ranks import KEPT
+
+
+def made_up(seed, task, sampler):
+    """A study whose ranks are uniform, but for one quantity that is always too low."""
+    rng = np.random.default_rng(seed)
+    if seed == 5:
+        return {"seed": 5, "failed": "not drawn: extreme", "ranks": {}, "truth": {}}
+    ranks = {f"quantity {j}": int(rng.integers(0, KEPT + 1)) for j in range(8)}
+    ranks["too low"] = int(rng.integers(60, KEPT + 1))
+    failed = "R-hat 1.2 of mated" if seed == 7 else ""
+    return {
+        "seed": seed, "failed": failed, "runs": 1 + (seed == 7), "seconds": 1.5,
+        "ranks": ranks, "truth": dict.fromkeys(ranks, 0.0),
+    }  # fmt: skip
+
+
+@pytest.fixture
+def calls(monkeypatch):
+    seen = []
+
+    def noted(seed, task, sampler):
+        seen.append(seed)
+        return made_up(seed, task, sampler)
+
+    monkeypatch.setattr(run, "ranks_of", noted)
+    monkeypatch.setattr(run, "sampler_of", lambda task: None)
+    return seen
+
+
+def test_work_is_taken_up_where_it_was_broken_off(calls, tmp_path):
+    calibrate(tmp_path, range(1, 4), Task())
+    calibrate(tmp_path, range(1, 6), Task())
+    assert calls == [1, 2, 3, 4, 5]
+    assert sorted(p.name for p in tmp_path.iterdir()) == [
+        f"study-{i:05d}.json" for i in range(1, 6)
+    ]
+    calibrate(tmp_path, range(1, 6), Task())
+    assert len(calls) == 5
+
+
+def test_failed_fits_are_counted_and_keep_their_ranks(calls, tmp_path):
+    calibrate(tmp_path / "studies", range(1, 201), Task())
+    ranks, record = collected(tmp_path / "studies")
+    assert len(record) == 200
+    assert len(ranks) == 199
+    assert 7 in ranks.index
+    assert 5 not in ranks.index
+    found = report(tmp_path / "studies", tmp_path / "out", Task(shape=Shape(foundings=20)))
+    assert (found["studies"], found["failed"], found["not_drawn"]) == (199, 1, 1)
+    assert found["outside_bands"] == ["too low"]
+    assert found["run_twice"] == 1
+    assert json.loads((tmp_path / "out" / "calibration.json").read_text("utf-8")) == found
+    table = pd.read_csv(tmp_path / "out" / "calibration.csv")
+    assert len(table) == found["quantities"] == 9
+    assert (tmp_path / "out" / "calibration.svg").read_text("utf-8").count("<path") > 9
+
+
+def test_a_summary_by_hand():
+    """Ranks 0 to 99 once each: uniform to the last; all at 3: outside, never covered."""
+    ranks = pd.DataFrame({"even": np.arange(100), "low": np.full(100, 3)})
+    even, low = summary(ranks, KEPT).to_dict("records")
+    assert even["coverage"] == pytest.approx(0.9)
+    assert even["mean_rank"] == pytest.approx(0.5)
+    assert even["chi2"] == 0
+    assert even["outside"] == 0
+    assert low["coverage"] == 0
+    assert low["mean_rank"] == pytest.approx(0.035)
+    assert low["chi2"] == pytest.approx((95**2 + 19 * 25) / 5)
+    assert low["outside"] > 80
