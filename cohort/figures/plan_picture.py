@@ -1,4 +1,4 @@
-"""The divisions of a plan: chance of a colony against how many to expect.
+"""The divisions of a plan, one row each: chances of one and of two colonies, and how many.
 
 In comes the table of a plan; out comes the picture. Never computes a chance.
 """
@@ -10,14 +10,16 @@ from pathlib import Path
 from typing import Any, Final
 
 import pandas as pd
-from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from cohort.figures import ink, palette
 
-NAMED: Final = 6
-"""Divisions that bear their name."""
-HEIGHT: Final = {85: 78.0, 175: 95.0}
+ROWS: Final = 10
+"""Divisions drawn: the efficient ones, the same queens each alone, then the best of the rest."""
+ROW: Final = 6.0
+"""Millimetres of a row."""
+ABOVE: Final = 17.0
+BELOW: Final = 12.0
 
 
 def _each(frame: pd.DataFrame) -> Iterator[Any]:
@@ -26,30 +28,29 @@ def _each(frame: pd.DataFrame) -> Iterator[Any]:
 
 
 def plan_frame(table: pd.DataFrame) -> pd.DataFrame:
-    """Points of the picture, one per division.
+    """Rows of the picture, in order from above.
 
     Returns
     -------
     DataFrame
-        division, x (colonies expected), y (chance of at least one, of 100), low, high,
-        efficient, foundings, named (bears its name where there is room).
+        division, efficient, alone (each queen alone), one, one_low, one_high, two, two_low,
+        two_high (sets of 100), colonies.
     """
     out = pd.DataFrame(
         {
             "division": table["division"],
-            "x": table["colonies"],
-            "y": table["at_least_one"] * 100,
-            "low": table["at_least_one_low"] * 100,
-            "high": table["at_least_one_high"] * 100,
             "efficient": table["efficient"],
-            "foundings": table["foundings"],
+            "alone": [set(parts) == {1} for parts in table["parts"]],
         }
     )
-    alike = pd.Series([len(set(parts)) == 1 for parts in table["parts"]], index=out.index)
-    first = pd.Series(range(len(out)), index=out.index) < NAMED
-    out["named"] = (first & out["efficient"]) | alike
-    out.loc[table["foundings"].idxmin(), "named"] = True
-    return out
+    for name, goal in (("one", "at_least_one"), ("two", "at_least_two")):
+        for end in ("", "_low", "_high"):
+            out[f"{name}{end}"] = 100 * table[f"{goal}{end}"]
+    out["colonies"] = table["colonies"]
+    first = pd.concat([out[out["efficient"]].head(ROWS - 1), out[out["alone"]]])
+    rest = out[~out.index.isin(first.index)].head(ROWS - len(first.drop_duplicates()))
+    shown = pd.concat([first, rest])
+    return out.loc[sorted(set(shown.index))].reset_index(drop=True)
 
 
 def draw_plan(frame: pd.DataFrame, width: int, title: str) -> Figure:
@@ -63,47 +64,43 @@ def draw_plan(frame: pd.DataFrame, width: int, title: str) -> Figure:
         Millimetres, one of `cohort.figures.ink.WIDTHS`.
     title : str
     """
-    paper = ink.sheet(width, HEIGHT[width])
-    axes = paper.panel(15, 13, width - 20, paper.height - 24)
-    rest = frame[~frame["efficient"]]
-    best = frame[frame["efficient"]]
-    axes.vlines(rest["x"], rest["low"], rest["high"], color=palette.QUIET, linewidth=0.4, alpha=0.4)
-    axes.plot(
-        rest["x"], rest["y"], "o", color=palette.QUIET, markersize=2.5, alpha=0.5, markeredgewidth=0
-    )
-    axes.vlines(best["x"], best["low"], best["high"], color=palette.INK, linewidth=0.7)
-    axes.plot(best["x"], best["y"], "D", color=palette.INK, markersize=4, markeredgewidth=0)
-    axes.set_xlabel("Colonies expected from all queens", fontsize=paper.size)
-    axes.set_ylabel("Sets of 100 with at least one colony", fontsize=paper.size)
-    axes.set_ylim(max(0.0, frame["low"].min() - 5), 102)
-    paper.write(2, paper.height - 4, title, weight="bold")
+    paper = ink.sheet(width, ABOVE + ROW * len(frame) + BELOW)
+    names = max(paper.measure(str(n), weight="bold") for n in frame["division"]) + 5
+    right = paper.measure("colonies") + 3
+    axes = paper.panel(names, BELOW, width - names - right - 2, ROW * len(frame))
+    places = range(len(frame) - 1, -1, -1)
+    for at, row in zip(places, _each(frame), strict=True):
+        color = palette.INK if row.efficient else palette.QUIET
+        for name, off, face in (("one", 0.14, color), ("two", -0.16, palette.PAPER)):
+            low, high = getattr(row, f"{name}_low"), getattr(row, f"{name}_high")
+            axes.plot([low, high], [at + off] * 2, color=color, linewidth=0.8)
+            axes.plot(
+                getattr(row, name),
+                at + off,
+                "o",
+                markersize=4,
+                color=color,
+                markerfacecolor=face,
+                markeredgewidth=0.8,
+            )
+        high_at = BELOW + ROW * (at + 0.5)
+        weight = "bold" if row.efficient else "normal"
+        paper.write(names - 2, high_at, str(row.division), ha="right", color=color, weight=weight)
+        paper.write(width - 2, high_at, f"{row.colonies:.1f}", ha="right", color=color)
+    axes.set_ylim(-0.5, len(frame) - 0.5)
+    axes.set_yticks([])
+    axes.set_xlim(0, 101)
+    axes.spines["left"].set_visible(False)
+    axes.set_xlabel("Of 100 such sets of queens", fontsize=paper.size)
+    top = paper.height
+    paper.write(2, top - 4, title, weight="bold")
     small = {"color": palette.QUIET, "fontsize": paper.size - 1}
-    paper.write(2, paper.height - 8.5, "Diamonds: no other does better in every respect.", **small)
-    _names(axes, frame, paper.size - 0.5)
+    paper.write(2, top - 8.5, "Filled: at least one colony. Hollow: at least two.", **small)
+    paper.write(
+        2, top - 12, "Lines: likely range. Bold: beaten by no other in every respect.", **small
+    )
+    paper.write(width - 2, top - ABOVE + 2, "colonies", ha="right", **small)
     return paper.figure
-
-
-def _names(axes: Axes, frame: pd.DataFrame, size: float) -> None:
-    """Write the names of divisions beside their points; a name without room stays out.
-
-    The same queens each alone come first, so that theirs is never the one left out.
-    """
-    figure = axes.figure
-    assert isinstance(figure, Figure)
-    middle = frame["x"].median()
-    alone = frame["foundings"] == frame["foundings"].max()
-    for row in _each(pd.concat([frame[alone], frame[frame["named"] & ~alone]])):
-        left = row.x < middle
-        text = axes.annotate(
-            row.division,
-            (row.x, row.y),
-            xytext=(5 if left else -5, 3),
-            textcoords="offset points",
-            ha="left" if left else "right",
-            fontsize=size,
-        )
-        if any(text.get_text() in pair for pair in ink.overlaps(figure)):
-            text.remove()
 
 
 def write_plan(table: pd.DataFrame, folder: Path, title: str) -> tuple[Path, ...]:

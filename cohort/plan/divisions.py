@@ -74,7 +74,7 @@ def text(counts: Ints) -> str:
     parts = []
     for size in range(len(counts), 0, -1):
         many = int(counts[size - 1])
-        if many > 4:
+        if many > 2:
             parts.append(f"{many} x {size}")
         else:
             parts += [str(size)] * many

@@ -4,7 +4,7 @@ import pandas as pd
 import pytest
 
 from cohort.figures import ink
-from cohort.figures.plan_picture import draw_plan, plan_frame, write_plan
+from cohort.figures.plan_picture import ROWS, draw_plan, plan_frame, write_plan
 from cohort.figures.power_picture import draw_power, power_frame, write_power
 from cohort.outcomes.basis import kind_of, prior_basis
 from cohort.plan import plan
@@ -17,14 +17,17 @@ def table(request):
     return plan(queens, kind_of("Lasius", basis), basis, largest=largest, day=160).table
 
 
-def test_points_of_a_plan_are_its_numbers(table):
+def test_rows_of_a_plan_are_its_numbers(table):
     frame = plan_frame(table)
-    assert len(frame) == len(table)
-    assert (frame["x"] == table["colonies"]).all()
-    assert (frame["y"] == 100 * table["at_least_one"]).all()
-    assert (frame["low"] <= frame["high"]).all()
-    alone = [set(parts) == {1} for parts in table["parts"]]
-    assert frame["named"][alone].all()  # the same queens singly always bear their name
+    assert len(frame) == min(len(table), ROWS)
+    assert frame["alone"].sum() == 1  # the same queens singly always stand beside the rest
+    whole = table.set_index("division")
+    for row in frame.itertuples():
+        assert row.one == 100 * whole.loc[row.division, "at_least_one"]
+        assert row.two_high == 100 * whole.loc[row.division, "at_least_two_high"]
+        assert row.colonies == whole.loc[row.division, "colonies"]
+    efficient = list(table.loc[table["efficient"], "division"])[: ROWS - 1]
+    assert set(efficient) <= set(frame["division"])
 
 
 @pytest.mark.parametrize("width", ink.WIDTHS)
