@@ -262,7 +262,7 @@ def _trace(row: object, spans: list[Span]) -> tuple[Trace, Trace | None]:
     return main, at_entry
 
 
-def packed(history: History, *, cell: float = 2.5) -> Exposure:
+def packed(history: History, *, cell: float = 2.0) -> Exposure:
     """The compared foundings of a history, packed for the likelihood.
 
     Parameters
