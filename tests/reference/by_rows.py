@@ -145,8 +145,8 @@ class Founding:
                 0.0,
                 last,
                 points=bends[1:-1],
-                epsabs=1e-13,
-                epsrel=1e-9,
+                epsabs=1e-12,
+                epsrel=1e-6,
             )
             return total + r.phi * part
         x, w = np.polynomial.legendre.leggauss(nodes)
