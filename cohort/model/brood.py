@@ -101,7 +101,7 @@ def _table(post: BroodDraws, prior: BroodDraws, data: BroodData, level: float) -
                 {
                     "question": "first_brood",
                     "quantity": "workers_after_30_days",
-                    "unit": "workers",
+                    "unit": "ratio" if arm == "ratio" else "workers",
                     "genus": genus,
                     "arm": arm,
                     "queens": size,

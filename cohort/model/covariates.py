@@ -66,8 +66,10 @@ def design(
                 "to adjust for; take it out of adjust."
             )
         if blank.any():
-            how = "count as average" if number else "count as a group of their own"
-            notes.append(f"{int(blank.sum())} foundings without '{column}' {how}.")
+            how = "taken as average" if number else "taken as a group of their own"
+            count = int(blank.sum())
+            who = "1 founding" if count == 1 else f"{count} foundings"
+            notes.append(f"{who} without '{column}': {how}.")
         kind = _numeric if number else _words
         got, x = kind(column, values if number else values.where(~blank, "not written"))
         names += got

@@ -28,8 +28,11 @@ def test_a_million_checks(tmp_path, capsys):
     ).to_csv(tmp_path / "checks.csv", index=False)
     pd.DataFrame(
         {
-            "founding": ids, "genus": rng.choice(["Lasius", "Messor"], FOUNDINGS),
-            "started": "2025-05-01", "queens": queens, "keeper": [name[:3] for name in ids],
+            "founding": ids,
+            "genus": rng.choice(["Lasius", "Messor"], FOUNDINGS),
+            "started": "2025-05-01",
+            "queens": queens,
+            "keeper": [name[:3] for name in ids],
         }
     ).to_csv(tmp_path / "foundings.csv", index=False)
     script = (
@@ -38,8 +41,9 @@ def test_a_million_checks(tmp_path, capsys):
         "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)"
     )
     began = time.perf_counter()
-    done = subprocess.run([sys.executable, "-c", script, str(tmp_path)], capture_output=True,
-                          text=True, check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", script, str(tmp_path)], capture_output=True, text=True, check=True
+    )
     took = time.perf_counter() - began
     size = int(done.stdout) * (1 if sys.platform == "darwin" else 1024)
     with capsys.disabled():
