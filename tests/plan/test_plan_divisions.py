@@ -124,9 +124,9 @@ def test_a_question_without_an_answer_is_refused(queens, largest, day, word):
 
 
 def test_a_kind_nobody_kept_is_forecast_as_new_and_it_is_said():
-    stands_on = basis(KNOWN, names=("Lasius", "lamp-brown"))
+    stands_on = basis(KNOWN, names=("Lasius", "dull-brown"))
     assert kind_of("lasius", stands_on) == Kind("Lasius", 0)
-    assert kind_of("lamp-brown", stands_on).index == 1
+    assert kind_of("dull-brown", stands_on).index == 1
     new = kind_of("Messor", stands_on)
     assert new.index == -1
     assert "has kept Messor" in new.says
@@ -138,7 +138,7 @@ def test_a_kind_nobody_kept_is_forecast_as_new_and_it_is_said():
     ("word", "says"),
     [
         ("Lasuis", "Did you mean 'Lasius'"),
-        ("lamp-brwn", "Did you mean 'lamp-brown'"),
+        ("dull-brwn", "Did you mean 'dull-brown'"),
         ("qqqqq", "no genus known here"),
         ("Polyergus", "host colony"),
         ("Eciton", "splitting"),
@@ -146,7 +146,7 @@ def test_a_kind_nobody_kept_is_forecast_as_new_and_it_is_said():
 )
 def test_a_misspelt_kind_or_one_that_does_not_found_alone_is_told(word, says):
     with pytest.raises(StudyError, match=says):
-        kind_of(word, basis(KNOWN, names=("Lasius", "lamp-brown")))
+        kind_of(word, basis(KNOWN, names=("Lasius", "dull-brown")))
 
 
 def test_what_reaches_beyond_the_data_is_said():

@@ -100,13 +100,13 @@ def test_kinds_without_a_name_in_two_studies_are_kinds_of_their_own(seasons):
     def unnamed(study):
         frame = study.foundings.copy()
         rows = frame.index[:4]
-        frame.loc[rows, ["genus", "kind"]] = "lamp-brown"
+        frame.loc[rows, ["genus", "kind"]] = "dull-brown"
         frame.loc[rows, "named"] = False
         return replace(study, foundings=frame)
 
     whole = pooled([unnamed(s) for s in seasons])
     genera = set(whole.study.foundings["genus"])
-    assert {"2024/lamp-brown", "2025/lamp-brown", "Lasius", "Messor"} == genera
+    assert {"2024/dull-brown", "2025/lamp-brown", "Lasius", "Messor"} == genera
     assert any("not yet named" in note for note in whole.notes)
 
 
