@@ -146,6 +146,9 @@ def newsletter(
         paths = write_newsletter(
             Material(made.results, made.history, made.study), out, language=language
         )
+    pictures = [path for path in paths if path.parent != out]
     for path in paths:
-        typer.echo(f"Wrote {path}")
+        if path.parent == out:
+            typer.echo(f"Wrote {path}")
+    typer.echo(f"Wrote {len(pictures)} picture files into {out / 'figures'}")
     _end(made)
