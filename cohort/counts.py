@@ -10,7 +10,7 @@ from typing import Any, Final
 
 import numpy as np
 import pandas as pd
-from scipy.stats import beta
+from scipy.special import betaincinv
 
 from cohort.history import History
 
@@ -21,8 +21,8 @@ KNOWN_ENDS: Final = ("all lost",)
 def clopper_pearson(x: int, n: int, level: float = 0.9) -> tuple[float, float]:
     """Exact interval of a share (Clopper & Pearson 1934, doi 10.1093/biomet/26.4.404)."""
     tail = (1 - level) / 2
-    low = float(beta.ppf(tail, x, n - x + 1)) if x > 0 else 0.0
-    high = float(beta.ppf(1 - tail, x + 1, n - x)) if x < n else 1.0
+    low = float(betaincinv(x, n - x + 1, tail)) if x > 0 else 0.0
+    high = float(betaincinv(x + 1, n - x, 1 - tail)) if x < n else 1.0
     return low, high
 
 
