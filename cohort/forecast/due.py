@@ -126,6 +126,8 @@ def due(study: Study, on: dt.date, basis: Basis) -> Due:
         says.append("No founding is open on this day, so there is nothing to forecast.")
         return Due(on, tuple(says), looks, _NO_WINDOWS, _NO_GROUPS, done)
     same = (basis.title, basis.season) == (study.settings.title, study.settings.season)
+    if same and aside:
+        says.append("The results stand on those later looks too, so they know what came.")
     what = given(past, awake, basis, same_study=same)
     waiting = first_workers(what, awake["last_day"].to_numpy(float))
     today = (pd.Timestamp(on) - awake["zero"]).dt.days.to_numpy(float)

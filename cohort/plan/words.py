@@ -39,8 +39,13 @@ def number(count: int) -> str:
 
 
 def _range(row: Any, name: str) -> str:
-    low, high = getattr(row, f"{name}_low"), getattr(row, f"{name}_high")
-    return f"{of_100(low)} to {of_100(high)}"
+    low, high = (of_100(getattr(row, f"{name}_{end}")) for end in ("low", "high"))
+    return low if low == high else f"{low} to {high}"
+
+
+def _about(share: float) -> str:
+    """``about 95``; ``over 99`` and ``under 1`` need no about."""
+    return f"about {of_100(share)}" if 0.01 <= share <= 0.99 else of_100(share)
 
 
 def rows(what: Plan) -> list[tuple[str, ...]]:
@@ -79,8 +84,8 @@ HEADINGS: Final = (
 
 def _clause(row: Any) -> str:
     return (
-        f"about {of_100(row.at_least_one)} of 100 such sets have at least one colony on that day "
-        f"(likely range {_range(row, 'at_least_one')}), about {of_100(row.at_least_two)} at least "
+        f"{_about(row.at_least_one)} of 100 such sets have at least one colony on that day "
+        f"(likely range {_range(row, 'at_least_one')}), {_about(row.at_least_two)} at least "
         f"two, {row.colonies:.1f} colonies on average"
     )
 
