@@ -60,7 +60,7 @@ def plan(
 
     with misuse("--queens, --largest, --day"):
         check(queens, largest, day)
-    basis = basis_of(results)
+    basis = basis_of(results, draws=1000)
     with misuse("--genus"):
         kind = kind_of(genus, basis)
     what = worked_out(queens, kind, basis, largest=largest, day=day)

@@ -192,5 +192,5 @@ def _left_out(basis: Basis, awake: pd.DataFrame) -> list[str]:
             )
     brood = int(np.isfinite(awake["brood_in"].to_numpy(float)).sum())
     if brood:
-        out.append(f"{brood} with brood of another colony have no window of a first worker.")
+        out.append(f"{brood} with brood of another colony: no window of a first worker.")
     return out
