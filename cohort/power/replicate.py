@@ -116,7 +116,7 @@ def _refit(lineup: Lineup, exposure: Exposure, seed: int) -> Fit:
     from cohort.model.priors import Priors
     from cohort.model.sample import Sampler
 
-    shape = (len(lineup.foundings), len(lineup.genera), lineup.pooled_fight)
+    shape = lineup.shape
     if shape in _SAMPLERS:
         _SAMPLERS[shape].swap(lineup, exposure)
     else:
