@@ -255,7 +255,7 @@ _SETTING = """#set document(title: {title}, date: none)
 @cache
 def _compiler(folder: str) -> typst.Compiler:
     """Typesetter for one folder; it keeps the fonts it has read."""
-    return typst.Compiler(root=folder, font_paths=[FONT_FOLDER])
+    return typst.Compiler(root=folder, font_paths=[FONT_FOLDER], ignore_system_fonts=True)
 
 
 def _quoted(text: str) -> str:

@@ -30,9 +30,9 @@ COLUMNS = [
 ]  # fmt: skip
 TALLEST = 235.0
 """Highest drawing that still fits a page, millimetres."""
-USUAL = 118.0
+USUAL = 104.0
 """Height of the rows that leaves room for other things on a printed page, millimetres."""
-LEAST_GROUP = 3.5
+LEAST_GROUP = 3.2
 QUIET_ENDS = ("followed", "horizon", "winter", "all lost")
 END_MARKS = {
     "given": ">", "released": "^", "escaped": "v", "preserved": "s", "accident": "X",
@@ -173,7 +173,7 @@ def draw_season(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     layout = _layout(frame)
     ends = [end for end in END_MARKS if (frame["what"] == end).any()]
     lines = _lines_of_ends(ends, width, labels)
-    head, foot = 19.0 + 4.2 * len(lines), 7.0
+    head, foot = 16.0 + 4.2 * len(lines), 6.0
     paper = ink.sheet(width, layout.body + head + foot)
     names = _group_names(frame, labels)
     kind_wide = max(
@@ -323,7 +323,7 @@ def _side(
         y = foot + layout.body - at
         if genus != before:
             text, italic = names[genus]
-            shown = rows.wrap(text, paper.narrow) if spans[genus] > 6.5 else text
+            shown = rows.wrap(text, paper.narrow) if spans[genus] > 5.8 else text
             paper.write(1, y - 0.1, shown, va="top", style="italic" if italic else "normal",
                         linespacing=0.95)  # fmt: skip
         before = genus
@@ -348,10 +348,10 @@ def _lines_of_ends(ends: list[str], width: int, labels: Labels) -> list[list[str
 
 def _key(paper: ink.Sheet, labels: Labels, head: float, lines: list[list[str]]) -> None:
     """An example bar that says how to read the others, and the marks of other ends."""
-    axes = paper.panel(0, paper.height - 18, paper.width, 18)
+    axes = paper.panel(0, paper.height - 16, paper.width, 16)
     axes.set_axis_off()
     axes.set_xlim(0, paper.width)
-    axes.set_ylim(0, 18)
+    axes.set_ylim(0, 16)
     end = min(paper.width - 12, 130)
     x = [6.0, 6 + (end - 6) * 0.38, 6 + (end - 6) * 0.68, end]
     for start, stop, high, colour in (
@@ -359,12 +359,12 @@ def _key(paper: ink.Sheet, labels: Labels, head: float, lines: list[list[str]]) 
         (x[1], x[2], 3.0, palette.MULTI),
         (x[2], x[3], 1.7, palette.MULTI),
     ):
-        axes.add_patch(Rectangle((start, 8.5 - high / 2), stop - start, high, color=colour, lw=0))
-    _mark(axes, "first_worker", [x[1]], [8.5], 3.2)
-    _mark(axes, "loss", [x[2]], [8.5], 3.2)
-    _mark(axes, "all_lost", [x[3]], [8.5], 3.2)
-    words = ((x[0] - 3, 3.5, labels.start, "left"), (x[1], 13.5, labels.first_worker, "center"),
-             (x[2], 3.5, labels.loss, "center"), (x[3] + 3, 13.5, labels.all_lost, "right")
+        axes.add_patch(Rectangle((start, 8 - high / 2), stop - start, high, color=colour, lw=0))
+    _mark(axes, "first_worker", [x[1]], [8], 3.2)
+    _mark(axes, "loss", [x[2]], [8], 3.2)
+    _mark(axes, "all_lost", [x[3]], [8], 3.2)
+    words = ((x[0] - 3, 3.4, labels.start, "left"), (x[1], 12.6, labels.first_worker, "center"),
+             (x[2], 3.4, labels.loss, "center"), (x[3] + 3, 12.6, labels.all_lost, "right")
              )  # fmt: skip
     for at, y, word, side in words:
         axes.text(at, y, word, ha=side, va="center", fontsize=paper.size - 0.7, color=palette.QUIET)

@@ -44,10 +44,12 @@ class Shown:
 
 @dataclass(frozen=True)
 class KindPart:
-    """Everything said about one kind, as (topic, text) pairs."""
+    """Everything said about one kind: in one sentence, and as (topic, text) pairs."""
 
     genus: str
     title: str
+    name: str
+    short: str
     said: tuple[tuple[str, str], ...]
 
 
@@ -161,9 +163,10 @@ def _kinds(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> tup
     out: list[KindPart] = []
     for genus in dict.fromkeys(s.genus for s in sayings):
         mine = [s for s in sayings if s.genus == genus]
-        title = voice.cap(voice.kind(genus, mine[0].named))
+        name = voice.kind(genus, mine[0].named)
+        title = voice.cap(name)
         if genus in counts_of:
             title = f"{title} ({voice.say('foundings', n=counts_of[genus])})"
         said = tuple((voice.say(f"topic_{s.topic}"), s.text) for s in mine)
-        out.append(KindPart(genus, title, said))
+        out.append(KindPart(genus, title, name, mine[0].short, said))
     return tuple(out)

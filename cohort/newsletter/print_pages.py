@@ -22,7 +22,7 @@ from cohort.newsletter.speech import ITALIC, UPRIGHT
 FONTS = (ink.FONT_FOLDER,)
 PICTURES_IN_ORDER = ("queen_survival", "queens_left", "first_days", "catches")
 COUNTED_PICTURES = ("hundred", "first_days", "catches")
-TALL_SEASON = 175.0
+TALL_SEASON = 205.0
 """Season charts higher than this (millimetres) stand on the web page only."""
 
 
@@ -50,7 +50,12 @@ def write(content: Content, out: Path, made: str) -> Path:
     path = out / "newsletter.pdf"
     inputs = _inputs(head, front=front, back=back)
     typst.compile(  # type: ignore[misc]  # the stubs forget bytes
-        source, output=str(path), root=str(out), font_paths=list(FONTS), sys_inputs=inputs
+        source,
+        output=str(path),
+        root=str(out),
+        font_paths=list(FONTS),
+        ignore_system_fonts=True,
+        sys_inputs=inputs,
     )
     return path
 
@@ -68,7 +73,7 @@ def _fitting(
         inputs = _inputs({**head, "only": side}, **{side: chosen})
         found = typst.query(  # type: ignore[misc]  # the stubs forget bytes
             source, "<pages>", field="value", one=True, root=str(out),
-            font_paths=list(FONTS), sys_inputs=inputs,
+            font_paths=list(FONTS), ignore_system_fonts=True, sys_inputs=inputs,
         )  # fmt: skip
         return int(json.loads(found)) <= 1
 
@@ -103,7 +108,7 @@ def _front(content: Content) -> list[dict[str, Any]]:
         blocks += [_text("", text) for text in content.counted]
     told = [part for part in content.kinds if part.genus not in ("average", "new")]
     if len(told) > 1:
-        blocks += [_text(part.title, part.said[0][1]) for part in told]
+        blocks += [_text("", part.short) for part in told]
     elif told:
         blocks += [_text(topic, text) for topic, text in told[0].said[1:]]
     for name in PICTURES_IN_ORDER if content.compared else COUNTED_PICTURES:

@@ -41,6 +41,8 @@ class Saying:
         Foundings behind it.
     rows : tuple of (quantity, arm, queens, day)
         Where its numbers stand in the comparisons.
+    short : str
+        The same in one sentence, where there is one.
     """
 
     topic: str
@@ -51,6 +53,7 @@ class Saying:
     side: str = ""
     foundings: int = 0
     rows: tuple[tuple[str, str, int, int], ...] = ()
+    short: str = ""
 
 
 @dataclass
@@ -107,6 +110,8 @@ def verdict_of(voice: Voice, subject: str, *rows: pd.Series) -> str:
     for tail, row in zip(("", "_2"), rows, strict=False):
         values[f"chance{tail}"] = voice.chance(float(row["chance_multi_better"]))
         values[f"before{tail}"] = voice.chance(float(row["prior_chance_multi_better"]))
+    if values.get("chance_2") == values["chance"]:
+        subject = f"{subject}_alike"
     return voice.say(subject, **values)
 
 

@@ -23,7 +23,16 @@ from cohort.figures.material import (
 )
 from cohort.newsletter.answers import ANSWERS
 from cohort.newsletter.speech import Voice
-from cohort.newsletter.wording import Row, Saying, behind, caveats, judge, of_row, verdict_of
+from cohort.newsletter.wording import (
+    Row,
+    Saying,
+    behind,
+    caveats,
+    foundings_text,
+    judge,
+    of_row,
+    verdict_of,
+)
 
 
 def can_compare(material: Material) -> bool:
@@ -107,8 +116,22 @@ def _fair(kind: Row, voice: Voice) -> Saying | None:
         parts += [verdict_of(voice, "verdict_count", count)] if count is not None else []
     parts += _why(kind, voice, verdict, any_, together, apart)
     parts.append(behind(voice, kind, together, apart))
-    return Saying("fair", kind.genus, kind.named, " ".join(parts), verdict, side,
-                  int(any_["foundings"]), tuple(kind.used))  # fmt: skip
+    short = voice.say(
+        "fair_short",
+        kind=voice.cap(voice.kind(kind.genus, kind.named)),
+        lots=words["lots"],
+        day=day,
+        count=float(many["mean"]),
+        verdict=voice.say(f"short_{verdict}_{side}" if side else f"short_{verdict}"),
+        single=foundings_text(voice, int(apart["foundings"])),
+        multi=foundings_text(voice, int(together["foundings"])),
+        **of_row(together, "together"),
+        **of_row(apart, "apart"),
+    )
+    return Saying(
+        "fair", kind.genus, kind.named, " ".join(parts), verdict, side, int(any_["foundings"]),
+        tuple(kind.used), short,
+    )  # fmt: skip
 
 
 def _why(kind: Row, voice: Voice, verdict: str, *rows: pd.Series) -> list[str]:
