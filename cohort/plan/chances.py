@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cohort.outcomes.parameters import Draws
-from cohort.outcomes.quantities import FRAILTY_NODES
+from cohort.outcomes.quantities import frailty_nodes
 from cohort.transitions import ahead
 from cohort.transitions import recursion as rec
 from cohort.transitions.layout import CUTS1, CUTS2
@@ -62,8 +62,7 @@ def chances(draws: Draws, index: int, sizes: tuple[int, ...], day: int) -> Chanc
     """
     cells = int(day // rec.STEP) + 1
     edge = np.array([cells - 1, cells], dtype=np.int64)
-    x, w = np.polynomial.hermite_e.hermegauss(FRAILTY_NODES)
-    w = w / w.sum()
+    x, w = frailty_nodes()
     own = np.ascontiguousarray(draws.params[:, [index]])
     whole = np.array(sizes, np.int64)
     out, _, workers, _ = rec.recurse(

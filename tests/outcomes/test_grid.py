@@ -1,0 +1,177 @@
+"""The two-day grid and eight frailty nodes against fine quadrature of the same quantities.
+
+The fine computation shares nothing with the recursion: matrix exponentials by eigenvectors,
+forty Gauss-Legendre nodes between every two days at which a hazard bends, a trapezoid over the
+frailty. `tests/simulate/test_outcomes_agree.py` holds the recursion against lives drawn event by
+event; here the error of its grid alone is measured.
+"""
+
+import math
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from by_rows import CUTS1, CUTS2, Founding, Rates
+from scipy.stats import lognorm
+
+from cohort.outcomes.parameters import Draws
+from cohort.outcomes.quantities import outcomes
+from cohort.transitions import recursion as rec
+
+HORIZON, SIZES = 160, (1, 2, 3, 6)
+BASE = Rates(
+    level1=0.004,
+    ratio1=1.5,
+    level2=0.002,
+    ratio2=math.exp(1.9),
+    theta=0.25,
+    log_day=math.log(48.0),
+    tau=0.15,
+    phi=0.7,  # here the share of mated queens
+    steps1=(0.5, 0.2, 0.0, -0.2, -0.3),
+    steps2=(0.0, 0.4, -0.2, -0.5),
+)
+CASES = {
+    "plain": BASE.but(steps1=(0.0,) * 5, steps2=(0.0,) * 4),
+    "steps": BASE,
+    "frailty": BASE.but(sigma=0.8),
+    "much frailty, helpful company": BASE.but(sigma=1.2, ratio1=0.45, ratio2=0.8, theta=0.0),
+    "very unlike each other": BASE.but(sigma=1.2),
+    "narrow clock": BASE.but(tau=0.06),
+    "fierce": BASE.but(level1=0.012, level2=0.01, ratio1=3.3, ratio2=math.exp(3.2), sigma=0.5),
+}
+
+
+def draws_of(rates):
+    """The rates as one draw of the recursion's parameters (twice the same genus)."""
+    one = np.zeros((2, rec.G_WIDTH))
+    one[:, rec.G_HAZARD1] = math.log(rates.level1)
+    one[:, rec.G_TOGETHER] = math.log(rates.ratio1)
+    one[:, rec.G_HAZARD2] = math.log(rates.level2)
+    one[:, rec.G_RIVALRY] = math.log(rates.ratio2)
+    one[:, rec.G_BOTH], one[:, rec.G_LOG_DAY] = rates.theta, rates.log_day
+    shared = [*rates.steps1, *rates.steps2, rates.tau, rates.sigma, 0.0, 0.0, rates.phi]
+    return Draws(("Lasius",), one[None], np.array([shared]), 1)
+
+
+def fine(rates, k):
+    """Outcomes of foundings of k queens, by name and day."""
+    own = Founding(k, rates.but(ratio1=rates.ratio1 if k >= 2 else 1.0))
+    clock, p = lognorm(rates.tau, scale=math.exp(rates.log_day)), rates.phi
+    phi = 1 - (1 - p) ** k
+    z = np.linspace(-7, 7, 71) if rates.sigma else np.zeros(1)
+    weight = np.exp(-0.5 * z**2)
+    weight /= weight.sum()
+    tilt = np.exp(rates.sigma * z)
+    count = np.arange(k + 1.0)
+    lasting = 1 - (1 - p) ** count
+    out = {}
+
+    def nodes(upto, bends):
+        edges = sorted({0.0, upto, *(b for b in bends if 0 < b < upto)})
+        x, w = np.polynomial.legendre.leggauss(40)
+        for a, b in pairwise(edges):
+            yield from zip(a + 0.5 * (b - a) * (x + 1), 0.5 * (b - a) * w, strict=True)
+
+    start = np.zeros(k + 1)
+    start[k] = 1.0
+    for day in (30.0, 60.0, 90.0, 160.0):
+        late = 1 - phi * clock.cdf(day)
+        alone = late * (start @ own.before(0, day, tilt))
+        stopped, workers = (weight @ alone) @ count, 0.0
+        after = np.zeros(k + 1)
+        for e, w in nodes(day, (*CUTS1, *(day - c for c in CUTS2))):
+            here = start @ own.before(0, e, tilt)
+            here[:, 0] = 0.0
+            scale = phi * w * clock.pdf(e)
+            stopped += scale * (weight @ here) @ count
+            workers += scale * (weight @ here).sum()
+            moved = np.einsum("zi,zij->zj", here, own.after(e, day, e, tilt))
+            after += scale * (weight @ moved)
+        out["share_alive_before_workers", day] = stopped / k
+        out["share_alive", day] = ((weight @ alone) @ count + after @ count) / k
+        out["chance_by_day", day] = workers
+        out["chance_per_founding", day] = after[1:].sum()
+        # a living mated queen makes the founding fertile: her chance takes the place of phi
+        out["chance_lasting", day] = after @ lasting / phi
+    if k >= 2:
+        reach = np.zeros((len(z), k + 1))
+        for e, w in nodes(HORIZON, CUTS1):
+            here = start @ own.before(0, e, tilt)
+            reach += w * clock.pdf(e) * here
+        reach[:, :2] = 0.0
+        for day in (30.0, 60.0, 90.0):
+            left = weight @ np.einsum("zi,zij->zj", reach, own.after(0, day, 0, tilt))
+            left /= left.sum()
+            out["chance_none_left", day], out["chance_one_left", day] = left[0], left[1]
+            out["chance_several_left", day] = left[2:].sum()
+            out["expected_left", day] = left @ count
+    return out
+
+
+def gaps(rates):
+    """Error of the recursion by quantity, size and day."""
+    post = outcomes(draws_of(rates), SIZES, HORIZON)
+    found = {}
+    for k in SIZES:
+        exact = fine(rates, k)
+        for (_, name, size, day), values in post.values.items():
+            if size == k and (name, day) in exact:
+                found[name, k, day] = float(values[0, 0] - exact[name, day])
+    return found
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_the_grid_errs_by_less_than_three_in_a_thousand(name):
+    errors = gaps(CASES[name])
+    assert len(errors) > 80
+    for (quantity, k, day), error in errors.items():
+        allowed = 0.003 * (k if quantity == "expected_left" else 1)
+        assert abs(error) < allowed, (quantity, k, day, error)
+
+
+def test_frailty_larger_than_was_ever_found():
+    errors = gaps(BASE.but(sigma=1.5))
+    assert max(abs(e) for (_, k, _), e in errors.items() if k <= 3) < 0.006
+
+
+def test_leaving_out_theta_would_show():
+    exact = fine(CASES["steps"], 3)
+    wrong = outcomes(draws_of(CASES["steps"].but(theta=0.0)), SIZES, HORIZON)
+    values = wrong.values["colony", "chance_per_founding", 3, 160]
+    assert abs(values[0, 0] - exact["chance_per_founding", 160.0]) > 0.05
+
+
+def test_queen_days_are_the_area_under_the_queens_alive():
+    rates = CASES["frailty"]
+    post = outcomes(draws_of(rates), SIZES, HORIZON)
+    own = Founding(1, rates.but(ratio1=1.0))
+    assert post.values["queen_survival", "queen_days", 1, 160][0, 0] == pytest.approx(
+        np.trapezoid(post.alive[0, 0, 0], post.days), abs=0.2
+    )
+    assert own.k == 1
+
+
+def test_unmated_survivors_carry_no_colony():
+    # Chance of a lasting colony, three queens, day 160, sigma 0 (h1 .004, lone .002, r 1.9,
+    # theta .15): .48 .66 .73 for p = .60 .85 .95, by the event simulator (200,000 foundings).
+    for p, simulated in ((0.60, 0.482), (0.85, 0.660), (0.95, 0.730)):
+        rates = Rates(level1=0.004, level2=0.002, theta=0.15, tau=0.12, phi=p)
+        post = outcomes(draws_of(rates), (1, 3), 160)
+        lasting = post.values["colony", "chance_lasting", 3, 160][0, 0]
+        seen = post.values["colony", "chance_per_founding", 3, 160][0, 0]
+        assert lasting == pytest.approx(simulated, abs=0.005)
+        assert lasting == pytest.approx(fine(rates, 3)["chance_lasting", 160.0], abs=0.001)
+        assert seen > lasting + 0.02
+
+
+@pytest.mark.parametrize("horizon", [150, 151])
+def test_days_off_the_grid_lie_on_it_nearly(horizon):
+    rates = CASES["plain"]
+    exact = np.interp(
+        horizon, (90.0, 160.0), [fine(rates, 3)["chance_by_day", d] for d in (90.0, 160.0)]
+    )
+    post = outcomes(draws_of(rates), (1, 3), horizon)
+    assert post.values["first_worker", "chance_by_day", 3, horizon][0, 0] == pytest.approx(
+        exact, abs=0.02
+    )
