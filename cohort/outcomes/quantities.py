@@ -112,7 +112,9 @@ def frailty_nodes() -> tuple[Floats, Floats]:
     Outcomes bend sharply in a large frailty; there these nodes are off by a fifth of what as
     many Gauss-Hermite nodes are (a test states the error).
     """
-    x: Floats = FRAILTY_GAP * (np.arange(FRAILTY_NODES) - 0.5 * (FRAILTY_NODES - 1))
+    x: Floats = FRAILTY_GAP * (
+        np.arange(FRAILTY_NODES, dtype=np.float64) - 0.5 * (FRAILTY_NODES - 1)
+    )
     w: Floats = np.exp(-0.5 * x**2)
     return x, w / w.sum()
 
