@@ -84,17 +84,18 @@ def _measures(
     """R-hat, bulk and tail ESS of every number that varies; shape (3, numbers)."""
     from arviz_stats.base import array_stats  # type: ignore[attr-defined]  # exported, untyped
 
-    names = [n for n, a in numbers.items() if np.ptp(a) > 1e-12]
+    # what never varies has nothing to settle; a number that is none must not slip out with it
+    names = [n for n, a in numbers.items() if not np.ptp(a) <= 1e-12]
     if not names:
         return [], np.zeros((3, 0))
     stack = np.stack([numbers[n] for n in names])
-    return names, np.stack(
-        [
+    with np.errstate(divide="ignore", invalid="ignore"):  # a chain that stands still
+        measures = [
             array_stats.rhat(stack, chain_axis=1, draw_axis=2),
             array_stats.ess(stack, chain_axis=1, draw_axis=2, method="bulk"),
             array_stats.ess(stack, chain_axis=1, draw_axis=2, method="tail", prob=(0.05, 0.95)),
         ]
-    )
+    return names, np.stack(measures)
 
 
 def _energy_information(energy: npt.NDArray[np.float64]) -> float:
