@@ -1,0 +1,90 @@
+"""The graph and the light code beside it say the same: priors, and parameters of every draw."""
+
+import numpy as np
+import pymc as pm
+import pytest
+import xarray as xr
+from by_rows import Rates
+from scenes import history_of, lived
+
+from cohort.exposure import packed
+from cohort.model.graph import founding_model
+from cohort.model.lineup import line_up
+from cohort.model.pointwise import parameters
+from cohort.model.priors import EFFECTS, Priors, draw
+from cohort.model.sample import named
+from cohort.transitions.study import study_loglik
+
+DRAWS = 4000
+
+
+@pytest.fixture(scope="module")
+def parts():
+    rates = Rates(level1=0.006, level2=0.004, tau=0.15, phi=0.9, sigma=0.5)
+    days = np.arange(7, 161, 7)
+    sets = lived(6, 1, rates, days, 1) + lived(6, 3, rates, days, 2)
+    more = {f"F{i}": {"genus": "ABC"[i % 3], "mating_seen": i % 2} for i in range(12)}
+    exposure = packed(history_of(sets, more=more))
+    lineup = line_up(exposure)
+    return lineup, exposure, founding_model(lineup, exposure, Priors())
+
+
+def test_prior_draws_of_the_graph_and_without_it_agree(parts):
+    lineup, _, model = parts
+    # the potential is no part of the prior; a forward draw leaves it out and says so
+    with model, pytest.warns(UserWarning, match="[Pp]otential"):
+        drawn = pm.sample_prior_predictive(DRAWS, random_seed=3)
+    graph = drawn["prior"].to_dataset().isel(chain=0)
+    light = draw(Priors(), 3, DRAWS, np.random.default_rng(4), pooled_fight=lineup.pooled_fight)
+    assert "genus_raw" in graph
+    for name, values in light.items():
+        ours = values
+        theirs = graph[name].transpose("draw", ...).to_numpy()
+        assert ours.shape == theirs.shape, name
+        both = np.sqrt((ours.var(axis=0) + theirs.var(axis=0)) / DRAWS)
+        assert (np.abs(ours.mean(axis=0) - theirs.mean(axis=0)) < 4.5 * both + 1e-12).all(), name
+        for share in (0.05, 0.5, 0.95):
+            gap = np.quantile(ours, share, axis=0) - np.quantile(theirs, share, axis=0)
+            width = np.quantile(ours, [max(0, share - 0.03), min(1, share + 0.03)], axis=0)
+            assert (np.abs(gap) <= width[1] - width[0] + 1e-12).all(), (name, share)
+
+
+def test_every_genus_has_the_prior_it_is_said_to_have(parts):
+    # mean over the study's genera plus deviations that sum to zero = Normal(mean, sd) each
+    priors, genera = Priors(), 3
+    light = draw(priors, genera, 200_000, np.random.default_rng(6))
+    rng = np.random.default_rng(7)
+    for i, effect in enumerate(EFFECTS):
+        own = priors.genus[effect]
+        sd = np.abs(rng.normal(0, own.between, 200_000))
+        plain = rng.normal(rng.normal(own.mean, own.sd, 200_000), sd)
+        ours = light["genus"][:, i, 1]
+        assert ours.mean() == pytest.approx(plain.mean(), abs=0.02)
+        assert ours.std() == pytest.approx(plain.std(), rel=0.02)
+        # two genera share their mean: correlation s0^2 / (s0^2 + E sd^2)
+        shared = np.corrcoef(light["genus"][:, i, 0], light["genus"][:, i, 2])[0, 1]
+        assert shared == pytest.approx(own.sd**2 / (own.sd**2 + own.between**2), abs=0.02)
+
+
+def test_the_graph_and_the_arrays_outside_it_give_one_likelihood(parts):
+    lineup, exposure, model = parts
+    with model:
+        point = model.initial_point(random_seed=5)
+    rng = np.random.default_rng(9)
+    point = {k: np.asarray(v + rng.normal(0, 0.3, np.shape(v))) for k, v in point.items()}
+    total = float(model.compile_logp()(point))
+    prior = float(model.compile_logp(vars=model.free_RVs)(point))
+    variables = model.deterministics + model.free_RVs
+    outputs = model.replace_rvs_by_values(variables)
+    f = model.compile_fn(outputs, inputs=model.value_vars, on_unused_input="ignore")
+    one = {}
+    for variable, value in zip(variables, f(point), strict=True):
+        dims = model.named_vars_to_dims.get(variable.name, ())
+        one[variable.name] = (("chain", "draw", *dims), np.asarray(value)[None, None])
+    coords = {k: list(v) for k, v in model.coords.items() if v is not None}
+    par, shared = parameters(named(xr.Dataset(one, coords=coords)), lineup)
+    ours = study_loglik(par[0], shared[0], exposure.records, exposure.rows, exposure.nodes)[0]
+    assert ours == pytest.approx(total - prior, rel=1e-9)
+    par[0][:, 0] += 0.1
+    off = study_loglik(par[0], shared[0], exposure.records, exposure.rows, exposure.nodes)[0]
+    assert abs(off - ours) > 1e-4

@@ -1,0 +1,62 @@
+"""An edited kernel is a new kernel: its salt changes, and no old machine code is run."""
+
+import os
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import cohort
+import cohort.transitions as transitions
+from cohort.model.op import kernel_salt
+
+HERE = Path(transitions.__file__).parent
+ASK = """
+import numpy as np
+from cohort.transitions.founding import loss
+from cohort.transitions.founding import RATES, SLOPES
+rows = np.array([[1.0, 3.0, 2.0, 10.0, 0, 0, 0, 0]])
+print(loss(rows, 0, np.full(RATES, 0.01), np.zeros(SLOPES)))
+"""
+
+
+def test_an_edit_of_any_kernel_module_changes_the_salt(tmp_path):
+    copy = tmp_path / "transitions"
+    shutil.copytree(HERE, copy, ignore=shutil.ignore_patterns("__pycache__"))
+    assert kernel_salt(copy) == kernel_salt(HERE) == kernel_salt()
+    for path in sorted(copy.glob("*.py")):
+        before = kernel_salt(copy)
+        path.write_text(path.read_text("utf-8") + "\n# edited\n", "utf-8")
+        assert kernel_salt(copy) != before, path.name
+
+
+def value_of(package):
+    env = os.environ | {"PYTHONPATH": str(package), "PYTHONDONTWRITEBYTECODE": "1"}
+    env.pop("NUMBA_CACHE_DIR", None)
+    out = subprocess.run(
+        [sys.executable, "-c", ASK],
+        env=env,
+        cwd=package,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return float(out.stdout)
+
+
+def test_an_edit_of_a_function_is_seen_by_those_that_call_it(tmp_path):
+    # `loss` lies in founding.py and calls `choose` of counts.py: only the latter is edited.
+    shutil.copytree(
+        Path(cohort.__file__).parent,
+        tmp_path / "cohort",
+        ignore=shutil.ignore_patterns("__pycache__", "newsletter", "figures", "print"),
+    )
+    before = value_of(tmp_path)
+    assert value_of(tmp_path) == before
+    path = tmp_path / "cohort" / "transitions" / "counts.py"
+    text = path.read_text("utf-8")
+    time.sleep(0.05)
+    path.write_text(text.replace("    out = 1.0\n", "    out = 2.0\n", 1), "utf-8")
+    assert path.read_text("utf-8") != text
+    assert abs(value_of(tmp_path) - before - 0.6931471805599453) < 1e-9
