@@ -32,13 +32,28 @@ def study_line(material: Material, voice: Voice) -> str:
     foundings = material.history.foundings
     own = material.study.foundings
     queens = int(own.loc[own["from_"].astype(str) == "", "queens"].sum())
-    keepers = {str(k) for k in foundings["keeper"] if str(k)}
+    keepers = {plain(k) for k in foundings["keeper"] if str(k)}
+    told = voice.say("keepers", n=len(keepers))
+    if material.study.settings.show_keepers:
+        told = voice.listing(sorted(keepers))
     return voice.say(
         "study_line" if keepers else "study_line_nobody",
         foundings=voice.say("foundings", n=len(foundings)),
-        keepers=voice.say("keepers", n=len(keepers)),
+        keepers=told,
         queens=voice.say("queens", n=queens),
         kinds=voice.say("kinds", n=foundings["genus"].nunique()),
+    )
+
+
+def permutation(material: Material, voice: Voice) -> str:
+    """The check without a model, for a study allotted by lot; blank when there is none."""
+    found = material.results.diagnosis.get("permutation")
+    if not found:
+        return ""
+    return voice.say(
+        "permutation",
+        chance=voice.chance(float(found["chance"])),
+        foundings=voice.say("foundings", n=int(found["foundings"])),
     )
 
 

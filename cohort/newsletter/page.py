@@ -16,7 +16,7 @@ from markupsafe import Markup, escape
 from cohort.figures import svg
 from cohort.figures.material import Material
 from cohort.figures.palette import DARK
-from cohort.newsletter import tables
+from cohort.newsletter import counts, tables
 from cohort.newsletter.content import Content
 from cohort.newsletter.speech import ITALIC, UPRIGHT
 
@@ -49,6 +49,7 @@ def render_details(content: Content, material: Material, made: str) -> str:
         content,
         made=made,
         raw=tables.raw_table(material, voice),
+        permutation=counts.permutation(material, voice),
         comparisons=tables.comparison_tables(material, voice) if content.compared else [],
         sources=[(str(s.name), str(s.sha256)) for s in material.study.sources],
     )

@@ -349,3 +349,23 @@ def test_thirty_kinds_fit_two_printed_pages(make, tmp_path):
     genera = tuple(f"Genus{chr(97 + i)}" for i in range(26))
     write_newsletter(make(genera=genera, per=8), tmp_path)
     assert len(PdfReader(tmp_path / "newsletter.pdf").pages) == 2
+
+
+@pytest.mark.parametrize(
+    ("show", "told"), [(False, "by 5 keepers"), (True, "by K1, K2, K3, K4 and K5")]
+)
+def test_keepers_are_named_only_when_the_study_says_so(make, show, told):
+    material = make()
+    material.study.settings.show_keepers = show
+    said = content(material, figures.numbers(material), voice("en"))
+    assert told in said.study_line
+
+
+def test_the_check_without_a_model_is_told(make):
+    from cohort.newsletter.counts import permutation
+
+    material = make()
+    assert permutation(material, voice("en")) == ""
+    material.results.diagnosis["permutation"] = dict(difference=0.1, chance=0.236, foundings=26.0)
+    text = permutation(material, voice("en"))
+    assert "about 24 times in 100 (behind it: 26 foundings allotted by lot)" in text

@@ -96,7 +96,9 @@ def test_every_number_of_every_sentence_is_in_the_frozen_rows(demo):
                 if pd.notna(hit[column]):
                     value = float(hit[column])
                     allowed |= {float(of_100(value)), round(value, 1), float(round(value))}
-        strange = [n for n in numbers(without_marks(f"{said.text} {said.short}")) if n not in allowed]
+        strange = [
+            n for n in numbers(without_marks(f"{said.text} {said.short}")) if n not in allowed
+        ]
         assert not strange, (said.topic, said.genus, strange)
 
 
