@@ -112,6 +112,7 @@ def write_all(
     *,
     labels: Labels = ENGLISH,
     alts: Mapping[str, str] | None = None,
+    numbered: Mapping[str, Drawing] | None = None,
 ) -> dict[str, Drawing]:
     """Draw every picture whose data exist and write its files.
 
@@ -125,6 +126,8 @@ def write_all(
         Words of the language.
     alts : mapping of str to str, optional
         What each picture shows, kept in its SVG.
+    numbered : mapping of str to Drawing, optional
+        What `numbers` gave, when it was asked before.
 
     Returns
     -------
@@ -133,9 +136,11 @@ def write_all(
     """
     folder.mkdir(parents=True, exist_ok=True)
     told = alts or {}
+    known = numbered or numbers(material)
     out = {}
     with ink.style():
-        for picture, ready in zip(PICTURES, numbers(material).values(), strict=True):
+        for picture in PICTURES:
+            ready = known[picture.name]
             paths: list[Path] = []
             for width in ink.WIDTHS if not ready.reason else ():
                 figure = picture.draw(ready.frame, width, labels)

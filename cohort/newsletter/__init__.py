@@ -13,7 +13,7 @@ from cohort import figures
 from cohort.figures.material import Material
 from cohort.newsletter import page, plain_text, print_pages
 from cohort.newsletter.catalogue import languages
-from cohort.newsletter.content import Content, content
+from cohort.newsletter.content import Content, content, with_drawings
 from cohort.newsletter.speech import voice
 
 __all__ = ["Content", "Material", "content", "languages", "voice", "write_newsletter"]
@@ -47,10 +47,13 @@ def write_newsletter(
     """
     speaker = voice(language)
     out.mkdir(parents=True, exist_ok=True)
-    ready = content(material, figures.numbers(material), speaker)
+    numbered = figures.numbers(material)
+    ready = content(material, numbered, speaker)
     alts = {name: shown.alt for name, shown in ready.pictures.items()}
-    drawn = figures.write_all(material, out / "figures", labels=speaker.labels, alts=alts)
-    ready = content(material, drawn, speaker)
+    drawn = figures.write_all(
+        material, out / "figures", labels=speaker.labels, alts=alts, numbered=numbered
+    )
+    ready = with_drawings(ready, drawn)
     made = speaker.say("made", date=today) if today else ""
     texts = {
         "newsletter.html": page.render(ready, material, made),

@@ -92,9 +92,9 @@ def _first_worker(kind: Row, voice: Voice) -> Saying | None:
 def _left(kind: Row, voice: Voice) -> Saying | None:
     table = kind.material.results.comparisons
     days = table.loc[table["quantity"] == "chance_one_left", "day"].dropna().astype(int)
-    last = days_to_speak_of(kind.material, "chance_lasting")[-1]
     # days here run from the first worker: the founding itself must have been followed that far
-    for day in sorted({int(d) for d in days if d + typical_first(kind.material) <= last})[::-1]:
+    last = days_to_speak_of(kind.material, "chance_lasting")[-1] - typical_first(kind.material)
+    for day in sorted((int(d) for d in days.unique() if d <= last), reverse=True):
         one = kind.row("chance_one_left", "multi", kind.size, day)
         none = kind.row("chance_none_left", "multi", kind.size, day)
         several = kind.row("chance_several_left", "multi", kind.size, day)

@@ -7,7 +7,7 @@ plain text are all made from, so that they cannot disagree. Never sets type.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cohort.figures import Drawing
 from cohort.figures.material import Material, headline_size, kinds_in_order
@@ -121,6 +121,12 @@ def content(material: Material, drawings: dict[str, Drawing], voice: Voice) -> C
         sayings=sayings,
         level=voice.say("level", level=round(float(next(iter(level))) * 100)) if compared else "",
     )
+
+
+def with_drawings(ready: Content, drawn: dict[str, Drawing]) -> Content:
+    """The same content, its pictures now drawn."""
+    pictures = {name: replace(shown, drawing=drawn[name]) for name, shown in ready.pictures.items()}
+    return replace(ready, pictures=pictures)
 
 
 def _fair(sayings: Iterable[Saying]) -> list[Saying]:
