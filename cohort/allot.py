@@ -89,8 +89,11 @@ class Ask:
     def content(self, block: int) -> list[int]:
         """Sizes in one block of that many foundings, smallest first as asked."""
         times = block // sum(self.shares)
-        return [size for size, share in zip(self.sizes, self.shares, strict=True)
-                for _ in range(share * times)]
+        return [
+            size
+            for size, share in zip(self.sizes, self.shares, strict=True)
+            for _ in range(share * times)
+        ]
 
 
 @dataclass(frozen=True)
@@ -157,9 +160,7 @@ def below(n: int, bits: np.random.PCG64) -> int:
             return raw % n
 
 
-def draw(
-    pools: Iterable[Pool], ask: Ask, seed: int, *, list_name: str = "L1"
-) -> tuple[Lot, ...]:
+def draw(pools: Iterable[Pool], ask: Ask, seed: int, *, list_name: str = "L1") -> tuple[Lot, ...]:
     """Draw the list.
 
     Each pool is drawn apart. As many whole blocks as its queens fill come first, then one shorter

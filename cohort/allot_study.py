@@ -75,8 +75,11 @@ def _whole(row: Mapping[Any, Any], sheet: str, name: str) -> int:
 def kinds_of(sheets: Sheets) -> dict[str, tuple[str, str]]:
     """Own words for kinds -> (genus, species), blank where not known yet."""
     frame = together(sheets, "kinds")
-    return {str(r["kind"]): (str(r["genus"]), str(r["species"]))
-            for r in frame.to_dict("records") if r["kind"]}
+    return {
+        str(r["kind"]): (str(r["genus"]), str(r["species"]))
+        for r in frame.to_dict("records")
+        if r["kind"]
+    }
 
 
 def _pool(
@@ -162,8 +165,7 @@ def set_aside(
         match = _QUEENS.match(amount)
         if not match or reason not in LEFT_OUT:
             raise StudyError(
-                f"'{text}' is not understood. Write Lasius=1:mites; reasons: "
-                f"{', '.join(LEFT_OUT)}."
+                f"'{text}' is not understood. Write Lasius=1:mites; reasons: {', '.join(LEFT_OUT)}."
             )
         if reason not in agreed:
             raise StudyError(
@@ -219,8 +221,12 @@ def founding_rows(lots: Sequence[Lot], started: str, kinds: Iterable[str]) -> li
         {
             "founding": lot.founding,
             "kind" if lot.pool.kind in own else "genus": lot.pool.kind,
-            "species": lot.pool.species, "started": started, "queens": str(lot.queens),
-            "assigned": lot.assigned, "block": lot.block, "keeper": lot.pool.keeper,
+            "species": lot.pool.species,
+            "started": started,
+            "queens": str(lot.queens),
+            "assigned": lot.assigned,
+            "block": lot.block,
+            "keeper": lot.pool.keeper,
             "catch": lot.pool.flight,
         }
         for lot in lots
@@ -231,13 +237,28 @@ def list_rows(
     lots: Sequence[Lot], name: str, seed: int, ask: Ask, drawn: str
 ) -> list[dict[str, str]]:
     """Rows of the list file."""
-    base = {"list": name, "seed": str(seed), "drawn": drawn, "block_of": str(ask.block),
-            "sizes": " ".join(map(str, ask.sizes)), "shares": " ".join(map(str, ask.shares))}
+    base = {
+        "list": name,
+        "seed": str(seed),
+        "drawn": drawn,
+        "block_of": str(ask.block),
+        "sizes": " ".join(map(str, ask.sizes)),
+        "shares": " ".join(map(str, ask.shares)),
+    }
     return [
-        {**base, "block": lot.block, "order": str(lot.order), "kind": lot.pool.kind,
-         "keeper": lot.pool.keeper, "flight": lot.pool.flight, "founding": lot.founding,
-         "arm": lot.arm, "queens": str(lot.queens), "which": " ".join(map(str, lot.which)),
-         "assigned": lot.assigned}
+        {
+            **base,
+            "block": lot.block,
+            "order": str(lot.order),
+            "kind": lot.pool.kind,
+            "keeper": lot.pool.keeper,
+            "flight": lot.pool.flight,
+            "founding": lot.founding,
+            "arm": lot.arm,
+            "queens": str(lot.queens),
+            "which": " ".join(map(str, lot.which)),
+            "assigned": lot.assigned,
+        }
         for lot in lots
     ]
 

@@ -92,9 +92,7 @@ def log_look(
         raise StudyError(
             "Nothing to write: say what you saw, such as --alive 3 --workers 0, or an event."
         )
-    return write_rows(
-        folder, lambda sheets: {keeper or _keeper(sheets, founding.strip()): new}
-    )
+    return write_rows(folder, lambda sheets: {keeper or _keeper(sheets, founding.strip()): new})
 
 
 def log_notes(folder: Path, notes: Path, *, keeper: str = "") -> Logged:
@@ -279,8 +277,9 @@ def with_file(sheets: Sheets, name: str, sheet: str, data: bytes) -> Sheets:
     return Sheets(
         tuple(sorted([*tables, table], key=lambda t: (t.file, t.tab))),
         (*(n for n in sheets.notices if n.file != name), *notices),
-        tuple(sorted([*sources, Source(name, hashlib.sha256(data).hexdigest())],
-                     key=lambda s: s.name)),
+        tuple(
+            sorted([*sources, Source(name, hashlib.sha256(data).hexdigest())], key=lambda s: s.name)
+        ),
     )
 
 

@@ -25,18 +25,62 @@ from cohort.sheets.raw import Source
 __all__ = ["Settings", "Source", "Study", "read_study", "study_of"]
 
 _FOUNDINGS = (
-    "founding", "genus", "named", "kind", "species", "started", "queens", "arm", "left_out",
-    "assigned", "block", "keeper", "catch", "from_", "flight_date", "followed_from", "housing",
-    "feeding", "shelf", "mating_seen", "marked", "give_or_take", "photo", "note", "file", "row",
+    "founding",
+    "genus",
+    "named",
+    "kind",
+    "species",
+    "started",
+    "queens",
+    "arm",
+    "left_out",
+    "assigned",
+    "block",
+    "keeper",
+    "catch",
+    "from_",
+    "flight_date",
+    "followed_from",
+    "housing",
+    "feeding",
+    "shelf",
+    "mating_seen",
+    "marked",
+    "give_or_take",
+    "photo",
+    "note",
+    "file",
+    "row",
 )
 _CHECKS = (
-    "founding", "date", "queens_alive", "at_least", "workers", "workers_at_least", "brood", "fed",
-    "give_or_take", "photo", "note", "file", "row", "from_rest",
+    "founding",
+    "date",
+    "queens_alive",
+    "at_least",
+    "workers",
+    "workers_at_least",
+    "brood",
+    "fed",
+    "give_or_take",
+    "photo",
+    "note",
+    "file",
+    "row",
+    "from_rest",
 )
 _EVENTS = ("founding", "date", "event", "number", "other", "note", "file", "row")
 _CATCHES = (
-    "catch", "date", "kind", "genus", "queens", "method", "keeper", "place", "not_kept",
-    "not_kept_why", "died",
+    "catch",
+    "date",
+    "kind",
+    "genus",
+    "queens",
+    "method",
+    "keeper",
+    "place",
+    "not_kept",
+    "not_kept_why",
+    "died",
 )
 _KINDS = ("kind", "genus", "species", "id_confidence", "first_called", "called")
 _TEMPERATURES = ("shelf", "date", "min_c", "max_c")
@@ -133,9 +177,7 @@ def study_of(
     )
 
 
-def _message(
-    errors: Sequence[Finding], astray: Sequence[Finding], without_faulty: bool
-) -> str:
+def _message(errors: Sequence[Finding], astray: Sequence[Finding], without_faulty: bool) -> str:
     shown = list(astray) if without_faulty else list(errors)
     text = [f"The sheets have {counted(shown)}.", *lines(shown)]
     if without_faulty:

@@ -9,13 +9,48 @@ from cohort.errors import SheetError, StudyError
 from cohort.study import Settings, read_study
 
 FOUNDING_COLUMNS = [
-    "founding", "genus", "named", "kind", "species", "started", "queens", "arm", "left_out",
-    "assigned", "block", "keeper", "catch", "from_", "flight_date", "followed_from", "housing",
-    "feeding", "shelf", "mating_seen", "marked", "give_or_take", "photo", "note", "file", "row",
+    "founding",
+    "genus",
+    "named",
+    "kind",
+    "species",
+    "started",
+    "queens",
+    "arm",
+    "left_out",
+    "assigned",
+    "block",
+    "keeper",
+    "catch",
+    "from_",
+    "flight_date",
+    "followed_from",
+    "housing",
+    "feeding",
+    "shelf",
+    "mating_seen",
+    "marked",
+    "give_or_take",
+    "photo",
+    "note",
+    "file",
+    "row",
 ]
 CHECK_COLUMNS = [
-    "founding", "date", "queens_alive", "at_least", "workers", "workers_at_least", "brood", "fed",
-    "give_or_take", "photo", "note", "file", "row", "from_rest",
+    "founding",
+    "date",
+    "queens_alive",
+    "at_least",
+    "workers",
+    "workers_at_least",
+    "brood",
+    "fed",
+    "give_or_take",
+    "photo",
+    "note",
+    "file",
+    "row",
+    "from_rest",
 ]
 
 
@@ -24,7 +59,14 @@ def test_columns_and_types_are_those_agreed(folder, today):
     assert list(study.foundings.columns) == FOUNDING_COLUMNS
     assert list(study.checks.columns) == CHECK_COLUMNS
     assert list(study.events.columns) == [
-        "founding", "date", "event", "number", "other", "note", "file", "row",
+        "founding",
+        "date",
+        "event",
+        "number",
+        "other",
+        "note",
+        "file",
+        "row",
     ]
     assert list(study.faulty.columns) == ["founding", "why", "file", "row"]
     types = study.foundings.dtypes.astype(str)
@@ -58,11 +100,14 @@ def test_at_least_keeps_its_number_and_its_mark(folder, today):
 
 def test_arm_is_filled_and_kinds_without_a_name_stay(folder, today):
     folder.put("kinds.csv", "kind,genus,species\nbig,Messor,\ntiny,,\n")
-    folder.put("foundings.csv", """\
+    folder.put(
+        "foundings.csv",
+        """\
 founding,kind,genus,started,queens,feeding
 K2-01,tiny,,2026-07-04,1,claustral
 K2-02,big,,2026-07-04,3,semi-claustral
-""")
+""",
+    )
     mine = read_study(folder.path, today=today).foundings
     assert mine["genus"].tolist() == ["tiny", "Messor"]
     assert mine["named"].tolist() == [False, True]
@@ -71,11 +116,14 @@ K2-02,big,,2026-07-04,3,semi-claustral
 
 
 def test_checks_follow_the_order_of_foundings_then_days(folder, today):
-    folder.put("foundings.csv", """\
+    folder.put(
+        "foundings.csv",
+        """\
 founding,genus,started,queens
 K2-02,Lasius,2026-07-04,3
 K2-01,Lasius,2026-07-04,1
-""")
+""",
+    )
     checks = read_study(folder.path, today=today).checks
     assert checks["founding"].tolist() == ["K2-02", "K2-02", "K2-01", "K2-01"]
     assert checks["row"].tolist() == [3, 5, 2, 4]
@@ -129,7 +177,9 @@ def test_no_founding_left_is_told(folder, today):
 
 
 def test_settings_are_typed(folder, today):
-    folder.put("study.toml", """\
+    folder.put(
+        "study.toml",
+        """\
 title = "A club"
 season = 2026
 horizon_days = 160
@@ -140,12 +190,20 @@ show_keepers = true
 fight_rule = "keeper's-choice"
 look_every = 7
 primary_question = "Colony"
-""")
+""",
+    )
     settings = read_study(folder.path, today=today).settings
     assert settings == Settings(
-        title="A club", season="2026", horizon_days=160, ends=dt.date(2026, 12, 1),
-        leave_out=("mites", "boosted"), adjust=("feeding", "shelf_temperature"), show_keepers=True,
-        fight_rule="keeper's-choice", look_every=7, primary_question="colony",
+        title="A club",
+        season="2026",
+        horizon_days=160,
+        ends=dt.date(2026, 12, 1),
+        leave_out=("mites", "boosted"),
+        adjust=("feeding", "shelf_temperature"),
+        show_keepers=True,
+        fight_rule="keeper's-choice",
+        look_every=7,
+        primary_question="colony",
     )
 
 

@@ -22,12 +22,21 @@ def catch_twice(catches: pd.DataFrame) -> list[Finding]:
     same = catches.duplicated(content).to_numpy() & known
     used = catches["catch"].duplicated().to_numpy() & known
     return at(
-        catches, same, level="note", rule="repeated-row", column="catch",
+        catches,
+        same,
+        level="note",
+        rule="repeated-row",
+        column="catch",
         what="The row repeats an earlier one word for word; it is read once.",
         remedy="Nothing to do.",
     ) + at(
-        catches, used & ~same, level="error", rule="catch-twice", column="catch",
-        what="The number of this catch is used already.", remedy="Give it another number.",
+        catches,
+        used & ~same,
+        level="error",
+        rule="catch-twice",
+        column="catch",
+        what="The number of this catch is used already.",
+        remedy="Give it another number.",
     )
 
 
@@ -35,7 +44,11 @@ def more_died_than_kept(catches: pd.DataFrame) -> list[Finding]:
     """More queens died than were kept."""
     wrong = catches["died"].gt(catches["queens"]).fillna(False).to_numpy(dtype=bool)
     return at(
-        catches, wrong, level="warning", rule="died-more-than-kept", column="died",
+        catches,
+        wrong,
+        level="warning",
+        rule="died-more-than-kept",
+        column="died",
         what="More queens died than were kept.",
         remedy="queens counts those kept at the catch, died those of them that died before they "
         "were set up.",
@@ -51,23 +64,37 @@ def set_up(catches: pd.DataFrame, foundings: pd.DataFrame) -> list[Finding]:
     catch = foundings["catch"].to_numpy()[named]
     there = np.isin(catch, known.index.to_numpy())
     findings = at(
-        foundings, named[~there], level="warning", rule="catch-unknown", column="catch",
+        foundings,
+        named[~there],
+        level="warning",
+        rule="catch-unknown",
+        column="catch",
         what=[f"There is no catch '{name}'." for name in catch[~there]],
-        remedy=[did_you_mean(name, known.index, cutoff=0.6) or "Add it to catches."
-                for name in catch[~there]],
+        remedy=[
+            did_you_mean(name, known.index, cutoff=0.6) or "Add it to catches."
+            for name in catch[~there]
+        ],
     )
     mine = foundings.iloc[named[there]]
     theirs = known.loc[mine["catch"]]
-    early = (mine["started"].to_numpy() < theirs["date"].to_numpy())
+    early = mine["started"].to_numpy() < theirs["date"].to_numpy()
     findings += at(
-        mine, early, level="warning", rule="started-before-catch", column="started",
+        mine,
+        early,
+        level="warning",
+        rule="started-before-catch",
+        column="started",
         what=[f"The queens were caught only on {when}." for when in days(theirs["date"][early])],
         remedy="Look at both dates.",
     )
     one, two = mine["label"].to_numpy(), theirs["label"].to_numpy()
     mixed = np.flatnonzero((one != two) & (one != "") & (two != ""))
     findings += at(
-        mine, mixed, level="warning", rule="other-kind-than-catch", column="catch",
+        mine,
+        mixed,
+        level="warning",
+        rule="other-kind-than-catch",
+        column="catch",
         what=[f"The founding is {one[p]}, the catch {two[p]}." for p in mixed],
         remedy="Mend the one that is wrong; one catch is of one kind.",
     )
@@ -82,8 +109,13 @@ def _more_than_kept(catches: pd.DataFrame, mine: pd.DataFrame) -> list[Finding]:
     kept = catches["queens"].fillna(-1).to_numpy(dtype=np.int64)
     places = np.flatnonzero((kept >= 0) & (used_by > kept))
     return at(
-        catches, places, level="warning", rule="more-set-up-than-kept", column="queens",
-        what=[f"{used_by[p]} queens of this catch were set up, but {kept[p]} kept."
-              for p in places],
+        catches,
+        places,
+        level="warning",
+        rule="more-set-up-than-kept",
+        column="queens",
+        what=[
+            f"{used_by[p]} queens of this catch were set up, but {kept[p]} kept." for p in places
+        ],
         remedy="Look at the catch, and at catch and queens in foundings.",
     )

@@ -39,8 +39,18 @@ _SHORT = re.compile(r"(\d{1,2})([./ -])\s?(\d{1,2})\2\s?(\d{4}|\d{2})", re.ASCII
 _NAMED = re.compile(r"(\d{1,2})\.?[ -]+([A-Za-z]{3,9})\.?,?[ -]+(\d{4})", re.ASCII)
 _NAMED_FIRST = re.compile(r"([A-Za-z]{3,9})\.? +(\d{1,2}),? +(\d{4})", re.ASCII)
 _MONTHS = (
-    "january", "february", "march", "april", "may", "june",
-    "july", "august", "september", "october", "november", "december",
+    "january",
+    "february",
+    "march",
+    "april",
+    "may",
+    "june",
+    "july",
+    "august",
+    "september",
+    "october",
+    "november",
+    "december",
 )
 _WRITE_ISO = "Write it as YYYY-MM-DD, such as 2026-07-04."
 
@@ -50,7 +60,8 @@ def count(text: str, column: Column) -> Count | Problem:
     found = _COUNT.fullmatch(text)
     if found is None:
         return Problem(
-            "not-a-count", f"'{text}' is not a whole number.",
+            "not-a-count",
+            f"'{text}' is not a whole number.",
             "Write the number alone"
             + ("; 5+ for at least five." if column.at_least else ".")
             + " Leave the cell blank if it was not looked at, 0 if there was none.",
@@ -66,7 +77,8 @@ def number(text: str, column: Column) -> float | Problem:
     """Number with a decimal point or comma; days may not be below 0."""
     if _NUMBER.fullmatch(text) is None:
         return Problem(
-            "not-a-number", f"'{text}' is not a number.",
+            "not-a-number",
+            f"'{text}' is not a number.",
             "Write the number alone, without a unit.",
         )
     value = float(text.replace(",", "."))
@@ -103,7 +115,8 @@ def _with_month_name(text: str) -> dt.date | Problem:
         return _checked(text, _day(int(first[3]), _month(first[1]), int(first[2])))
     if re.fullmatch(r"[0-9]{5}(?:[.,][0-9]+)?", text):
         return Problem(
-            "date-as-number", f"'{text}' is the bare number a spreadsheet keeps for a date.",
+            "date-as-number",
+            f"'{text}' is the bare number a spreadsheet keeps for a date.",
             "Give the column the form of a date and save again, or write it as YYYY-MM-DD.",
         )
     return Problem("not-a-date", f"'{text}' is not a date.", _WRITE_ISO)
@@ -122,7 +135,8 @@ def _short(text: str, order: str, one: int, two: int, year: str) -> dt.date | Pr
         return _checked(text, next(iter(days), None))
     could = " or ".join(day.isoformat() for day in sorted(days))
     return Problem(
-        "date-ambiguous", f"'{text}' could be {could}.",
+        "date-ambiguous",
+        f"'{text}' could be {could}.",
         "Write it as YYYY-MM-DD, or set date_order (dmy or mdy) for the study.",
     )
 
@@ -178,6 +192,7 @@ def unknown_word(text: str, allowed: tuple[str, ...]) -> Problem:
     """Problem that names the words allowed and a close match."""
     hint = did_you_mean(text, allowed)
     return Problem(
-        "unknown-word", f"'{text}' is not one of {', '.join(allowed)}.",
+        "unknown-word",
+        f"'{text}' is not one of {', '.join(allowed)}.",
         hint or "Use one of these words, or leave the cell blank.",
     )

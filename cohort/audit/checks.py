@@ -21,8 +21,13 @@ def placed(foundings: pd.DataFrame, checks: pd.DataFrame) -> list[Finding]:
     code = checks["code"].to_numpy()
     named_same = checks["same"].to_numpy() & (code != ids.REST)
     return ids.unknown_ids(checks, (code == ids.UNKNOWN) | (code == ids.ALL), foundings) + at(
-        checks, named_same, level="error", rule="same-without-rest", column="queens_alive",
-        what="'same' goes with `rest` only.", remedy="Write the number of living queens.",
+        checks,
+        named_same,
+        level="error",
+        rule="same-without-rest",
+        column="queens_alive",
+        what="'same' goes with `rest` only.",
+        remedy="Write the number of living queens.",
     )
 
 
@@ -33,19 +38,30 @@ def rest_rows(foundings: pd.DataFrame, checks: pd.DataFrame) -> list[Finding]:
         return []
     same = checks["same"].to_numpy()
     found = at(
-        checks, rest & ~same, level="error", rule="rest-not-same", column="queens_alive",
+        checks,
+        rest & ~same,
+        level="error",
+        rule="rest-not-same",
+        column="queens_alive",
         what="A `rest` row says that all others were as at the last look: only 'same' fits.",
         remedy="Write same, or a row for each founding that was counted.",
     )
     counted = (checks["workers"].notna() | (checks["brood"] != "")).to_numpy()
     found += at(
-        checks, rest & counted, level="warning", rule="rest-with-counts", column="workers",
+        checks,
+        rest & counted,
+        level="warning",
+        rule="rest-with-counts",
+        column="workers",
         what="Workers and brood of a `rest` row are not read: they are taken as before.",
         remedy="Write a row for each founding whose workers were counted.",
     )
     files = [name for name in checks["file"][rest].unique() if ids.of_file(name, foundings) is None]
     return found + at(
-        checks, rest & checks["file"].isin(files).to_numpy(), level="error", rule="rest-of-whom",
+        checks,
+        rest & checks["file"].isin(files).to_numpy(),
+        level="error",
+        rule="rest-of-whom",
         column="founding",
         what="Which foundings `rest` stands for cannot be told: several keepers' are in the study.",
         remedy="Put the keeper's sign in the file name (checks-K2.csv) as in foundings.",
@@ -67,12 +83,22 @@ def inside_following(
     late = known[alive & (day > seen.end_day[owner])]
     ends = seen.end_day[code[late]].astype("datetime64[D]")
     return at(
-        checks, early, level="error", rule="look-before-started", column="date",
-        what=[f"The founding started only on {day_}."
-              for day_ in days(foundings["started"].to_numpy()[code[early]])],
+        checks,
+        early,
+        level="error",
+        rule="look-before-started",
+        column="date",
+        what=[
+            f"The founding started only on {day_}."
+            for day_ in days(foundings["started"].to_numpy()[code[early]])
+        ],
         remedy="Look at this date and at started in foundings.",
     ) + at(
-        checks, late, level="error", rule="look-after-end", column="date",
+        checks,
+        late,
+        level="error",
+        rule="look-after-end",
+        column="date",
         what=[f"Living queens were counted, but the founding ended on {day_}." for day_ in ends],
         remedy="Take out the event end, or look at the dates.",
     )
@@ -90,22 +116,33 @@ def twice_a_day(seen: Followed) -> list[Finding]:
     later = groups.cumcount().to_numpy() > 0
     repeated = twice.duplicated(content).to_numpy() & later
     apart = _apart(twice, "queens_alive") | _apart(twice, "workers")
-    where = groups["file"].transform("first") + ", row " + groups["row"].transform("first").astype(
-        str
+    where = (
+        groups["file"].transform("first") + ", row " + groups["row"].transform("first").astype(str)
     )
     wrong = np.flatnonzero(later & apart & ~repeated)
     return [
         *at(
-            twice, repeated, level="note", rule="repeated-row",
-            what="The row repeats an earlier one; it is read once.", remedy="Nothing to do.",
+            twice,
+            repeated,
+            level="note",
+            rule="repeated-row",
+            what="The row repeats an earlier one; it is read once.",
+            remedy="Nothing to do.",
         ),
         *at(
-            twice, wrong, level="error", rule="looks-disagree", column="queens_alive",
+            twice,
+            wrong,
+            level="error",
+            rule="looks-disagree",
+            column="queens_alive",
             what=[f"It disagrees with {place}, on the same day." for place in where.iloc[wrong]],
             remedy="Keep the one that is right. Two looks on a day need not be two rows.",
         ),
         *at(
-            twice, later & ~apart & ~repeated, level="note", rule="looks-put-together",
+            twice,
+            later & ~apart & ~repeated,
+            level="note",
+            rule="looks-put-together",
             what="A second look on the same day that agrees; both are read as one.",
             remedy="Nothing to do.",
         ),

@@ -30,7 +30,12 @@ def count_rises(foundings: pd.DataFrame, seen: Followed) -> list[Finding]:
     wrong = np.flatnonzero(counted & (number > left) & (known | (last >= 0)))
     what = [_rise(looks, foundings, int(p), int(last[p]), int(left[p])) for p in wrong]
     return at(
-        looks, wrong, level="error", rule="count-rises", column="queens_alive", what=what,
+        looks,
+        wrong,
+        level="error",
+        rule="count-rises",
+        column="queens_alive",
+        what=what,
         remedy="Look which count is right. Queens that were put in or taken out need an event "
         "queens-in or queens-out with their number.",
     )
@@ -63,11 +68,16 @@ def more_out_than_alive(foundings: pd.DataFrame, seen: Followed) -> list[Finding
     left = _left_after(foundings, seen, code, when)
     short = left < 0
     return at(
-        events, out[short], level="error", rule="more-out-than-alive", column="number",
+        events,
+        out[short],
+        level="error",
+        rule="more-out-than-alive",
+        column="number",
         what=[
             f"{number} taken out, but only {number + rest} were alive."
             for number, rest in zip(
-                events["number"].fillna(0).to_numpy(dtype=np.int64)[out[short]], left[short],
+                events["number"].fillna(0).to_numpy(dtype=np.int64)[out[short]],
+                left[short],
                 strict=True,
             )
         ],
@@ -103,9 +113,15 @@ def workers_gone(seen: Followed) -> list[Finding]:
     gone = noted & (number == 0) & (last >= 0) & (number[last] > 0)
     places = np.flatnonzero(gone)
     return at(
-        looks, places, level="warning", rule="workers-to-0", column="workers",
-        what=[f"No workers, but {number[last[p]]} on {day(looks['date'].iloc[last[p]])}."
-              for p in places],
+        looks,
+        places,
+        level="warning",
+        rule="workers-to-0",
+        column="workers",
+        what=[
+            f"No workers, but {number[last[p]]} on {day(looks['date'].iloc[last[p]])}."
+            for p in places
+        ],
         remedy="If they were not looked at, leave the cell blank; if they died, all is well.",
     )
 
@@ -120,7 +136,11 @@ def workers_after_loss(seen: Followed) -> list[Finding]:
     lost = before_with(none, start)
     places = np.flatnonzero(first & (lost >= 0))
     return at(
-        looks, places, level="warning", rule="workers-after-loss", column="workers",
+        looks,
+        places,
+        level="warning",
+        rule="workers-after-loss",
+        column="workers",
         what=[
             "Workers are noted for the first time, but no queen was found alive on "
             f"{day(looks['date'].iloc[lost[p]])}."

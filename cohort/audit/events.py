@@ -21,11 +21,18 @@ from cohort.terms.near import did_you_mean
 def placed(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
     """Events of a founding that is not there; `all` in a file that does not tell whose."""
     code = events["code"].to_numpy()
-    files = [name for name in events["file"][code == ids.ALL].unique()
-             if ids.of_file(name, foundings) is None]
+    files = [
+        name
+        for name in events["file"][code == ids.ALL].unique()
+        if ids.of_file(name, foundings) is None
+    ]
     whose = (code == ids.ALL) & events["file"].isin(files).to_numpy()
     return ids.unknown_ids(events, (code == ids.UNKNOWN) | (code == ids.REST), foundings) + at(
-        events, whose, level="error", rule="all-of-whom", column="founding",
+        events,
+        whose,
+        level="error",
+        rule="all-of-whom",
+        column="founding",
         what="Which foundings `all` stands for cannot be told: several keepers' are in the study.",
         remedy="Put the keeper's sign in the file name (events-K2.csv) as in foundings.",
     )
@@ -38,9 +45,15 @@ def before_started(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Findin
     started = day_numbers(foundings["started"])
     early = known[day_numbers(events["date"])[known] < started[code[known]]]
     return at(
-        events, early, level="error", rule="event-before-started", column="date",
-        what=[f"The founding started only on {when}."
-              for when in days(foundings["started"].to_numpy()[code[early]])],
+        events,
+        early,
+        level="error",
+        rule="event-before-started",
+        column="date",
+        what=[
+            f"The founding started only on {when}."
+            for when in days(foundings["started"].to_numpy()[code[early]])
+        ],
         remedy="Look at this date and at started in foundings.",
     )
 
@@ -50,8 +63,13 @@ def number_needed(events: pd.DataFrame) -> list[Finding]:
     moved = events["event"].isin(words.NEEDS_NUMBER).to_numpy()
     none = events["number"].fillna(0).eq(0).to_numpy(dtype=bool)
     return at(
-        events, moved & none, level="error", rule="number-missing", column="number",
-        what="How many queens is not noted.", remedy="Write the number of queens.",
+        events,
+        moved & none,
+        level="error",
+        rule="number-missing",
+        column="number",
+        what="How many queens is not noted.",
+        remedy="Write the number of queens.",
     )
 
 
@@ -66,10 +84,16 @@ def other_word(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
         bad = [bool(other[p]) and other[p] not in right for p in mine]
         wrong = mine[np.array(bad, dtype=bool)]
         findings += at(
-            events, wrong, level="warning" if name == "killed" else "error", rule="unknown-word",
+            events,
+            wrong,
+            level="warning" if name == "killed" else "error",
+            rule="unknown-word",
             column="other",
-            what=[f"'{other[p]}' is not one of {', '.join(allowed)}"
-                  f"{' or a founding' if name == 'queens-out' else ''}." for p in wrong],
+            what=[
+                f"'{other[p]}' is not one of {', '.join(allowed)}"
+                f"{' or a founding' if name == 'queens-out' else ''}."
+                for p in wrong
+            ],
             remedy=[did_you_mean(other[p], right) or "Use one of these words." for p in wrong],
         )
     return findings + _other_blank(events)
@@ -94,12 +118,20 @@ def other_as_listed(events: pd.DataFrame) -> np.ndarray:
 def _other_blank(events: pd.DataFrame) -> list[Finding]:
     blank = (events["other"] == "").to_numpy()
     return at(
-        events, blank & (events["event"] == "end").to_numpy(), level="error",
-        rule="end-without-reason", column="other", what="Why the founding ended is not noted.",
+        events,
+        blank & (events["event"] == "end").to_numpy(),
+        level="error",
+        rule="end-without-reason",
+        column="other",
+        what="Why the founding ended is not noted.",
         remedy=f"Write one of {', '.join(words.END_WHY)}.",
     ) + at(
-        events, blank & (events["event"] == "queens-out").to_numpy(), level="warning",
-        rule="out-where", column="other", what="Where the queens went is not noted.",
+        events,
+        blank & (events["event"] == "queens-out").to_numpy(),
+        level="warning",
+        rule="out-where",
+        column="other",
+        what="Where the queens went is not noted.",
         remedy=f"Write the new founding, or one of {', '.join(words.QUEENS_OUT_TO)}.",
     )
 
@@ -117,14 +149,26 @@ def new_founding(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]
     parted = (events["event"] == "queens-out").to_numpy()[places]
     lacking = parted & ~mixed & (origin[other[places]] != names[code[places]])
     return at(
-        events, places[mixed], level="error", rule="two-kinds", column="other",
-        what=[f"The queens are {one}, the other founding is {two}."
-              for one, two in zip(mine[mixed], theirs[mixed], strict=True)],
+        events,
+        places[mixed],
+        level="error",
+        rule="two-kinds",
+        column="other",
+        what=[
+            f"The queens are {one}, the other founding is {two}."
+            for one, two in zip(mine[mixed], theirs[mixed], strict=True)
+        ],
         remedy="Two kinds never share a container: mend the one that is wrong.",
     ) + at(
-        events, places[lacking], level="warning", rule="from-missing", column="other",
-        what=[f"In foundings, {names[new]} does not say that it was parted from here."
-              for new in other[places[lacking]]],
+        events,
+        places[lacking],
+        level="warning",
+        rule="from-missing",
+        column="other",
+        what=[
+            f"In foundings, {names[new]} does not say that it was parted from here."
+            for new in other[places[lacking]]
+        ],
         remedy="Write this founding under from, and split-off under left_out, of the new one.",
     )
 
@@ -137,13 +181,23 @@ def around_the_end(seen: Followed) -> list[Finding]:
     second = end & events.assign(end=end).duplicated(["code", "end"]).to_numpy()
     late = (when > seen.end_day[code]) & ~end if len(code) else end
     return at(
-        events, second, level="warning", rule="ended-twice", column="event",
+        events,
+        second,
+        level="warning",
+        rule="ended-twice",
+        column="event",
         what="The founding has ended before; only the first end is read.",
         remedy="Keep one of them.",
     ) + at(
-        events, late, level="warning", rule="event-after-end", column="date",
-        what=[f"The founding ended on {day(seen.end_day[code[p]].astype('datetime64[D]'))}."
-              for p in np.flatnonzero(late)],
+        events,
+        late,
+        level="warning",
+        rule="event-after-end",
+        column="date",
+        what=[
+            f"The founding ended on {day(seen.end_day[code[p]].astype('datetime64[D]'))}."
+            for p in np.flatnonzero(late)
+        ],
         remedy="Look at both dates.",
     )
 
@@ -159,21 +213,35 @@ def winter_pairs(seen: Followed) -> list[Finding]:
     resting = np.zeros(len(winter), dtype=bool)
     resting[1:] = same[1:] & inward[:-1]
     return at(
-        events, winter[~inward & ~resting], level="warning", rule="winter-out-first",
-        column="event", what="It was taken from winter rest, but not put to it before.",
+        events,
+        winter[~inward & ~resting],
+        level="warning",
+        rule="winter-out-first",
+        column="event",
+        what="It was taken from winter rest, but not put to it before.",
         remedy="Add the event winter-in.",
     ) + at(
-        events, winter[inward & resting], level="warning", rule="winter-in-twice", column="event",
-        what="It was put to winter rest already.", remedy="Add the event winter-out in between.",
+        events,
+        winter[inward & resting],
+        level="warning",
+        rule="winter-in-twice",
+        column="event",
+        what="It was put to winter rest already.",
+        remedy="Add the event winter-out in between.",
     )
 
 
 def repeated(events: pd.DataFrame) -> list[Finding]:
     """Events that are typed twice."""
-    again = events.duplicated(
-        ["founding", "date", "event", "number", "other", "note"]
-    ).to_numpy() & (events["founding"] != "").to_numpy()
+    again = (
+        events.duplicated(["founding", "date", "event", "number", "other", "note"]).to_numpy()
+        & (events["founding"] != "").to_numpy()
+    )
     return at(
-        events, again, level="note", rule="repeated-row",
-        what="The row repeats an earlier one; it is read once.", remedy="Nothing to do.",
+        events,
+        again,
+        level="note",
+        rule="repeated-row",
+        what="The row repeats an earlier one; it is read once.",
+        remedy="Nothing to do.",
     )

@@ -48,8 +48,15 @@ def at(
     remedies = [remedy] * len(some) if isinstance(remedy, str) else remedy
     return [
         Finding(
-            level=level, rule=rule, file=file, tab=tab, row=int(row), column=column,
-            founding=owner, what=said, remedy=to_do,
+            level=level,
+            rule=rule,
+            file=file,
+            tab=tab,
+            row=int(row),
+            column=column,
+            founding=owner,
+            what=said,
+            remedy=to_do,
         )
         for file, tab, row, owner, said, to_do in zip(
             some["file"], some["tab"], some["row"], owners, whats, remedies, strict=True

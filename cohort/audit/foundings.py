@@ -41,7 +41,11 @@ def id_twice(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     same = repeats(table)
     first = table.drop_duplicates("founding").set_index("founding")
     told = at(
-        table, same, level="note", rule="repeated-row", column="founding",
+        table,
+        same,
+        level="note",
+        rule="repeated-row",
+        column="founding",
         what="The row repeats an earlier one word for word; it is read once.",
         remedy="Nothing to do.",
     )
@@ -50,7 +54,11 @@ def id_twice(table: pd.DataFrame, settings: Settings) -> list[Finding]:
         f"{first['file'][name]}, row {first['row'][name]}" for name in table["founding"].iloc[wrong]
     ]
     return told + at(
-        table, wrong, level="error", rule="id-twice", column="founding",
+        table,
+        wrong,
+        level="error",
+        rule="id-twice",
+        column="founding",
         what=[f"The number is used already in {place}." for place in where],
         remedy="A number is never used again: give this founding another.",
     )
@@ -60,7 +68,11 @@ def id_reserved(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     """A founding called `rest`, `all` or `same`."""
     wrong = table["founding"].str.lower().isin(words.RESERVED_IDS).to_numpy()
     return at(
-        table, wrong, level="error", rule="id-reserved", column="founding",
+        table,
+        wrong,
+        level="error",
+        rule="id-reserved",
+        column="founding",
         what="This word has a meaning of its own in checks and events.",
         remedy="Give the founding a number, such as K2-07.",
     )
@@ -88,7 +100,12 @@ def id_series(table: pd.DataFrame, settings: Settings) -> list[Finding]:
             f"{'is' if len(lacking) + more == 1 else 'are'} missing from the series."
         )
     return at(
-        table, places, level="warning", rule="id-gap", column="founding", what=what,
+        table,
+        places,
+        level="warning",
+        rule="id-gap",
+        column="founding",
+        what=what,
         remedy="Every container that was closed counts, even if she was dead next morning: add "
         "the row, or note that the number was never used.",
     )
@@ -97,8 +114,12 @@ def id_series(table: pd.DataFrame, settings: Settings) -> list[Finding]:
 def queens_count(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     """A founding with no queen at the start."""
     return at(
-        table, table["queens"].eq(0).fillna(False).to_numpy(dtype=bool), level="error",
-        rule="no-queen", column="queens", what="A founding starts with at least one queen.",
+        table,
+        table["queens"].eq(0).fillna(False).to_numpy(dtype=bool),
+        level="error",
+        rule="no-queen",
+        column="queens",
+        what="A founding starts with at least one queen.",
         remedy="Write how many went in on the day it started.",
     )
 
@@ -111,7 +132,11 @@ def arm_agrees(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     wrong = np.flatnonzero(((arm == "multi") & one) | ((arm == "single") & several))
     counts = table["queens"].iloc[wrong].tolist()
     return at(
-        table, wrong, level="error", rule="arm-disagrees", column="arm",
+        table,
+        wrong,
+        level="error",
+        rule="arm-disagrees",
+        column="arm",
         what=[
             f"The arm is '{word}' but {count} queen{'s' if count > 1 else ''} went in."
             for word, count in zip(arm[wrong], counts, strict=True)
@@ -124,7 +149,11 @@ def mating_count(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     """More queens seen mating than there are."""
     wrong = table["mating_seen"].gt(table["queens"]).fillna(False).to_numpy(dtype=bool)
     return at(
-        table, wrong, level="error", rule="mating-more-than-queens", column="mating_seen",
+        table,
+        wrong,
+        level="error",
+        rule="mating-more-than-queens",
+        column="mating_seen",
         what="More queens were seen mating than went in.",
         remedy="Write how many of this founding's queens were seen mating, 0 to the number of "
         "queens.",
@@ -136,11 +165,19 @@ def dates_in_order(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     early = (table["followed_from"] < table["started"]).to_numpy()
     late = (table["flight_date"] > table["started"]).to_numpy()
     return at(
-        table, early, level="error", rule="followed-before-started", column="followed_from",
+        table,
+        early,
+        level="error",
+        rule="followed-before-started",
+        column="followed_from",
         what=[f"It started only on {at_}." for at_ in days(table["started"][early])],
         remedy="followed_from is the day of the first look, if that is later than started.",
     ) + at(
-        table, late, level="error", rule="flight-after-started", column="flight_date",
+        table,
+        late,
+        level="error",
+        rule="flight-after-started",
+        column="flight_date",
         what=[f"It started on {at_}, before the flight." for at_ in days(table["started"][late])],
         remedy="Look at both dates.",
     )
@@ -152,7 +189,11 @@ def ends_before_started(table: pd.DataFrame, settings: Settings) -> list[Finding
         return []
     late = (table["started"] > pd.Timestamp(settings.ends)).to_numpy()
     return at(
-        table, late, level="error", rule="started-after-ends", column="started",
+        table,
+        late,
+        level="error",
+        rule="started-after-ends",
+        column="started",
         what=f"The study ends on {settings.ends}, before this founding started.",
         remedy="Look at the date, and at the setting ends.",
     )
@@ -167,7 +208,11 @@ def parted(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     itself = has & (origin == table["founding"].to_numpy())
     return [
         *at(
-            table, unknown, level="error", rule="id-unknown", column="from",
+            table,
+            unknown,
+            level="error",
+            rule="id-unknown",
+            column="from",
             what=[f"There is no founding '{name}'." for name in origin[unknown]],
             remedy=[
                 did_you_mean(name, ids, cutoff=0.6) or "Look at the number."
@@ -175,16 +220,29 @@ def parted(table: pd.DataFrame, settings: Settings) -> list[Finding]:
             ],
         ),
         *at(
-            table, itself, level="error", rule="from-itself", column="from",
-            what="A founding cannot be parted from itself.", remedy="Look at the number.",
+            table,
+            itself,
+            level="error",
+            rule="from-itself",
+            column="from",
+            what="A founding cannot be parted from itself.",
+            remedy="Look at the number.",
         ),
         *at(
-            table, has & (out == ""), level="error", rule="split-off", column="left_out",
+            table,
+            has & (out == ""),
+            level="error",
+            rule="split-off",
+            column="left_out",
             what="It was parted from another founding but is not left out of the comparison.",
             remedy="Write split-off under left_out.",
         ),
         *at(
-            table, ~has & (out == "split-off"), level="warning", rule="split-off", column="from",
+            table,
+            ~has & (out == "split-off"),
+            level="warning",
+            rule="split-off",
+            column="from",
             what="It is split-off, but from which founding is not noted.",
             remedy="Write the number of that founding under from.",
         ),
@@ -198,7 +256,11 @@ def parted_same_kind(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     mine = table["label"].to_numpy()
     wrong = np.flatnonzero((theirs != "") & (mine != "") & (theirs != mine))
     return at(
-        table, wrong, level="error", rule="two-kinds", column="from",
+        table,
+        wrong,
+        level="error",
+        rule="two-kinds",
+        column="from",
         what=[
             f"It is {own}, but the founding it was parted from is {other}."
             for own, other in zip(mine[wrong], theirs[wrong], strict=True)
@@ -215,9 +277,15 @@ def reasons_agreed(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     agreed = {"", "split-off", *settings.leave_out}
     wrong = np.array([reason not in agreed for reason in out], dtype=bool)
     return at(
-        table, wrong, level="warning", rule="reason-not-agreed", column="left_out",
-        what=[f"'{reason}' is not among the reasons agreed before the first look."
-              for reason in out[wrong]],
+        table,
+        wrong,
+        level="warning",
+        rule="reason-not-agreed",
+        column="left_out",
+        what=[
+            f"'{reason}' is not among the reasons agreed before the first look."
+            for reason in out[wrong]
+        ],
         remedy="Put it back in, or tell in the write-up that the reason came later.",
     )
 
@@ -230,14 +298,26 @@ def needs_a_host(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     split = np.array([founds_by_splitting(genus) for genus, _ in pairs], dtype=bool) & compared
     names = [f"{genus} {species}".strip() for genus, species in pairs]
     return at(
-        table, host, level="warning", rule="social-parasite", column="left_out",
-        what=[f"Queens of {names[p]} found in a host colony and not alone."
-              for p in np.flatnonzero(host)],
+        table,
+        host,
+        level="warning",
+        rule="social-parasite",
+        column="left_out",
+        what=[
+            f"Queens of {names[p]} found in a host colony and not alone."
+            for p in np.flatnonzero(host)
+        ],
         remedy="Leave it out: write social-parasite under left_out.",
     ) + at(
-        table, split, level="warning", rule="founds-by-splitting", column="left_out",
-        what=[f"Colonies of {names[p]} begin by splitting; a queen does not found alone."
-              for p in np.flatnonzero(split)],
+        table,
+        split,
+        level="warning",
+        rule="founds-by-splitting",
+        column="left_out",
+        what=[
+            f"Colonies of {names[p]} begin by splitting; a queen does not found alone."
+            for p in np.flatnonzero(split)
+        ],
         remedy="Look at the name; if it is right, leave the founding out (other).",
     )
 
@@ -251,8 +331,11 @@ def listed_species(table: pd.DataFrame, settings: Settings) -> list[Finding]:
         if spreading(genus, species)
     ]
     return at(
-        table, np.array([place for place, _, _ in found], dtype=np.int64), level="note",
-        rule="caution", column="species",
+        table,
+        np.array([place for place, _, _ in found], dtype=np.int64),
+        level="note",
+        rule="caution",
+        column="species",
         what=[cautions(genus, species)[0] for _, genus, species in found],
         remedy="Never release them; ask the plant-health authority.",
     )

@@ -40,9 +40,7 @@ def codes(ids: pd.Series, foundings: pd.DataFrame) -> np.ndarray:
     }
     spoken = {words.REST: REST, words.ALL: ALL, "": BLANK}
     at_, texts = pd.factorize(ids.to_numpy())
-    places = [
-        known.get(text, spoken.get(str(text).lower(), UNKNOWN)) for text in texts.tolist()
-    ]
+    places = [known.get(text, spoken.get(str(text).lower(), UNKNOWN)) for text in texts.tolist()]
     return np.take(np.array([*places, 0], dtype=np.int32), at_)
 
 
@@ -58,12 +56,13 @@ def unknown_ids(table: pd.DataFrame, at_: np.ndarray, foundings: pd.DataFrame) -
     """
     some = table["founding"].to_numpy()[at_]
     known = [name for name in foundings["founding"].unique() if name]
-    hints = {
-        name: did_you_mean(name, known, cutoff=0.6)
-        for name in pd.unique(some)[:_HINTS]
-    }
+    hints = {name: did_you_mean(name, known, cutoff=0.6) for name in pd.unique(some)[:_HINTS]}
     return at(
-        table, at_, level="error", rule="id-unknown", column="founding",
+        table,
+        at_,
+        level="error",
+        rule="id-unknown",
+        column="founding",
         what=[f"There is no founding '{name}'." for name in some],
         remedy=[
             f"{hints.get(name, '')} Add it to foundings, or mend the number.".strip()

@@ -68,7 +68,7 @@ def _only_keeper(file: str, foundings: pd.DataFrame) -> str:
 
 
 def _letter(keeper: str, findings: Sequence[Finding], title: str, today: dt.date) -> str:
-    study = f"\"{title}\"" if title else "our study"
+    study = f'"{title}"' if title else "our study"
     text = [
         f"To {'keeper ' + keeper if keeper else 'the club'}",
         f"{today}",

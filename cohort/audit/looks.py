@@ -58,9 +58,7 @@ def entry_days(foundings: pd.DataFrame) -> np.ndarray:
     return entry
 
 
-def followed(
-    foundings: pd.DataFrame, checks: pd.DataFrame, events: pd.DataFrame
-) -> Followed:
+def followed(foundings: pd.DataFrame, checks: pd.DataFrame, events: pd.DataFrame) -> Followed:
     """Looks and events of every founding, `rest` and `all` spread out.
 
     Parameters
@@ -216,7 +214,8 @@ def _workers_carried(
         rest, (last >= 0) & both["workers_at_least"].to_numpy()[last], both["workers_at_least"]
     )
     return both.assign(
-        workers=pd.arrays.IntegerArray(workers, blank), workers_at_least=at_least.astype(bool),
+        workers=pd.arrays.IntegerArray(workers, blank),
+        workers_at_least=at_least.astype(bool),
         queens_alive_at_least=both["queens_alive_at_least"].astype(bool),
     )
 
@@ -251,9 +250,9 @@ def _merged(twice: pd.DataFrame) -> pd.DataFrame:
         for name in ("brood", "fed", "photo", "note")
     }
     flags = {
-        f"{name}_at_least": ordered[f"{name}_at_least"].astype("boolean").mask(
-            ordered[name].isna().to_numpy(dtype=bool)
-        )
+        f"{name}_at_least": ordered[f"{name}_at_least"]
+        .astype("boolean")
+        .mask(ordered[name].isna().to_numpy(dtype=bool))
         for name in ("queens_alive", "workers")
     }
     merged = ordered.assign(**blank, **flags).groupby("first", sort=True).first()

@@ -51,14 +51,22 @@ def genus_of(text: str) -> Name:
     """
     if _TWO.search(text):
         return Name(
-            "", False, "", rule="two-kinds", what=f"'{text}' names more than one kind.",
+            "",
+            False,
+            "",
+            rule="two-kinds",
+            what=f"'{text}' names more than one kind.",
             remedy="Two kinds never share a container: one row for each. If it is one kind whose "
             "name is not known, give it a word of its own in the sheet kinds.",
         )
     first, species = split_name(text)
     if first.lower() in SAYS_NOTHING or not any(sign.isalpha() for sign in first):
         return Name(
-            "", False, "", rule="genus-unknown", what=f"'{text}' is no genus.",
+            "",
+            False,
+            "",
+            rule="genus-unknown",
+            what=f"'{text}' is no genus.",
             remedy="Give the kind a word of its own in the sheet kinds and write it under kind.",
         )
     known = spelled(first)
@@ -67,12 +75,20 @@ def genus_of(text: str) -> Name:
     near = near_genus(first)
     if near:
         return Name(
-            "", False, "", rule="genus-unknown", what=f"'{first}' is no genus in the list.",
+            "",
+            False,
+            "",
+            rule="genus-unknown",
+            what=f"'{first}' is no genus in the list.",
             remedy=f"Did you mean '{near}'? If it is spelled right, or is a word of your own, give "
             "it a row in the sheet kinds and write it under kind.",
         )
     return Name(
-        first, True, species, level="warning", rule="genus-not-listed",
+        first,
+        True,
+        species,
+        level="warning",
+        rule="genus-not-listed",
         what=f"'{first}' is not in the list of {len(GENERA)} genera; it is taken as typed.",
         remedy="Look at the spelling. For a word of your own use the column kind.",
     )
@@ -84,7 +100,11 @@ def name_of(genus: str, kind: str, kinds: Mapping[str, Kind]) -> Name:
         return _of_kind(genus, kind, kinds)
     if not genus:
         return Name(
-            "", False, "", rule="cell-missing", what="Neither genus nor kind is filled in.",
+            "",
+            False,
+            "",
+            rule="cell-missing",
+            what="Neither genus nor kind is filled in.",
             remedy="Fill in the genus, or a kind from the sheet kinds if it is not known yet.",
         )
     name = genus_of(genus)
@@ -98,7 +118,11 @@ def _of_kind(genus: str, kind: str, kinds: Mapping[str, Kind]) -> Name:
     if entry is None:
         hint = did_you_mean(kind, kinds)
         return Name(
-            "", False, "", rule="kind-unknown", column="kind",
+            "",
+            False,
+            "",
+            rule="kind-unknown",
+            column="kind",
             what=f"'{kind}' is no kind of the sheet kinds.",
             remedy=f"{hint} Give it a row there, or mend the word.".strip(),
         )
@@ -107,7 +131,11 @@ def _of_kind(genus: str, kind: str, kinds: Mapping[str, Kind]) -> Name:
     name = genus_of(genus)
     if name.label and entry.genus and name.label != entry.genus:
         return Name(
-            "", False, "", rule="two-kinds", column="kind",
+            "",
+            False,
+            "",
+            rule="two-kinds",
+            column="kind",
             what=f"The row says {name.label}, but the kind '{kind}' is {entry.genus}.",
             remedy="Two kinds never share a container: mend the one that is wrong.",
         )
@@ -136,7 +164,11 @@ def known_kinds(kinds: pd.DataFrame) -> tuple[dict[str, Kind], list[Finding]]:
 
 def _kind_twice(kinds: pd.DataFrame, place: int, kind: str, first: int) -> list[Finding]:
     return at(
-        kinds, np.array([place]), level="error", rule="kind-twice", column="kind",
+        kinds,
+        np.array([place]),
+        level="error",
+        rule="kind-twice",
+        column="kind",
         what=f"The kind '{kind}' stands in row {kinds['row'].iloc[first]} of "
         f"{kinds['file'].iloc[first]} too, with another name.",
         remedy="Keep one row for each kind.",
@@ -152,7 +184,11 @@ def _faults(table: pd.DataFrame, names: list[Name]) -> list[Finding]:
     findings: list[Finding] = []
     for (level, rule, column), places in sorted_out.items():
         findings += at(
-            table, np.array(places), level=level, rule=rule, column=column,
+            table,
+            np.array(places),
+            level=level,
+            rule=rule,
+            column=column,
             what=[names[place].what for place in places],
             remedy=[names[place].remedy for place in places],
         )
@@ -161,14 +197,17 @@ def _faults(table: pd.DataFrame, names: list[Name]) -> list[Finding]:
 
 def _one(table: pd.DataFrame, place: int, name: Name) -> list[Finding]:
     return at(
-        table, np.array([place]), level=name.level, rule=name.rule, column=name.column,
-        what=name.what, remedy=name.remedy,
+        table,
+        np.array([place]),
+        level=name.level,
+        rule=name.rule,
+        column=name.column,
+        what=name.what,
+        remedy=name.remedy,
     )
 
 
-def named(
-    table: pd.DataFrame, kinds: Mapping[str, Kind]
-) -> tuple[pd.DataFrame, list[Finding]]:
+def named(table: pd.DataFrame, kinds: Mapping[str, Kind]) -> tuple[pd.DataFrame, list[Finding]]:
     """Labels of the rows of `foundings` or `catches`.
 
     Parameters

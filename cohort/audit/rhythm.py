@@ -47,7 +47,12 @@ def long_gaps(
         "Winter rest needs an event winter-in."
     )
     return _told(
-        foundings, seen, gaps.code[first], gaps.look[first], rule="no-look", what=what,
+        foundings,
+        seen,
+        gaps.code[first],
+        gaps.look[first],
+        rule="no-look",
+        what=what,
         remedy=remedy,
     )
 
@@ -56,22 +61,31 @@ def _stretch(gaps: Gap, place: int, length: int, settings: Settings) -> str:
     since = day(gaps.after[place].astype("datetime64[D]"))
     until = day(gaps.until[place].astype("datetime64[D]"))
     ended = f"from {since} to {until}" if gaps.look[place] >= 0 else f"since {since}"
-    return (
-        f"No look {ended}: {length} days outside winter rest, {settings.look_every} are agreed."
-    )
+    return f"No look {ended}: {length} days outside winter rest, {settings.look_every} are agreed."
 
 
 def _told(
-    foundings: pd.DataFrame, seen: Followed, code: np.ndarray, look: np.ndarray, *, rule: str,
-    what: list[str], remedy: str,
+    foundings: pd.DataFrame,
+    seen: Followed,
+    code: np.ndarray,
+    look: np.ndarray,
+    *,
+    rule: str,
+    what: list[str],
+    remedy: str,
 ) -> list[Finding]:
     """Warnings at the looks given; without one (-1) at the last look, else in foundings."""
     row = np.where(look >= 0, look, _state(foundings, seen).last_look[code])
     findings: list[Finding] = []
     for table, mine, places in ((seen.looks, row >= 0, row), (foundings, row < 0, code)):
         findings += at(
-            table, places[mine], level="warning", rule=rule, column="date",
-            what=[what[p] for p in np.flatnonzero(mine)], remedy=remedy,
+            table,
+            places[mine],
+            level="warning",
+            rule=rule,
+            column="date",
+            what=[what[p] for p in np.flatnonzero(mine)],
+            remedy=remedy,
         )
     return findings
 
@@ -95,7 +109,12 @@ def no_end(
         for since in gaps.after[late]
     ]
     return _told(
-        foundings, seen, code[late], gaps.look[late], rule="no-end", what=what,
+        foundings,
+        seen,
+        code[late],
+        gaps.look[late],
+        rule="no-end",
+        what=what,
         remedy="Enter the last look, or an event end with its reason.",
     )
 
@@ -122,9 +141,7 @@ def _state(foundings: pd.DataFrame, seen: Followed) -> _State:
     return _State(last_day, last_look, known & ~lost & (seen.end_day == NEVER))
 
 
-def _gaps(
-    foundings: pd.DataFrame, seen: Followed, settings: Settings, today: dt.date
-) -> Gap:
+def _gaps(foundings: pd.DataFrame, seen: Followed, settings: Settings, today: dt.date) -> Gap:
     """Stretches between looks that lie inside the following, and those after the last look."""
     looks = seen.looks
     code, when = looks["code"].to_numpy(), day_numbers(looks["date"])

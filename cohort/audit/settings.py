@@ -138,9 +138,11 @@ def read_settings(raw: Sequence[RawTable]) -> tuple[Settings, list[Finding]]:
         Tables of the sheet `study`, with the columns setting and value.
     """
     typed, findings = _typed_cells(raw)
-    order = cells.word(typed["date_order"].text, SETTINGS["date_order"]) if (
-        "date_order" in typed
-    ) else ""
+    order = (
+        cells.word(typed["date_order"].text, SETTINGS["date_order"])
+        if ("date_order" in typed)
+        else ""
+    )
     reader = _reader(order if isinstance(order, str) else "")
     kept = dict(typed)
     while True:
@@ -177,8 +179,14 @@ def _told(name: str, cell: _Cell, error: Mapping[str, Any]) -> Finding:
 
 def _finding(place: Finding, *, rule: str, column: str, what: str, remedy: str) -> Finding:
     return Finding(
-        level="error", rule=rule, file=place.file, tab=place.tab, row=place.row, column=column,
-        what=what, remedy=remedy,
+        level="error",
+        rule=rule,
+        file=place.file,
+        tab=place.tab,
+        row=place.row,
+        column=column,
+        what=what,
+        remedy=remedy,
     )
 
 
@@ -191,7 +199,9 @@ def _typed_cells(raw: Sequence[RawTable]) -> tuple[dict[str, _Cell], list[Findin
         elif name in typed and typed[name].text != cell.text:
             findings.append(
                 _finding(
-                    cell.place, rule="setting-twice", column=name,
+                    cell.place,
+                    rule="setting-twice",
+                    column=name,
                     what=f"{name} is '{cell.text}' here and '{typed[name].text}' in "
                     f"{typed[name].place.where}.",
                     remedy="Settle on one and take out the other.",
@@ -212,7 +222,12 @@ def _rows(raw: Sequence[RawTable]) -> Iterator[tuple[str, _Cell]]:
         )
         for setting, value, row in pairs:
             place = Finding(
-                level="note", rule="", what="", remedy="", file=table.file, tab=table.tab,
+                level="note",
+                rule="",
+                what="",
+                remedy="",
+                file=table.file,
+                tab=table.tab,
                 row=int(row),
             )
             if setting:
@@ -221,7 +236,12 @@ def _rows(raw: Sequence[RawTable]) -> Iterator[tuple[str, _Cell]]:
 
 def _unknown(name: str, cell: _Cell) -> Finding:
     return Finding(
-        level="warning", rule="setting-unknown", file=cell.place.file, tab=cell.place.tab,
-        row=cell.place.row, column=name, what="This is no setting; it is not read.",
+        level="warning",
+        rule="setting-unknown",
+        file=cell.place.file,
+        tab=cell.place.tab,
+        row=cell.place.row,
+        column=name,
+        what="This is no setting; it is not read.",
         remedy=did_you_mean(name, SETTINGS) or f"Settings are {', '.join(SETTINGS)}.",
     )

@@ -82,7 +82,8 @@ def counted(findings: Iterable[Finding]) -> str:
     count = Counter(finding.level for finding in findings)
     parts = [
         f"{count[level]} {level}{'s' if count[level] > 1 else ''}"
-        for level in LEVELS if count[level]
+        for level in LEVELS
+        if count[level]
     ]
     return ", ".join(parts) if parts else "nothing to mend"
 
@@ -116,7 +117,11 @@ def _head(level: Level) -> str:
 def _indented(text: str, width: int) -> list[str]:
     pad = " " * 9
     return textwrap.wrap(
-        text, width, initial_indent=pad, subsequent_indent=pad, break_long_words=False,
+        text,
+        width,
+        initial_indent=pad,
+        subsequent_indent=pad,
+        break_long_words=False,
         break_on_hyphens=False,
     )
 

@@ -46,9 +46,7 @@ class Distinct(NamedTuple):
     texts: list[str]
 
 
-def typed(
-    sheet: Sheet, raw: Sequence[RawTable], *, order: str, today: dt.date
-) -> Typed:
+def typed(sheet: Sheet, raw: Sequence[RawTable], *, order: str, today: dt.date) -> Typed:
     """Typed table of one sheet.
 
     Parameters
@@ -120,7 +118,12 @@ def _joined(sheet: Sheet, parts: list[pd.DataFrame]) -> pd.DataFrame:
 
 def _heading_twice(table: RawTable, heading: str, first: str) -> Finding:
     return Finding(
-        level="error", rule="heading-twice", file=table.file, tab=table.tab, row=0, column=heading,
+        level="error",
+        rule="heading-twice",
+        file=table.file,
+        tab=table.tab,
+        row=0,
+        column=heading,
         what=f"The headings '{first}' and '{heading}' mean the same column.",
         remedy="Rename or take out one of the two.",
     )
@@ -129,7 +132,11 @@ def _heading_twice(table: RawTable, heading: str, first: str) -> Finding:
 def _strange(sheet: Sheet, table: RawTable, heading: str, have: set[str]) -> Finding:
     hint = did_you_mean(column_name(heading), [n for n in sheet.names if n not in have])
     return Finding(
-        level="note", rule="extra-column", file=table.file, tab=table.tab, column=heading,
+        level="note",
+        rule="extra-column",
+        file=table.file,
+        tab=table.tab,
+        column=heading,
         what="This column is not one of the sheet's; it is kept and not read.",
         remedy=hint or "Nothing to do.",
     )
@@ -147,7 +154,11 @@ def _missing(
         hint = did_you_mean(name, strange)
         findings.append(
             Finding(
-                level="error", rule="column-missing", file=table.file, tab=table.tab, column=name,
+                level="error",
+                rule="column-missing",
+                file=table.file,
+                tab=table.tab,
+                column=name,
                 what=f"The column {name} is missing from the headings.",
                 remedy=f"{hint} Put the heading {name} above its column.".strip(),
             )
@@ -172,8 +183,12 @@ def _blank_cells(frame: pd.DataFrame, column: Column, distinct: Distinct) -> lis
     if "" not in distinct.texts:
         return []
     return at(
-        frame, distinct.codes == distinct.texts.index(""), level="error", rule="cell-missing",
-        column=column.name, what=f"{column.name} is blank.",
+        frame,
+        distinct.codes == distinct.texts.index(""),
+        level="error",
+        rule="cell-missing",
+        column=column.name,
+        what=f"{column.name} is blank.",
         remedy=f"Fill it in: {column.meaning[0].lower()}{column.meaning[1:]}.",
     )
 
@@ -230,7 +245,11 @@ def _told(
     for rule in sorted({problem.rule for problem in told}):
         mine = [place for place, problem in enumerate(told) if problem.rule == rule]
         findings += at(
-            frame, places[mine], level=level, rule=rule, column=column.name,
+            frame,
+            places[mine],
+            level=level,
+            rule=rule,
+            column=column.name,
             what=[told[place].what for place in mine],
             remedy=[told[place].remedy + read_as for place in mine],
         )
@@ -247,7 +266,11 @@ def _after_today(
         return []
     places = np.flatnonzero(np.isin(distinct.codes, late))
     return at(
-        frame, places, level="error", rule="date-after-today", column=column.name,
+        frame,
+        places,
+        level="error",
+        rule="date-after-today",
+        column=column.name,
         what=[f"{values[code]} has not come yet." for code in distinct.codes[places]],
         remedy=f"Look at the year and the month (today is {today}).",
     )

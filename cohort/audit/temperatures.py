@@ -21,9 +21,15 @@ def low_above_high(log: pd.DataFrame) -> list[Finding]:
     """The lowest is above the highest."""
     wrong = (log["min_c"] > log["max_c"]).to_numpy()
     return at(
-        log, wrong, level="error", rule="min-above-max", column="min_c",
-        what=[f"The lowest ({low:g}) is above the highest ({high:g})."
-              for low, high in zip(log["min_c"][wrong], log["max_c"][wrong], strict=True)],
+        log,
+        wrong,
+        level="error",
+        rule="min-above-max",
+        column="min_c",
+        what=[
+            f"The lowest ({low:g}) is above the highest ({high:g})."
+            for low, high in zip(log["min_c"][wrong], log["max_c"][wrong], strict=True)
+        ],
         remedy="Look whether the two were swapped.",
     )
 
@@ -41,9 +47,15 @@ def fahrenheit(log: pd.DataFrame) -> list[Finding]:
     shelf = _like_fahrenheit(log)
     first = shelf & ~log.assign(shelf_is=shelf).duplicated(["shelf", "shelf_is"]).to_numpy()
     return at(
-        log, first, level="error", rule="fahrenheit", column="min_c",
-        what=[f"Shelf {name or '(blank)'} reads like degrees Fahrenheit."
-              for name in log["shelf"][first]],
+        log,
+        first,
+        level="error",
+        rule="fahrenheit",
+        column="min_c",
+        what=[
+            f"Shelf {name or '(blank)'} reads like degrees Fahrenheit."
+            for name in log["shelf"][first]
+        ],
         remedy="Write degrees Celsius: (F - 32) x 5 / 9. Every row of this shelf.",
     )
 
@@ -53,9 +65,15 @@ def believable(log: pd.DataFrame) -> list[Finding]:
     low, high = _BELIEVABLE
     wrong = ((log["min_c"] < low) | (log["max_c"] > high)).to_numpy() & ~_like_fahrenheit(log)
     return at(
-        log, wrong, level="error", rule="degrees", column="max_c",
-        what=[f"{a:g} to {b:g} degrees Celsius cannot be."
-              for a, b in zip(log["min_c"][wrong], log["max_c"][wrong], strict=True)],
+        log,
+        wrong,
+        level="error",
+        rule="degrees",
+        column="max_c",
+        what=[
+            f"{a:g} to {b:g} degrees Celsius cannot be."
+            for a, b in zip(log["min_c"][wrong], log["max_c"][wrong], strict=True)
+        ],
         remedy="Look at the reading, and at the decimal comma.",
     )
 
@@ -66,10 +84,18 @@ def shelf_twice(log: pd.DataFrame) -> list[Finding]:
     same = log.duplicated(["shelf", "date", "min_c", "max_c"]).to_numpy() & known
     again = log.duplicated(["shelf", "date"]).to_numpy() & known
     return at(
-        log, same, level="note", rule="repeated-row", what="The row repeats an earlier one; it is "
-        "read once.", remedy="Nothing to do.",
+        log,
+        same,
+        level="note",
+        rule="repeated-row",
+        what="The row repeats an earlier one; it is read once.",
+        remedy="Nothing to do.",
     ) + at(
-        log, again & ~same, level="error", rule="readings-disagree", column="date",
+        log,
+        again & ~same,
+        level="error",
+        rule="readings-disagree",
+        column="date",
         what="Another row tells something else of this shelf and day.",
         remedy="Keep the one that is right.",
     )
@@ -83,7 +109,11 @@ def shelf_known(log: pd.DataFrame, foundings: pd.DataFrame) -> list[Finding]:
     shelf = foundings["shelf"].to_numpy()
     wrong = np.flatnonzero((shelf != "") & ~np.isin(shelf, shelves))
     return at(
-        foundings, wrong, level="warning", rule="shelf-unknown", column="shelf",
+        foundings,
+        wrong,
+        level="warning",
+        rule="shelf-unknown",
+        column="shelf",
         what=[f"The sheet temperatures has no shelf '{shelf[p]}'." for p in wrong],
         remedy=[did_you_mean(shelf[p], shelves) or "Look at the name of the shelf." for p in wrong],
     )

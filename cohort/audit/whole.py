@@ -132,8 +132,11 @@ def _nothing_there(sheets: Sheets, tables: dict[str, pd.DataFrame]) -> list[Find
         first = next(iter(sheets.of("foundings")), None)
         return [
             Finding(
-                level="error", rule="empty-sheet", file=first.file if first else "",
-                tab=first.tab if first else "", what="No founding is in the sheets.",
+                level="error",
+                rule="empty-sheet",
+                file=first.file if first else "",
+                tab=first.tab if first else "",
+                what="No founding is in the sheets.",
                 remedy="Fill in one row of foundings for each container that was closed.",
             )
         ]
@@ -141,8 +144,10 @@ def _nothing_there(sheets: Sheets, tables: dict[str, pd.DataFrame]) -> list[Find
         first = next(iter(sheets.of("checks")), None)
         return [
             Finding(
-                level="warning" if first else "note", rule="empty-sheet",
-                file=first.file if first else "", tab=first.tab if first else "",
+                level="warning" if first else "note",
+                rule="empty-sheet",
+                file=first.file if first else "",
+                tab=first.tab if first else "",
                 what="No look is in the sheets.",
                 remedy="Enter one row of checks for each look at a founding.",
             )
@@ -154,10 +159,11 @@ def _in_order(findings: list[Finding]) -> tuple[Finding, ...]:
     rank = {level: place for place, level in enumerate(LEVELS)}
     lacking = {
         (f.file, f.tab, name)
-        for f in findings if f.rule == "column-missing" for name in f.column.split(" or ")
+        for f in findings
+        if f.rule == "column-missing"
+        for name in f.column.split(" or ")
     }
     unlike = dict.fromkeys(  # a rule and the reader may tell the same
-        f for f in findings
-        if f.rule != "cell-missing" or (f.file, f.tab, f.column) not in lacking
+        f for f in findings if f.rule != "cell-missing" or (f.file, f.tab, f.column) not in lacking
     )
     return tuple(sorted(unlike, key=lambda f: (rank[f.level], f.file, f.tab, f.row, f.column)))

@@ -71,8 +71,16 @@ def read_grid(data: bytes, name: str, tab: str = "") -> Grid:
         if table.frame.empty:
             raise StudyError(f"{name}: no rows below the headings. Nothing was brought.")
         rows = tuple(tuple(map(str, row)) for row in table.frame.itertuples(index=False))
-        return _limited(Grid(name, "", tuple(map(str, table.frame.columns)), rows,
-                             tuple(int(n) for n in table.rows), tuple(findings)))
+        return _limited(
+            Grid(
+                name,
+                "",
+                tuple(map(str, table.frame.columns)),
+                rows,
+                tuple(int(n) for n in table.rows),
+                tuple(findings),
+            )
+        )
     raise StudyError(f"{name}: not a file that can be brought. Save it as XLSX, ODS or CSV.")
 
 
@@ -90,8 +98,10 @@ def _workbook(data: bytes, name: str, tab: str) -> Grid:
     chosen = tab or max(tabs, key=lambda t: _filled_rows(tabs[t]), default="")
     head = _header(tabs.get(chosen, []))
     if head < 0:
-        raise StudyError(f"{name}: no row of headings with rows below it was found. Put headings "
-                         "above the table.")
+        raise StudyError(
+            f"{name}: no row of headings with rows below it was found. Put headings "
+            "above the table."
+        )
     cells = tabs[chosen]
     keep: list[int] = []
     headings: list[str] = []
@@ -108,11 +118,18 @@ def _workbook(data: bytes, name: str, tab: str) -> Grid:
             rows.append(line)
             numbers.append(number)
     findings = tuple(
-        Finding(level="error", rule=f"cell-{t.kind}", file=name, tab=chosen, row=t.row,
-                what=f"Cell {letters(t.column)}{t.row} holds "
-                + (f"the error {t.text}." if t.kind == "error" else "a formula without a result."),
-                remedy="Type the value itself and bring the file again.")
-        for t in seen.troubles.get(chosen, ()) if t.column - 1 in keep and t.row > head + 1
+        Finding(
+            level="error",
+            rule=f"cell-{t.kind}",
+            file=name,
+            tab=chosen,
+            row=t.row,
+            what=f"Cell {letters(t.column)}{t.row} holds "
+            + (f"the error {t.text}." if t.kind == "error" else "a formula without a result."),
+            remedy="Type the value itself and bring the file again.",
+        )
+        for t in seen.troubles.get(chosen, ())
+        if t.column - 1 in keep and t.row > head + 1
     )
     return _limited(Grid(name, chosen, tuple(headings), tuple(rows), tuple(numbers), findings))
 

@@ -43,23 +43,73 @@ FIELDS = MappingProxyType(
 )
 """What a heading can be taken for, and what that means."""
 
-_DATES = ("started", "flight_date", "eggs", "larvae", "pupae", "first_worker", "all_dead",
-          "last_look")
+_DATES = (
+    "started",
+    "flight_date",
+    "eggs",
+    "larvae",
+    "pupae",
+    "first_worker",
+    "all_dead",
+    "last_look",
+)
 _COUNTS = ("queens", "queens_left", "workers")
 
 # What people write above such columns: common practice, no source.
 ALSO: dict[str, tuple[str, ...]] = {
-    "founding": ("id", "no", "nr", "number", "colony", "name", "tube", "tube no", "container",
-                 "label", "colony id", "colony name", "colony number", "founding number"),
+    "founding": (
+        "id",
+        "no",
+        "nr",
+        "number",
+        "colony",
+        "name",
+        "tube",
+        "tube no",
+        "container",
+        "label",
+        "colony id",
+        "colony name",
+        "colony number",
+        "founding number",
+    ),
     "genus": ("ant", "ants", "genus species", "taxon"),
     "species": ("species name",),
     "kind": ("type", "kind of ant", "sort"),
-    "started": ("start", "start date", "date started", "set up", "setup date", "date set up",
-                "founded", "founding date", "housed", "date housed", "day 0"),
-    "flight_date": ("flight", "nuptial flight", "flight day", "date of flight", "caught",
-                    "date caught", "catch date", "collected", "date collected", "found on"),
-    "queens": ("number of queens", "no of queens", "queen count", "queens at start",
-               "queens start", "foundresses", "initial queens"),
+    "started": (
+        "start",
+        "start date",
+        "date started",
+        "set up",
+        "setup date",
+        "date set up",
+        "founded",
+        "founding date",
+        "housed",
+        "date housed",
+        "day 0",
+    ),
+    "flight_date": (
+        "flight",
+        "nuptial flight",
+        "flight day",
+        "date of flight",
+        "caught",
+        "date caught",
+        "catch date",
+        "collected",
+        "date collected",
+        "found on",
+    ),
+    "queens": (
+        "number of queens",
+        "no of queens",
+        "queen count",
+        "queens at start",
+        "queens start",
+        "foundresses",
+        "initial queens",
+    ),
     "keeper": ("owner", "kept by", "member"),
     "housing": ("nest", "container type", "setup"),
     "feeding": ("food", "fed", "feeding before workers"),
@@ -67,15 +117,47 @@ ALSO: dict[str, tuple[str, ...]] = {
     "eggs": ("first eggs", "first egg", "eggs seen", "eggs on", "egg date"),
     "larvae": ("first larvae", "first larva", "larvae seen", "larva date"),
     "pupae": ("first pupae", "first pupa", "pupae seen", "first cocoon", "cocoons"),
-    "first_worker": ("first workers", "first worker date", "first nanitic", "first nanitics",
-                     "nanitics", "workers arrived", "workers seen", "first ant"),
-    "all_dead": ("died", "death", "dead", "date died", "died on", "date of death", "lost",
-                 "lost on", "queen died", "queens died", "failed on"),
-    "last_look": ("last check", "last checked", "last seen", "checked", "as of", "last update",
-                  "updated", "date of last check"),
+    "first_worker": (
+        "first workers",
+        "first worker date",
+        "first nanitic",
+        "first nanitics",
+        "nanitics",
+        "workers arrived",
+        "workers seen",
+        "first ant",
+    ),
+    "all_dead": (
+        "died",
+        "death",
+        "dead",
+        "date died",
+        "died on",
+        "date of death",
+        "lost",
+        "lost on",
+        "queen died",
+        "queens died",
+        "failed on",
+    ),
+    "last_look": (
+        "last check",
+        "last checked",
+        "last seen",
+        "checked",
+        "as of",
+        "last update",
+        "updated",
+        "date of last check",
+    ),
     "status": ("state", "outcome", "result", "alive", "fate"),
-    "queens_left": ("queens alive", "queens now", "queens remaining", "surviving queens",
-                    "queens at last check"),
+    "queens_left": (
+        "queens alive",
+        "queens now",
+        "queens remaining",
+        "surviving queens",
+        "queens at last check",
+    ),
     "workers": ("workers now", "worker count", "number of workers", "workers at last check"),
 }
 ALIVE = ("alive", "living", "live", "ok", "fine", "healthy", "yes", "thriving", "going")
@@ -147,8 +229,12 @@ def _one(heading: str, below: Sequence[str], date_order: str) -> Taken:
         return Taken(heading, "", "the heading speaks of a state, but the cells are dates")
     fits = _fits(field, date_order)
     if fits is not None and _share(filled, fits) < 0.6:
-        return Taken(heading, "", f"the heading speaks of {FIELDS[field]}, but most cells are "
-                     f"no {'dates' if field in _DATES else 'counts'}, such as '{filled[0][:20]}'")
+        return Taken(
+            heading,
+            "",
+            f"the heading speaks of {FIELDS[field]}, but most cells are "
+            f"no {'dates' if field in _DATES else 'counts'}, such as '{filled[0][:20]}'",
+        )
     return Taken(heading, field, why)
 
 

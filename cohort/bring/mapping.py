@@ -68,7 +68,7 @@ def write_mapping(mapping: Mapping, taken: Sequence[Taken]) -> str:
     why = {t.heading: t.why for t in taken}
     lines = [
         "# What each heading was taken for. Correct what is wrong and run the command again;",
-        "# with --write the rows go into the study. A heading with \"\" is not used.",
+        '# with --write the rows go into the study. A heading with "" is not used.',
         "",
         f"file = {_text(mapping.file)}",
         f"sha256 = {_text(mapping.sha256)}",
@@ -80,11 +80,13 @@ def write_mapping(mapping: Mapping, taken: Sequence[Taken]) -> str:
         f"date_order = {_text(mapping.date_order)}  # dmy, mdy or ymd, if dates are typed so",
         "",
         "[headings]",
-        *(f"{_text(h)} = {_text(f)}  # {_comment(why.get(h, ''))}".rstrip(" #")
-          for h, f in mapping.headings.items()),
+        *(
+            f"{_text(h)} = {_text(f)}  # {_comment(why.get(h, ''))}".rstrip(" #")
+            for h, f in mapping.headings.items()
+        ),
         "",
         "[same_for_all]",
-        "# genus = \"Lasius\"   # a field that is the same in every row and has no heading",
+        '# genus = "Lasius"   # a field that is the same in every row and has no heading',
         *(f"{name} = {_text(text)}" for name, text in mapping.same_for_all.items()),
         "",
         "# Fields:",
@@ -120,41 +122,48 @@ def read_mapping(text: str, name: str) -> Mapping:
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as fault:
-        raise StudyError(f"{name}: cannot be read ({fault}). Correct the line, or take the file "
-                         "away to have it made anew.") from fault
+        raise StudyError(
+            f"{name}: cannot be read ({fault}). Correct the line, or take the file "
+            "away to have it made anew."
+        ) from fault
     headings, same = _table(data, "headings", name), _table(data, "same_for_all", name)
     for key in [*headings.values(), *same]:
         if key and key not in FIELDS:
-            raise StudyError(f"{name}: '{key}' is no field. {did_you_mean(key, FIELDS)} Fields: "
-                             f"{', '.join(FIELDS)}.")
+            raise StudyError(
+                f"{name}: '{key}' is no field. {did_you_mean(key, FIELDS)} Fields: "
+                f"{', '.join(FIELDS)}."
+            )
     filled = [f for f in headings.values() if f]
     twice = next((f for f in filled if filled.count(f) > 1), "")
     if twice:
-        raise StudyError(f"{name}: two headings are {twice}. Set one of them to \"\".")
+        raise StudyError(f'{name}: two headings are {twice}. Set one of them to "".')
     every = data.get("look_every", 0)
     if not isinstance(every, int) or isinstance(every, bool) or not 0 <= every <= 365:
         raise StudyError(f"{name}: look_every is a whole number of days, 0 to 365.")
     return Mapping(
-        file=_word(data, "file", name), sha256=_word(data, "sha256", name),
-        tab=_word(data, "tab", name), headings=headings, keeper=_word(data, "keeper", name),
-        failed=_word(data, "failed", name, FAILED), look_every=every,
-        date_order=_word(data, "date_order", name, tuple(DATE_ORDER)), same_for_all=same,
+        file=_word(data, "file", name),
+        sha256=_word(data, "sha256", name),
+        tab=_word(data, "tab", name),
+        headings=headings,
+        keeper=_word(data, "keeper", name),
+        failed=_word(data, "failed", name, FAILED),
+        look_every=every,
+        date_order=_word(data, "date_order", name, tuple(DATE_ORDER)),
+        same_for_all=same,
     )
 
 
 def _table(data: dict[str, Any], key: str, name: str) -> dict[str, str]:
     table = data.get(key, {})
     if not isinstance(table, dict) or any(not isinstance(v, str) for v in table.values()):
-        raise StudyError(f"{name}: below [{key}] stands one \"name\" = \"text\" a line.")
+        raise StudyError(f'{name}: below [{key}] stands one "name" = "text" a line.')
     return {str(k): v for k, v in table.items()}
 
 
-def _word(
-    data: dict[str, Any], key: str, name: str, allowed: tuple[str, ...] | None = None
-) -> str:
+def _word(data: dict[str, Any], key: str, name: str, allowed: tuple[str, ...] | None = None) -> str:
     value = data.get(key, "")
     if not isinstance(value, str):
         raise StudyError(f"{name}: {key} is a text in quotation marks.")
     if allowed is not None and value and value not in allowed:
-        raise StudyError(f"{name}: {key} is one of {', '.join(allowed)}, or \"\".")
+        raise StudyError(f'{name}: {key} is one of {", ".join(allowed)}, or "".')
     return value

@@ -65,9 +65,18 @@ class _Row:
         return "" if name != "note" and text.lower() in BLANKS else text
 
     def tell(self, level: Level, rule: str, name: str, what: str, remedy: str) -> None:
-        self.findings.append(Finding(
-            level=level, rule=rule, what=what, remedy=remedy, file=self.file, tab=self.tab,
-            row=self.number, column=self.mapping.heading(name) or name))
+        self.findings.append(
+            Finding(
+                level=level,
+                rule=rule,
+                what=what,
+                remedy=remedy,
+                file=self.file,
+                tab=self.tab,
+                row=self.number,
+                column=self.mapping.heading(name) or name,
+            )
+        )
 
     def day(self, name: str, level: Level = "warning") -> dt.date | None:
         text = self.get(name)
@@ -76,8 +85,11 @@ class _Row:
         got = cell.date(text, self.mapping.date_order)
         if isinstance(got, dt.date):
             return got
-        remedy = got.remedy if got.rule != "date-ambiguous" else (
-            "Say in the mapping file how dates are typed: date_order = \"dmy\" or \"mdy\".")
+        remedy = (
+            got.remedy
+            if got.rule != "date-ambiguous"
+            else ('Say in the mapping file how dates are typed: date_order = "dmy" or "mdy".')
+        )
         self.tell(level, got.rule, name, f"{got.what} It was not used.", remedy)
         return None
 
@@ -113,8 +125,10 @@ def convert(grid: Grid, mapping: Mapping, number: Callable[[str], str]) -> Broug
             _looks(head, rows, int(founding["queens"]), founding["started"])
             foundings.append(founding)
             names.append((founding["founding"], own, head.number))
-            checks += [{"founding": founding["founding"], "date": day.isoformat(), **look}
-                       for day, look in sorted(head.looks.items())]
+            checks += [
+                {"founding": founding["founding"], "date": day.isoformat(), **look}
+                for day, look in sorted(head.looks.items())
+            ]
         findings += head.findings
     return Brought(tuple(foundings), tuple(checks), tuple(names), tuple(findings))
 
@@ -125,8 +139,11 @@ def _containers(grid: Grid, mapping: Mapping) -> list[list[_Row]]:
     groups: dict[str, list[_Row]] = {}
     for at, line in zip(grid.numbers, grid.rows, strict=True):
         cells = dict(mapping.same_for_all)
-        cells |= {fields[h]: text for h, text in zip(grid.headings, line, strict=True)
-                  if h in fields and text}
+        cells |= {
+            fields[h]: text
+            for h, text in zip(grid.headings, line, strict=True)
+            if h in fields and text
+        }
         own = cells.get("founding", "") or f"\0{at}"  # without a name a row stands alone
         groups.setdefault(own, []).append(_Row(cells, at, mapping, grid.file, grid.tab))
     return list(groups.values())
@@ -141,11 +158,15 @@ def _merged(rows: list[_Row]) -> _Row:
             if name in _OF_A_LOOK:
                 continue
             if head.cells.setdefault(name, text) != text:
-                row.tell("error", "rows-differ", name,
-                         f"'{text}' here, '{head.cells[name]}' in row {first.number} of the same "
-                         "container; it was not brought.",
-                         "Mend the one that is wrong, or say in the mapping file what the heading "
-                         "is (queens_left: at that look).")
+                row.tell(
+                    "error",
+                    "rows-differ",
+                    name,
+                    f"'{text}' here, '{head.cells[name]}' in row {first.number} of the same "
+                    "container; it was not brought.",
+                    "Mend the one that is wrong, or say in the mapping file what the heading "
+                    "is (queens_left: at that look).",
+                )
                 head.findings += row.findings
                 row.findings.clear()
     return head
@@ -164,23 +185,44 @@ def _founding(row: _Row) -> dict[str, str] | None:
     kind = row.get("kind")
     usable = True
     if not row.get("started"):
-        row.tell("error", "nothing-there", "started", "No day 0 in this row; it was not brought.",
-                 "Write the day on which the last queen went in, if it is known.")
+        row.tell(
+            "error",
+            "nothing-there",
+            "started",
+            "No day 0 in this row; it was not brought.",
+            "Write the day on which the last queen went in, if it is known.",
+        )
         usable = False
     if not isinstance(got, cell.Count) or got.number < 1:
-        row.tell("error", "nothing-there", "queens",
-                 f"{f"'{queens}' is no number of queens" if queens else 'No number of queens'} in "
-                 "this row; it was not brought.", "Write how many queens went in.")
+        row.tell(
+            "error",
+            "nothing-there",
+            "queens",
+            f"{f"'{queens}' is no number of queens" if queens else 'No number of queens'} in "
+            "this row; it was not brought.",
+            "Write how many queens went in.",
+        )
         usable = False
     if not genus and not kind:
-        row.tell("error", "nothing-there", "genus", "Neither genus nor kind in this row; it was "
-                 "not brought.", "Write an own word for the kind if the genus is not known.")
+        row.tell(
+            "error",
+            "nothing-there",
+            "genus",
+            "Neither genus nor kind in this row; it was not brought.",
+            "Write an own word for the kind if the genus is not known.",
+        )
         usable = False
     if not usable or started is None or not isinstance(got, cell.Count):
         return None
-    out = {"genus": genus, "kind": "" if genus else kind, "species": row.get("species") or more,
-           "started": started.isoformat(), "queens": str(got.number),
-           "keeper": row.get("keeper") or row.mapping.keeper, "note": row.get("note")}
+    out = {
+        "genus": genus,
+        "kind": "" if genus else kind,
+        "species": row.get("species") or more,
+        "started": started.isoformat(),
+        "queens": str(got.number),
+        "keeper": row.get("keeper") or row.mapping.keeper,
+        "note": row.get("note"),
+    }
     flight = row.day("flight_date")
     if flight:
         out["flight_date"] = flight.isoformat()
@@ -201,8 +243,13 @@ def _words(row: _Row, out: dict[str, str]) -> None:
             out[name] = got
         else:
             out["note"] = _joined(out["note"], f"{name}: {text}")
-            row.tell("note", "unknown-word", name, f"{got.what} It went into the note.",
-                     "Write one of these words if one fits.")
+            row.tell(
+                "note",
+                "unknown-word",
+                name,
+                f"{got.what} It went into the note.",
+                "Write one of these words if one fits.",
+            )
 
 
 def _looks(head: _Row, rows: list[_Row], queens: int, day0: str) -> None:
@@ -237,9 +284,14 @@ def _take_over(head: _Row, row: _Row) -> None:
         there = head.looks.get(day, {})
         for name, text in look.items():
             if there.get(name, text) not in (text, "1+"):
-                row.tell("warning", "looks-differ", "last_look",
-                         f"{name} on {day} is {there[name]} in one row and {text} in this one; "
-                         "this one was not used.", "Look which is right.")
+                row.tell(
+                    "warning",
+                    "looks-differ",
+                    "last_look",
+                    f"{name} on {day} is {there[name]} in one row and {text} in this one; "
+                    "this one was not used.",
+                    "Look which is right.",
+                )
                 break
         else:
             head.put(day, **look, **({"note": note} if note else {}))
@@ -251,8 +303,13 @@ def _last_look(row: _Row, alive: str, dead: dt.date | None) -> None:
     day = row.day("last_look")
     if day is None:
         if not row.get("last_look") and (left or workers or (status and not dead)):
-            row.tell("warning", "no-day", "last_look", "It says how things were at the last look, "
-                     "but not when that was; it was not used.", "Write the day of the last look.")
+            row.tell(
+                "warning",
+                "no-day",
+                "last_look",
+                "It says how things were at the last look, but not when that was; it was not used.",
+                "Write the day of the last look.",
+            )
         return
     look: dict[str, str] = {}
     if left:
@@ -262,8 +319,13 @@ def _last_look(row: _Row, alive: str, dead: dt.date | None) -> None:
     elif status in DEAD and (dead is None or day >= dead):
         look["queens_alive"] = "0"
     elif status and status not in DEAD:
-        row.tell("warning", "unknown-word", "status", f"'{row.get('status')}' says neither alive "
-                 "nor dead; it was not used.", f"Write {ALIVE[0]} or {DEAD[0]}.")
+        row.tell(
+            "warning",
+            "unknown-word",
+            "status",
+            f"'{row.get('status')}' says neither alive nor dead; it was not used.",
+            f"Write {ALIVE[0]} or {DEAD[0]}.",
+        )
     if workers:
         look["workers"] = _counted(row, "workers", workers)
     filled = {name: text for name, text in look.items() if text}

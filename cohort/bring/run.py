@@ -60,7 +60,12 @@ class Look:
 
 
 def look(
-    file: Path, folder: Path, *, keeper: str = "", tab: str = "", failed: str = "",
+    file: Path,
+    folder: Path,
+    *,
+    keeper: str = "",
+    tab: str = "",
+    failed: str = "",
     look_every: int | None = None,
 ) -> Look:
     """Look at a file, keep the original and write the mapping file if there is none.
@@ -85,15 +90,20 @@ def look(
     digest = hashlib.sha256(data).hexdigest()
     stem = f"{safe_name(file.stem)}-{digest[:10]}"
     place = folder / FOLDER
-    paths = (place / f"{stem}.toml", place / f"{stem}{file.suffix.lower()}",
-             place / f"{stem}-names.csv")
+    paths = (
+        place / f"{stem}.toml",
+        place / f"{stem}{file.suffix.lower()}",
+        place / f"{stem}-names.csv",
+    )
     new = not paths[0].exists()
     known = None if new else read_mapping(_text(paths[0]), paths[0].name)
     grid = read_grid(data, file.name, tab or (known.tab if known else ""))
     taken = guess(grid, known.date_order if known else "")
     mapping = known or Mapping(file.name, digest, grid.tab, {t.heading: t.field for t in taken})
     mapping = replace(
-        mapping, keeper=keeper or mapping.keeper, failed=failed or mapping.failed,
+        mapping,
+        keeper=keeper or mapping.keeper,
+        failed=failed or mapping.failed,
         look_every=mapping.look_every if look_every is None else look_every,
     )
     shown = tuple(_as_mapped(t, mapping) for t in taken)
@@ -121,8 +131,10 @@ def _text(path: Path) -> str:
     try:
         return path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as fault:
-        raise StudyError(f"{path.name}: cannot be read. Save it as UTF-8 text, or take it away to "
-                         "have it made anew.") from fault
+        raise StudyError(
+            f"{path.name}: cannot be read. Save it as UTF-8 text, or take it away to "
+            "have it made anew."
+        ) from fault
 
 
 def _as_mapped(taken: Taken, mapping: Mapping) -> Taken:
@@ -149,8 +161,10 @@ def trial(seen: Look, sheets: Sheets, folder: Path) -> Brought:
             "[same_for_all]) and run the command again. Nothing was brought."
         )
     if not mapping.keeper:
-        raise StudyError("Whose foundings are these? Add --keeper, such as --keeper K4: they are "
-                         "numbered under it.")
+        raise StudyError(
+            "Whose foundings are these? Add --keeper, such as --keeper K4: they are "
+            "numbered under it."
+        )
     return convert(seen.grid, mapping, _numbering(mapping.keeper, sheets, folder))
 
 
@@ -190,11 +204,15 @@ def write(seen: Look, folder: Path, *, without_faulty: bool = False) -> tuple[Lo
         If the question about the failed ones is open, or the file was brought before.
     """
     if not seen.mapping.failed:
-        raise StudyError(f"{ASK_FAILED} Add --failed all, --failed some or --failed no: only all "
-                         "enters the comparison. Nothing was written.")
+        raise StudyError(
+            f"{ASK_FAILED} Add --failed all, --failed some or --failed no: only all "
+            "enters the comparison. Nothing was written."
+        )
     if seen.names_file.exists():
-        raise StudyError(f"{seen.grid.file} was brought before ({seen.names_file.name} in the "
-                         f"folder {FOLDER} says which got which number). Nothing was written.")
+        raise StudyError(
+            f"{seen.grid.file} was brought before ({seen.names_file.name} in the "
+            f"folder {FOLDER} says which got which number). Nothing was written."
+        )
     held: list[Brought] = []
 
     def choose(sheets: Sheets) -> dict[str, dict[str, list[dict[str, str]]]]:

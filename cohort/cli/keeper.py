@@ -19,8 +19,9 @@ Folder = Annotated[
 ]
 Today = Annotated[
     str | None,
-    typer.Option("--today", help="Take this day (YYYY-MM-DD) for today.", metavar="DATE",
-                 show_default=False),
+    typer.Option(
+        "--today", help="Take this day (YYYY-MM-DD) for today.", metavar="DATE", show_default=False
+    ),
 ]
 
 
@@ -43,13 +44,15 @@ def day_of(text: str | None) -> dt.date:
 
 def audit(
     study: Folder,
-    strict: Annotated[
-        bool, typer.Option("--strict", help="Let warnings count as errors.")
-    ] = False,
+    strict: Annotated[bool, typer.Option("--strict", help="Let warnings count as errors.")] = False,
     letters: Annotated[
         Path | None,
-        typer.Option("--letters", metavar="DIR", show_default=False,
-                     help="Write a letter for each keeper into this folder."),
+        typer.Option(
+            "--letters",
+            metavar="DIR",
+            show_default=False,
+            help="Write a letter for each keeper into this folder.",
+        ),
     ] = None,
     every: Annotated[
         bool, typer.Option("--every", help="Show each finding; like ones are grouped otherwise.")

@@ -17,16 +17,24 @@ from cohort.errors import StudyError
 
 Study = Annotated[
     Path | None,
-    typer.Argument(help="Folder of the study; without one the sheet is blank.",
-                   metavar="[STUDY]", show_default=False),
+    typer.Argument(
+        help="Folder of the study; without one the sheet is blank.",
+        metavar="[STUDY]",
+        show_default=False,
+    ),
 ]
 Keeper = Annotated[
-    str, typer.Option("--keeper", metavar="SIGN", help="Keeper's sign, such as K2.",
-                      show_default=False)
+    str,
+    typer.Option("--keeper", metavar="SIGN", help="Keeper's sign, such as K2.", show_default=False),
 ]
 Out = Annotated[
-    Path | None, typer.Option("--out", metavar="FILE.pdf", show_default=False,
-                              help="Where the PDF goes; a name in this folder if not given.")
+    Path | None,
+    typer.Option(
+        "--out",
+        metavar="FILE.pdf",
+        show_default=False,
+        help="Where the PDF goes; a name in this folder if not given.",
+    ),
 ]
 Paper = Annotated[str, typer.Option("--paper", help="a4 or us-letter.")]
 Numbers = Annotated[int, typer.Option("--numbers", min=1, max=500, help="How many numbers.")]
@@ -34,8 +42,11 @@ Numbers = Annotated[int, typer.Option("--numbers", min=1, max=500, help="How man
 
 def build() -> typer.Typer:
     """Command ``print`` with its three sheets."""
-    app = typer.Typer(name="print", no_args_is_help=True,
-                      help="Paper to write on: night sheet with lots, check sheet, labels (PDF).")
+    app = typer.Typer(
+        name="print",
+        no_args_is_help=True,
+        help="Paper to write on: night sheet with lots, check sheet, labels (PDF).",
+    )
     app.command()(night)
     app.command()(checks)
     app.command()(labels)
@@ -47,12 +58,19 @@ def night(
     keeper: Keeper = "",
     numbers: Numbers = 16,
     sizes: Annotated[str, typer.Option("--sizes", help="Queens per container.")] = "1,3",
-    shares: Annotated[str, typer.Option("--shares", show_default=False,
-                                        help="Containers of each size in proportion; equal if not "
-                                        "given.")] = "",
+    shares: Annotated[
+        str,
+        typer.Option(
+            "--shares",
+            show_default=False,
+            help="Containers of each size in proportion; equal if not given.",
+        ),
+    ] = "",
     block: Annotated[int, typer.Option("--block", help="Containers per block.")] = 4,
-    seed: Annotated[int | None, typer.Option("--seed", show_default=False,
-                                             help="Seed of the lots; drawn if not given.")] = None,
+    seed: Annotated[
+        int | None,
+        typer.Option("--seed", show_default=False, help="Seed of the lots; drawn if not given."),
+    ] = None,
     paper: Paper = "a4",
     out: Out = None,
 ) -> None:
@@ -73,8 +91,10 @@ def night(
     pdf = night_sheet(lots, ready, keeper=keeper, leave_out=leave_out, line=season, paper=paper)
     path = out or Path(f"night-{_safe(keeper)}{name}.pdf")
     if path.exists():
-        raise StudyError(f"{path} is there already; a drawn sheet is not written over. Give "
-                         "another name with --out.")
+        raise StudyError(
+            f"{path} is there already; a drawn sheet is not written over. Give "
+            "another name with --out."
+        )
     if study:
         today = dt.date.today().isoformat()
         typer.echo(f"Wrote {write_list(study, name, lots.rows(keeper, today))}")
@@ -87,8 +107,9 @@ def night(
 def checks(
     study: Study = None,
     keeper: Keeper = "",
-    dates: Annotated[int, typer.Option("--dates", min=1, max=6,
-                                       help="Looks side by side; 1 leaves a wide note.")] = 6,
+    dates: Annotated[
+        int, typer.Option("--dates", min=1, max=6, help="Looks side by side; 1 leaves a wide note.")
+    ] = 6,
     numbers: Numbers = 15,
     paper: Paper = "a4",
     out: Out = None,
@@ -115,8 +136,16 @@ def labels(
     study: Study = None,
     keeper: Keeper = "",
     numbers: Numbers = 26,
-    first: Annotated[int, typer.Option("--first", min=0, max=99999, show_default=False,
-                                       help="First number; the next free one if not given.")] = 0,
+    first: Annotated[
+        int,
+        typer.Option(
+            "--first",
+            min=0,
+            max=99999,
+            show_default=False,
+            help="First number; the next free one if not given.",
+        ),
+    ] = 0,
     paper: Paper = "a4",
     out: Out = None,
 ) -> None:

@@ -37,8 +37,9 @@ def ask_of(sizes: str, shares: str, block: int) -> Ask:
 def _whole(text: str, option: str) -> tuple[int, ...]:
     parts = [part.strip() for part in text.split(",")]
     if not all(part.isascii() and part.isdigit() and len(part) < 7 for part in parts):
-        raise typer.BadParameter(f"'{text}': write whole numbers with commas, such as 1,3.",
-                                 param_hint=option)
+        raise typer.BadParameter(
+            f"'{text}': write whole numbers with commas, such as 1,3.", param_hint=option
+        )
     return tuple(int(part) for part in parts)
 
 
@@ -47,29 +48,63 @@ def allot(
         Path, typer.Argument(help="Folder of the study.", metavar="STUDY", show_default=False)
     ],
     queens: Annotated[
-        str, typer.Option("--queens", metavar="KIND=N,...", show_default=False,
-                          help="Queens to draw for, such as Lasius=9,Messor=6; those of the sheet "
-                          "catches that are in no founding yet if not given.")
+        str,
+        typer.Option(
+            "--queens",
+            metavar="KIND=N,...",
+            show_default=False,
+            help="Queens to draw for, such as Lasius=9,Messor=6; those of the sheet "
+            "catches that are in no founding yet if not given.",
+        ),
     ] = "",
-    keeper: Annotated[str, typer.Option("--keeper", metavar="SIGN", show_default=False,
-                                        help="Whose they are (with --queens).")] = "",
-    catch: Annotated[str, typer.Option("--catch", metavar="CATCH", show_default=False,
-                                       help="Which catch or flight (with --queens).")] = "",
+    keeper: Annotated[
+        str,
+        typer.Option(
+            "--keeper", metavar="SIGN", show_default=False, help="Whose they are (with --queens)."
+        ),
+    ] = "",
+    catch: Annotated[
+        str,
+        typer.Option(
+            "--catch",
+            metavar="CATCH",
+            show_default=False,
+            help="Which catch or flight (with --queens).",
+        ),
+    ] = "",
     sizes: Annotated[str, typer.Option("--sizes", help="Queens per founding.")] = "1,3",
-    shares: Annotated[str, typer.Option("--shares", show_default=False,
-                                        help="Foundings of each size in proportion; equal if not "
-                                        "given.")] = "",
+    shares: Annotated[
+        str,
+        typer.Option(
+            "--shares",
+            show_default=False,
+            help="Foundings of each size in proportion; equal if not given.",
+        ),
+    ] = "",
     block: Annotated[int, typer.Option("--block", help="Foundings per block.")] = 4,
     aside: Annotated[
         list[str] | None,
-        typer.Option("--set-aside", metavar="KIND=N:REASON", show_default=False,
-                     help="Queens that fall under a reason agreed in leave_out, such as "
-                     "Lasius=1:mites. May be repeated."),
+        typer.Option(
+            "--set-aside",
+            metavar="KIND=N:REASON",
+            show_default=False,
+            help="Queens that fall under a reason agreed in leave_out, such as "
+            "Lasius=1:mites. May be repeated.",
+        ),
     ] = None,
-    seed: Annotated[int | None, typer.Option("--seed", show_default=False,
-                                             help="Seed of the draw; drawn if not given.")] = None,
-    started: Annotated[str, typer.Option("--started", metavar="DATE", show_default=False,
-                                         help="Day 0 in the sheet; today if not given.")] = "",
+    seed: Annotated[
+        int | None,
+        typer.Option("--seed", show_default=False, help="Seed of the draw; drawn if not given."),
+    ] = None,
+    started: Annotated[
+        str,
+        typer.Option(
+            "--started",
+            metavar="DATE",
+            show_default=False,
+            help="Day 0 in the sheet; today if not given.",
+        ),
+    ] = "",
     write: Annotated[
         bool, typer.Option("--write", help="Keep the list and add the foundings to the sheets.")
     ] = False,
@@ -90,8 +125,11 @@ def allot(
     sheets = read_folder(study)
     agreed = read_settings(sheets.of("study"))[0].leave_out
     kinds = of_study.kinds_of(sheets)
-    pools = (of_study.pools_named(queens, keeper, catch, kinds) if queens
-             else of_study.pools_from_catches(sheets))
+    pools = (
+        of_study.pools_named(queens, keeper, catch, kinds)
+        if queens
+        else of_study.pools_from_catches(sheets)
+    )
     pools, put_aside = of_study.set_aside(pools, aside or [], agreed)
     name = next_name(study)
     drawn = seed if seed is not None else secrets.randbelow(2**31)
@@ -103,17 +141,23 @@ def allot(
         typer.echo(line)
     typer.echo(f"List {name}, seed {drawn}.")
     if not write:
-        typer.echo("Nothing was written. Add --write, with the same --seed, to keep the list and "
-                   "add the foundings.")
+        typer.echo(
+            "Nothing was written. Add --write, with the same --seed, to keep the list and "
+            "add the foundings."
+        )
         return
     done = of_study.keep(study, lots, name=name, seed=drawn, ask=ask, started=started)
-    typer.echo(f"Kept lists/{name}.csv; wrote {done.rows} foundings to "
-               f"{', '.join(path.name for path in done.files)}.")
+    typer.echo(
+        f"Kept lists/{name}.csv; wrote {done.rows} foundings to "
+        f"{', '.join(path.name for path in done.files)}."
+    )
     for sign in sorted({lot.pool.keeper for lot in lots}):
         if (study / f"{sign}.xlsx").exists():
             numbers = [lot.founding for lot in lots if lot.pool.keeper == sign]
-            typer.echo(f"Leave {numbers[0]} to {numbers[-1]} empty in {sign}.xlsx: they stand in "
-                       f"foundings-{sign}.csv now.")
+            typer.echo(
+                f"Leave {numbers[0]} to {numbers[-1]} empty in {sign}.xlsx: they stand in "
+                f"foundings-{sign}.csv now."
+            )
 
 
 def _cautions(genus: str, species: str) -> tuple[str, ...]:
@@ -128,16 +172,30 @@ def _show(lots: Sequence[Lot], aside: Sequence[SetAside], pools: Sequence[object
 
     table(
         ("founding", "kind", "catch", "way", "queens of the row", "block", "assigned"),
-        [(lot.founding, lot.pool.kind, lot.pool.flight or "-",
-          "one alone" if lot.queens == 1 else f"{lot.queens} together",
-          ", ".join(map(str, lot.which)), lot.block or "-", lot.assigned) for lot in lots],
+        [
+            (
+                lot.founding,
+                lot.pool.kind,
+                lot.pool.flight or "-",
+                "one alone" if lot.queens == 1 else f"{lot.queens} together",
+                ", ".join(map(str, lot.which)),
+                lot.block or "-",
+                lot.assigned,
+            )
+            for lot in lots
+        ],
     )
-    typer.echo("Queens are counted along the row in which they lie; put them in a row before you "
-               "read the list.")
+    typer.echo(
+        "Queens are counted along the row in which they lie; put them in a row before you "
+        "read the list."
+    )
     for put in aside:
-        typer.echo(f"Set aside: {put.queens} of {put.pool.words} ({put.reason}, as agreed). If she "
-                   f"is kept: a founding of her own with left_out = {put.reason}.")
+        typer.echo(
+            f"Set aside: {put.queens} of {put.pool.words} ({put.reason}, as agreed). If she "
+            f"is kept: a founding of her own with left_out = {put.reason}."
+        )
     for pool in pools:
         if isinstance(pool, Pool) and (over := left_over(pool, lots)):
-            typer.echo(f"Over: queens {', '.join(map(str, over))} of {pool.words}; no lot took "
-                       "them.")
+            typer.echo(
+                f"Over: queens {', '.join(map(str, over))} of {pool.words}; no lot took them."
+            )

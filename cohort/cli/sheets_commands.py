@@ -23,8 +23,8 @@ Folder = Annotated[
     Path, typer.Argument(help="Folder of the study.", metavar="STUDY", show_default=False)
 ]
 Keeper = Annotated[
-    str, typer.Option("--keeper", metavar="SIGN", help="Keeper's sign, such as K2.",
-                      show_default=False)
+    str,
+    typer.Option("--keeper", metavar="SIGN", help="Keeper's sign, such as K2.", show_default=False),
 ]
 
 
@@ -44,18 +44,26 @@ def begin(
     ],
     keepers: Annotated[int, typer.Option("--keepers", help="How many keepers: K1, K2 ...")] = 1,
     signs: Annotated[
-        str, typer.Option("--signs", metavar="A,B,...", show_default=False,
-                          help="Own signs of the keepers instead of K1, K2 ...")
+        str,
+        typer.Option(
+            "--signs",
+            metavar="A,B,...",
+            show_default=False,
+            help="Own signs of the keepers instead of K1, K2 ...",
+        ),
     ] = "",
-    numbers: Annotated[
-        int, typer.Option("--numbers", help="Numbers ready for each keeper.")
-    ] = 99,
-    title: Annotated[str, typer.Option("--title", help="Title of the study.",
-                                       show_default=False)] = "",
+    numbers: Annotated[int, typer.Option("--numbers", help="Numbers ready for each keeper.")] = 99,
+    title: Annotated[
+        str, typer.Option("--title", help="Title of the study.", show_default=False)
+    ] = "",
     settings: Annotated[
         list[str] | None,
-        typer.Option("--set", metavar="NAME=VALUE", show_default=False,
-                     help="A setting agreed on, such as --set horizon_days=180. May be repeated."),
+        typer.Option(
+            "--set",
+            metavar="NAME=VALUE",
+            show_default=False,
+            help="A setting agreed on, such as --set horizon_days=180. May be repeated.",
+        ),
     ] = None,
 ) -> None:
     """Start a study: an empty workbook for each keeper, with numbers and drop-downs.
@@ -78,44 +86,108 @@ def begin(
         typer.echo(f"Wrote {path}")
     for path in begun.left:
         typer.echo(f"{path} is there already and was left alone.")
-    typer.echo("Send each keeper the workbook; put the filled ones back into this folder, then: "
-               f"cohort audit {folder}")
+    typer.echo(
+        "Send each keeper the workbook; put the filled ones back into this folder, then: "
+        f"cohort audit {folder}"
+    )
 
 
 def log(
     study: Folder,
     founding: Annotated[
-        str, typer.Argument(help="Number of the founding, such as K2-07; rest with --alive same.",
-                            metavar="[FOUNDING]", show_default=False)
+        str,
+        typer.Argument(
+            help="Number of the founding, such as K2-07; rest with --alive same.",
+            metavar="[FOUNDING]",
+            show_default=False,
+        ),
     ] = "",
     notes: Annotated[
-        Path | None, typer.Option("--from", metavar="FILE.txt", show_default=False,
-                                  help="Add every line of a file of check notes instead.")
+        Path | None,
+        typer.Option(
+            "--from",
+            metavar="FILE.txt",
+            show_default=False,
+            help="Add every line of a file of check notes instead.",
+        ),
     ] = None,
-    date: Annotated[str, typer.Option("--date", metavar="DATE", show_default=False,
-                                      help="Day of the look (YYYY-MM-DD); today if not given.")
-                    ] = "",
-    alive: Annotated[str, typer.Option("--alive", metavar="N", show_default=False,
-                                       help="Living queens: 3, 5+ (at least five), or same.")] = "",
-    workers: Annotated[str, typer.Option("--workers", metavar="N", show_default=False,
-                                         help="Workers, pale ones too: 0, 7, 10+.")] = "",
-    brood: Annotated[str, typer.Option("--brood", metavar="STAGE", show_default=False,
-                                       help="Highest stage: none, eggs, larvae, pupae.")] = "",
-    fed: Annotated[str, typer.Option("--fed", metavar="yes|no", show_default=False,
-                                     help="Whether food was given.")] = "",
-    give_or_take: Annotated[str, typer.Option("--give-or-take", metavar="DAYS", show_default=False,
-                                              help="Days by which the date may be wrong.")] = "",
-    photo: Annotated[str, typer.Option("--photo", metavar="FILE", show_default=False,
-                                       help="File of a photograph.")] = "",
-    note: Annotated[str, typer.Option("--note", help="Anything else; never printed.",
-                                      show_default=False)] = "",
-    event: Annotated[str, typer.Option("--event", metavar="WORD", show_default=False,
-                                       help="What happened after the look, such as fight, moved, "
-                                       "queens-out, end.")] = "",
-    number: Annotated[str, typer.Option("--number", metavar="N", show_default=False,
-                                        help="How many queens the event speaks of.")] = "",
-    other: Annotated[str, typer.Option("--other", metavar="WORD", show_default=False,
-                                       help="Where to, or why the founding ended.")] = "",
+    date: Annotated[
+        str,
+        typer.Option(
+            "--date",
+            metavar="DATE",
+            show_default=False,
+            help="Day of the look (YYYY-MM-DD); today if not given.",
+        ),
+    ] = "",
+    alive: Annotated[
+        str,
+        typer.Option(
+            "--alive",
+            metavar="N",
+            show_default=False,
+            help="Living queens: 3, 5+ (at least five), or same.",
+        ),
+    ] = "",
+    workers: Annotated[
+        str,
+        typer.Option(
+            "--workers", metavar="N", show_default=False, help="Workers, pale ones too: 0, 7, 10+."
+        ),
+    ] = "",
+    brood: Annotated[
+        str,
+        typer.Option(
+            "--brood",
+            metavar="STAGE",
+            show_default=False,
+            help="Highest stage: none, eggs, larvae, pupae.",
+        ),
+    ] = "",
+    fed: Annotated[
+        str,
+        typer.Option("--fed", metavar="yes|no", show_default=False, help="Whether food was given."),
+    ] = "",
+    give_or_take: Annotated[
+        str,
+        typer.Option(
+            "--give-or-take",
+            metavar="DAYS",
+            show_default=False,
+            help="Days by which the date may be wrong.",
+        ),
+    ] = "",
+    photo: Annotated[
+        str,
+        typer.Option("--photo", metavar="FILE", show_default=False, help="File of a photograph."),
+    ] = "",
+    note: Annotated[
+        str, typer.Option("--note", help="Anything else; never printed.", show_default=False)
+    ] = "",
+    event: Annotated[
+        str,
+        typer.Option(
+            "--event",
+            metavar="WORD",
+            show_default=False,
+            help="What happened after the look, such as fight, moved, queens-out, end.",
+        ),
+    ] = "",
+    number: Annotated[
+        str,
+        typer.Option(
+            "--number", metavar="N", show_default=False, help="How many queens the event speaks of."
+        ),
+    ] = "",
+    other: Annotated[
+        str,
+        typer.Option(
+            "--other",
+            metavar="WORD",
+            show_default=False,
+            help="Where to, or why the founding ended.",
+        ),
+    ] = "",
     keeper: Keeper = "",
 ) -> None:
     """Add a look or an event to the CSV file of its keeper.
@@ -132,14 +204,20 @@ def log(
     if notes is not None:
         done = log_notes(study, notes, keeper=keeper)
     else:
-        look = {"queens_alive": alive, "workers": workers, "brood": brood, "fed": fed,
-                "give_or_take": give_or_take, "photo": photo}
+        look = {
+            "queens_alive": alive,
+            "workers": workers,
+            "brood": brood,
+            "fed": fed,
+            "give_or_take": give_or_take,
+            "photo": photo,
+        }
         on_look = any((alive, workers, brood, fed, photo)) or not event
         look = {**look, "note": note if on_look else ""}
-        rare = {"event": event, "number": number, "other": other,
-                "note": "" if on_look else note}
-        done = log_look(study, founding, look, event=rare if event else None, date=date,
-                        keeper=keeper)
+        rare = {"event": event, "number": number, "other": other, "note": "" if on_look else note}
+        done = log_look(
+            study, founding, look, event=rare if event else None, date=date, keeper=keeper
+        )
     _say(done.findings)
     rows = "1 row" if done.rows == 1 else f"{done.rows} rows"
     typer.echo(f"Wrote {rows} to {', '.join(path.name for path in done.files)}.")
@@ -147,21 +225,40 @@ def log(
 
 def bring(
     file: Annotated[
-        Path, typer.Argument(help="Somebody's own table: XLSX, ODS or CSV.", metavar="MINE",
-                             show_default=False)
+        Path,
+        typer.Argument(
+            help="Somebody's own table: XLSX, ODS or CSV.", metavar="MINE", show_default=False
+        ),
     ],
     study: Folder,
     keeper: Keeper = "",
-    tab: Annotated[str, typer.Option("--tab", show_default=False,
-                                     help="Tab of the workbook; the fullest if not given.")] = "",
-    failed: Annotated[str, typer.Option("--failed", metavar="all|some|no", show_default=False,
-                                        help="Whether the ones that failed are in the file too. "
-                                        "Only all enters the comparison.")] = "",
+    tab: Annotated[
+        str,
+        typer.Option(
+            "--tab", show_default=False, help="Tab of the workbook; the fullest if not given."
+        ),
+    ] = "",
+    failed: Annotated[
+        str,
+        typer.Option(
+            "--failed",
+            metavar="all|some|no",
+            show_default=False,
+            help="Whether the ones that failed are in the file too. "
+            "Only all enters the comparison.",
+        ),
+    ] = "",
     look_every: Annotated[
-        int | None, typer.Option("--look-every", metavar="DAYS", min=0, max=365,
-                                 show_default=False,
-                                 help="Days between two looks: a first worker on 12 July with 4 "
-                                 "was not there on 8 July.")
+        int | None,
+        typer.Option(
+            "--look-every",
+            metavar="DAYS",
+            min=0,
+            max=365,
+            show_default=False,
+            help="Days between two looks: a first worker on 12 July with 4 "
+            "was not there on 8 July.",
+        ),
     ] = None,
     write: Annotated[bool, typer.Option("--write", help="Put the rows into the study.")] = False,
     without_faulty: Annotated[
@@ -179,8 +276,9 @@ def bring(
     from cohort.bring.run import write as write_all
 
     if failed and failed not in FAILED:
-        raise typer.BadParameter(f"'{failed}' is none of {', '.join(FAILED)}.",
-                                 param_hint="--failed")
+        raise typer.BadParameter(
+            f"'{failed}' is none of {', '.join(FAILED)}.", param_hint="--failed"
+        )
     seen = look(file, study, keeper=keeper, tab=tab, failed=failed, look_every=look_every)
     if not seen.mapping.failed:
         answer = _ask_failed()
@@ -192,11 +290,15 @@ def bring(
         return
     logged, brought = write_all(seen, study, without_faulty=without_faulty)
     _say((*brought.findings, *logged.findings))
-    typer.echo(f"Brought {len(brought.foundings)} foundings and {len(brought.checks)} looks into "
-               f"{', '.join(path.name for path in logged.files)}.")
+    typer.echo(
+        f"Brought {len(brought.foundings)} foundings and {len(brought.checks)} looks into "
+        f"{', '.join(path.name for path in logged.files)}."
+    )
     if seen.mapping.failed != "all":
-        typer.echo("They stand outside the comparison (left_out = other): not all of the ones "
-                   "that failed are in the file.")
+        typer.echo(
+            "They stand outside the comparison (left_out = other): not all of the ones "
+            "that failed are in the file."
+        )
 
 
 def _ask_failed() -> str:
@@ -216,8 +318,10 @@ def _show_look(seen: Look) -> None:
 
     where = f"{seen.grid.file}, tab {seen.grid.tab}" if seen.grid.tab else seen.grid.file
     typer.echo(f"{where}: {len(seen.grid.rows)} rows.")
-    table(("heading", "taken for", "why"),
-          [(t.heading, t.field or "(not used)", t.why) for t in seen.taken])
+    table(
+        ("heading", "taken for", "why"),
+        [(t.heading, t.field or "(not used)", t.why) for t in seen.taken],
+    )
     typer.echo(f"Mapping to correct: {seen.mapping_file}")
     typer.echo(f"Original kept as:   {seen.original}  (sha256 {seen.mapping.sha256})")
 
@@ -227,11 +331,14 @@ def _show_trial(seen: Look, study: Path) -> None:
 
     brought: Brought = trial(seen, sheets_of(study), study)
     _say(brought.findings)
-    typer.echo(f"{len(brought.foundings)} foundings and {len(brought.checks)} looks would be "
-               "brought. Nothing was written to the sheets; add --write to do so.")
+    typer.echo(
+        f"{len(brought.foundings)} foundings and {len(brought.checks)} looks would be "
+        "brought. Nothing was written to the sheets; add --write to do so."
+    )
     if not seen.mapping.failed:
-        typer.echo("Still open: are the ones that failed in this file too? Add --failed all, some "
-                   "or no.")
+        typer.echo(
+            "Still open: are the ones that failed in this file too? Add --failed all, some or no."
+        )
     if any(finding.level == "error" for finding in brought.findings):
         raise typer.Exit(1)
 

@@ -31,8 +31,12 @@ def open_rows(study: Study, keeper: str = "") -> tuple[CheckRow, ...]:
     closed = ended | set(dead.index[dead.to_numpy(dtype=bool)])
     last = {name: _last(rows) for name, rows in study.checks.groupby("founding", sort=False)}
     return tuple(
-        CheckRow(number=str(row.founding), kind=str(row.genus), italic=bool(row.named),
-                 last=last.get(row.founding, ""))
+        CheckRow(
+            number=str(row.founding),
+            kind=str(row.genus),
+            italic=bool(row.named),
+            last=last.get(row.founding, ""),
+        )
         for row in foundings.itertuples()
         if row.founding not in closed
     )

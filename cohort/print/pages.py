@@ -20,8 +20,15 @@ from cohort.sheets.cautions import CAUTIONS
 KIND_COLUMNS = "ABC"
 """Columns of lots on a night sheet: one for each kind met that night."""
 MOST_ROWS = 2000
-_WORDS = ("no queen", "one alone", "two together", "three together", "four together",
-          "five together", "six together")
+_WORDS = (
+    "no queen",
+    "one alone",
+    "two together",
+    "three together",
+    "four together",
+    "five together",
+    "six together",
+)
 
 
 @dataclass(frozen=True)
@@ -59,12 +66,25 @@ class NightList:
 
     def rows(self, keeper: str, drawn: str) -> list[dict[str, str]]:
         """Lots as rows of a list file (see `cohort.sheets.lists`)."""
-        base = {"list": self.name, "seed": str(self.seed), "drawn": drawn, "keeper": keeper,
-                "sizes": " ".join(map(str, self.ask.sizes)), "assigned": "random",
-                "shares": " ".join(map(str, self.ask.shares)), "block_of": str(self.ask.block)}
+        base = {
+            "list": self.name,
+            "seed": str(self.seed),
+            "drawn": drawn,
+            "keeper": keeper,
+            "sizes": " ".join(map(str, self.ask.sizes)),
+            "assigned": "random",
+            "shares": " ".join(map(str, self.ask.shares)),
+            "block_of": str(self.ask.block),
+        }
         return [
-            {**base, "block": self.block_name(c, b), "order": str(order), "kind": "",
-             "arm": "single" if size == 1 else "multi", "queens": str(size)}
+            {
+                **base,
+                "block": self.block_name(c, b),
+                "order": str(order),
+                "kind": "",
+                "arm": "single" if size == 1 else "multi",
+                "queens": str(size),
+            }
             for c, blocks in enumerate(self.columns)
             for b, block in enumerate(blocks)
             for order, size in enumerate(block, start=1)
@@ -138,8 +158,10 @@ def night_sheet(
             "name": KIND_COLUMNS[c],
             "lots": [{"name": f"{lots.block_name(c, 0)}.1"}],
             "blocks": [
-                [{"name": f"{lots.block_name(c, b)}.{i}", "words": _lot_words(size)}
-                 for i, size in enumerate(block, start=1)]
+                [
+                    {"name": f"{lots.block_name(c, b)}.{i}", "words": _lot_words(size)}
+                    for i, size in enumerate(block, start=1)
+                ]
                 for b, block in enumerate(blocks)
             ],
         }
@@ -147,9 +169,15 @@ def night_sheet(
     ]
     data = _base(f"Night sheet {keeper}".strip(), keeper, "Night sheet", paper)
     data |= {
-        "numbers": list(numbers), "list": lots.name, "seed": str(lots.seed),
-        "block": lots.ask.block, "columns": columns, "leave_out": list(leave_out),
-        "cautions": [list(pair) for pair in CAUTIONS], "labels": labels, "line": line,
+        "numbers": list(numbers),
+        "list": lots.name,
+        "seed": str(lots.seed),
+        "block": lots.ask.block,
+        "columns": columns,
+        "leave_out": list(leave_out),
+        "cautions": [list(pair) for pair in CAUTIONS],
+        "labels": labels,
+        "line": line,
     }
     return typeset("night", data)
 
@@ -191,10 +219,14 @@ def check_sheet(
     fit = 21 if dates == 1 else 15  # rows that leave room for the ruled lines at the foot
     data = _base(f"Check sheet {keeper}".strip(), keeper, foot, paper)
     data |= {
-        "dates": dates, "rest": rest, "note_lines": note_lines,
+        "dates": dates,
+        "rest": rest,
+        "note_lines": note_lines,
         "pages": [
-            [{"number": r.number, "kind": r.kind, "italic": r.italic, "last": r.last}
-             for r in rows[at : at + fit]]
+            [
+                {"number": r.number, "kind": r.kind, "italic": r.italic, "last": r.last}
+                for r in rows[at : at + fit]
+            ]
             for at in range(0, len(rows), fit)
         ],
     }

@@ -31,7 +31,8 @@ def _fonts() -> Any:
     places = list(spec.submodule_search_locations or []) if spec else []
     folders = [p for place in places if (p := Path(place) / "mpl-data/fonts/ttf").is_dir()]
     return typst.Fonts(
-        include_system_fonts=False, include_embedded_fonts=True,
+        include_system_fonts=False,
+        include_embedded_fonts=True,
         font_paths=[str(folder) for folder in folders],
     )
 
@@ -57,8 +58,12 @@ def typeset(template: str, data: dict[str, Any]) -> bytes:
         raise StudyError(f"Paper '{data.get('paper')}' is not known. Take {' or '.join(PAPERS)}.")
     try:
         out = typst.compile(
-            str(HERE / f"{template}.typ"), root=str(HERE), font_paths=_fonts(), format="pdf",
-            sys_inputs={"data": json.dumps(data, ensure_ascii=False)}, timestamp=_STAMP,
+            str(HERE / f"{template}.typ"),
+            root=str(HERE),
+            font_paths=_fonts(),
+            format="pdf",
+            sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+            timestamp=_STAMP,
         )
     except typst.TypstError as fault:
         raise StudyError(f"The sheet {template} could not be set: {fault.message}") from fault

@@ -21,22 +21,36 @@ from cohort.terms.contract import CONTRACT_VERSION, SETTINGS, SHEETS
 ROOM = 5000
 """Rows with drop-downs and rules in each tab that grows with the looks."""
 EARLIEST = dt.date(1950, 1, 1)
-_WIDTH = {"id": 11, "text": 18, "word": 15, "date": 12, "count": 12, "days": 12, "number": 10,
-          "yes-no": 9, "genus": 16}
-_FORMATS = {"id": "@", "text": "@", "genus": "@", "word": "@", "yes-no": "@",
-            "date": "yyyy-mm-dd"}
+_WIDTH = {
+    "id": 11,
+    "text": 18,
+    "word": 15,
+    "date": 12,
+    "count": 12,
+    "days": 12,
+    "number": 10,
+    "yes-no": 9,
+    "genus": 16,
+}
+_FORMATS = {"id": "@", "text": "@", "genus": "@", "word": "@", "yes-no": "@", "date": "yyyy-mm-dd"}
 # Where `5+` may stand the column is text: one spreadsheet program takes a typed `5+` for 5.
 
 HOW = (
     ("An empty cell means: not looked at.", "Never write 0 for a thing you did not look at."),
-    ("0 means: looked, and saw none.",
-     "A founding whose queens are all dead gets a last row with 0."),
+    (
+        "0 means: looked, and saw none.",
+        "A founding whose queens are all dead gets a last row with 0.",
+    ),
     ("5+ means: at least five.", "For queens and workers that were too many to count."),
-    ("One row for each container, one row for each look.",
-     "The container with its queens is the founding; its number is never used again."),
-    ("Nothing changed in all the others?",
-     "One row with rest as the number and same as queens_alive stands for every open founding of "
-     "this file that was not named that day."),
+    (
+        "One row for each container, one row for each look.",
+        "The container with its queens is the founding; its number is never used again.",
+    ),
+    (
+        "Nothing changed in all the others?",
+        "One row with rest as the number and same as queens_alive stands for every open founding "
+        "of this file that was not named that day.",
+    ),
     ("Two kinds never share a container.", "Ants that look alike to you are one kind; see kinds."),
     ("Extra columns are yours.", "They are kept and not read."),
     ("Notes are never printed.", "Still, write the region and no address."),
@@ -76,10 +90,18 @@ def blank_workbook(
         The same for the same arguments.
     """
     out = io.BytesIO()
-    book = xlsxwriter.Workbook(out, {"in_memory": True, "strings_to_formulas": False,
-                                     "strings_to_urls": False, "strings_to_numbers": False})
-    book.set_properties({"title": f"Foundings {keeper}".strip(),
-                         "created": dt.datetime(2026, 1, 1)})
+    book = xlsxwriter.Workbook(
+        out,
+        {
+            "in_memory": True,
+            "strings_to_formulas": False,
+            "strings_to_urls": False,
+            "strings_to_numbers": False,
+        },
+    )
+    book.set_properties(
+        {"title": f"Foundings {keeper}".strip(), "created": dt.datetime(2026, 1, 1)}
+    )
     formats = _formats(book)
     tabs = {name: book.add_worksheet(name) for name in ("words", *SHEETS)}
     _explain(tabs["words"], formats, keeper)
@@ -105,8 +127,7 @@ def _formats(book: Any) -> dict[str, Any]:
         "yyyy-mm-dd": book.add_format({**base, "num_format": "yyyy-mm-dd"}),
         "": book.add_format(base),
         "wrap": book.add_format({**base, "text_wrap": True}),
-        "word": book.add_format({**base, "text_wrap": True, "font_color": "#2F4B3C",
-                                 "indent": 1}),
+        "word": book.add_format({**base, "text_wrap": True, "font_color": "#2F4B3C", "indent": 1}),
         "bold": book.add_format({**base, "bold": True, "text_wrap": True}),
         "title": book.add_format({**base, "bold": True, "font_size": 15}),
         "yes": book.add_format({**head, "bg_color": "#2F4B3C", "font_color": "#FFFFFF"}),
@@ -123,8 +144,9 @@ def _explain(tab: Any, formats: dict[str, Any], keeper: str) -> None:
     for column, width in enumerate((22, 20, 10, 84)):
         tab.set_column(column, column, width, formats["wrap"])
     row = 0
-    tab.write_string(row, 0, f"What the words mean{f' ({keeper})' if keeper else ''}",
-                     formats["title"])
+    tab.write_string(
+        row, 0, f"What the words mean{f' ({keeper})' if keeper else ''}", formats["title"]
+    )
     row = _pairs(tab, formats, row + 2, HOW)
     tab.write_string(row + 1, 0, "Before you go out", formats["title"])
     row = _pairs(tab, formats, row + 2, CAUTIONS)
@@ -138,9 +160,7 @@ def _explain(tab: Any, formats: dict[str, Any], keeper: str) -> None:
     tab.fit_to_pages(1, 0)
 
 
-def _pairs(
-    tab: Any, formats: dict[str, Any], row: int, pairs: tuple[tuple[str, str], ...]
-) -> int:
+def _pairs(tab: Any, formats: dict[str, Any], row: int, pairs: tuple[tuple[str, str], ...]) -> int:
     for word, text in pairs:
         tab.merge_range(row, 0, row, 1, word, formats["bold"])
         tab.merge_range(row, 2, row, 3, text, formats["wrap"])
@@ -213,8 +233,11 @@ def _comment(column: Column) -> str:
 def _rule(sheet: Sheet, column: Column, j: int) -> dict[str, Any]:
     """Rule of a column's cells as the workbook writer wants it; empty where any text will do."""
     cell = f"{chr(65 + j)}2"  # no sheet has more than 26 columns
-    alert = {"ignore_blank": True, "error_title": column.name,
-             "error_message": f"{column.meaning}. Example: {column.example}"[:255]}
+    alert = {
+        "ignore_blank": True,
+        "error_title": column.name,
+        "error_message": f"{column.meaning}. Example: {column.example}"[:255],
+    }
     if column.kind in ("word", "yes-no"):
         return {"validate": "list", "source": list(column.allowed), **alert}
     if column.kind == "date":
@@ -229,11 +252,20 @@ def _rule(sheet: Sheet, column: Column, j: int) -> dict[str, Any]:
     if column.kind == "days":
         return {"validate": "decimal", "criteria": ">=", "value": 0, **alert}
     if column.kind == "number":
-        return {"validate": "decimal", "criteria": "between", "minimum": -60, "maximum": 80,
-                **alert}
+        return {
+            "validate": "decimal",
+            "criteria": "between",
+            "minimum": -60,
+            "maximum": 80,
+            **alert,
+        }
     if column.name == "founding" and sheet.name in ("checks", "events"):
-        return {"validate": "list", "source": f"=foundings!$A$2:$A${ROOM + 1}",
-                "show_error": False, "ignore_blank": True}
+        return {
+            "validate": "list",
+            "source": f"=foundings!$A$2:$A${ROOM + 1}",
+            "show_error": False,
+            "ignore_blank": True,
+        }
     return {}
 
 
@@ -252,5 +284,10 @@ def _settings(tab: Any, formats: dict[str, Any], settings: Mapping[str, str]) ->
         tab.write_string(row, 2, told, formats["wrap"])
         tab.set_row(row, 14 * -(-len(told) // 76))
         if column.kind in ("word", "yes-no") and "commas" not in column.meaning:
-            tab.data_validation(row, 1, row, 1, {"validate": "list", "ignore_blank": True,
-                                                 "source": list(column.allowed)})
+            tab.data_validation(
+                row,
+                1,
+                row,
+                1,
+                {"validate": "list", "ignore_blank": True, "source": list(column.allowed)},
+            )

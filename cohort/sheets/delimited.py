@@ -66,7 +66,9 @@ def read_delimited(data: bytes, file: str, sheet: str) -> tuple[RawTable, list[N
 
 def _empty(file: str) -> Notice:
     return Notice(
-        level="error", rule="empty-sheet", file=file,
+        level="error",
+        rule="empty-sheet",
+        file=file,
         what="The file is empty: not even headings are in it.",
         remedy="Save it again, or take it out of the folder.",
     )
@@ -95,8 +97,15 @@ def _width(text: str, separator: str) -> int:
 
 def _fast(text: str, separator: str, width: int) -> pd.DataFrame:
     return pd.read_csv(
-        io.StringIO(text), sep=separator, header=None, names=list(range(width)), dtype=str,
-        index_col=False, na_filter=False, skip_blank_lines=False, engine="c",
+        io.StringIO(text),
+        sep=separator,
+        header=None,
+        names=list(range(width)),
+        dtype=str,
+        index_col=False,
+        na_filter=False,
+        skip_blank_lines=False,
+        engine="c",
     )
 
 
@@ -133,14 +142,21 @@ def _slow(text: str, separator: str, width: int, file: str) -> tuple[pd.DataFram
 
 def _unreadable(file: str, row: int, why: str) -> Notice:
     return Notice(
-        level="error", rule="unreadable-row", file=file, row=row,
-        what=f"The row cannot be read ({why}).", remedy="Type the row anew.",
+        level="error",
+        rule="unreadable-row",
+        file=file,
+        row=row,
+        what=f"The row cannot be read ({why}).",
+        remedy="Type the row anew.",
     )
 
 
 def _open_quote(file: str, row: int, lines: int) -> Notice:
     return Notice(
-        level="error", rule="open-quote", file=file, row=row,
+        level="error",
+        rule="open-quote",
+        file=file,
+        row=row,
         what=f'A quotation mark (") is opened here and never closed; {lines} lines from here on '
         "cannot be told apart.",
         remedy="Close the quotation mark or take it out.",
@@ -149,7 +165,11 @@ def _open_quote(file: str, row: int, lines: int) -> Notice:
 
 def _too_many(file: str, row: int, founding: str = "") -> Notice:
     return Notice(
-        level="error", rule="too-many-cells", file=file, row=row, founding=founding,
+        level="error",
+        rule="too-many-cells",
+        file=file,
+        row=row,
+        founding=founding,
         what="The row has more cells than there are headings.",
         remedy='Perhaps a comma stands inside a note: put the note in quotation marks (" ").',
     )
@@ -202,7 +222,11 @@ def _is_founding(heading: str) -> bool:
 
 def _twice(file: str, heading: str) -> Notice:
     return Notice(
-        level="error", rule="heading-twice", file=file, row=1, column=heading,
+        level="error",
+        rule="heading-twice",
+        file=file,
+        row=1,
+        column=heading,
         what=f"The heading '{heading}' stands twice.",
         remedy="Rename or take out one of the two columns.",
     )

@@ -66,8 +66,9 @@ def _must_be_folder(place: Path) -> None:
         return
     if place.exists():
         raise StudyError(f"{place} is a file. Give the folder of the study in which it lies.")
-    raise StudyError(f"There is no folder {place}. Look at the spelling, or start one with: "
-                     "cohort begin")
+    raise StudyError(
+        f"There is no folder {place}. Look at the spelling, or start one with: cohort begin"
+    )
 
 
 def _bytes(path: Path) -> bytes:
@@ -110,8 +111,11 @@ def _not_read(path: Path) -> list[Notice]:
         remedy = "Settings are read from study.toml only."
     return [
         Notice(
-            level="warning" if suffix in {".xls", ".tsv"} else "note", rule="file-not-read",
-            file=path.name, what="The file was not read.", remedy=remedy,
+            level="warning" if suffix in {".xls", ".tsv"} else "note",
+            rule="file-not-read",
+            file=path.name,
+            what="The file was not read.",
+            remedy=remedy,
         )
     ]
 
@@ -133,8 +137,11 @@ def _workbook(path: Path, data: bytes) -> _Read:
         return read_workbook(data, path.name)
     except StudyError as fault:  # the other files are still read, so that all faults are told
         notice = Notice(
-            level="error", rule="unreadable-file", file=path.name,
-            what=str(fault).removeprefix(f"{path.name}: "), remedy="",
+            level="error",
+            rule="unreadable-file",
+            file=path.name,
+            what=str(fault).removeprefix(f"{path.name}: "),
+            remedy="",
         )
         return [], [notice]
 

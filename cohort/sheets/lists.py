@@ -20,8 +20,24 @@ from cohort.sheets.guard import guard, unguard
 
 FOLDER = "lists"
 """Folder inside a study that holds the drawn lists; readers of sheets do not enter it."""
-COLUMNS = ("list", "seed", "drawn", "sizes", "shares", "block_of", "block", "order", "kind",
-           "keeper", "flight", "founding", "arm", "queens", "which", "assigned")
+COLUMNS = (
+    "list",
+    "seed",
+    "drawn",
+    "sizes",
+    "shares",
+    "block_of",
+    "block",
+    "order",
+    "kind",
+    "keeper",
+    "flight",
+    "founding",
+    "arm",
+    "queens",
+    "which",
+    "assigned",
+)
 _NAME = re.compile(r"L(\d+)\Z")
 MAX_LIST = 20_000_000
 """Largest list file read (bytes)."""
@@ -126,8 +142,13 @@ def _read_list(path: Path) -> Iterator[dict[str, object]]:
         whole = [str(lot.get(c, "")) for c in ("order", "queens")]
         if len(cells) != len(COLUMNS) or not all(w.isascii() and w.isdigit() for w in whole):
             raise StudyError(f"{name}, row {number}: this is no lot of a list. {mend}")
-        yield {**lot, "order": int(whole[0][:9]), "queens": int(whole[1][:9]), "file": name,
-               "row": number}
+        yield {
+            **lot,
+            "order": int(whole[0][:9]),
+            "queens": int(whole[1][:9]),
+            "file": name,
+            "row": number,
+        }
 
 
 # --- the sheets against the lists ---------------------------------------------------------------
@@ -158,9 +179,15 @@ def against_lists(foundings: pd.DataFrame, lists: pd.DataFrame) -> list[Finding]
     findings = [f for _, row in drawn.iterrows() for f in _one(row, numbered, known)]
     for number in numbered.index.difference(pd.Index(foundings["founding"])):
         lot = numbered.loc[number]
-        findings.append(_differs(
-            lot, f"The list has {number} ({_queens(lot['queens'])}, block {lot['block']}), which "
-            "is in no sheet.", "Write the founding down, or why it never came about.", str(number)))
+        findings.append(
+            _differs(
+                lot,
+                f"The list has {number} ({_queens(lot['queens'])}, block {lot['block']}), which "
+                "is in no sheet.",
+                "Write the founding down, or why it never came about.",
+                str(number),
+            )
+        )
     blank = lists[(lists["founding"] == "") & (lists["block"] != "")]
     for block, lots in blank.groupby("block", sort=False):
         findings += _in_turn(drawn[drawn["block"] == block], lots)
@@ -168,8 +195,15 @@ def against_lists(foundings: pd.DataFrame, lists: pd.DataFrame) -> list[Finding]
 
 
 def _differs(row: pd.Series, what: str, remedy: str, founding: str) -> Finding:
-    return Finding(level="warning", rule="against-the-list", what=what, remedy=remedy,
-                   file=str(row["file"]), row=int(row["row"]), founding=founding)
+    return Finding(
+        level="warning",
+        rule="against-the-list",
+        what=what,
+        remedy=remedy,
+        file=str(row["file"]),
+        row=int(row["row"]),
+        founding=founding,
+    )
 
 
 def _queens(number: int) -> str:
@@ -182,19 +216,27 @@ def _one(row: pd.Series, numbered: pd.DataFrame, known: set[str]) -> Iterator[Fi
         lot = numbered.loc[number]
         if int(lot["queens"]) != int(row["queens"]):
             yield _differs(
-                row, f"The list has {_queens(int(lot['queens']))} for {number}, the sheet "
+                row,
+                f"The list has {_queens(int(lot['queens']))} for {number}, the sheet "
                 f"{row['queens']}.",
                 "Correct the number, or write chosen under assigned if the list was not kept to.",
-                number)
+                number,
+            )
         if block and block != lot["block"]:
             yield _differs(
-                row, f"{number} is in block {lot['block']} of the list, the sheet says "
-                f"{block}.", "Copy the block from the list.", number)
+                row,
+                f"{number} is in block {lot['block']} of the list, the sheet says {block}.",
+                "Copy the block from the list.",
+                number,
+            )
     elif block not in known:
         named = f"block {block}" if block else "no block"
         yield _differs(
-            row, f"{number} is assigned = random with {named}, which no list of this study holds.",
-            "Copy the block from the list, or write chosen under assigned.", number)
+            row,
+            f"{number} is assigned = random with {named}, which no list of this study holds.",
+            "Copy the block from the list, or write chosen under assigned.",
+            number,
+        )
 
 
 def _in_turn(rows: pd.DataFrame, lots: pd.DataFrame) -> Iterator[Finding]:
@@ -204,13 +246,18 @@ def _in_turn(rows: pd.DataFrame, lots: pd.DataFrame) -> Iterator[Finding]:
     for place, (_, row) in enumerate(rows.iterrows()):
         if place >= len(expected):
             yield _differs(
-                row, f"Block {row['block']} of the list has {len(expected)} lots; "
+                row,
+                f"Block {row['block']} of the list has {len(expected)} lots; "
                 f"{row['founding']} is one more.",
-                "Look whether the block is right.", str(row["founding"]))
+                "Look whether the block is right.",
+                str(row["founding"]),
+            )
         elif int(row["queens"]) != expected[place]:
             yield _differs(
-                row, f"Lot {place + 1} of block {row['block']} says {_queens(expected[place])}, "
+                row,
+                f"Lot {place + 1} of block {row['block']} says {_queens(expected[place])}, "
                 f"{row['founding']} has {row['queens']}.",
                 "Correct the sheet, or write chosen under assigned if the list was not kept to.",
-                str(row["founding"]))
+                str(row["founding"]),
+            )
             return

@@ -114,8 +114,9 @@ def read_line(line: str, day: str) -> Line:
         When anything in it is not certain.
     """
     if _LIKE_DATE.match(line):
-        raise NotUnderstood("A date without a year is not understood; the lines below it have no "
-                            f"date. {HOW_DATE}")
+        raise NotUnderstood(
+            f"A date without a year is not understood; the lines below it have no date. {HOW_DATE}"
+        )
     if len(line) > MAX_LINE:
         raise NotUnderstood(f"The line is longer than {MAX_LINE} letters.")
     head, _, rest = line.partition(" ")
@@ -184,9 +185,7 @@ def _starts(text: str, word: str) -> bool:
     return low.startswith(word) and not low[len(word) : len(word) + 1].isalnum()
 
 
-def _events(
-    base: dict[str, str], rest: str, counts: list[str]
-) -> tuple[list[dict[str, str]], str]:
+def _events(base: dict[str, str], rest: str, counts: list[str]) -> tuple[list[dict[str, str]], str]:
     """Events at the start of what follows the counts, and the note that is left."""
     events: list[dict[str, str]] = []
     while rest:
@@ -205,8 +204,10 @@ def _events(
 
 def _agrees_with_first_worker(counts: list[str]) -> None:
     if len(counts) < 2 or counts[1] in ("", "0"):
-        raise NotUnderstood("It tells of a first worker, but the count of workers is "
-                            f"{'0' if counts[1:] == ['0'] else 'missing'}. Write how many.")
+        raise NotUnderstood(
+            "It tells of a first worker, but the count of workers is "
+            f"{'0' if counts[1:] == ['0'] else 'missing'}. Write how many."
+        )
 
 
 def _event(event: str, rest: str) -> tuple[dict[str, str], str]:
@@ -234,7 +235,10 @@ def _finding(file: str, number: int, line: str, why: str) -> Finding:
     shown = line if len(line) <= 60 else line[:57] + "..."
     what, _, remedy = why.partition(". ")
     return Finding(
-        level="error", rule="note-line", file=file, row=number,
+        level="error",
+        rule="note-line",
+        file=file,
+        row=number,
         what=f"'{shown}' is not understood: {what[:1].lower()}{what[1:].rstrip('.')}.",
         remedy=remedy or HOW_LINE,
     )

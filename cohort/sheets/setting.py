@@ -42,7 +42,9 @@ def read_settings(data: bytes, file: str) -> tuple[RawTable, list[Notice]]:
         line = re.search(r"at line (\d+)", str(fault))
         notices.append(
             Notice(
-                level="error", rule="settings-unreadable", file=file,
+                level="error",
+                rule="settings-unreadable",
+                file=file,
                 row=int(line[1]) if line else 0,
                 what=f"The settings cannot be read: {fault}.",
                 remedy='Write each as name = value, words in quotation marks: season = "2026".',

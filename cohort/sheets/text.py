@@ -42,7 +42,9 @@ def decode(data: bytes, file: str) -> tuple[str, tuple[Notice, ...]]:
     except UnicodeDecodeError:
         text = data.decode("cp1252", errors="replace")
         notice = Notice(
-            level="note", rule="encoding", file=file,
+            level="note",
+            rule="encoding",
+            file=file,
             what="The file is not UTF-8 and was read as Windows-1252.",
             remedy="Look at letters such as ä and é; save as CSV UTF-8 if they are wrong.",
         )
@@ -57,7 +59,10 @@ def _strict(data: bytes, encoding: str, file: str) -> tuple[str, tuple[Notice, .
         text = data.decode(encoding, errors="replace")
         row = text[: max(fault.start // 2, 0)].count("\n") + 1
         notice = Notice(
-            level="error", rule="damaged-file", file=file, row=row,
+            level="error",
+            rule="damaged-file",
+            file=file,
+            row=row,
             what="The file is damaged: some bytes are no letters.",
             remedy="Save it anew from the program it was made with.",
         )
@@ -71,7 +76,10 @@ def _no_zero_bytes(
     if at < 0:
         return text, notices
     notice = Notice(
-        level="error", rule="damaged-file", file=file, row=text.count("\n", 0, at) + 1,
+        level="error",
+        rule="damaged-file",
+        file=file,
+        row=text.count("\n", 0, at) + 1,
         what="The file is damaged or is not a text file (it holds zero bytes).",
         remedy="Save it anew as CSV from the program it was made with.",
     )

@@ -42,13 +42,26 @@ class Place:
     tab: str
 
     def finding(
-        self, level: Level, rule: str, what: str, remedy: str, row: int = 0, column: str = "",
+        self,
+        level: Level,
+        rule: str,
+        what: str,
+        remedy: str,
+        row: int = 0,
+        column: str = "",
         founding: str = "",
     ) -> Finding:
         """Make a finding in this tab."""
         return Finding(
-            level=level, rule=rule, what=what, remedy=remedy, file=self.file, tab=self.tab,
-            row=row, column=column, founding=founding,
+            level=level,
+            rule=rule,
+            what=what,
+            remedy=remedy,
+            file=self.file,
+            tab=self.tab,
+            row=row,
+            column=column,
+            founding=founding,
         )
 
 
@@ -73,8 +86,15 @@ def read_workbook(data: bytes, name: str) -> tuple[list[RawTable], list[Finding]
         return _read(data, name)
     except StudyError as fault:
         what, _, remedy = str(fault).partition(": ")[2].partition(". ")
-        return [], [Finding(level="error", rule="workbook-not-read", file=name,
-                            what=f"{what[:1].upper()}{what[1:].rstrip('.')}.", remedy=remedy)]
+        return [], [
+            Finding(
+                level="error",
+                rule="workbook-not-read",
+                file=name,
+                what=f"{what[:1].upper()}{what[1:].rstrip('.')}.",
+                remedy=remedy,
+            )
+        ]
 
 
 def _read(data: bytes, name: str) -> tuple[list[RawTable], list[Finding]]:
@@ -86,9 +106,14 @@ def _read(data: bytes, name: str) -> tuple[list[RawTable], list[Finding]]:
         place = Place(name, tab)
         if not sheet:
             if tab.strip().lower() != EXPLAINS and any(any(map(_filled, row)) for row in cells):
-                findings.append(place.finding(
-                    "note", "unknown-tab", "The tab bears no sheet's name and was not read.",
-                    f"Name it after one of {', '.join(SHEET_NAMES)} if it belongs to the study."))
+                findings.append(
+                    place.finding(
+                        "note",
+                        "unknown-tab",
+                        "The tab bears no sheet's name and was not read.",
+                        f"Name it after one of {', '.join(SHEET_NAMES)} if it belongs here.",
+                    )
+                )
             continue
         table, found = _table(SHEETS[sheet], place, cells, merged, seen)
         findings += found
@@ -99,13 +124,22 @@ def _read(data: bytes, name: str) -> tuple[list[RawTable], list[Finding]]:
 
 def _file_notes(seen: Contents, name: str) -> Iterator[Finding]:
     if seen.macros:
-        yield Finding(level="note", rule="macros", file=name,
-                      what="The workbook carries macros. They were not run.",
-                      remedy="Nothing to do.")
+        yield Finding(
+            level="note",
+            rule="macros",
+            file=name,
+            what="The workbook carries macros. They were not run.",
+            remedy="Nothing to do.",
+        )
     if seen.links:
-        yield Finding(level="note", rule="links", file=name,
-                      what="The workbook has links to other files. They were not followed; the "
-                      "values stored in the workbook were taken.", remedy="Nothing to do.")
+        yield Finding(
+            level="note",
+            rule="links",
+            file=name,
+            what="The workbook has links to other files. They were not followed; the "
+            "values stored in the workbook were taken.",
+            remedy="Nothing to do.",
+        )
 
 
 Merged = list[tuple[tuple[int, int], tuple[int, int]]]
@@ -175,14 +209,26 @@ def _headings(
         text = cell_text(cells[head][j]) if j < len(cells[head]) else ""
         at = letters(j + 1)
         if not text and any(j < len(row) and _filled(row[j]) for row in body):
-            findings.append(place.finding(
-                "note", "no-heading", f"Cells of column {at} are filled below an empty heading; "
-                "they were not read.", "Give the column a heading.", head + 1))
+            findings.append(
+                place.finding(
+                    "note",
+                    "no-heading",
+                    f"Cells of column {at} are filled below an empty heading; they were not read.",
+                    "Give the column a heading.",
+                    head + 1,
+                )
+            )
         elif text and any(column_name(text) == column_name(n) for n in names):
-            findings.append(place.finding(
-                "error" if column_name(text) in sheet.names else "note", "heading-twice",
-                f"The heading '{text}' stands here twice (second time in column {at}).",
-                "Rename or delete one of the two.", head + 1, text))
+            findings.append(
+                place.finding(
+                    "error" if column_name(text) in sheet.names else "note",
+                    "heading-twice",
+                    f"The heading '{text}' stands here twice (second time in column {at}).",
+                    "Rename or delete one of the two.",
+                    head + 1,
+                    text,
+                )
+            )
             text = f"{text} ({at})"
         names.append(text)
     return names, findings
@@ -198,10 +244,16 @@ def _table(
         return None, []
     head = header_row(sheet, cells)
     if head < 0:
-        return None, [place.finding(
-            "error", "no-headings", f"No row with the headings of the sheet {sheet.name} was "
-            f"found among the first {HEAD_ROWS} rows.",
-            f"Put them in one row: {', '.join(sheet.needed)} and so on.", 1)]
+        return None, [
+            place.finding(
+                "error",
+                "no-headings",
+                f"No row with the headings of the sheet {sheet.name} was "
+                f"found among the first {HEAD_ROWS} rows.",
+                f"Put them in one row: {', '.join(sheet.needed)} and so on.",
+                1,
+            )
+        ]
     names, findings = _headings(cells, head, sheet, place)
     columns = {j: _column_of(sheet, names[j]) for j, n in enumerate(names) if n}
     texts: list[list[str]] = []
@@ -260,15 +312,25 @@ def _cell_findings(
     dated = isinstance(cell, dt.date | dt.time | dt.timedelta)
     if dated and column.kind in ("id", "genus", "word"):
         yield place.finding(
-            "error", "turned-into-date",
+            "error",
+            "turned-into-date",
             f"{where} holds the date {cell_text(cell)}: the spreadsheet took it for one.",
-            "Format the cell as text and type it again.", row, column.name, founding)
+            "Format the cell as text and type it again.",
+            row,
+            column.name,
+            founding,
+        )
     elif column.kind == "id" and isinstance(cell, float) and not cell_text(cell).isdigit():
         yield place.finding(
-            "error", "turned-into-number",
+            "error",
+            "turned-into-number",
             f"{where} holds the number {cell_text(cell)}, which is no id: the spreadsheet took it "
             "for one.",
-            "Format the cell as text and type it again.", row, column.name, founding)
+            "Format the cell as text and type it again.",
+            row,
+            column.name,
+            founding,
+        )
 
 
 def _stored(
@@ -286,16 +348,19 @@ def _stored(
         known = columns[j] is not None
         where = f"Cell {letters(t.column)}{t.row}"
         what = (
-            f"{where} holds the error {t.text}." if t.kind == "error"
+            f"{where} holds the error {t.text}."
+            if t.kind == "error"
             else f"{where} holds a formula whose result is not stored in the file."
         )
         remedy = (
-            "Type the value itself." if t.kind == "error"
+            "Type the value itself."
+            if t.kind == "error"
             else "Open the file in the spreadsheet program, save it again, or type the value."
         )
         if t.row in rows or known:
             yield place.finding(
-                "error" if known else "note", "cell-" + t.kind, what, remedy, t.row, names[j])
+                "error" if known else "note", "cell-" + t.kind, what, remedy, t.row, names[j]
+            )
 
 
 def _merged(
@@ -307,6 +372,9 @@ def _merged(
         if hit and inside and (bottom > top or len(hit) > 1):
             area = f"{letters(left + 1)}{top + 1}:{letters(right + 1)}{bottom + 1}"
             yield place.finding(
-                "error", "merged-cells",
+                "error",
+                "merged-cells",
                 f"The cells {area} are merged; only the first of them holds the value.",
-                "Unmerge them and type the value in each row.", inside[0])
+                "Unmerge them and type the value in each row.",
+                inside[0],
+            )

@@ -150,6 +150,7 @@ class Catch:
     extra: tuple[tuple[int, str, str], ...] = ()
 
 
+HUT = "white sheet at the quarry hut"
 # fmt: off
 CATCHES = (
     Catch("K1", "2025-05-10", "Messor", (1, 3, 3, 1), "hand", "quarry floor", "about 20",
@@ -158,8 +159,8 @@ CATCHES = (
     Catch("K4", "2025-05-11", "Messor", (1, 3), "chamber", "vineyard edge"),
     Catch("K4", "2025-05-20", "Camponotus", (1,), "given", "", assigned="",
           extra=((0, "followed_from", "2025-06-25"), (0, "note", "came with eggs and larvae"))),
-    Catch("K2", "2025-05-22", "Camponotus", (1, 3, 1, 2), "light", "white sheet at the quarry hut", died=1),
-    Catch("K3", "2025-05-24", "Camponotus", (3, 1, 3, 1), "light", "white sheet at the quarry hut", "a few",
+    Catch("K2", "2025-05-22", "Camponotus", (1, 3, 1, 2), "light", HUT, died=1),
+    Catch("K3", "2025-05-24", "Camponotus", (3, 1, 3, 1), "light", HUT, "a few",
           "released", extra=((3, "left_out", "boosted"), (3, "assigned", "chosen"),
                              (3, "note", "got five pupae on the first day"))),
     Catch("K1", "2025-06-03", "Tetramorium", (1, 3, 4, 1), "hand", "railway bank", "more than 50",
@@ -168,12 +169,12 @@ CATCHES = (
     Catch("K2", "2025-06-05", "Tetramorium", (1,), "hand", "railway bank", assigned="only-one",
           extra=((0, "left_out", "other"), (0, "note", "two legs missing"))),
     Catch("K4", "2025-06-06", "Tetramorium", (1, 3), "trap", "allotment gardens", "7", "released"),
-    Catch("K1", "2025-06-14", "dull-brown", (1, 3), "light", "white sheet at the quarry hut", wait=0),
+    Catch("K1", "2025-06-14", "dull-brown", (1, 3), "light", HUT, wait=0),
     Catch("K3", "2025-06-21", "Formica", (1, 3, 4, 1), "hand", "quarry rim"),
     Catch("K1", "2025-06-22", "Formica", (3, 1), "hand", "quarry rim", "4", "released"),
     Catch("K4", "2025-06-22", "Formica", (1, 3), "hand", "quarry rim",
           extra=((0, "give_or_take", "2"),)),
-    Catch("K3", "2025-06-28", "tiny-black", (3, 1), "light", "white sheet at the quarry hut"),
+    Catch("K3", "2025-06-28", "tiny-black", (3, 1), "light", HUT),
     Catch("K2", "2025-07-01", "Temnothorax", (1, 3, 1, 2), "hand", "oak slope", wait=2),
     Catch("K4", "2025-07-02", "Temnothorax", (3, 1), "hand", "oak slope", wait=2),
     Catch("K1", "2025-07-09", "Lasius", (4, 1, 3, 1, 1), "hand", "market street", "hundreds",
@@ -189,7 +190,7 @@ CATCHES = (
     Catch("K4", "2025-07-24", "amber-leg", (1, 3), "light", "oak slope", "3", "frozen"),
     Catch("K3", "2025-08-16", "Myrmica", (1, 3, 1, 2), "hand", "river terrace"),
     Catch("K4", "2025-08-17", "Myrmica", (3, 1), "hand", "river terrace"),
-    Catch("K1", "2025-09-02", "Crematogaster", (1, 3), "light", "white sheet at the quarry hut"),
+    Catch("K1", "2025-09-02", "Crematogaster", (1, 3), "light", HUT),
     Catch("K4", "2025-09-03", "Crematogaster", (2, 1), "bought", "", wait=3),
 )
 # fmt: on

@@ -34,23 +34,30 @@ def _plain(
 
 
 def _yes_no(name: str, meaning: str) -> Column:
-    return Column(
-        name, "no", "yes-no", tuple(words.YES_NO), "yes", meaning, meanings=words.YES_NO
-    )
+    return Column(name, "no", "yes-no", tuple(words.YES_NO), "yes", meaning, meanings=words.YES_NO)
 
 
 _SETTINGS = (
     _plain("title", "text", "Riverside club, founding together or alone", "Title of the study"),
     _plain("season", "text", "2026", "Season it speaks of"),
-    _plain("horizon_days", "count", "180", "Day agreed at the start, counted from day 0",
-           unit="days"),
+    _plain(
+        "horizon_days", "count", "180", "Day agreed at the start, counted from day 0", unit="days"
+    ),
     _plain("ends", "date", "2026-12-15", "Last day of the study"),
     _word("clock", words.CLOCK, "setup", "From which day the days are counted"),
-    _word("date_order", words.DATE_ORDER, "dmy",
-          "How text dates are to be read; blank: only dates that can be one day are taken"),
+    _word(
+        "date_order",
+        words.DATE_ORDER,
+        "dmy",
+        "How text dates are to be read; blank: only dates that can be one day are taken",
+    ),
     _plain("place", "text", "river plain, south", "Where, coarsely; never an address"),
-    _word("leave_out", words.LEFT_OUT, "mites, boosted",
-          "Reasons for leaving a founding out, agreed before the first look; commas between"),
+    _word(
+        "leave_out",
+        words.LEFT_OUT,
+        "mites, boosted",
+        "Reasons for leaving a founding out, agreed before the first look; commas between",
+    ),
     _word("fight_rule", words.FIGHT_RULE, "leave", "What is done when queens fight"),
     _plain("primary_question", "text", "colony", "The question agreed at the start"),
     _word("adjust", words.ADJUST, "feeding", "What the comparison is adjusted for; commas between"),
@@ -89,16 +96,27 @@ FOUNDINGS = Sheet(
     (
         _plain("founding", "id", "K2-07", "Its number, never used again", need="yes"),
         _plain("genus", "genus", "Lasius", "Genus; or fill in kind", need="one-of"),
-        _plain("kind", "id", "big-black", "Kind from the sheet kinds; or fill in genus",
-               need="one-of"),
+        _plain(
+            "kind", "id", "big-black", "Kind from the sheet kinds; or fill in genus", need="one-of"
+        ),
         _plain("species", "text", "niger", "Species, if known"),
-        _plain("started", "date", "2026-07-04", "Day 0: the last queen of the group went in",
-               need="yes"),
-        _plain("queens", "count", "3", "Queens at the start, at least 1", need="yes",
-               unit="queens"),
+        _plain(
+            "started",
+            "date",
+            "2026-07-04",
+            "Day 0: the last queen of the group went in",
+            need="yes",
+        ),
+        _plain(
+            "queens", "count", "3", "Queens at the start, at least 1", need="yes", unit="queens"
+        ),
         _word("arm", words.ARMS, "multi", "Blank: single with one queen, else multi"),
-        _word("left_out", words.LEFT_OUT, "mites",
-              "Why it stands outside the comparison; blank: it is in"),
+        _word(
+            "left_out",
+            words.LEFT_OUT,
+            "mites",
+            "Why it stands outside the comparison; blank: it is in",
+        ),
         _word("assigned", words.ASSIGNED, "random", "How the way of founding was settled"),
         _plain("block", "text", "B3", "Block of the drawn list"),
         _plain("keeper", "text", "K2", "Who keeps it (a short sign, not a name)"),
@@ -107,8 +125,15 @@ FOUNDINGS = Sheet(
         _plain("flight_date", "date", "2026-07-03", "Day of the flight"),
         _plain("followed_from", "date", "2026-07-20", "Day first followed, if later than started"),
         _word("housing", words.HOUSING, "test-tube", "Container"),
-        Column("feeding", "no", "word", (*words.FEEDING, *words.FEEDING_ALSO), "none",
-               "What was done until the first workers", meanings=words.FEEDING),
+        Column(
+            "feeding",
+            "no",
+            "word",
+            (*words.FEEDING, *words.FEEDING_ALSO),
+            "none",
+            "What was done until the first workers",
+            meanings=words.FEEDING,
+        ),
         _plain("shelf", "id", "S1", "Shelf of the sheet temperatures"),
         _plain("mating_seen", "count", "1", "Queens that were seen mating", unit="queens"),
         _yes_no("marked", "Whether the queens are marked one by one"),
@@ -123,15 +148,30 @@ CHECKS = Sheet(
     "checks",
     "One row for each look at a founding",
     (
-        _plain("founding", "id", "K2-07",
-               "Its number; `rest`: all open foundings of this file not named that day",
-               need="yes"),
+        _plain(
+            "founding",
+            "id",
+            "K2-07",
+            "Its number; `rest`: all open foundings of this file not named that day",
+            need="yes",
+        ),
         _plain("date", "date", "2026-07-08", "Day of the look", need="yes"),
-        _plain("queens_alive", "count", "3",
-               "Living queens; blank: not looked at; 5+: at least five; same: with `rest` only",
-               unit="queens", at_least=True),
-        _plain("workers", "count", "0", "Workers, pale ones too; blank: not looked at",
-               unit="workers", at_least=True),
+        _plain(
+            "queens_alive",
+            "count",
+            "3",
+            "Living queens; blank: not looked at; 5+: at least five; same: with `rest` only",
+            unit="queens",
+            at_least=True,
+        ),
+        _plain(
+            "workers",
+            "count",
+            "0",
+            "Workers, pale ones too; blank: not looked at",
+            unit="workers",
+            at_least=True,
+        ),
         _word("brood", words.BROOD, "larvae", "Highest stage of brood seen"),
         _yes_no("fed", "Whether food was given"),
         _plain("give_or_take", "days", "1", "Days by which the date may be wrong", unit="days"),
@@ -145,11 +185,23 @@ EVENTS = Sheet(
     "events",
     "Rare things: queens taken out, fights, winter rest, ends",
     (
-        _plain("founding", "id", "K2-07", "Its number; `all`: every open founding of this file",
-               need="yes"),
+        _plain(
+            "founding",
+            "id",
+            "K2-07",
+            "Its number; `all`: every open founding of this file",
+            need="yes",
+        ),
         _plain("date", "date", "2026-08-20", "Day; it happened after that day's look", need="yes"),
-        Column("event", "yes", "word", tuple(words.EVENTS), "end", "What happened",
-               meanings=words.EVENTS),
+        Column(
+            "event",
+            "yes",
+            "word",
+            tuple(words.EVENTS),
+            "end",
+            "What happened",
+            meanings=words.EVENTS,
+        ),
         _plain("number", "count", "1", "How many queens (or workers killed)"),
         _plain("other", "text", "given", "Where to, why, or what was killed"),
         _plain("note", "text", "lid left open", "Anything else; never printed"),
@@ -162,8 +214,9 @@ CATCHES = Sheet(
     (
         _plain("catch", "id", "C12", "Its number", need="yes"),
         _plain("date", "date", "2026-07-03", "Day or night of the catch", need="yes"),
-        _plain("kind", "id", "big-black", "Kind from the sheet kinds; or fill in genus",
-               need="one-of"),
+        _plain(
+            "kind", "id", "big-black", "Kind from the sheet kinds; or fill in genus", need="one-of"
+        ),
         _plain("genus", "genus", "Lasius", "Genus; or fill in kind", need="one-of"),
         _plain("queens", "count", "6", "Queens kept", need="yes", unit="queens"),
         _word("method", words.METHOD, "light", "How they were caught"),

@@ -128,9 +128,7 @@ END_WHY = _words(
 )
 
 # Events whose `other` takes one of these words (queens-out also takes a founding).
-OTHER_WORDS = MappingProxyType(
-    {"queens-out": QUEENS_OUT_TO, "killed": KILLED_WHAT, "end": END_WHY}
-)
+OTHER_WORDS = MappingProxyType({"queens-out": QUEENS_OUT_TO, "killed": KILLED_WHAT, "end": END_WHY})
 
 # Events that need a number of queens to be of use.
 NEEDS_NUMBER = ("queens-out", "queens-in")
@@ -171,9 +169,7 @@ ADJUST = MappingProxyType(
         "shelf_temperature": "mean warmth of the shelf",
     }
 )
-ADJUST_ALSO = MappingProxyType(
-    {"temperature": "shelf_temperature", "mating-seen": "mating_seen"}
-)
+ADJUST_ALSO = MappingProxyType({"temperature": "shelf_temperature", "mating-seen": "mating_seen"})
 
 REST = "rest"  # a founding cell that stands for every open founding not named that day
 ALL = "all"  # a founding cell of events that stands for every open founding

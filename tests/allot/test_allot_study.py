@@ -32,7 +32,8 @@ def study(tmp_path: Path) -> Path:
     (place / "kinds.csv").write_text("kind,genus\nlamp,\nbig,Lasius\nsmall,Lasius\n")
     (place / "catches.csv").write_text(
         "catch,date,kind,genus,queens,keeper,died\nC1,2024-07-03,,Messor,9,K1,1\n"
-        "C2,2024-07-03,big,,8,K2,\nC3,2024-07-03,small,,8,K2,\nC4,2024-07-04,lamp,,4,K2,\n")
+        "C2,2024-07-03,big,,8,K2,\nC3,2024-07-03,small,,8,K2,\nC4,2024-07-04,lamp,,4,K2,\n"
+    )
     return place
 
 
@@ -47,10 +48,14 @@ def allotted(study: Path, seed: int = 7) -> str:
 def test_catches_become_pools_less_the_dead_and_the_housed(study: Path) -> None:
     pools = pools_from_catches(read_folder(study))
     assert [(p.kind, p.queens, p.keeper, p.flight, p.genus) for p in pools] == [
-        ("Messor", 8, "K1", "C1", "Messor"), ("big", 8, "K2", "C2", "Lasius"),
-        ("small", 8, "K2", "C3", "Lasius"), ("lamp", 4, "K2", "C4", "")]
+        ("Messor", 8, "K1", "C1", "Messor"),
+        ("big", 8, "K2", "C2", "Lasius"),
+        ("small", 8, "K2", "C3", "Lasius"),
+        ("lamp", 4, "K2", "C4", ""),
+    ]
     (study / "foundings-K2.csv").write_text(
-        "founding,kind,started,queens,keeper,catch\nK2-01,big,2024-07-04,3,K2,C2\n")
+        "founding,kind,started,queens,keeper,catch\nK2-01,big,2024-07-04,3,K2,C2\n"
+    )
     pools = pools_from_catches(read_folder(study))
     assert [p.queens for p in pools] == [8, 5, 8, 4]
 
@@ -76,7 +81,8 @@ def test_a_sheet_that_differs_from_the_list_is_seen(study: Path) -> None:
     lots = lists.set_index("founding")
     one = str(lots.index[lots["queens"] == 1][0])
     for change, words in (
-        ({"queens": 2}, "The list has 1 queen for"), ({"block": "L1-9"}, "is in block"),
+        ({"queens": 2}, "The list has 1 queen for"),
+        ({"block": "L1-9"}, "is in block"),
         ({"block": "L9-1", "founding": "K9-01"}, "no list of this study holds"),
     ):
         wrong = made.copy()
@@ -93,13 +99,17 @@ def test_a_printed_night_list_is_held_in_order(study: Path) -> None:
     lots = night_list(Ask(), 4, name="L1")
     write_list(study, "L1", lots.rows("K2", "2024-06-01"))
     sizes = lots.columns[0][0]
-    rows = "".join(f"K2-{n:02d},big,2024-07-0{n},{size},K2,random,L1-A1\n"
-                   for n, size in enumerate(sizes[:3], start=1))
+    rows = "".join(
+        f"K2-{n:02d},big,2024-07-0{n},{size},K2,random,L1-A1\n"
+        for n, size in enumerate(sizes[:3], start=1)
+    )
     head = "founding,kind,started,queens,keeper,assigned,block\n"
     (study / "foundings-K2.csv").write_text(head + rows)
     assert against_lists(read_study(study).foundings, read_lists(study)) == []
-    turned = "".join(f"K2-{n:02d},big,2024-07-0{n},{4 - size},K2,random,L1-A1\n"
-                     for n, size in enumerate(sizes[:3], start=1))
+    turned = "".join(
+        f"K2-{n:02d},big,2024-07-0{n},{4 - size},K2,random,L1-A1\n"
+        for n, size in enumerate(sizes[:3], start=1)
+    )
     (study / "foundings-K2.csv").write_text(head + turned)
     found = against_lists(read_study(study).foundings, read_lists(study))
     assert [f.rule for f in found] == ["against-the-list"]
@@ -164,8 +174,16 @@ def test_numbers_of_lists_and_sheets_are_not_given_again(study: Path) -> None:
 def test_the_command_draws_and_writes_when_asked(
     study: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    words = ["allot", str(study), "--seed", "5", "--set-aside", "C2=1:mites",
-             "--started", "2024-07-05"]
+    words = [
+        "allot",
+        str(study),
+        "--seed",
+        "5",
+        "--set-aside",
+        "C2=1:mites",
+        "--started",
+        "2024-07-05",
+    ]
     with pytest.raises(SystemExit) as done:
         main(words)
     assert done.value.code == 0

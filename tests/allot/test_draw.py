@@ -24,8 +24,7 @@ LASIUS = Pool("Lasius", 16, "K2", "C1", "Lasius")
 
 def orders(ask: Ask, queens: int, runs: int) -> Counter[tuple[int, ...]]:
     pool = Pool("Lasius", queens, "K2", "C1", "Lasius")
-    return Counter(
-        tuple(lot.queens for lot in draw([pool], ask, seed)) for seed in range(runs))
+    return Counter(tuple(lot.queens for lot in draw([pool], ask, seed)) for seed in range(runs))
 
 
 def test_all_orders_of_a_block_of_four_come_up_equally_often() -> None:
@@ -70,9 +69,18 @@ def test_every_queen_is_as_likely_to_be_alone() -> None:
 
 
 @given(
-    queens=st.integers(0, 120), seed=st.integers(0, 2**40),
-    shape=st.sampled_from([((1, 3), (1, 1), 4), ((1, 2), (2, 1), 3), ((1, 3), (3, 1), 4),
-                           ((1, 2, 5), (1, 1, 1), 6), ((2, 4), (1, 1), 2), ((1,), (1,), 1)]),
+    queens=st.integers(0, 120),
+    seed=st.integers(0, 2**40),
+    shape=st.sampled_from(
+        [
+            ((1, 3), (1, 1), 4),
+            ((1, 2), (2, 1), 3),
+            ((1, 3), (3, 1), 4),
+            ((1, 2, 5), (1, 1, 1), 6),
+            ((2, 4), (1, 1), 2),
+            ((1,), (1,), 1),
+        ]
+    ),
 )
 def test_counts_balance_at_each_block_end(
     queens: int, seed: int, shape: tuple[tuple[int, ...], tuple[int, ...], int]
@@ -87,8 +95,9 @@ def test_counts_balance_at_each_block_end(
         assert [lot.order for lot in block] == list(range(1, len(block) + 1))
     if blocks:
         counts = Counter(lot.queens for lot in blocks[-1])
-        groups = [counts[s] // share for s, share in zip(ask.sizes, ask.shares, strict=True)
-                  if s != 1]
+        groups = [
+            counts[s] // share for s, share in zip(ask.sizes, ask.shares, strict=True) if s != 1
+        ]
         assert len(set(groups)) <= 1
     which = [q for lot in lots for q in lot.which]
     assert len(which) == len(set(which))
@@ -104,9 +113,14 @@ def test_the_same_seed_gives_the_same_list() -> None:
     lots = draw(pools, Ask(), 3)
     assert lots == draw(pools[::-1], Ask(), 3)
     assert [(lot.block, lot.pool.kind, lot.which) for lot in lots] == [
-        ("L1-1", "Lasius", (9,)), ("L1-1", "Lasius", (5,)), ("L1-1", "Lasius", (3,)),
-        ("L1-1", "Lasius", (1, 4, 7)), ("L1-1", "Lasius", (2, 6, 8)),
-        ("L1-2", "Messor", (4,)), ("L1-2", "Messor", (1, 2, 5)), ("L1-2", "Messor", (6,)),
+        ("L1-1", "Lasius", (9,)),
+        ("L1-1", "Lasius", (5,)),
+        ("L1-1", "Lasius", (3,)),
+        ("L1-1", "Lasius", (1, 4, 7)),
+        ("L1-1", "Lasius", (2, 6, 8)),
+        ("L1-2", "Messor", (4,)),
+        ("L1-2", "Messor", (1, 2, 5)),
+        ("L1-2", "Messor", (6,)),
         ("L1-2", "Messor", (3,)),
     ]
     assert lots != draw(pools, Ask(), 4)
@@ -125,8 +139,12 @@ def test_raw_numbers_are_those_of_the_published_generator() -> None:
 
 
 def test_kinds_are_never_mixed_and_flights_and_keepers_are_apart() -> None:
-    pools = [Pool(kind, 8, keeper, flight, kind) for kind in ("Lasius", "Messor")
-             for keeper in ("K1", "K2") for flight in ("C1", "C2")]
+    pools = [
+        Pool(kind, 8, keeper, flight, kind)
+        for kind in ("Lasius", "Messor")
+        for keeper in ("K1", "K2")
+        for flight in ("C1", "C2")
+    ]
     lots = draw(pools, Ask(), 11)
     by_block: dict[str, set[Pool]] = {}
     for lot in lots:
@@ -141,23 +159,33 @@ def test_too_few_for_both_ways_are_not_drawn() -> None:
     assert [(lot.assigned, lot.queens, lot.block) for lot in few] == [("chosen", 1, "")] * 3
 
 
-@pytest.mark.parametrize("pool", [
-    Pool("Polyergus", 4, "K1", "", "Polyergus"),
-    Pool("yellow", 4, "K1", "", "Lasius", "umbratus"),
-    Pool("Eciton", 4, "K1", "", "Eciton"),
-])
+@pytest.mark.parametrize(
+    "pool",
+    [
+        Pool("Polyergus", 4, "K1", "", "Polyergus"),
+        Pool("yellow", 4, "K1", "", "Lasius", "umbratus"),
+        Pool("Eciton", 4, "K1", "", "Eciton"),
+    ],
+)
 def test_queens_that_cannot_found_alone_are_refused(pool: Pool) -> None:
     with pytest.raises(StudyError, match="not allotted"):
         draw([pool], Ask(), 1)
     assert draw([Pool("Lasius", 4, "K1", "", "Lasius", "niger")], Ask(), 1)
 
 
-@pytest.mark.parametrize("bad", [
-    lambda: Ask((1, 3), (1,)), lambda: Ask((0, 3)), lambda: Ask((1, 1)), lambda: Ask(block=3),
-    lambda: Ask((), ()), lambda: draw([LASIUS], Ask(), -1),
-    lambda: draw([LASIUS, LASIUS], Ask(), 1),
-    lambda: number_lots(draw([LASIUS], Ask(), 1), {"K2": ["K2-01"]}),
-])
+@pytest.mark.parametrize(
+    "bad",
+    [
+        lambda: Ask((1, 3), (1,)),
+        lambda: Ask((0, 3)),
+        lambda: Ask((1, 1)),
+        lambda: Ask(block=3),
+        lambda: Ask((), ()),
+        lambda: draw([LASIUS], Ask(), -1),
+        lambda: draw([LASIUS, LASIUS], Ask(), 1),
+        lambda: number_lots(draw([LASIUS], Ask(), 1), {"K2": ["K2-01"]}),
+    ],
+)
 def test_what_cannot_be_drawn_is_told(bad: object) -> None:
     with pytest.raises(StudyError):
         bad()  # type: ignore[operator] - a function of the list above

@@ -27,9 +27,33 @@ FILES = {
     "temperatures.csv": b'shelf,date,min_c,max_c\nS1,2026-07-08,"19,5",25\n',
 }
 SNIPPETS = st.sampled_from(
-    [b"", b'"', b"\x00", b"\n", b",", b";", b"\xff", b"9999999999", b"-1", b"+", b"NaT", b"nan",
-     b"rest", b"all", b"same", b"03/04/2026", b"9999-12-31", b"0001-01-01", b"=1+1", b"K2-01",
-     "٣".encode(), b"1e400", b"Lasius/Messor", b" " * 5, b"\r"]
+    [
+        b"",
+        b'"',
+        b"\x00",
+        b"\n",
+        b",",
+        b";",
+        b"\xff",
+        b"9999999999",
+        b"-1",
+        b"+",
+        b"NaT",
+        b"nan",
+        b"rest",
+        b"all",
+        b"same",
+        b"03/04/2026",
+        b"9999-12-31",
+        b"0001-01-01",
+        b"=1+1",
+        b"K2-01",
+        "٣".encode(),
+        b"1e400",
+        b"Lasius/Messor",
+        b" " * 5,
+        b"\r",
+    ]
 )
 
 

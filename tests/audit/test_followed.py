@@ -18,23 +18,30 @@ def sheets(**tables: list[dict[str, str]]) -> Sheets:
     raw = []
     for name, rows in tables.items():
         frame = pd.DataFrame(rows, dtype=object).fillna("") if rows else pd.DataFrame()
-        raw.append(RawTable(name, f"{name}.csv", "", frame, pd.RangeIndex(2, len(rows) + 2)
-                            .to_numpy()))
+        raw.append(
+            RawTable(name, f"{name}.csv", "", frame, pd.RangeIndex(2, len(rows) + 2).to_numpy())
+        )
     return Sheets(tuple(raw), (), ())
 
 
 def looks_of(seen, founding):
     mine = seen.looks[seen.looks["founding"] == founding]
     return [
-        (f"{row.date:%m-%d}", None if pd.isna(row.queens_alive) else int(row.queens_alive),
-         None if pd.isna(row.workers) else int(row.workers), bool(row.from_rest))
+        (
+            f"{row.date:%m-%d}",
+            None if pd.isna(row.queens_alive) else int(row.queens_alive),
+            None if pd.isna(row.workers) else int(row.workers),
+            bool(row.from_rest),
+        )
         for row in mine.itertuples()
     ]
 
 
 def test_rest_stands_for_the_open_foundings_not_named_that_day(folder, today):
     # Worked by hand: K2-03 starts later, K2-04 is lost, K2-05 has ended, K2-06 is named.
-    folder.put("foundings.csv", """\
+    folder.put(
+        "foundings.csv",
+        """\
 founding,genus,started,queens,keeper
 K2-01,Lasius,2026-07-01,1,K2
 K2-02,Lasius,2026-07-01,3,K2
@@ -42,8 +49,11 @@ K2-03,Lasius,2026-07-10,1,K2
 K2-04,Lasius,2026-07-01,2,K2
 K2-05,Lasius,2026-07-01,2,K2
 K2-06,Lasius,2026-07-01,2,K2
-""")
-    folder.put("checks.csv", """\
+""",
+    )
+    folder.put(
+        "checks.csv",
+        """\
 founding,date,queens_alive,workers
 rest,2026-07-03,same,
 K2-02,2026-07-05,2,0
@@ -52,15 +62,20 @@ K2-05,2026-07-05,2,3
 rest,2026-07-09,same,
 K2-06,2026-07-09,1,
 rest,2026-07-12,same,
-""")
+""",
+    )
     folder.put("events.csv", "founding,date,event,other\nK2-05,2026-07-08,end,given\n")
     seen = examine(read_folder(folder.path), today).seen
     # never looked at before: as on day 0, without workers
     assert looks_of(seen, "K2-01") == [
-        ("07-03", 1, 0, True), ("07-09", 1, 0, True), ("07-12", 1, 0, True),
+        ("07-03", 1, 0, True),
+        ("07-09", 1, 0, True),
+        ("07-12", 1, 0, True),
     ]
     assert looks_of(seen, "K2-02") == [
-        ("07-03", 3, 0, True), ("07-05", 2, 0, False), ("07-09", 2, 0, True),
+        ("07-03", 3, 0, True),
+        ("07-05", 2, 0, False),
+        ("07-09", 2, 0, True),
         ("07-12", 2, 0, True),
     ]
     assert looks_of(seen, "K2-03") == [("07-12", 1, 0, True)]
@@ -68,33 +83,49 @@ rest,2026-07-12,same,
     assert looks_of(seen, "K2-05") == [("07-03", 2, 0, True), ("07-05", 2, 3, False)]
     # looked at with the workers' cell blank: `as before` is not known
     assert looks_of(seen, "K2-06") == [
-        ("07-03", 2, 0, True), ("07-09", 1, None, False), ("07-12", 1, None, True),
+        ("07-03", 2, 0, True),
+        ("07-09", 1, None, False),
+        ("07-12", 1, None, True),
     ]
 
 
 def test_rest_follows_queens_taken_out_and_counts_of_at_least():
-    made = examine(sheets(
-        foundings=[{"founding": "A", "genus": "Lasius", "started": "2026-07-01", "queens": "6"}],
-        checks=[
-            {"founding": "A", "date": "2026-07-03", "queens_alive": "5+", "workers": "12+"},
-            {"founding": "rest", "date": "2026-07-05", "queens_alive": "same"},
-            {"founding": "rest", "date": "2026-07-07", "queens_alive": "same"},
-        ],
-        events=[{"founding": "A", "date": "2026-07-05", "event": "queens-out", "number": "1",
-                 "other": "given"}],
-    ), TODAY)
+    made = examine(
+        sheets(
+            foundings=[
+                {"founding": "A", "genus": "Lasius", "started": "2026-07-01", "queens": "6"}
+            ],
+            checks=[
+                {"founding": "A", "date": "2026-07-03", "queens_alive": "5+", "workers": "12+"},
+                {"founding": "rest", "date": "2026-07-05", "queens_alive": "same"},
+                {"founding": "rest", "date": "2026-07-07", "queens_alive": "same"},
+            ],
+            events=[
+                {
+                    "founding": "A",
+                    "date": "2026-07-05",
+                    "event": "queens-out",
+                    "number": "1",
+                    "other": "given",
+                }
+            ],
+        ),
+        TODAY,
+    )
     assert looks_of(made.seen, "A") == [
-        ("07-03", 5, 12, False), ("07-05", 5, 12, True), ("07-07", 4, 12, True),
+        ("07-03", 5, 12, False),
+        ("07-05", 5, 12, True),
+        ("07-07", 4, 12, True),
     ]
     assert made.seen.looks["queens_alive_at_least"].all()
     assert made.seen.looks["workers_at_least"].all()
 
 
 def test_rest_of_one_keeper_leaves_the_others_alone(folder, today):
-    folder.put("foundings-K3.csv",
-               "founding,genus,started,queens,keeper\nK3-01,Messor,2026-07-05,2,K3\n")
-    folder.put("checks-K3-july.csv",
-               "founding,date,queens_alive,workers\nrest,2026-07-12,same,\n")
+    folder.put(
+        "foundings-K3.csv", "founding,genus,started,queens,keeper\nK3-01,Messor,2026-07-05,2,K3\n"
+    )
+    folder.put("checks-K3-july.csv", "founding,date,queens_alive,workers\nrest,2026-07-12,same,\n")
     made = examine(read_folder(folder.path), today)
     assert looks_of(made.seen, "K3-01") == [("07-12", 2, 0, True)]
     assert all(not row[3] for row in looks_of(made.seen, "K2-01"))
@@ -102,20 +133,26 @@ def test_rest_of_one_keeper_leaves_the_others_alone(folder, today):
 
 
 def test_all_is_every_open_founding(folder, today):
-    folder.put("events.csv", "founding,date,event,other\nK2-01,2026-07-10,end,given\n"
-                             "all,2026-07-12,winter-in,\n")
+    folder.put(
+        "events.csv",
+        "founding,date,event,other\nK2-01,2026-07-10,end,given\nall,2026-07-12,winter-in,\n",
+    )
     events = examine(read_folder(folder.path), today).seen.events
     assert events[["founding", "event"]].to_numpy().tolist() == [
-        ["K2-01", "end"], ["K2-02", "winter-in"],
+        ["K2-01", "end"],
+        ["K2-02", "winter-in"],
     ]
 
 
 def test_two_looks_of_a_day_are_put_together(folder, today):
-    folder.put("checks.csv", """\
+    folder.put(
+        "checks.csv",
+        """\
 +K2-02,2026-07-15,2+,
 K2-02,2026-07-15,3,
 K2-02,2026-07-15,,4
-""")
+""",
+    )
     made = examine(read_folder(folder.path), today)
     assert looks_of(made.seen, "K2-02")[-1] == ("07-15", 3, 4, False)
     assert not made.seen.looks["queens_alive_at_least"].iloc[-1]
@@ -164,8 +201,9 @@ def test_counts_obey_as_read_line_by_line(plans):
     rises, short = [], []
     for number, (queens, steps) in enumerate(plans):
         name = f"A{number + 1}"
-        foundings.append({"founding": name, "genus": "Lasius", "started": "2026-07-01",
-                          "queens": str(queens)})
+        foundings.append(
+            {"founding": name, "genus": "Lasius", "started": "2026-07-01", "queens": str(queens)}
+        )
         late, few = slowly(queens, steps)
         rises += [len(checks) + row for row in late]
         short += [len(events) + row for row in few]
@@ -173,11 +211,23 @@ def test_counts_obey_as_read_line_by_line(plans):
         for wait, (what, value) in steps:
             day += dt.timedelta(days=wait)
             if what == "look":
-                checks.append({"founding": name, "date": day.isoformat(),
-                               "queens_alive": f"{value[0]}{'+' if value[1] else ''}"})
+                checks.append(
+                    {
+                        "founding": name,
+                        "date": day.isoformat(),
+                        "queens_alive": f"{value[0]}{'+' if value[1] else ''}",
+                    }
+                )
             else:
-                events.append({"founding": name, "date": day.isoformat(), "event": what,
-                               "number": str(value), "other": "given"})
+                events.append(
+                    {
+                        "founding": name,
+                        "date": day.isoformat(),
+                        "event": what,
+                        "number": str(value),
+                        "other": "given",
+                    }
+                )
     made = examine(sheets(foundings=foundings, checks=checks, events=events), TODAY)
     assert [f.row for f in made.findings if f.rule == "count-rises"] == rises
     assert [f.row for f in made.findings if f.rule == "more-out-than-alive"] == short

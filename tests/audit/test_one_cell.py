@@ -17,8 +17,19 @@ LOW = SHEETS["temperatures"].column("min_c")
 DAYS = st.dates(dt.date(1990, 1, 1), dt.date(2099, 12, 31))
 
 
-@pytest.mark.parametrize("form", ["%Y-%m-%d", "%Y%m%d", "%Y/%m/%d", "%Y.%m.%d", "%d %b %Y",
-                                  "%d %B %Y", "%B %d, %Y", "%Y-%m-%d 00:00:00"])
+@pytest.mark.parametrize(
+    "form",
+    [
+        "%Y-%m-%d",
+        "%Y%m%d",
+        "%Y/%m/%d",
+        "%Y.%m.%d",
+        "%d %b %Y",
+        "%d %B %Y",
+        "%B %d, %Y",
+        "%Y-%m-%d 00:00:00",
+    ],
+)
 @given(DAYS)
 def test_dates_that_can_be_one_day(form, day):
     # Calendar dates of ISO 8601 (extended and basic form) and months by name, written by strftime.
@@ -27,11 +38,21 @@ def test_dates_that_can_be_one_day(form, day):
 
 @given(DAYS, st.sampled_from("./-"))
 def test_short_dates_by_the_order_agreed(day, sign):
-    for order, form in (("dmy", "%d{0}%m{0}%Y"), ("mdy", "%m{0}%d{0}%Y"), ("dmy", "%d{0}%m{0}%y"),
-                        ("mdy", "%m{0}%d{0}%y"), ("ymd", "%y{0}%m{0}%d")):
+    for order, form in (
+        ("dmy", "%d{0}%m{0}%Y"),
+        ("mdy", "%m{0}%d{0}%Y"),
+        ("dmy", "%d{0}%m{0}%y"),
+        ("mdy", "%m{0}%d{0}%y"),
+        ("ymd", "%y{0}%m{0}%d"),
+    ):
         text = day.strftime(form.format(sign))
-        wanted = day if "%Y" in form or day.year >= 2000 else day.replace(year=day.year + 100) if (
-            day.month, day.day) != (2, 29) else None
+        wanted = (
+            day
+            if "%Y" in form or day.year >= 2000
+            else day.replace(year=day.year + 100)
+            if (day.month, day.day) != (2, 29)
+            else None
+        )
         if wanted is not None:
             assert date(text, order) == wanted
 
@@ -47,10 +68,17 @@ def test_without_an_order_a_short_date_is_read_only_if_it_can_be_one_day(day):
 @pytest.mark.parametrize(
     ("text", "rule"),
     [
-        ("03/04/2026", "date-ambiguous"), ("3.4.26", "date-ambiguous"),
-        ("31/07/26", "date-ambiguous"), ("2026-02-29", "not-a-date"), ("29/02/2026", "not-a-date"),
-        ("2026-13-01", "not-a-date"), ("4.7.", "not-a-date"), ("July 2026", "not-a-date"),
-        ("45847", "date-as-number"), ("0206-07-04", "not-a-date"), ("4 Foo 2026", "not-a-date"),
+        ("03/04/2026", "date-ambiguous"),
+        ("3.4.26", "date-ambiguous"),
+        ("31/07/26", "date-ambiguous"),
+        ("2026-02-29", "not-a-date"),
+        ("29/02/2026", "not-a-date"),
+        ("2026-13-01", "not-a-date"),
+        ("4.7.", "not-a-date"),
+        ("July 2026", "not-a-date"),
+        ("45847", "date-as-number"),
+        ("0206-07-04", "not-a-date"),
+        ("4 Foo 2026", "not-a-date"),
         ("2026-07-04 to 2026-07-08", "not-a-date"),
     ],
 )
@@ -66,8 +94,14 @@ def test_leap_day():
 
 @pytest.mark.parametrize(
     ("text", "want"),
-    [("0", Count(0, False)), ("12", Count(12, False)), ("5+", Count(5, True)),
-     ("5 +", Count(5, True)), ("3.0", Count(3, False)), ("3,0", Count(3, False))],
+    [
+        ("0", Count(0, False)),
+        ("12", Count(12, False)),
+        ("5+", Count(5, True)),
+        ("5 +", Count(5, True)),
+        ("3.0", Count(3, False)),
+        ("3,0", Count(3, False)),
+    ],
 )
 def test_counts(text, want):
     assert count(text, ALIVE) == want
@@ -89,8 +123,11 @@ def test_numbers_with_point_or_comma():
     assert number("19.5C", LOW).rule == "not-a-number"
 
 
-@pytest.mark.parametrize("column", [c for sheet in SHEETS.values() for c in sheet.columns
-                                    if c.kind in ("word", "yes-no")], ids=lambda c: c.name)
+@pytest.mark.parametrize(
+    "column",
+    [c for sheet in SHEETS.values() for c in sheet.columns if c.kind in ("word", "yes-no")],
+    ids=lambda c: c.name,
+)
 def test_every_fixed_word_is_read_in_any_case(column):
     for text in column.allowed:
         got = word(text.upper().replace("-", " "), column)

@@ -10,8 +10,16 @@ from cohort.errors import Finding, SheetError
 
 
 def finding(row: int, what: str = "no genus", level="error", founding="", file="foundings.csv"):
-    return Finding(level=level, rule="r", file=file, row=row, column="genus", founding=founding,
-                   what=what, remedy="Mend it.")
+    return Finding(
+        level=level,
+        rule="r",
+        file=file,
+        row=row,
+        column="genus",
+        founding=founding,
+        what=what,
+        remedy="Mend it.",
+    )
 
 
 def test_like_findings_are_one_group_with_all_rows():
@@ -50,7 +58,8 @@ def test_error_of_sheets_tells_all():
 def test_each_keeper_gets_what_is_theirs():
     table = pd.DataFrame(
         {
-            "founding": ["K2-01", "K3-01"], "keeper": ["K2", "K3"],
+            "founding": ["K2-01", "K3-01"],
+            "keeper": ["K2", "K3"],
             "file": ["foundings-K2.csv", "foundings-K3.csv"],
         }
     )

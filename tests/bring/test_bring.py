@@ -24,15 +24,63 @@ from cohort.errors import SheetError, StudyError
 from cohort.study import read_study
 
 ROWS: list[tuple[Any, ...]] = [
-    ("Bertha", "Lasius niger", dt.date(2024, 7, 3), dt.date(2024, 7, 4), 1, dt.date(2024, 7, 12),
-     None, "yes", dt.date(2024, 10, 1), 14, "none", "calm"),
-    ("Trio", "Lasius niger", dt.date(2024, 7, 3), dt.date(2024, 7, 4), 3, dt.date(2024, 7, 6),
-     None, "yes", dt.date(2024, 10, 1), "20+", "claustral", ""),
-    ("Clara", "Messor barbarus", None, dt.date(2024, 5, 10), 2, None, dt.date(2024, 6, 1), "no",
-     None, "", "honey water", "=mould?"),
+    (
+        "Bertha",
+        "Lasius niger",
+        dt.date(2024, 7, 3),
+        dt.date(2024, 7, 4),
+        1,
+        dt.date(2024, 7, 12),
+        None,
+        "yes",
+        dt.date(2024, 10, 1),
+        14,
+        "none",
+        "calm",
+    ),
+    (
+        "Trio",
+        "Lasius niger",
+        dt.date(2024, 7, 3),
+        dt.date(2024, 7, 4),
+        3,
+        dt.date(2024, 7, 6),
+        None,
+        "yes",
+        dt.date(2024, 10, 1),
+        "20+",
+        "claustral",
+        "",
+    ),
+    (
+        "Clara",
+        "Messor barbarus",
+        None,
+        dt.date(2024, 5, 10),
+        2,
+        None,
+        dt.date(2024, 6, 1),
+        "no",
+        None,
+        "",
+        "honey water",
+        "=mould?",
+    ),
 ]
-HEADS = ("Colony", "Species", "Date caught", "Set up", "No. of queens", "First worker", "Died",
-         "Alive?", "Last checked", "Workers now", "Fed", "Comments")
+HEADS = (
+    "Colony",
+    "Species",
+    "Date caught",
+    "Set up",
+    "No. of queens",
+    "First worker",
+    "Died",
+    "Alive?",
+    "Last checked",
+    "Workers now",
+    "Fed",
+    "Comments",
+)
 
 
 def table(path: Path, rows: list[tuple[Any, ...]], heads: tuple[str, ...] = HEADS) -> Path:
@@ -65,16 +113,36 @@ def bring(file: Path, study: Path, failed: str = "all", every: int = 4, **more: 
 def test_each_heading_is_taken_for_something_with_a_reason(tmp_path: Path) -> None:
     file = table(tmp_path / "mine.xlsx", ROWS, (*HEADS[:-1], "Comments"))
     taken = {t.heading: (t.field, t.why) for t in guess(read_grid(file.read_bytes(), file.name))}
-    assert {heading: field for heading, (field, _) in taken.items()} == dict(zip(HEADS, (
-        "founding", "genus", "flight_date", "started", "queens", "first_worker", "all_dead",
-        "status", "last_look", "workers", "feeding", "note"), strict=True))
+    assert {heading: field for heading, (field, _) in taken.items()} == dict(
+        zip(
+            HEADS,
+            (
+                "founding",
+                "genus",
+                "flight_date",
+                "started",
+                "queens",
+                "first_worker",
+                "all_dead",
+                "status",
+                "last_look",
+                "workers",
+                "feeding",
+                "note",
+            ),
+            strict=True,
+        )
+    )
     assert "genus" in taken["Species"][1]
     assert all(why for _, why in taken.values())
 
 
 def test_a_heading_whose_cells_do_not_fit_is_taken_for_nothing(tmp_path: Path) -> None:
-    file = table(tmp_path / "m.xlsx", [("a", "many", "soon"), ("b", "few", "later")],
-                 ("Colony", "Queens", "First worker"))
+    file = table(
+        tmp_path / "m.xlsx",
+        [("a", "many", "soon"), ("b", "few", "later")],
+        ("Colony", "Queens", "First worker"),
+    )
     taken = {t.heading: t for t in guess(read_grid(file.read_bytes(), file.name))}
     assert taken["Queens"].field == taken["First worker"].field == ""
     assert "no dates" in taken["First worker"].why
@@ -85,18 +153,23 @@ def test_milestones_become_brackets(tmp_path: Path, study: Path) -> None:
     bring(table(tmp_path / "mine.xlsx", ROWS), study)
     made = read_study(study)
     looks = made.checks[made.checks["founding"] == "K4-01"]
-    workers = [(str(d.date()), int(w), bool(p)) for d, w, p in
-               zip(looks["date"], looks["workers"], looks["workers_at_least"], strict=True)]
+    workers = [
+        (str(d.date()), int(w), bool(p))
+        for d, w, p in zip(looks["date"], looks["workers"], looks["workers_at_least"], strict=True)
+    ]
     assert workers == [("2024-07-08", 0, False), ("2024-07-12", 1, True), ("2024-10-01", 14, False)]
     trio = made.checks[made.checks["founding"] == "K4-02"]
     assert [str(d.date()) for d in trio["date"]] == ["2024-07-06", "2024-10-01"]  # not before day 0
     clara = made.checks[made.checks["founding"] == "K4-03"]
-    assert [(str(d.date()), int(q), bool(p)) for d, q, p in
-            zip(clara["date"], clara["queens_alive"], clara["at_least"], strict=True)] == [
-        ("2024-05-28", 1, True), ("2024-06-01", 0, False)]
+    assert [
+        (str(d.date()), int(q), bool(p))
+        for d, q, p in zip(clara["date"], clara["queens_alive"], clara["at_least"], strict=True)
+    ] == [("2024-05-28", 1, True), ("2024-06-01", 0, False)]
     assert made.foundings["note"].tolist() == [
-        "own name: Bertha; calm", "own name: Trio",
-        "own name: Clara; =mould?; feeding: honey water"]
+        "own name: Bertha; calm",
+        "own name: Trio",
+        "own name: Clara; =mould?; feeding: honey water",
+    ]
     assert made.foundings["feeding"].tolist() == ["none", "none", ""]
     assert made.foundings["species"].tolist() == ["niger", "niger", "barbarus"]
 
@@ -108,8 +181,9 @@ def test_without_a_rhythm_nothing_is_said_of_the_time_before(tmp_path: Path, stu
     assert len(made.checks) == 5
 
 
-@pytest.mark.parametrize(("failed", "left_out"), [
-    ("all", {""}), ("some", {"other"}), ("no", {"other"})])
+@pytest.mark.parametrize(
+    ("failed", "left_out"), [("all", {""}), ("some", {"other"}), ("no", {"other"})]
+)
 def test_only_all_enters_the_comparison(
     failed: str, left_out: set[str], tmp_path: Path, study: Path
 ) -> None:
@@ -133,12 +207,48 @@ def test_a_blank_stays_a_blank(tmp_path: Path, study: Path) -> None:
         ("words", "Lasius", None, dt.date(2024, 7, 4), "two", None, None, "", None, "", "", ""),
         ("no kind", "", None, dt.date(2024, 7, 4), 1, None, None, "", None, "", "", ""),
         ("dead once", "Lasius", None, dt.date(2024, 7, 4), 1, None, None, "no", None, "", "", ""),
-        ("soon", "Lasius", None, dt.date(2024, 7, 4), 1, "soon", None, "maybe",
-         dt.date(2024, 8, 1), "", "", ""),
-        ("fine", "Lasius", None, dt.date(2024, 7, 4), 1, dt.date(2024, 8, 1), None, "", None, "",
-         "", ""),
-        ("ok", "Lasius", None, dt.date(2024, 7, 4), 1, dt.date(2024, 8, 1), None, "", None, "",
-         "", ""),
+        (
+            "soon",
+            "Lasius",
+            None,
+            dt.date(2024, 7, 4),
+            1,
+            "soon",
+            None,
+            "maybe",
+            dt.date(2024, 8, 1),
+            "",
+            "",
+            "",
+        ),
+        (
+            "fine",
+            "Lasius",
+            None,
+            dt.date(2024, 7, 4),
+            1,
+            dt.date(2024, 8, 1),
+            None,
+            "",
+            None,
+            "",
+            "",
+            "",
+        ),
+        (
+            "ok",
+            "Lasius",
+            None,
+            dt.date(2024, 7, 4),
+            1,
+            dt.date(2024, 8, 1),
+            None,
+            "",
+            None,
+            "",
+            "",
+            "",
+        ),
     ]
     file = table(tmp_path / "mine.xlsx", rows)
     with pytest.raises(SheetError) as told:
@@ -151,16 +261,29 @@ def test_a_blank_stays_a_blank(tmp_path: Path, study: Path) -> None:
     assert len(made.foundings) == 4
     assert made.checks["queens_alive"].isna().all()  # no death and no life was made up
     assert {f.rule for f in brought.findings if f.level == "warning"} == {
-        "no-day", "not-a-date", "unknown-word"}
+        "no-day",
+        "not-a-date",
+        "unknown-word",
+    }
 
 
 def test_a_row_per_look_is_put_together_by_name(tmp_path: Path, study: Path) -> None:
-    heads = ("Colony", "Genus", "Set up", "Queens at start", "Last checked", "Queens now",
-             "Workers now", "Notes")
+    heads = (
+        "Colony",
+        "Genus",
+        "Set up",
+        "Queens at start",
+        "Last checked",
+        "Queens now",
+        "Workers now",
+        "Notes",
+    )
     day0 = dt.date(2024, 7, 4)
-    rows = [("A", "Lasius", day0, 3, dt.date(2024, 7, 8), 3, 0, "calm"),
-            ("B", "Lasius", day0, 1, dt.date(2024, 7, 8), 1, 0, ""),
-            ("A", "", None, "", dt.date(2024, 7, 12), 2, 1, "fight")]
+    rows = [
+        ("A", "Lasius", day0, 3, dt.date(2024, 7, 8), 3, 0, "calm"),
+        ("B", "Lasius", day0, 1, dt.date(2024, 7, 8), 1, 0, ""),
+        ("A", "", None, "", dt.date(2024, 7, 12), 2, 1, "fight"),
+    ]
     bring(table(tmp_path / "mine.xlsx", rows, heads), study)
     made = read_study(study)
     assert made.foundings["queens"].tolist() == [3, 1]
@@ -220,7 +343,9 @@ def test_ambiguous_dates_ask_for_an_order(tmp_path: Path, study: Path) -> None:
     mapping.write_text(mapping.read_text().replace('date_order = ""', 'date_order = "dmy"'))
     bring(file, study)
     assert [str(d.date()) for d in read_study(study).foundings["started"]] == [
-        "2024-07-04", "2024-07-05"]
+        "2024-07-04",
+        "2024-07-05",
+    ]
 
 
 def test_cells_with_errors_are_refused(tmp_path: Path, study: Path) -> None:
@@ -240,19 +365,32 @@ def test_cells_with_errors_are_refused(tmp_path: Path, study: Path) -> None:
     assert len(read_study(study).foundings) == 1
 
 
-@pytest.mark.parametrize("text", [
-    "x = ", 'look_every = "4"', 'look_every = 999', 'failed = "perhaps"', 'date_order = "ddmm"',
-    '[headings]\n"a" = "nonsense"', '[headings]\n"a" = "queens"\n"b" = "queens"', "headings = 3",
-    "tab = 7", '[same_for_all]\nfoo = "x"',
-])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "x = ",
+        'look_every = "4"',
+        "look_every = 999",
+        'failed = "perhaps"',
+        'date_order = "ddmm"',
+        '[headings]\n"a" = "nonsense"',
+        '[headings]\n"a" = "queens"\n"b" = "queens"',
+        "headings = 3",
+        "tab = 7",
+        '[same_for_all]\nfoo = "x"',
+    ],
+)
 def test_a_mapping_that_makes_no_sense_is_told(text: str) -> None:
     with pytest.raises(StudyError, match=r"m\.toml"):
         read_mapping(text, "m.toml")
 
 
-@given(st.dictionaries(st.text(st.characters(exclude_categories=("Cs",)), max_size=20),
-                       st.just(""), max_size=5),
-       st.text(st.characters(exclude_categories=("Cs",)), max_size=20))
+@given(
+    st.dictionaries(
+        st.text(st.characters(exclude_categories=("Cs",)), max_size=20), st.just(""), max_size=5
+    ),
+    st.text(st.characters(exclude_categories=("Cs",)), max_size=20),
+)
 def test_any_mapping_is_written_and_read_back(headings: dict[str, str], word: str) -> None:
     mapping = Mapping(word, "0" * 64, word, headings, word, "all", 4, "dmy", {"genus": word})
     assert read_mapping(write_mapping(mapping, ()), "m.toml") == mapping
@@ -267,8 +405,12 @@ def test_words_of_headings_belong_to_one_field() -> None:
 def test_the_command(tmp_path: Path, study: Path, capsys: pytest.CaptureFixture[str]) -> None:
     file = table(tmp_path / "mine.xlsx", ROWS)
     for words, code in (
-        ([], 1), (["--keeper", "K4"], 0), (["--write"], 1), (["--failed", "maybe"], 2),
-        (["--failed", "all", "--look-every", "4", "--write"], 0), (["--write"], 1),
+        ([], 1),
+        (["--keeper", "K4"], 0),
+        (["--write"], 1),
+        (["--failed", "maybe"], 2),
+        (["--failed", "all", "--look-every", "4", "--write"], 0),
+        (["--write"], 1),
     ):
         with pytest.raises(SystemExit) as done:
             main(["bring", str(file), str(study), *words])

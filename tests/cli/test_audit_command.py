@@ -28,15 +28,29 @@ def test_clean_study_is_exit_0(capsys, folder):
 
 # The failures people meet, each with a piece of the one message that is told.
 FAULTS = {
-    "count rises": ({"checks.csv": "+K2-02,2026-07-15,4,0\n"},
-                    "checks.csv, row 6, queens_alive", "4 queens alive, but 3 were alive on"),
-    "misspelt genus": ({"foundings.csv": "+K2-03,Lasuis,2026-07-06,2,K2\n"},
-                       "foundings.csv, row 4, genus", "Did you mean 'Lasius'?"),
-    "misspelt arm": ({"foundings.csv": "founding,genus,started,queens,arm\n"
-                      "K2-01,Lasius,2026-07-04,1,singel\nK2-02,Lasius,2026-07-04,3,\n"},
-                     "foundings.csv, row 2, arm", "Did you mean 'single'?"),
-    "date that could be two": ({"checks.csv": "+K2-02,03/04/2026,3,0\n"}, "checks.csv, row 6, date",
-                               "'03/04/2026' could be 2026-03-04 or 2026-04-03."),
+    "count rises": (
+        {"checks.csv": "+K2-02,2026-07-15,4,0\n"},
+        "checks.csv, row 6, queens_alive",
+        "4 queens alive, but 3 were alive on",
+    ),
+    "misspelt genus": (
+        {"foundings.csv": "+K2-03,Lasuis,2026-07-06,2,K2\n"},
+        "foundings.csv, row 4, genus",
+        "Did you mean 'Lasius'?",
+    ),
+    "misspelt arm": (
+        {
+            "foundings.csv": "founding,genus,started,queens,arm\n"
+            "K2-01,Lasius,2026-07-04,1,singel\nK2-02,Lasius,2026-07-04,3,\n"
+        },
+        "foundings.csv, row 2, arm",
+        "Did you mean 'single'?",
+    ),
+    "date that could be two": (
+        {"checks.csv": "+K2-02,03/04/2026,3,0\n"},
+        "checks.csv, row 6, date",
+        "'03/04/2026' could be 2026-03-04 or 2026-04-03.",
+    ),
     "empty sheet": ({"checks.csv": ""}, "checks.csv", "The file is empty"),
 }
 
@@ -62,8 +76,8 @@ def test_missing_folder_is_exit_1(capsys, tmp_path):
 
 
 @pytest.mark.parametrize(
-    "arguments", [["audit"], ["audit", "x", "--nothing"], ["nothing"],
-                  ["audit", "x", "--today", "soon"]],
+    "arguments",
+    [["audit"], ["audit", "x", "--nothing"], ["nothing"], ["audit", "x", "--today", "soon"]],
 )
 def test_misuse_is_exit_2(capsys, arguments):
     code, _, err = run(capsys, *arguments)
@@ -135,8 +149,10 @@ assert not heavy, heavy
     ("arguments", "heavy"),
     [
         (["--help"], ["pandas", "numpy", "pymc", "arviz", "matplotlib", "numba", "scipy"]),
-        (["audit", "STUDY", "--today", "2026-07-15"],
-         ["pymc", "arviz", "matplotlib", "numba", "scipy", "lifelines"]),
+        (
+            ["audit", "STUDY", "--today", "2026-07-15"],
+            ["pymc", "arviz", "matplotlib", "numba", "scipy", "lifelines"],
+        ),
     ],
 )
 def test_light_commands_load_no_heavy_library(folder, arguments, heavy):

@@ -72,11 +72,16 @@ def test_the_same_data_give_the_same_bytes() -> None:
     assert label_sheet(["K1-01"]) == label_sheet(["K1-01"])
 
 
-@pytest.mark.parametrize("bad", [
-    lambda: label_sheet([]), lambda: label_sheet(["x"], paper="a0"),
-    lambda: check_sheet([CheckRow("x")], dates=9), lambda: night_list(Ask(), 1, kinds=9),
-    lambda: night_list(Ask(), -1),
-])
+@pytest.mark.parametrize(
+    "bad",
+    [
+        lambda: label_sheet([]),
+        lambda: label_sheet(["x"], paper="a0"),
+        lambda: check_sheet([CheckRow("x")], dates=9),
+        lambda: night_list(Ask(), 1, kinds=9),
+        lambda: night_list(Ask(), -1),
+    ],
+)
 def test_misuse_is_told(bad: object) -> None:
     with pytest.raises(StudyError):
         bad()  # type: ignore[operator] - a function of the list above
@@ -113,7 +118,8 @@ def test_the_commands(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Non
     study = tmp_path / "study"
     study.mkdir()
     (study / "foundings.csv").write_text(
-        "founding,genus,started,queens,keeper\nK2-01,Lasius,2024-07-01,3,K2\n")
+        "founding,genus,started,queens,keeper\nK2-01,Lasius,2024-07-01,3,K2\n"
+    )
     (study / "study.toml").write_text('season = "2024"\nleave_out = ["mites"]\n')
     for words, code in (
         (["night", str(study), "--keeper", "K2", "--seed", "4", "--out"], 0),

@@ -37,24 +37,27 @@ def test_a_new_file_gets_headings_and_the_row(tmp_path: Path) -> None:
     assert versions(path) == []
 
 
-@pytest.mark.parametrize("before", [
-    b"note;founding;date;queens_alive;mine\r\nx;K2-01;2026-07-05;1;7\r\n",
-    b"\xef\xbb\xbffounding,date,queens_alive,note\nK2-01,2026-07-05,1,\xc3\xa4",
-    b"founding\tdate\tqueens_alive\tnote\nK2-01\t2026-07-05\t1\t\xe4\n",
-    "founding,date,queens_alive,note\nK2-01,2026-07-05,1,ä\n".encode("utf-16"),
-    b'sep=;\nfounding;date;queens_alive;note\nK2-01;2026-07-05;1;"a;""b"""\n',
-])
+@pytest.mark.parametrize(
+    "before",
+    [
+        b"note;founding;date;queens_alive;mine\r\nx;K2-01;2026-07-05;1;7\r\n",
+        b"\xef\xbb\xbffounding,date,queens_alive,note\nK2-01,2026-07-05,1,\xc3\xa4",
+        b"founding\tdate\tqueens_alive\tnote\nK2-01\t2026-07-05\t1\t\xe4\n",
+        "founding,date,queens_alive,note\nK2-01,2026-07-05,1,ä\n".encode("utf-16"),
+        b'sep=;\nfounding;date;queens_alive;note\nK2-01;2026-07-05;1;"a;""b"""\n',
+    ],
+)
 def test_what_stood_there_stays_byte_for_byte(before: bytes, tmp_path: Path) -> None:
     path = tmp_path / "checks-K2.csv"
     path.write_bytes(before)
     rows = written(path)
-    append_rows(path, COLUMNS, [{**ROW, "note": "warm, dry; \"odd\""}])
+    append_rows(path, COLUMNS, [{**ROW, "note": 'warm, dry; "odd"'}])
     after = path.read_bytes()
     assert after.startswith(before)
     assert written(path)[:-1] == rows
     table, _ = read_delimited(after, path.name, "checks")
     last = table.frame.iloc[-1]
-    assert (last["founding"], last["note"]) == ("K2-01", "warm, dry; \"odd\"")
+    assert (last["founding"], last["note"]) == ("K2-01", 'warm, dry; "odd"')
     assert [old.read_bytes() for old in versions(path)] == [before]
 
 
@@ -133,8 +136,11 @@ def test_what_runs_is_guarded_and_numbers_are_not() -> None:
     assert unguard("'tis calm") == "'tis calm"
 
 
-@given(st.lists(st.text(st.characters(exclude_categories=("Cs", "Cc")), max_size=12),
-                min_size=1, max_size=5))
+@given(
+    st.lists(
+        st.text(st.characters(exclude_categories=("Cs", "Cc")), max_size=12), min_size=1, max_size=5
+    )
+)
 def test_any_note_is_written_and_read_back(notes: list[str]) -> None:
     layout = append.Layout("utf-8", ";", "\r\n", ("founding", "note"))
     data = append.rows_as_bytes(layout, [{"founding": "a", "note": n} for n in notes], "x")
@@ -157,8 +163,11 @@ for n in range(count):
 
 
 def writer(path: Path, sign: str, count: int) -> subprocess.Popen[str]:
-    return subprocess.Popen([sys.executable, "-c", WRITER, str(path), sign, str(count)],
-                            stdout=subprocess.PIPE, text=True)
+    return subprocess.Popen(
+        [sys.executable, "-c", WRITER, str(path), sign, str(count)],
+        stdout=subprocess.PIPE,
+        text=True,
+    )
 
 
 def test_two_writers_at_once_lose_nothing(tmp_path: Path) -> None:

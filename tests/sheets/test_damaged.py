@@ -33,38 +33,53 @@ TODAY = dt.date(2026, 7, 15)
 PATIENCE = 5.0  # seconds of computing; the clock on the wall also counts what else runs
 
 # Faults of a whole file or tab, which have no row.
-WHOLE = {"workbook-not-read", "empty-sheet", "damaged-file", "column-missing", "no-headings",
-         "encoding", "file-not-read", "settings-unreadable"}
+WHOLE = {
+    "workbook-not-read",
+    "empty-sheet",
+    "damaged-file",
+    "column-missing",
+    "no-headings",
+    "encoding",
+    "file-not-read",
+    "settings-unreadable",
+}
 
 
 def _rows(made: object, tab: object) -> None:
     tab.write_row(0, 0, HEAD)  # type: ignore[attr-defined] - xlsxwriter has no types
     for n in range(1, 9):
-        tab.write_row(n, 0, (f"K1-{n:02d}", "Lasius", "2026-07-04", n % 3 + 1, "Ä note, \"x\""))  # type: ignore[attr-defined] - as above
+        tab.write_row(n, 0, (f"K1-{n:02d}", "Lasius", "2026-07-04", n % 3 + 1, 'Ä note, "x"'))  # type: ignore[attr-defined] - as above
 
 
 _CHECKS = cells("founding", "date", "queens_alive", "workers") + b"".join(
-    cells(f"K1-{n:02d}", "2026-07-08", "1", "0") for n in range(1, 9))
+    cells(f"K1-{n:02d}", "2026-07-08", "1", "0") for n in range(1, 9)
+)
 GOOD: dict[str, bytes] = {
-    "foundings-K2.csv": b"founding,genus,started,queens,keeper,note\n" + b"".join(
+    "foundings-K2.csv": b"founding,genus,started,queens,keeper,note\n"
+    + b"".join(
         b'K2-%02d,Lasius,2026-07-04,%d,K2,"a, \xc3\xa4 ""b"""\n' % (n, n % 3 + 1)
-        for n in range(1, 12)),
-    "checks-K2.csv": b"founding;date;queens_alive;workers\r\n" + b"".join(
-        b"K2-%02d;08.07.2026;1;0\r\n" % n for n in range(1, 12)),
+        for n in range(1, 12)
+    ),
+    "checks-K2.csv": b"founding;date;queens_alive;workers\r\n"
+    + b"".join(b"K2-%02d;08.07.2026;1;0\r\n" % n for n in range(1, 12)),
     "checks-K2.txt": b"2026-07-12\nK2-01 1 0 calm\nK2-02 1 12+ fight in the corner\nrest same\n",
     "study.toml": b'title = "x"\nhorizon_days = 180\ndate_order = "dmy"\nleave_out = ["mites"]\n',
     "K1.xlsx": book(_rows),
     "K1b.ods": ods(_CHECKS, b"checks"),
     "K3.xlsx": blank_workbook("K3", numbers=5),
     "lists/L1.csv": b"list,seed,drawn,sizes,shares,block_of,block,order,kind,keeper,flight,"
-                    b"founding,arm,queens,which,assigned\nL1,3,2026-07-04,1 3,1 1,4,L1-1,1,Lasius,"
-                    b"K2,,K2-01,multi,2,1 2,random\n",
+    b"founding,arm,queens,which,assigned\nL1,3,2026-07-04,1 3,1 1,4,L1-1,1,Lasius,"
+    b"K2,,K2-01,multi,2,1 2,random\n",
 }
 
 DAMAGE = st.lists(
-    st.tuples(st.sampled_from(["flip", "cut", "double", "write", "drop", "swap"]),
-              st.floats(0, 1, exclude_max=True), st.binary(min_size=1, max_size=24)),
-    min_size=1, max_size=6,
+    st.tuples(
+        st.sampled_from(["flip", "cut", "double", "write", "drop", "swap"]),
+        st.floats(0, 1, exclude_max=True),
+        st.binary(min_size=1, max_size=24),
+    ),
+    min_size=1,
+    max_size=6,
 )
 
 

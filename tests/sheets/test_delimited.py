@@ -40,7 +40,8 @@ def test_every_way_of_saving_reads_alike(data, rule):
     table, notices = read(data)
     assert list(table.frame.columns) == ["founding", "date", "queens_alive", "note"]
     assert table.frame.to_numpy().tolist() == [
-        ["K2-01", "2026-07-08", "1", "größer"], ["K2-02", "2026-07-08", "3", ""],
+        ["K2-01", "2026-07-08", "1", "größer"],
+        ["K2-02", "2026-07-08", "3", ""],
     ]
     assert [notice.rule for notice in notices] == ([rule] if rule else [])
 

@@ -14,7 +14,9 @@ def test_files_of_several_keepers_are_read_together(folder):
     folder.put("study.toml", 'title = "A club"\n')
     sheets = read_folder(folder.path)
     assert [(t.sheet, t.file) for t in sheets.tables] == [
-        ("checks", "checks.csv"), ("foundings", "foundings-K3.csv"), ("foundings", "foundings.csv"),
+        ("checks", "checks.csv"),
+        ("foundings", "foundings-K3.csv"),
+        ("foundings", "foundings.csv"),
         ("study", "study.toml"),
     ]
     assert [t.file for t in sheets.of("foundings")] == ["foundings-K3.csv", "foundings.csv"]
@@ -81,7 +83,10 @@ def test_settings_keep_their_lines_and_text():
     assert notices == []
     told = dict(zip(table.frame["setting"], table.frame["value"], strict=True))
     assert told == {
-        "title": "A", "ends": "2026-12-15", "leave_out": "mites, boosted", "show_keepers": "yes",
+        "title": "A",
+        "ends": "2026-12-15",
+        "leave_out": "mites, boosted",
+        "show_keepers": "yes",
         "horizon_days": "160",
     }
     assert table.rows.tolist() == [2, 4, 5, 6, 7]

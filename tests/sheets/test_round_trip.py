@@ -29,9 +29,22 @@ FRAMES = ("kinds", "foundings", "checks", "events", "catches", "temperatures")
 LATER = dt.date(2026, 6, 1)
 # A note that is nothing but digits (007, 1E5) is not among them: every spreadsheet program makes a
 # number of it when it opens a CSV file, and the zeros are gone.
-NASTY = ("=1+1", "+49 is no number here", "-a dash first", "@home", '=HYPERLINK("x")',
-         "'quoted at the start", "'=already guarded", 'he said "3, not 4"; twice', "Ä é 蟻 🐜",
-         "2026-07-04", "TRUE", "3/4", "#N/A", "[x](y)")
+NASTY = (
+    "=1+1",
+    "+49 is no number here",
+    "-a dash first",
+    "@home",
+    '=HYPERLINK("x")',
+    "'quoted at the start",
+    "'=already guarded",
+    'he said "3, not 4"; twice',
+    "Ä é 蟻 🐜",
+    "2026-07-04",
+    "TRUE",
+    "3/4",
+    "#N/A",
+    "[x](y)",
+)
 
 
 def convert(files: list[Path], to: str, out: Path, profile: Path) -> None:
@@ -39,9 +52,21 @@ def convert(files: list[Path], to: str, out: Path, profile: Path) -> None:
     extra = ["--infilter=CSV:44,34,76,1,,0,false,false"] if files[0].suffix == ".csv" else []
     target = "csv:Text - txt - csv (StarCalc):44,34,76" if to == "csv" else to
     done = subprocess.run(
-        ["soffice", f"-env:UserInstallation=file://{profile}", "--headless", *extra,
-         "--convert-to", target, "--outdir", str(out), *map(str, files)],
-        capture_output=True, text=True, timeout=180, check=False,
+        [
+            "soffice",
+            f"-env:UserInstallation=file://{profile}",
+            "--headless",
+            *extra,
+            "--convert-to",
+            target,
+            "--outdir",
+            str(out),
+            *map(str, files),
+        ],
+        capture_output=True,
+        text=True,
+        timeout=180,
+        check=False,
     )
     made = {path.stem for path in out.glob(f"*.{to}")}
     assert made >= {path.stem for path in files}, done.stdout + done.stderr
@@ -71,8 +96,10 @@ def source(tmp_path_factory: pytest.TempPathFactory) -> Path:
         if path.is_file():
             shutil.copy(path, folder / path.name)
     path = folder / "events-K1.csv"
-    rows = [f'K1-01,2025-06-{n + 1:02d},moved,,,"{guard(text).replace(chr(34), chr(34) * 2)}"'
-            for n, text in enumerate(NASTY)]
+    rows = [
+        f'K1-01,2025-06-{n + 1:02d},moved,,,"{guard(text).replace(chr(34), chr(34) * 2)}"'
+        for n, text in enumerate(NASTY)
+    ]
     path.write_text(path.read_text("utf-8") + "\n".join(rows) + "\n", "utf-8")
     return folder
 
@@ -129,8 +156,10 @@ def test_a_keepers_workbook_saved_by_another_program_is_the_same(tmp_path: Path)
 def filled_workbook() -> bytes:
     """A blank workbook with a few rows put into its parts, as a keeper would fill it."""
     out = io.BytesIO()
-    with (zipfile.ZipFile(io.BytesIO(blank_workbook("K1", settings={"title": "Try"}))) as old,
-          zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new):
+    with (
+        zipfile.ZipFile(io.BytesIO(blank_workbook("K1", settings={"title": "Try"}))) as old,
+        zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new,
+    ):
         for name in old.namelist():
             part = old.read(name)
             place = b"5" if name.endswith("sheet4.xml") else b"2"  # the column of dates
@@ -138,9 +167,11 @@ def filled_workbook() -> bytes:
             day = style[1].decode() if style else ""
             if name == "xl/worksheets/sheet4.xml":  # foundings
                 for row, queens in ((2, 1), (3, 3)):
-                    cells = (f'<c r="B{row}" t="inlineStr"><is><t>Lasius</t></is></c>'
-                             f'<c r="E{row}" s="{day}"><v>45847</v></c>'
-                             f'<c r="F{row}"><v>{queens}</v></c>').encode()
+                    cells = (
+                        f'<c r="B{row}" t="inlineStr"><is><t>Lasius</t></is></c>'
+                        f'<c r="E{row}" s="{day}"><v>45847</v></c>'
+                        f'<c r="F{row}"><v>{queens}</v></c>'
+                    ).encode()
                     part = re.sub(rb'(<c r="A%d"[^>]*>.*?</c>)' % row, rb"\1" + cells, part)
             if name == "xl/worksheets/sheet5.xml":  # checks
                 rows = "".join(
@@ -148,8 +179,12 @@ def filled_workbook() -> bytes:
                     f'<c r="B{row}" s="{day}"><v>{45850 + row}</v></c>'
                     f'<c r="C{row}"><v>{queens}</v></c>'
                     f'<c r="D{row}" t="inlineStr"><is><t>{workers}</t></is></c></row>'
-                    for row, number, queens, workers in
-                    ((2, "K1-01", 1, "0"), (3, "K1-02", 3, "0"), (4, "K1-02", 3, "10+")))
+                    for row, number, queens, workers in (
+                        (2, "K1-01", 1, "0"),
+                        (3, "K1-02", 3, "0"),
+                        (4, "K1-02", 3, "10+"),
+                    )
+                )
                 part = part.replace(b"</sheetData>", rows.encode() + b"</sheetData>")
             new.writestr(name, part)
     return out.getvalue()

@@ -55,10 +55,16 @@ def test_titles_blank_rows_and_thousands_of_formatted_rows() -> None:
     assert findings == []
 
 
-@pytest.mark.parametrize(("from_1904", "serial", "day"), [
-    (False, 61, "1900-03-01"), (False, 39448, "2008-01-01"), (False, 46207, "2026-07-04"),
-    (True, 37986, "2008-01-01"), (True, 44745, "2026-07-04"),
-])
+@pytest.mark.parametrize(
+    ("from_1904", "serial", "day"),
+    [
+        (False, 61, "1900-03-01"),
+        (False, 39448, "2008-01-01"),
+        (False, 46207, "2026-07-04"),
+        (True, 37986, "2008-01-01"),
+        (True, 44745, "2026-07-04"),
+    ],
+)
 def test_both_date_systems(from_1904: bool, serial: int, day: str) -> None:
     def fill(made: Any, tab: Any) -> None:
         tab.write_row(0, 0, HEAD)
@@ -75,8 +81,12 @@ def test_text_dates_stay_as_typed_and_a_time_of_day_is_cut_off() -> None:
         tab.write_row(0, 0, HEAD)
         tab.write_row(1, 0, ("K2-01", "Lasius", "4.7.2026", 1))
         tab.write_row(2, 0, ("K2-02", "Lasius", "", 1))
-        tab.write_datetime(2, 2, dt.datetime(2026, 7, 4, 21, 30),
-                           made.add_format({"num_format": "yyyy-mm-dd hh:mm"}))
+        tab.write_datetime(
+            2,
+            2,
+            dt.datetime(2026, 7, 4, 21, 30),
+            made.add_format({"num_format": "yyyy-mm-dd hh:mm"}),
+        )
 
     table, _ = one(book(fill))
     assert table.frame["started"].tolist() == ["4.7.2026", "2026-07-04"]
@@ -99,7 +109,9 @@ def test_ids_that_became_dates_or_numbers_are_refused_by_cell() -> None:
 
     table, findings = one(book(fill))
     assert [(f.level, f.rule, f.row) for f in findings] == [
-        ("error", "turned-into-date", 2), ("error", "turned-into-number", 3)]
+        ("error", "turned-into-date", 2),
+        ("error", "turned-into-number", 3),
+    ]
     assert "Cell A2" in findings[0].what
     assert "Cell A3" in findings[1].what
     assert table.frame["founding"].tolist()[2] == "7"
@@ -115,12 +127,15 @@ def test_formulas_give_their_stored_result_or_are_refused() -> None:
         tab.write_row(3, 0, ("K2-03", "Lasius", "2026-07-04"))
         tab.write_formula(3, 3, "=5+2", None, 4321)
 
-    data = altered(book(fill), "xl/worksheets/sheet1.xml",
-                   lambda xml: xml.replace(b"<v>4321</v>", b""))
+    data = altered(
+        book(fill), "xl/worksheets/sheet1.xml", lambda xml: xml.replace(b"<v>4321</v>", b"")
+    )
     table, findings = one(data)
     assert table.frame["queens"].tolist() == ["3", "", ""]
     assert [(f.rule, f.row, f.column) for f in findings] == [
-        ("cell-error", 3, "queens"), ("cell-formula", 4, "queens")]
+        ("cell-error", 3, "queens"),
+        ("cell-formula", 4, "queens"),
+    ]
     assert "D3" in findings[0].what
     assert "#DIV/0!" in findings[0].what
     assert "D4" in findings[1].what
@@ -150,7 +165,9 @@ def test_headings_missing_or_twice_and_unknown_tabs_are_told() -> None:
     tables, findings = read_workbook(book(none), "K2.xlsx")
     assert tables == []
     assert [(f.level, f.rule, f.tab) for f in findings] == [
-        ("error", "no-headings", "foundings"), ("note", "unknown-tab", "shopping")]
+        ("error", "no-headings", "foundings"),
+        ("note", "unknown-tab", "shopping"),
+    ]
 
     def twice(made: Any, tab: Any) -> None:
         tab.write_row(0, 0, (*HEAD, "Queens"))
@@ -163,8 +180,13 @@ def test_headings_missing_or_twice_and_unknown_tabs_are_told() -> None:
 
 def test_macros_and_links_are_left_alone_with_a_note() -> None:
     plain = book(simple)
-    data = altered(plain, "", bytes, xl__vbaProject_dot_bin=b"x",
-                   xl__externalLinks__externalLink1_dot_xml=b"<x/>")
+    data = altered(
+        plain,
+        "",
+        bytes,
+        xl__vbaProject_dot_bin=b"x",
+        xl__externalLinks__externalLink1_dot_xml=b"<x/>",
+    )
     table, findings = one(data)
     assert len(table.rows) == 2
     assert [(f.level, f.rule) for f in findings] == [("note", "macros"), ("note", "links")]
@@ -182,9 +204,13 @@ def refused(data: bytes) -> str:
 
 
 def test_a_lone_cell_far_out_is_refused_and_takes_no_memory() -> None:
-    data = altered(book(simple), "xl/worksheets/sheet1.xml",
-                   lambda xml: xml.replace(b"</sheetData>", b'<row r="1048576"><c r="XFD1048576">'
-                                           b"<v>1</v></c></row></sheetData>"))
+    data = altered(
+        book(simple),
+        "xl/worksheets/sheet1.xml",
+        lambda xml: xml.replace(
+            b"</sheetData>", b'<row r="1048576"><c r="XFD1048576"><v>1</v></c></row></sheetData>'
+        ),
+    )
     assert "row 1048576" in refused(data)
 
 
@@ -218,26 +244,36 @@ def test_old_binary_locked_and_no_workbooks_are_refused() -> None:
 
 def test_entities_that_multiply_do_not(tmp_path: Any) -> None:
     """The billion-laughs document (common knowledge, e.g. CWE-776) inside a sheet."""
-    laughs = b'<!DOCTYPE x [<!ENTITY a "haha">' + b"".join(
-        b'<!ENTITY %c "%s">' % (98 + i, b"&%c;" % (97 + i) * 10) for i in range(9)) + b"]>"
-    data = altered(book(simple), "xl/worksheets/sheet1.xml",
-                   lambda xml: xml.replace(b"<worksheet", laughs + b"<worksheet", 1))
+    laughs = (
+        b'<!DOCTYPE x [<!ENTITY a "haha">'
+        + b"".join(b'<!ENTITY %c "%s">' % (98 + i, b"&%c;" % (97 + i) * 10) for i in range(9))
+        + b"]>"
+    )
+    data = altered(
+        book(simple),
+        "xl/worksheets/sheet1.xml",
+        lambda xml: xml.replace(b"<worksheet", laughs + b"<worksheet", 1),
+    )
     tables, _ = read_workbook(data, "K2.xlsx")
     assert sum(len(table.rows) for table in tables) <= 2
 
 
 def test_ods_errors_and_repeated_cells() -> None:
-    broken = (b'<table:table-row><table:table-cell office:value-type="string"><text:p>K2-02'
-              b'</text:p></table:table-cell><table:table-cell table:formula="of:=1/0" '
-              b'office:value-type="string" calcext:value-type="error"><text:p>#DIV/0!</text:p>'
-              b"</table:table-cell></table:table-row>")
+    broken = (
+        b'<table:table-row><table:table-cell office:value-type="string"><text:p>K2-02'
+        b'</text:p></table:table-cell><table:table-cell table:formula="of:=1/0" '
+        b'office:value-type="string" calcext:value-type="error"><text:p>#DIV/0!</text:p>'
+        b"</table:table-cell></table:table-row>"
+    )
     data = ods(cells("founding", "queens") + cells("K2-01", "3") + broken)
     table, findings = one(data)
     assert table.frame["founding"].tolist() == ["K2-01", "K2-02"]
     assert [(f.rule, f.row, f.column) for f in findings] == [("cell-error", 3, "queens")]
-    many = (b'<table:table-row table:number-rows-repeated="1000000"><table:table-cell '
-            b'table:number-columns-repeated="16384" office:value-type="float" office:value="1"/>'
-            b"</table:table-row>")
+    many = (
+        b'<table:table-row table:number-rows-repeated="1000000"><table:table-cell '
+        b'table:number-columns-repeated="16384" office:value-type="float" office:value="1"/>'
+        b"</table:table-row>"
+    )
     assert "tabs are read to row" in refused(ods(cells("founding", "queens") + many))
 
 
@@ -247,8 +283,10 @@ def test_blank_workbook_has_drop_downs_rules_and_room() -> None:
         checks = parts.read("xl/worksheets/sheet5.xml").decode()
         foundings = parts.read("xl/worksheets/sheet4.xml").decode()
         strings = parts.read("xl/sharedStrings.xml").decode()
-    order = [names.index(f'name="{tab}"') for tab in
-             ("words", "study", "kinds", "foundings", "checks", "events", "catches")]
+    order = [
+        names.index(f'name="{tab}"')
+        for tab in ("words", "study", "kinds", "foundings", "checks", "events", "catches")
+    ]
     assert order == sorted(order)
     assert ROOM >= 5000
     assert f"E2:E{ROOM + 1}" in checks
@@ -256,8 +294,16 @@ def test_blank_workbook_has_drop_downs_rules_and_room() -> None:
     assert 'type="date"' in checks
     assert 'type="whole"' in foundings
     assert 'state="frozen"' in checks
-    for words in ("K1-01", "K1-99", "calling the emergency number", "Never release, move or post",
-                  "deep-freeze", "owner of the land", "out of rain", "Local law"):
+    for words in (
+        "K1-01",
+        "K1-99",
+        "calling the emergency number",
+        "Never release, move or post",
+        "deep-freeze",
+        "owner of the land",
+        "out of rain",
+        "Local law",
+    ):
         assert words in strings, words
 
 

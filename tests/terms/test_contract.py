@@ -22,11 +22,24 @@ COLUMNS = [(sheet.name, column) for sheet in SHEETS.values() for column in sheet
 
 def test_sheets_are_those_of_the_contract():
     assert list(SHEETS) == [
-        "study", "kinds", "foundings", "checks", "events", "catches", "temperatures",
+        "study",
+        "kinds",
+        "foundings",
+        "checks",
+        "events",
+        "catches",
+        "temperatures",
     ]
     assert SHEETS["foundings"].needed == ("founding", "started", "queens")
     assert SHEETS["checks"].names == (
-        "founding", "date", "queens_alive", "workers", "brood", "fed", "give_or_take", "photo",
+        "founding",
+        "date",
+        "queens_alive",
+        "workers",
+        "brood",
+        "fed",
+        "give_or_take",
+        "photo",
         "note",
     )
     assert {c.name for c in SHEETS["checks"].columns if c.at_least} == {"queens_alive", "workers"}
@@ -79,7 +92,9 @@ def test_quantities_have_known_questions_and_bands():
 def test_eu_list_of_ants():
     # Commission Implementing Regulation (EU) 2022/1203, annex: the four ants added to the list.
     listed = [
-        ("Solenopsis", "geminata"), ("Solenopsis", "invicta"), ("Solenopsis", "richteri"),
+        ("Solenopsis", "geminata"),
+        ("Solenopsis", "invicta"),
+        ("Solenopsis", "richteri"),
         ("Wasmannia", "auropunctata"),
     ]
     for pair in listed:
@@ -93,9 +108,14 @@ def test_eu_list_of_ants():
     ("genus", "species", "host"),
     [
         # common practice, no source
-        ("Lasius", "umbratus", True), ("Lasius", "cf. fuliginosus", True),
-        ("Lasius", "niger", False), ("Lasius", "", False), ("Formica", "sanguinea", True),
-        ("Formica", "fusca", False), ("Polyergus", "", True), ("Nonsense", "rufa", False),
+        ("Lasius", "umbratus", True),
+        ("Lasius", "cf. fuliginosus", True),
+        ("Lasius", "niger", False),
+        ("Lasius", "", False),
+        ("Formica", "sanguinea", True),
+        ("Formica", "fusca", False),
+        ("Polyergus", "", True),
+        ("Nonsense", "rufa", False),
     ],
 )
 def test_kinds_that_need_a_host(genus, species, host):
