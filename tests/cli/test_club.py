@@ -1,0 +1,162 @@
+"""The club's commands: one small study fitted for real, and studies nobody can compare yet."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+import json
+from contextlib import redirect_stderr, redirect_stdout
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from cohort.cli import main
+from cohort.model import sample
+from cohort.simulate.season import simple_study
+from cohort.simulate.truth import GenusTruth
+
+GENERA = {"Lasius": GenusTruth(rivalry=2.0, last_fight=0.3), "Messor": GenusTruth(together=0.8)}
+SETTINGS = 'title = "A small club"\nseason = "2025"\nhorizon_days = 160\nends = 2025-12-31\n'
+
+
+@dataclass(frozen=True)
+class Said:
+    exit_code: int
+    output: str
+
+
+def run(*words: str) -> Said:
+    """A command: its exit code and all it said; anything but an orderly exit fails the test."""
+    said = io.StringIO()
+    with redirect_stdout(said), redirect_stderr(said), pytest.raises(SystemExit) as end:
+        main(list(words))
+    assert "Traceback" not in said.getvalue()
+    return Said(int(end.value.code or 0), said.getvalue())
+
+
+@pytest.fixture(scope="module")
+def study(tmp_path_factory) -> Path:
+    made = simple_study(24, GENERA, look_every=7, horizon=160, seed=3)
+    return made.write(tmp_path_factory.mktemp("club") / "study")
+
+
+@pytest.fixture(scope="module")
+def few_draws():
+    """Four chains of 700 draws: enough for the gate, and to see that the parts hold together."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sample, "DRAWS", 700)
+        yield
+
+
+@pytest.fixture(scope="module")
+def compared(study, few_draws, tmp_path_factory):
+    out = tmp_path_factory.mktemp("club") / "out"
+    return run("compare", str(study), "--out", str(out), "--seed", "11", "--quiet"), out
+
+
+def test_a_small_study_is_compared(compared):
+    result, out = compared
+    diagnosis = json.loads((out / "diagnosis.json").read_text("utf-8"))
+    assert result.exit_code == (0 if diagnosis["settled"] else 1), result.output
+    assert diagnosis["settled"], diagnosis["reasons"]
+    for name in ("comparisons.csv", "curves.csv", "foundings.csv", "draws.nc", "run.json"):
+        assert (out / name).is_file(), name
+    table = pd.read_csv(out / "comparisons.csv")
+    assert set(table["genus"]) == {"Lasius", "Messor", "average", "new"}
+    chances = table[
+        table["unit"].isin(["chance", "share"]) & table["arm"].isin(["single", "multi"])
+    ]
+    assert chances[["mean", "low", "high"]].to_numpy().min() >= 0
+    assert chances[["mean", "low", "high"]].to_numpy().max() <= 1
+    run_of = json.loads((out / "run.json").read_text("utf-8"))
+    assert run_of["seed"] == 11
+    assert all(len(sha) == 64 for sha in run_of["sheets"].values())
+
+
+def test_a_seed_gives_the_same_numbers_every_time(compared, study, few_draws, tmp_path):
+    _, out = compared
+    run("compare", str(study), "--out", str(tmp_path / "again"), "--seed", "11", "--quiet")
+    for name in ("comparisons.csv", "curves.csv"):
+        first, second = (pd.read_csv(place / name) for place in (out, tmp_path / "again"))
+        pd.testing.assert_frame_equal(first, second)
+    assert first["estimate"].nunique() > 50  # and they are numbers, not blanks
+
+
+# --- studies that cannot be compared yet --------------------------------------------------------
+
+
+def written(folder: Path, foundings: list[tuple[str, int]], looks: list[tuple[int, float, int]]):
+    """A study: foundings (id, queens); looks (day, share of queens alive, workers) of each."""
+    folder.mkdir()
+    (folder / "study.toml").write_text(SETTINGS, "utf-8")
+    first = dt.date(2025, 6, 1)
+    lines = [f"{name},Lasius,{first},{queens},K1" for name, queens in foundings]
+    (folder / "foundings.csv").write_text(
+        "founding,genus,started,queens,keeper\n" + "\n".join(lines) + "\n", "utf-8"
+    )
+    checks = [
+        f"{name},{first + dt.timedelta(days=day)},{int(share * queens)},{workers}"
+        for name, queens in foundings
+        for day, share, workers in looks
+    ]
+    (folder / "checks.csv").write_text(
+        "founding,date,queens_alive,workers\n" + "\n".join(checks) + "\n", "utf-8"
+    )
+    return folder
+
+
+WITH_WORKERS = [(14, 1.0, 0), (40, 1.0, 0), (60, 1.0, 3), (160, 1.0, 10)]
+NONE_YET = [(7, 1.0, 0), (14, 1.0, 0)]
+EARLY = {
+    "one founding": ([("K1-01", 1)], WITH_WORKERS, "no group to compare with"),
+    "singles only": ([(f"K1-{i:02d}", 1) for i in range(1, 5)], WITH_WORKERS, "no group"),
+    "groups only": ([(f"K1-{i:02d}", 3) for i in range(1, 5)], WITH_WORKERS, "no single"),
+    "no worker yet": ([("K1-01", 1), ("K1-02", 3)], NONE_YET, "no founding has workers yet"),
+}
+
+
+@pytest.mark.parametrize("name", EARLY)
+def test_a_study_that_cannot_be_compared_yet_says_so(name, tmp_path):
+    foundings, looks, reason = EARLY[name]
+    folder = written(tmp_path / "study", foundings, looks)
+    result = run("compare", str(folder), "--out", str(tmp_path / "out"), "--quiet")
+    assert result.exit_code == 1
+    assert reason in result.output
+    out = tmp_path / "out"
+    diagnosis = json.loads((out / "diagnosis.json").read_text("utf-8"))
+    assert diagnosis["settled"] is False
+    assert len(pd.read_csv(out / "comparisons.csv")) == 0
+    told = pd.read_csv(out / "foundings.csv")
+    assert len(told) == len(foundings)
+    raw = told["with_workers"].sum()
+    assert raw == (0 if looks is NONE_YET else len(foundings))
+
+
+def test_a_study_all_left_out_says_so(tmp_path):
+    folder = written(tmp_path / "study", [("K1-01", 1), ("K1-02", 2)], WITH_WORKERS)
+    path = folder / "foundings.csv"
+    text = path.read_text("utf-8").replace(",K1\n", ",K1,mites\n")
+    path.write_text(text.replace("keeper\n", "keeper,left_out\n"), "utf-8")
+    result = run("compare", str(folder), "--out", str(tmp_path / "out"), "--quiet")
+    assert result.exit_code == 1
+    assert "no founding enters the comparison" in result.output
+
+
+def test_an_error_in_a_sheet_stops_it_and_offers_the_way_on(tmp_path):
+    folder = written(tmp_path / "study", EARLY["no worker yet"][0], NONE_YET)
+    path = folder / "checks.csv"
+    path.write_text(path.read_text("utf-8").replace("K1-02,2025-06-15,3", "K1-02,2025-06-15,9"))
+    result = run("compare", str(folder), "--out", str(tmp_path / "out"), "--quiet")
+    assert result.exit_code == 1
+    assert "--without-faulty" in result.output
+    assert not (tmp_path / "out" / "comparisons.csv").exists()
+
+
+def test_adjusting_for_what_is_not_there_is_refused_in_words(tmp_path):
+    folder = written(tmp_path / "study", [("K1-01", 1), ("K1-02", 2)], WITH_WORKERS)
+    (folder / "study.toml").write_text(SETTINGS + 'adjust = ["colour"]\n', "utf-8")
+    result = run("compare", str(folder), "--out", str(tmp_path / "out"), "--quiet")
+    assert result.exit_code == 1
+    assert "colour" in result.output
