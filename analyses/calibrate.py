@@ -6,14 +6,14 @@ seed, and one whose file is there is not done again, so that the work can be bro
 up. A mutant is a wrong reading of the sheets that must be noticed.
 
     python analyses/calibrate.py out-calibrate --studies 20
-    python analyses/calibrate.py out-mutant --studies 100 --mutant "dated at the look"
+    python analyses/calibrate.py out-mutant --studies 100 --harsh --mutant "dated at the look"
 """
 
 # %% What is asked
 import argparse
 from pathlib import Path
 
-from cohort.calibrate import MUTANTS, Shape, Task, calibrate, report
+from cohort.calibrate import MUTANTS, Shape, Task, calibrate, harsh, report
 
 ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
 ask.add_argument("out", type=Path, help="folder for the studies, the table and the picture")
@@ -21,9 +21,12 @@ ask.add_argument("--studies", type=int, default=20)
 ask.add_argument("--first-seed", type=int, default=1)
 ask.add_argument("--foundings", type=int, default=16)
 ask.add_argument("--mutant", choices=list(MUTANTS), default="")
+ask.add_argument("--harsh", action="store_true", help="ten times the losses, looks weeks apart")
 ask.add_argument("--jobs", type=int, default=1, help="processes at a time")
 want = ask.parse_args()
 task = Task(shape=Shape(foundings=want.foundings), mutant=want.mutant)
+if want.harsh:
+    task = harsh(want.mutant)
 
 # %% Draw, fit and rank
 seeds = range(want.first_seed, want.first_seed + want.studies)

@@ -7,6 +7,7 @@ Never: a uniformity test (see `bands`).
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
@@ -85,6 +86,24 @@ class Task:
     def packed(self, past: History) -> Exposure:
         """The history packed as the mutant would have it."""
         return packed(MUTANTS[self.mutant](past))
+
+
+def harsh(mutant: str = "") -> Task:
+    """A task in which the day of a loss matters: ten times the losses, looks weeks apart.
+
+    At the losses of the model's own priors and looks every few weeks, a loss dated at the look
+    shifts a log hazard by a few hundredths, less than small studies can show.
+    """
+    own = Priors()
+    changed = {
+        name: replace(own.genus[name], mean=own.genus[name].mean + math.log(10), sd=0.5)
+        for name in ("founding_hazard", "worker_hazard")
+    }
+    return Task(
+        shape=Shape(rhythms=(21, 28)),
+        priors=replace(own, genus=own.genus | changed),
+        mutant=mutant,
+    )
 
 
 def sampler_of(task: Task) -> Sampler:
