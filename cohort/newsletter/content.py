@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from cohort.figures import Drawing
 from cohort.figures.material import Material, headline_size, kinds_in_order
 from cohort.newsletter import captions, counts, tables, words
-from cohort.newsletter.speech import Voice, plain
+from cohort.newsletter.speech import Voice, plain, without_marks
 from cohort.newsletter.tables import Table
 from cohort.newsletter.wording import Saying
 
@@ -40,6 +40,11 @@ class Shown:
     caption: str
     alt: str
     table: Table
+
+    @property
+    def title(self) -> str:
+        """First sentence of the caption, without marks."""
+        return without_marks(self.caption).split(". ")[0].rstrip(".")
 
 
 @dataclass(frozen=True)

@@ -20,3 +20,13 @@ def demo():
 @pytest.fixture(scope="session")
 def make():
     return made.material
+
+
+@pytest.fixture(scope="session")
+def written(demo, tmp_path_factory):
+    """Folder with the whole page of the invented study, written once."""
+    from cohort.newsletter import write_newsletter
+
+    out = tmp_path_factory.mktemp("page")
+    write_newsletter(demo, out)
+    return out

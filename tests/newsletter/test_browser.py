@@ -7,8 +7,6 @@ import shutil
 
 import pytest
 
-from cohort.newsletter import write_newsletter
-
 CHROMIUM = os.environ.get("COHORT_CHROMIUM") or shutil.which("chromium") or ""
 QUIET = ["--no-sandbox", "--disable-gpu", "--disable-background-networking",
          "--disable-component-update", "--disable-sync", "--no-first-run"]  # fmt: skip
@@ -20,10 +18,8 @@ pytestmark = [
 
 
 @pytest.fixture(scope="module")
-def folder(demo, tmp_path_factory):
-    out = tmp_path_factory.mktemp("browser")
-    write_newsletter(demo, out)
-    return out
+def folder(written):
+    return written
 
 
 @pytest.fixture(scope="module")

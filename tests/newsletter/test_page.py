@@ -13,9 +13,10 @@ import pytest
 from pypdf import PdfReader
 
 from cohort import figures
-from cohort.figures import svg
+from cohort.figures import ink, svg
 from cohort.figures.names import of_100
 from cohort.newsletter import content, plain_text, voice, write_newsletter
+from cohort.newsletter.page import rich
 from cohort.newsletter.speech import without_marks
 
 HOSTILE = '<script>alert(1)</script>"><img src=x onerror=alert(2)>'
@@ -46,13 +47,6 @@ class Reader(HTMLParser):
     @property
     def text(self) -> str:
         return " ".join("".join(self.words).split())
-
-
-@pytest.fixture(scope="module")
-def written(demo, tmp_path_factory):
-    out = tmp_path_factory.mktemp("page")
-    write_newsletter(demo, out)
-    return out
 
 
 @pytest.fixture(scope="module")
@@ -193,6 +187,13 @@ def test_links_inside_the_page_lead_somewhere_and_ids_are_unique(written):
                 assert attrs["href"][1:] in ids
 
 
+def test_regions_bear_names_of_their_own(written):
+    for name in ("newsletter.html", "details.html"):
+        reader = Reader((written / name).read_text(encoding="utf-8"))
+        labels = [a["aria-label"] for _, a in reader.tags if a.get("role") == "region"]
+        assert len(labels) == len(set(labels)) > 2
+
+
 def test_the_page_has_order(page):
     levels = [int(tag[1]) for tag, _ in page.tags if re.fullmatch(r"h[1-6]", tag)]
     assert levels.count(1) == 1
@@ -217,7 +218,7 @@ def test_words_of_the_workshop_do_not_reach_the_page(page):
     assert not re.search(bad, attributes, re.I)
 
 
-def test_scientific_names_are_in_italics_and_others_are_not(written, make, tmp_path):
+def test_scientific_names_are_in_italics(written):
     text = (written / "newsletter.html").read_text(encoding="utf-8")
     body = text[text.index("<main>") :]
     body = re.sub(r'aria-label="[^"]*"', "", body)
@@ -226,10 +227,14 @@ def test_scientific_names_are_in_italics_and_others_are_not(written, make, tmp_p
             before = body[max(0, hit.start() - 120) : hit.start()]
             inside = before.rstrip().endswith('<i class="name">') or 'font-style="italic"' in before
             assert inside, body[hit.start() - 60 : hit.end() + 20]
-    write_newsletter(make(genera=("Lasius", "kind brown"), per=20), tmp_path)
-    other = (tmp_path / "newsletter.html").read_text(encoding="utf-8")
-    assert '<i class="name">kind brown' not in other
-    assert "kind brown (not yet named)" in other
+
+
+def test_a_kind_not_yet_named_is_upright_and_said_so(make):
+    material = make(genera=("Lasius", "kind brown"), per=20)
+    said = content(material, figures.numbers(material), voice("en"))
+    titles = [str(rich(kind.title)) for kind in said.kinds]
+    assert any(t.startswith('<i class="name">Lasius</i>') for t in titles)
+    assert any(t.startswith("Kind brown (not yet named)") for t in titles)
 
 
 # ------------------------------------------------------------------ what keepers wrote
@@ -333,15 +338,19 @@ def test_nothing_at_all(make, tmp_path):
     )
 
 
-def test_german_page(demo, tmp_path):
-    write_newsletter(demo, tmp_path, "de")
-    reader = Reader((tmp_path / "newsletter.html").read_text(encoding="utf-8"))
-    assert next(a["lang"] for t, a in reader.tags if t == "html") == "de"
-    assert "wahrscheinlicher Bereich" in reader.text
-    assert "likely range" not in reader.text
-    assert re.search(r"im Mittel \d,\d Kolonien", reader.text)
-    words = svg.words((tmp_path / "figures" / "hundred-85.svg").read_text(encoding="utf-8"))
-    assert any("Arbeiterin" in w for w in words)
+def test_german_page(demo):
+    speaker = voice("de")
+    said = content(demo, figures.numbers(demo), speaker)
+    text = plain_text.story(said)
+    flat = " ".join(text.split())
+    assert "wahrscheinlicher Bereich" in flat
+    assert "likely range" not in flat
+    assert re.search(r"im Mittel \d,\d Kolonien", flat)
+    picture = next(p for p in figures.PICTURES if p.name == "hundred")
+    with ink.style():
+        drawn = ink.as_svg(picture.draw(said.pictures["hundred"].drawing.frame, 85, speaker.labels),
+                           "h", "h")  # fmt: skip
+    assert any("Arbeiterin" in word for word in svg.words(drawn))
 
 
 @pytest.mark.slow
