@@ -142,9 +142,18 @@ def write_all(
         for picture in PICTURES:
             ready = known[picture.name]
             paths: list[Path] = []
+            if ready.reason:
+                _remove(folder, picture.name)
             for width in ink.WIDTHS if not ready.reason else ():
                 figure = picture.draw(ready.frame, width, labels)
                 stem = folder / f"{picture.name}-{width}"
                 paths += ink.save(figure, stem, picture.name, told.get(picture.name, ""))
             out[picture.name] = Drawing(picture.name, ready.frame, tuple(paths), ready.reason)
     return out
+
+
+def _remove(folder: Path, name: str) -> None:
+    """Take away files of a picture left by an earlier run: they no longer belong to the page."""
+    for width in ink.WIDTHS:
+        for ending in ("svg", "pdf", "png"):
+            (folder / f"{name}-{width}.{ending}").unlink(missing_ok=True)

@@ -74,8 +74,9 @@ def draw_catches(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
         at = float(row.date.value) / 86_400e9
         size = 1.6 + 4.4 * (row.queens / most) ** 0.5
         axes.plot(at, y, "o", ms=size, color=palette.SINGLE_SOFT, mec=palette.SINGLE, mew=0.5)
-        axes.annotate(f"{row.queens}", (at, y), xytext=(size / 2 + 1.2, 0), va="center",
-                      textcoords="offset points", fontsize=paper.size - 1)  # fmt: skip
+        axes.annotate(f"{row.queens}", (at, y), xytext=(0, size / 2 + 0.4), ha="center",
+                      va="bottom", textcoords="offset points",
+                      fontsize=paper.size - 1.2)  # fmt: skip
     _hide_crowded(axes, paper)
     _lines(axes, paper, order, names, place, labels, methods, left)
     return paper.figure

@@ -25,6 +25,8 @@ from cohort.figures.material import (
     row_of,
 )
 
+MOST_FOLLOWED = 0.8
+"""Share of foundings that must be followed to the day before a plain count is shown."""
 COLUMNS = [
     "genus", "named", "panel", "way", "source", "queens", "day", "estimate", "low", "high",
     "foundings",
@@ -84,6 +86,9 @@ def _counted(raw: pd.DataFrame, genus: str, named: bool, day: int) -> list[dict[
     if raw.empty or genus in ("average", "new"):
         return []
     mine = raw[(raw["genus"] == genus) & (raw["day"] == day) & (raw["followed"] > 0)]
+    # "followed" holds the lost ones for sure and the living only if their record reaches the day:
+    # where many living ones are not in it, the plain share would be too low
+    mine = mine[mine["followed"] >= MOST_FOLLOWED * mine["foundings"]]
     return [
         dict(genus=genus, named=named, panel="container", way=row.arm, source="counted",
              queens=0, day=day, estimate=row.share, low=row.low, high=row.high,

@@ -86,17 +86,20 @@ def compared(foundings: pd.DataFrame) -> pd.DataFrame:
 def known_to(foundings: pd.DataFrame, horizon: int) -> pd.Series:
     """Day to which the fate of each founding is known.
 
-    A founding that lost all its queens is known for good, one whose follow-up was cut at the
-    horizon was looked at beyond it, and a look in its last week counts as the horizon (weekly
-    looks; the same rule as in the raw table): these count to the horizon. Any other is known to
-    its last counted look.
+    A founding whose follow-up was cut at the horizon was looked at beyond it, and a look in the
+    last week before the horizon counts as the horizon (weekly looks; the same rule as in the raw
+    table). A founding that lost all its queens needs no more looks: it is known as far as its
+    keeper's record goes, in the calendar, so that early losses alone never make a day look well
+    followed. Any other is known to its last counted look.
     """
-    whole = (
-        np.isfinite(foundings["lost_by"].astype(float))
-        | (foundings["end_kind"] == "horizon")
-        | (foundings["end"].astype(float) >= horizon - LATE)
-    )
-    return foundings["end"].astype(float).where(~whole, float(horizon))
+    end = foundings["end"].astype(float)
+    whole = (foundings["end_kind"] == "horizon") | (end >= horizon - LATE)
+    lost = np.isfinite(foundings["lost_by"].astype(float))
+    start = (foundings["started"] - pd.Timestamp("2000-01-01")).dt.days.astype(float)
+    record = (start + end).groupby(foundings["keeper"].astype(str)).transform("max") - start
+    longest = pd.Series(np.maximum(end, record), index=end.index)
+    known = end.where(~lost, longest).clip(upper=float(horizon))
+    return known.where(~whole, float(horizon))
 
 
 def fair_day(

@@ -112,6 +112,20 @@ def _fonts_of_forms(page):
     return out
 
 
+def test_a_picture_no_longer_made_leaves_nothing_of_an_earlier_run(demo, make, tmp_path):
+    old = tmp_path / "catches-85.svg"
+    old.write_text("from an earlier run", encoding="utf-8")
+    other = tmp_path / "mine.svg"
+    other.write_text("of somebody else", encoding="utf-8")
+    few = [p for p in figures.PICTURES if p.name == "catches"]
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(figures, "PICTURES", tuple(few))
+        drawn = figures.write_all(make(catches=False), tmp_path)
+    assert drawn["catches"].reason
+    assert not old.exists()
+    assert other.exists()
+
+
 def test_svg_and_pdf_say_the_same_words(drawn):
     for name in ("both_ways", "hundred", "flow"):
         paths = {p.suffix: p for p in drawn[name].paths if "-175." in p.name}

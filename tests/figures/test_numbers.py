@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import datetime as dt
 
 import numpy as np
 import pandas as pd
@@ -37,11 +38,29 @@ def test_fair_day_is_the_eighth_longest_follow_up_of_the_shorter_way():
     assert fair_day(table.iloc[2:], 180) == 0
 
 
-def test_a_founding_that_lost_all_queens_is_known_to_the_horizon():
+def test_a_founding_that_lost_all_queens_is_known_as_far_as_its_keepers_record_goes():
+    day = pd.Timestamp("2025-07-01")
+    lost = dict(lost_by=12.0, end=12.0, end_kind="all lost")
     table = pd.DataFrame(
-        [founding(end=12.0, lost_by=12.0, end_kind="all lost"), founding(end=12.0)]
+        [founding(**lost, started=day, keeper="K1"),
+         # K1's record goes on to day 100 of a founding begun 20 days later: calendar day 120
+         founding(end=100.0, started=day + dt.timedelta(days=20), keeper="K1"),
+         # K2 has nothing later than its own loss
+         founding(**lost, started=day, keeper="K2"),
+         # a record beyond the horizon is cut there
+         founding(**lost, started=day, keeper="K3"),
+         founding(end=170.0, started=day + dt.timedelta(days=60), keeper="K3")]
+    )  # fmt: skip
+    assert list(known_to(table, 180)) == [120, 100, 12, 180, 170]
+
+
+def test_early_losses_alone_do_not_make_a_day_well_followed():
+    lost = dict(lost_by=12.0, end=12.0, end_kind="all lost")
+    table = pd.DataFrame(
+        [founding(**lost) for _ in range(20)]
+        + [founding(arm="multi", size=2, end=170.0, keeper="other") for _ in range(20)]
     )
-    assert list(known_to(table, 180)) == [180, 12]
+    assert fair_day(table, 180) == 12
 
 
 def test_a_founding_cut_at_the_horizon_is_known_to_it_one_that_was_given_away_is_not():
