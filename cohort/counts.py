@@ -32,7 +32,8 @@ def derived(history: History) -> pd.DataFrame:
     Adds ``lost_before``, ``lost_after`` (queens lost before and after the first worker; those
     lost in the very interval of the first worker count as before), ``with_workers``,
     ``shared_workers`` (reached workers with two or more living queens), ``colony`` (workers and
-    a living queen at the end of the comparison), ``known`` (followed to the last day or lost).
+    a living queen at the end of the comparison), ``known`` (followed to the last
+    day or lost, in a season that reached it).
     """
     frame = history.foundings.copy()
     lost = history.intervals[history.intervals["lost"] > 0]
@@ -47,8 +48,24 @@ def derived(history: History) -> pd.DataFrame:
     alive = at_worker.groupby("code")["alive"].first().reindex(frame.index).fillna(0)
     frame["shared_workers"] = frame["with_workers"] & (alive >= 2)
     frame["colony"] = frame["with_workers"] & (frame["queens_end"] > 0)
-    frame["known"] = frame["end_kind"].isin(KNOWN_ENDS) | (frame["end"] >= history.horizon - LATE)
+    frame["known"] = _known(frame, float(history.horizon))
     return frame
+
+
+def _known(frame: pd.DataFrame, horizon: float) -> pd.Series:
+    """Foundings whose fate at the last day is known, and would be known whatever it was.
+
+    A founding lost early is known at once, a living one only at the end: counting both in a
+    season that still runs would count the lost alone. So the founding must be old enough that
+    the last look of the season reaches its last day, and it must have been followed from its
+    start (what a founding entered late went through was never seen in those that did not).
+    """
+    day = pd.to_timedelta(1, unit="D")
+    ends = frame["started"] + (frame["end"] - frame["closed"]) * day
+    due = frame["started"] + (horizon - LATE - frame["closed"]) * day
+    seen = frame["end_kind"].isin(KNOWN_ENDS) | (frame["end"] >= horizon - LATE)
+    known: pd.Series = seen & (due <= ends.max()) & (frame["entry"] <= frame["closed"])
+    return known
 
 
 LATE: Final = 7.0
