@@ -1,0 +1,406 @@
+"""Recovery: what the model finds in studies whose truth is known.
+
+The studies are lived through event by event by a simulator that shares no formula with the
+likelihood. Small studies cannot see a wrong outcome formula; the large one can.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+import numpy as np
+import pytest
+from arviz_stats.base import array_stats
+from scipy.optimize import minimize
+
+from cohort.exposure import packed
+from cohort.history import history
+from cohort.model import op, sample
+from cohort.model.gate import flat
+from cohort.model.loo import leave_one_out
+from cohort.model.pointwise import pointwise
+from cohort.model.predictive import checks
+from cohort.model.sample import fit
+from cohort.outcomes import outcomes, posterior_draws
+from cohort.simulate.events import run
+from cohort.simulate.season import Design, simulate_study
+from cohort.simulate.truth import GenusTruth, Truth
+from cohort.study import read_study
+from cohort.transitions import layout as at
+from cohort.transitions.study import marginal_loglik
+
+pytestmark = pytest.mark.slow
+
+SHARED = {"spread": 0.15, "mated": 0.85, "frailty": 0.5}
+GENERA = {
+    "Lasius": GenusTruth(
+        log_hazard=math.log(0.004), together=-0.3, rivalry=2.2, last_fight=0.3,
+        log_median_day=math.log(42.0), **SHARED,
+    ),
+    "Messor": GenusTruth(
+        log_hazard=math.log(0.003), together=0.6, rivalry=0.3, last_fight=0.1,
+        log_median_day=math.log(55.0), **SHARED,
+    ),
+    "Formica": GenusTruth(
+        log_hazard=math.log(0.006), together=0.2, rivalry=1.2, last_fight=0.2,
+        log_median_day=math.log(48.0), **SHARED,
+    ),
+    "Camponotus": GenusTruth(
+        log_hazard=math.log(0.002), together=0.9, rivalry=1.8, last_fight=0.15,
+        log_median_day=math.log(60.0), **SHARED,
+    ),
+    "Pogonomyrmex": GenusTruth(
+        log_hazard=math.log(0.005), together=-0.7, rivalry=-0.2, last_fight=0.1,
+        log_median_day=math.log(45.0), **SHARED,
+    ),
+    "Solenopsis": GenusTruth(
+        log_hazard=math.log(0.0035), together=0.0, rivalry=1.5, last_fight=0.4,
+        log_median_day=math.log(38.0), **SHARED,
+    ),
+}  # fmt: skip
+
+
+def some(*names):
+    return {name: GENERA[name] for name in names}
+
+
+def past_of(folder, truth, seed, *, foundings, sizes=(1, 3), look_every=7, horizon=160, **more):
+    """History of a simulated season, read from its sheets like any other."""
+    design = Design(
+        foundings=foundings, sizes=sizes, look_every=look_every, horizon=horizon, **more
+    )
+    simulate_study(design, Truth(truth), seed).write(folder)
+    return history(read_study(folder))
+
+
+def post_of(found, sizes, horizon=160):
+    drawn = posterior_draws(found.posterior, found.lineup, found.priors, seed=1)
+    return outcomes(drawn, sizes, horizon)
+
+
+def true_chances(truth, sizes, horizon, n=200_000):
+    """Chance of a lasting colony and of a colony as seen, by genus and size, simulated."""
+    rng = np.random.default_rng(77)
+    out = {}
+    for name, own in truth.items():
+        for k in sizes:
+            paths = run(n, k, own, rng, horizon)
+            workers = paths.first_worker <= horizon
+            out[name, k, "chance_lasting"] = (workers & (paths.mated_alive(horizon) > 0)).mean()
+            out[name, k, "chance_per_founding"] = (workers & (paths.alive(horizon) > 0)).mean()
+    return out
+
+
+def errors_of(post, truth, sizes, horizon=160):
+    """Posterior mean minus truth, and whether the 90 % interval holds it, by genus and size."""
+    rows = []
+    for (name, k, quantity), value in true_chances(truth, sizes, horizon).items():
+        draws = post.values["colony", quantity, k, horizon][:, post.kinds.index(name)]
+        low, high = np.quantile(draws, [0.05, 0.95])
+        rows.append((name, k, quantity, draws.mean() - value, low <= value <= high))
+    return rows
+
+
+def report(rows):
+    for row in rows:
+        print(*(f"{v:.4f}" if isinstance(v, float) else v for v in row))
+
+
+def test_three_hundred_foundings(tmp_path):
+    truth = some("Lasius", "Messor", "Formica")
+    past = past_of(tmp_path / "s", truth, 21, foundings=300)
+    found, _ = fit(past, seed=3)
+    rows = errors_of(post_of(found, (1, 3)), truth, (1, 3))
+    report(rows)
+    gap = np.array([row[3] for row in rows])
+    print("rmse", math.sqrt((gap**2).mean()), "inside", sum(row[4] for row in rows), len(rows))
+    assert math.sqrt((gap**2).mean()) < 0.05
+    known = {
+        "founding_hazard": "log_hazard",
+        "together": "together",
+        "worker_hazard": "log_hazard_workers",
+        "rivalry": "rivalry",
+        "first_worker": "log_median_day",
+    }
+    inside = []
+    for effect, own in known.items():
+        for name, value in truth.items():
+            draws = found.posterior[effect].sel(genus=name).to_numpy().ravel()
+            low, high = np.quantile(draws, [0.05, 0.95])
+            inside.append(low <= getattr(value, own) <= high)
+            print(effect, name, getattr(value, own), low, high)
+    assert np.mean(inside) >= 0.7  # 15 intervals of 90 %, fewer than 11 in one of 300 studies
+
+
+# --- frailties sampled, or integrated out -------------------------------------------------------
+
+
+def integrated_over_frailty():
+    """A stand-in for the kernel that averages over the frailty of each founding."""
+    from numba import njit
+
+    from cohort.transitions.founding import RATES, SLOPES, founding
+    from cohort.transitions.study import _spread, fill_rates
+
+    points = np.linspace(-4.5, 4.5, 25)
+    log_weight = -0.5 * points**2
+    log_weight -= np.log(np.exp(log_weight).sum())
+
+    @njit(error_model="numpy")
+    def study_loglik(par, shared, records, rows, nodes):
+        par_slopes = np.zeros_like(par)
+        shared_slopes = np.zeros(shared.size)
+        rates, term, mixed = np.empty(RATES), np.empty(SLOPES), np.empty(SLOPES)
+        kept = np.empty((points.size, SLOPES))
+        values = np.empty(points.size)
+        total = 0.0
+        for i in range(records.shape[0]):
+            for q in range(points.size):
+                fill_rates(par, i, points[q], shared, rates)
+                values[q] = log_weight[q] + founding(
+                    records, i, rows, nodes, rates, kept[q], term, mixed
+                )
+            top = values.max()
+            shares = np.exp(values - top)
+            total += top + math.log(shares.sum())
+            shares /= shares.sum()
+            for q in range(points.size):
+                _spread(kept[q], shares[q], i, points[q], shared, par_slopes, shared_slopes, False)
+        return total, par_slopes, shared_slopes
+
+    return study_loglik
+
+
+def test_sampled_frailties_and_integrated_ones_give_one_posterior(tmp_path, monkeypatch):
+    truth = {
+        name: dataclasses.replace(own, frailty=0.9)
+        for name, own in some("Lasius", "Messor").items()
+    }
+    past = past_of(tmp_path / "s", truth, 5, foundings=40, look_every=10)
+    sampled, _ = fit(past, seed=3)
+    monkeypatch.setattr(op, "study_loglik", integrated_over_frailty())
+    monkeypatch.setattr(op, "kernel_salt", lambda: 20261)  # so that no other machine code is run
+    marginal, _ = fit(past, seed=4)
+    both = [flat(found.posterior) for found in (sampled, marginal)]
+    worst = 0.0
+    for name, one in both[0].items():
+        if np.ptp(one) < 1e-12:
+            continue
+        two = both[1][name]
+        error = math.hypot(
+            *(array_stats.mcse(x[None], chain_axis=1, draw_axis=2, method="mean")[0]
+              for x in (one, two))
+        )  # fmt: skip
+        gap = abs(one.mean() - two.mean()) / error
+        worst = max(worst, gap)
+        assert gap < 4.5, (name, one.mean(), two.mean(), gap)
+    print("numbers", len(both[0]), "worst gap in MCSE", worst)
+    chances = [
+        post_of(found, (1, 3)).values["colony", "chance_lasting", 3, 160][:, 0].mean()
+        for found in (sampled, marginal)
+    ]
+    assert chances[0] == pytest.approx(chances[1], abs=0.01)
+
+
+# --- the large study ----------------------------------------------------------------------------
+
+
+def test_twelve_hundred_foundings(tmp_path):
+    past = past_of(tmp_path / "s", GENERA, 2, foundings=1200)
+    found, _ = fit(past, seed=3)
+    rows = errors_of(post_of(found, (1, 3)), GENERA, (1, 3))
+    report(rows)
+    for k in (1, 3):
+        gap = np.array([row[3] for row in rows if row[1] == k])
+        print("size", k, "mean error", gap.mean(), "rmse", math.sqrt((gap**2).mean()))
+        assert abs(gap.mean()) <= 0.015
+        assert math.sqrt((gap**2).mean()) <= 0.04
+    print("divergences", int(found.stats["diverging"].sum()))
+
+
+# --- studies made to mislead --------------------------------------------------------------------
+
+
+def test_unmated_queens_do_not_fool_the_clock(tmp_path):
+    # p = .6 and no true difference in time: many singles never get workers, groups do.
+    truth = {
+        name: dataclasses.replace(own, mated=0.6, multi_time=0.0)
+        for name, own in some("Lasius", "Formica").items()
+    }
+    past = past_of(tmp_path / "s", truth, 8, foundings=160, horizon=180)
+    ratios = {}
+    for variant in ("", "no fertile fraction"):
+        found, _ = fit(past, seed=3, variant=variant)
+        ratios[variant] = np.exp(found.posterior["multi_days"].to_numpy().ravel())
+        print(repr(variant), "time ratio", np.quantile(ratios[variant], [0.05, 0.5, 0.95]))
+        if not variant:
+            mated = found.posterior["mated"].to_numpy().ravel()
+            print("mated", np.quantile(mated, [0.05, 0.5, 0.95]))
+            assert np.quantile(mated, 0.05) < 0.6 < np.quantile(mated, 0.95)
+    low, high = np.quantile(ratios[""], [0.05, 0.95])
+    assert low < 1 < high
+    assert np.quantile(ratios["no fertile fraction"], 0.95) < 0.95
+
+
+def test_killing_after_workers_is_told_from_dying_before(tmp_path):
+    truth = {
+        "Lasius": GenusTruth(together=0.0, rivalry=2.8, **SHARED),
+        "Messor": GenusTruth(together=1.5, rivalry=0.0, **SHARED),
+    }
+    past = past_of(tmp_path / "s", truth, 4, foundings=160)
+    found, _ = fit(past, seed=3)
+    rivalry, together = (found.posterior[name] for name in ("rivalry", "together"))
+    chance = float((rivalry.sel(genus="Lasius") > rivalry.sel(genus="Messor")).mean())
+    early = float((together.sel(genus="Messor") > together.sel(genus="Lasius")).mean())
+    for values in (rivalry, together):
+        print(values.name, values.mean(("chain", "draw")).to_numpy())
+    print("chance rivalry higher where it is", chance, "company worse where it is", early)
+    assert chance > 0.99
+    assert early > 0.99
+
+
+def test_early_culling_does_not_stick_to_the_last_queen(tmp_path):
+    # Three queens, ratio 7.4 while together: the variant in which the effect stays foretells worse.
+    truth = {
+        name: dataclasses.replace(own, together=2.0, log_hazard=math.log(0.004))
+        for name, own in some("Lasius", "Messor").items()
+    }
+    past = past_of(tmp_path / "s", truth, 6, foundings=160, look_every=5)
+    elpd, draws, alive = {}, {}, {}
+    for variant in ("", "lasting"):
+        found, _ = fit(past, seed=3, variant=variant)
+        draws[variant] = leave_one_out(pointwise(found))
+        elpd[variant] = draws[variant].elpd
+        if not variant:
+            post = post_of(found, (1, 3))
+            alive = {
+                k: post.values["colony", "chance_per_founding", k, 160][:, 0].mean() for k in (1, 3)
+            }
+    both = [draws[v].foundings.set_index("founding")["elpd"] for v in ("", "lasting")]
+    gap = both[0] - both[1]
+    se = gap.std(ddof=1) * math.sqrt(len(gap))
+    print("elpd", elpd, "gap", gap.sum(), "se", se, "colonies", alive)
+    assert gap.sum() > 2 * se
+
+
+def test_a_last_fight_that_always_leaves_one_fails_its_check(tmp_path):
+    truth = {
+        name: dataclasses.replace(own, rivalry=2.5, last_fight=0.6, frailty=0.3)
+        for name, own in some("Lasius", "Formica").items()
+    }
+    past = past_of(tmp_path / "s", truth, 9, foundings=160)
+    tails = {}
+    for variant in ("", "last fight takes one"):
+        found, _ = fit(past, seed=3, variant=variant)
+        table = checks(found, past, seed=5).table
+        row = table[(table["check"] == "all_lost") & (table["group"] == "multi")].iloc[0]
+        print(repr(variant), row.to_dict())
+        tails[variant] = row["tail_area"]
+    assert tails[""] > 0.05
+    assert tails["last fight takes one"] < 0.01
+
+
+# --- delayed entry, and how often one looks -----------------------------------------------------
+
+
+def most_likely(tables, start, build):
+    """Parameters of the highest marginal likelihood; ``build`` makes kernel arrays of them."""
+
+    def minus(x):
+        par, shared = build(x)
+        return -marginal_loglik(par[None], shared[None], *tables).sum()
+
+    return minimize(minus, start, method="Nelder-Mead", options={"xatol": 1e-3, "fatol": 1e-3}).x
+
+
+def alive_on(day, log_hazard, sigma):
+    z = np.linspace(-8, 8, 2001)
+    weight = np.exp(-0.5 * z**2)
+    return float((weight * np.exp(-day * np.exp(log_hazard + sigma * z))).sum() / weight.sum())
+
+
+def only_hazard(foundings):
+    """Kernel arrays of a log hazard and the log of sigma; nobody gets workers."""
+
+    def build(x):
+        par = np.zeros((foundings, at.FOUNDING_WIDTH))
+        par[:, at.HAZARD1] = par[:, at.HAZARD2] = x[0]
+        par[:, at.LOG_DAY], par[:, at.FERTILE], par[:, at.BOTH] = math.log(1e5), 0.5, 0.1
+        shared = np.zeros(at.SHARED_WIDTH)
+        shared[at.TAU], shared[at.SIGMA], shared[at.LOADING] = 0.1, math.exp(x[1]), 1.0
+        return par, shared
+
+    return build
+
+
+def test_hardy_queens_that_enter_late(tmp_path):
+    # 600 queens, half of them followed from day 64 only; frailty SD 1. S(160) is held to .02 on
+    # the mean of three studies; a clock started late without the selection claims more.
+    own = GenusTruth(log_hazard=math.log(0.0115), frailty=1.0, mated=0.0)
+    exact = alive_on(160, math.log(0.0115), 1.0)
+    right, wrong = [], []
+    for seed in range(3):
+        rng = np.random.default_rng(100 + seed)
+        paths = run(1200, 1, own, rng, 160.0)
+        late = rng.random(1200) < 0.5
+        known = ~late | (paths.deaths[:, 0] > 64)
+        lived = paths.deaths[known, 0][:600], late[known][:600]
+        found = []
+        for naive in (False, True):
+            past = late_history(*lived, naive=naive)
+            exposure = packed(past)
+            tables = exposure.records, exposure.rows, exposure.nodes
+            build = only_hazard(len(exposure.foundings))
+            found.append(alive_on(160, *_named(most_likely(tables, [-5.0, -0.5], build))))
+        right.append(found[0])
+        wrong.append(found[1])
+        print(seed, "S(160)", exact, "found", found)
+    assert abs(np.mean(right) - exact) < 0.02
+    assert np.mean(wrong) - exact > 0.03
+
+
+def _named(x):
+    return x[0], math.exp(x[1])
+
+
+def late_history(deaths, late, *, naive):
+    """History of single queens looked at every 8 days, ``late`` ones from day 64 on.
+
+    ``naive`` writes the late ones as if founded on day 64.
+    """
+    from scenes import line_of
+    from small_study import date, small_study
+
+    lines, more = {}, {}
+    for i, (death, from_64) in enumerate(zip(deaths, late, strict=True)):
+        begin = 64 if from_64 else 0
+        shift = begin if naive else 0
+        looks = []
+        for day in range(begin + (8 if naive or not from_64 else 0), 161, 8):
+            looks.append((float(day - shift), int(death > day), 0))
+            if death <= day:
+                break
+        lines[f"F{i}"] = line_of(1, looks)
+        if from_64 and not naive:
+            more[f"F{i}"] = {"followed_from": date(64)}
+    return history(small_study(lines, more=more))
+
+
+@pytest.mark.parametrize("every", [3, 7, 14])
+def test_how_often_one_looks_does_not_move_the_answer(tmp_path, every):
+    truth = some("Lasius", "Messor")
+    past = past_of(tmp_path / "s", truth, 12, foundings=200, look_every=every)
+    found, _ = fit(past, seed=3)
+    rows = errors_of(post_of(found, (1, 3)), truth, (1, 3))
+    report(rows)
+    gap = np.array([row[3] for row in rows])
+    print("every", every, "rmse", math.sqrt((gap**2).mean()))
+    assert sum(row[4] for row in rows) >= 6
+    assert math.sqrt((gap**2).mean()) < 0.08
+
+
+def test_what_was_sampled_is_what_is_said():
+    assert sample.CHAINS == 4
+    assert sample.ACCEPT == 0.95
+    assert (sample.DRAWS, sample.DRAWS_LARGE, sample.LARGE) == (1500, 2500, 300)
