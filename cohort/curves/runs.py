@@ -87,7 +87,8 @@ def _below(ends: Floats, number: Floats, when: Floats) -> Ints:
     """Sum the numbers whose end lies before each time."""
     order = np.argsort(ends)
     total = np.concatenate([[0.0], np.cumsum(number[order])])
-    return np.rint(total[np.searchsorted(ends[order], when, side="left")]).astype(np.int64)
+    below: Ints = np.rint(total[np.searchsorted(ends[order], when, side="left")]).astype(np.int64)
+    return below
 
 
 def joined(intervals: pd.DataFrame) -> pd.DataFrame:

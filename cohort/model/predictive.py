@@ -198,7 +198,8 @@ def survival(plan: Calendar, seen: _Seen, mine: npt.NDArray[np.bool_], last: int
 
     def placed(day: Ints, weight: Floats) -> Floats:
         flat = (row + np.minimum(day, width - 1)).ravel()
-        return np.bincount(flat, weight.ravel(), studies * width).reshape(studies, width)
+        summed: Floats = np.bincount(flat, weight.ravel(), studies * width).astype(np.float64)
+        return summed.reshape(studies, width)
 
     same = into == out  # give-or-take may leave an interval within one day
     present = np.cumsum(placed(into + 1 - same, risk) - placed(out + 1, risk), axis=1)

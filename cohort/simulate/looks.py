@@ -36,7 +36,8 @@ class Looks:
     @property
     def last(self) -> Floats:
         """Day of the last look planned, array (n,)."""
-        return np.where(self.open, self.days, -1.0).max(axis=1)
+        latest: Floats = np.where(self.open, self.days, -1.0).max(axis=1)
+        return latest
 
     def take(self, rows: Bools) -> Looks:
         """Return the looks of some rows."""

@@ -73,10 +73,18 @@ def test_a_study_just_begun_reads_without_findings_but_that_it_is_empty(tmp_path
     assert examined.settings.leave_out == ("mites",)
 
 
-@pytest.mark.parametrize("bad", [
-    {"keepers": 0}, {"keepers": 1000}, {"keepers": ["../x"]}, {"keepers": ["K1", "k1"]},
-    {"keepers": ["a/b"]}, {"keepers": 1, "numbers": 0}, {"keepers": 1, "settings": {"titel": "x"}},
-])
+@pytest.mark.parametrize(
+    "bad",
+    [
+        {"keepers": 0},
+        {"keepers": 1000},
+        {"keepers": ["../x"]},
+        {"keepers": ["K1", "k1"]},
+        {"keepers": ["a/b"]},
+        {"keepers": 1, "numbers": 0},
+        {"keepers": 1, "settings": {"titel": "x"}},
+    ],
+)
 def test_misuse_is_told(bad: dict[str, object], tmp_path: Path) -> None:
     with pytest.raises(StudyError):
         begin(tmp_path / "new", **bad)  # type: ignore[arg-type] - wrong on purpose
@@ -85,8 +93,18 @@ def test_misuse_is_told(bad: dict[str, object], tmp_path: Path) -> None:
 
 def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as done:
-        main(["begin", str(tmp_path / "s"), "--signs", "A,B", "--title", "Try",
-              "--set", "look_every=5"])
+        main(
+            [
+                "begin",
+                str(tmp_path / "s"),
+                "--signs",
+                "A,B",
+                "--title",
+                "Try",
+                "--set",
+                "look_every=5",
+            ]
+        )
     assert done.value.code == 0
     assert "A.xlsx" in capsys.readouterr().out
     with pytest.raises(SystemExit) as done:
@@ -104,13 +122,16 @@ def test_the_blank_set_in_the_project_is_what_the_contract_makes() -> None:
     from cohort.sheets.blank import blank_workbook
     from cohort.sheets.lists import read_lists
 
-    with (zipfile.ZipFile(BLANK / "workbook.xlsx") as there,
-          zipfile.ZipFile(io.BytesIO(blank_workbook())) as made):
+    with (
+        zipfile.ZipFile(BLANK / "workbook.xlsx") as there,
+        zipfile.ZipFile(io.BytesIO(blank_workbook())) as made,
+    ):
         assert there.namelist() == made.namelist()
         assert [n for n in made.namelist() if there.read(n) != made.read(n)] == []
     lots = read_lists(BLANK)
-    drawn = [size for column in night_list(Ask(), SEED).columns for block in column
-             for size in block]
+    drawn = [
+        size for column in night_list(Ask(), SEED).columns for block in column for size in block
+    ]
     assert lots["queens"].tolist() == drawn
     assert set(lots["list"]) == {LIST}
     for name in ("night-sheet.pdf", "check-sheet.pdf", "check-sheet-one-day.pdf"):

@@ -27,22 +27,34 @@ def study(tmp_path: Path) -> Path:
     place.mkdir()
     (place / "foundings-K1.csv").write_text(HEADS + "K1-01,Lasius,2024-01-01,1,K1\n")
     (place / "foundings-K2.csv").write_text(
-        HEADS + "K2-01,Messor,2024-01-01,1,K2\nK2-02,Messor,2024-01-01,3,K2\n")
+        HEADS + "K2-01,Messor,2024-01-01,1,K2\nK2-02,Messor,2024-01-01,3,K2\n"
+    )
     return place
 
 
 def run(*words: str, **options: object) -> subprocess.CompletedProcess[str]:
-    return subprocess.run([sys.executable, "-c", MAIN, *words], capture_output=True, text=True,
-                          timeout=120, check=False)
+    return subprocess.run(
+        [sys.executable, "-c", MAIN, *words],
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
 
 
 def test_a_look_goes_into_the_file_of_its_keeper(study: Path) -> None:
-    done = log_look(study, "K2-02", {"queens_alive": "3", "workers": "0", "note": "=1+1"},
-                    date="2024-01-05")
+    done = log_look(
+        study, "K2-02", {"queens_alive": "3", "workers": "0", "note": "=1+1"}, date="2024-01-05"
+    )
     assert [path.name for path in done.files] == ["checks-K2.csv"]
     log_look(study, "K1-01", {"queens_alive": "1", "workers": "0"}, date="2024-01-05")
-    log_look(study, "K2-02", {"queens_alive": "2", "workers": "5+"}, date="2024-01-09",
-             event={"event": "killed", "number": "1", "other": "queens"})
+    log_look(
+        study,
+        "K2-02",
+        {"queens_alive": "2", "workers": "5+"},
+        date="2024-01-09",
+        event={"event": "killed", "number": "1", "other": "queens"},
+    )
     looks = read_study(study).checks
     assert looks["founding"].tolist() == ["K1-01", "K2-02", "K2-02"]
     assert looks["queens_alive"].tolist() == [1, 3, 2]
@@ -56,13 +68,16 @@ def test_today_is_the_day_when_none_is_given(study: Path) -> None:
     assert read_study(study).checks["date"].iloc[0].date() == dt.date.today()
 
 
-@pytest.mark.parametrize(("look", "date", "words"), [
-    ({"queens_alive": "4"}, "2024-01-05", "4 queens"),
-    ({"queens_alive": "three"}, "2024-01-05", "three"),
-    ({"queens_alive": "3"}, "2023-12-01", "started only on"),
-    ({"queens_alive": "3"}, "4/5/2024", "could be"),
-    ({"queens_alive": "3"}, "2091-01-01", ""),
-])
+@pytest.mark.parametrize(
+    ("look", "date", "words"),
+    [
+        ({"queens_alive": "4"}, "2024-01-05", "4 queens"),
+        ({"queens_alive": "three"}, "2024-01-05", "three"),
+        ({"queens_alive": "3"}, "2023-12-01", "started only on"),
+        ({"queens_alive": "3"}, "4/5/2024", "could be"),
+        ({"queens_alive": "3"}, "2091-01-01", ""),
+    ],
+)
 def test_a_row_with_an_error_is_not_written(
     look: dict[str, str], date: str, words: str, study: Path
 ) -> None:
@@ -89,7 +104,8 @@ def test_an_unknown_founding_is_told_with_a_near_one(study: Path) -> None:
 
 def test_errors_that_were_there_before_do_not_stop_a_good_row(study: Path) -> None:
     (study / "checks-K1.csv").write_text(
-        "founding,date,queens_alive\nK1-01,2024-01-05,7\nK9-99,2024-01-05,1\n")
+        "founding,date,queens_alive\nK1-01,2024-01-05,7\nK9-99,2024-01-05,1\n"
+    )
     log_look(study, "K2-01", {"queens_alive": "1"}, date="2024-01-05")
     assert (study / "checks-K2.csv").exists()
 
@@ -98,8 +114,7 @@ def test_notes_of_several_keepers_are_shared_out(study: Path, tmp_path: Path) ->
     notes = tmp_path / "pocket.txt"
     notes.write_text("2024-01-05\nK2-01 1 0\nK1-01 1 0 calm\nK2-02 3 0 mould\n")
     done = log_notes(study, notes)
-    assert {path.name for path in done.files} == {
-        "checks-K1.csv", "checks-K2.csv", "events-K2.csv"}
+    assert {path.name for path in done.files} == {"checks-K1.csv", "checks-K2.csv", "events-K2.csv"}
     assert done.rows == 4
     notes.write_text("2024-01-09\nK2-01 1 0\nwhat was it\n")
     with pytest.raises(SheetError, match="Nothing was written"):
@@ -148,8 +163,19 @@ def test_a_workbook_is_never_written_to(study: Path) -> None:
 
 
 def test_the_command_says_what_it_did(study: Path) -> None:
-    good = run("log", str(study), "K2-02", "--alive", "3", "--workers", "0", "--date",
-               "2024-01-05", "--note", "calm")
+    good = run(
+        "log",
+        str(study),
+        "K2-02",
+        "--alive",
+        "3",
+        "--workers",
+        "0",
+        "--date",
+        "2024-01-05",
+        "--note",
+        "calm",
+    )
     assert (good.returncode, good.stderr) == (0, "")
     assert "checks-K2.csv" in good.stdout
     bad = run("log", str(study), "K2-02", "--alive", "9", "--date", "2024-01-09")
@@ -163,9 +189,26 @@ def test_the_command_says_what_it_did(study: Path) -> None:
 def one_look(study: Path, number: int) -> subprocess.Popen[str]:
     day = dt.date(2024, 1, 2) + dt.timedelta(days=number)
     return subprocess.Popen(
-        [sys.executable, "-c", MAIN, "log", str(study), "K2-01", "--alive", "1", "--workers", "0",
-         "--date", day.isoformat(), "--note", f"look {number} " + "x" * 300],
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        [
+            sys.executable,
+            "-c",
+            MAIN,
+            "log",
+            str(study),
+            "K2-01",
+            "--alive",
+            "1",
+            "--workers",
+            "0",
+            "--date",
+            day.isoformat(),
+            "--note",
+            f"look {number} " + "x" * 300,
+        ],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
 
 
 def numbers(study: Path) -> list[int]:

@@ -51,7 +51,7 @@ def test_a_few_blanks_are_told_and_scaled_columns_are_right() -> None:
     assert x[:, 0] == pytest.approx(np.array([-2, 0, 0, 2]) / np.sqrt(2))
     assert x.mean(axis=0) == pytest.approx(np.zeros(3))
     assert len(notes) == 2
-    assert "1 foundings without 'shelf_temperature' count as average" in notes[0]
+    assert "1 founding without 'shelf_temperature': taken as average" in notes[0]
 
 
 def test_more_matings_than_queens_is_an_error_of_the_sheet(folder, today: dt.date) -> None:
