@@ -7,7 +7,7 @@ foundings, given as weights.
 
 from cohort.curves.brackets import Masses, turnbull
 from cohort.curves.competing import Incidence, Occupation, cumulative_incidence, occupation
-from cohort.curves.ranks import RankTest, clopper_pearson, logrank
+from cohort.curves.ranks import RankTest, logrank
 from cohort.curves.survival import Survival, product_limit, restricted_mean
 from cohort.curves.table import COLUMNS, curves
 
@@ -18,7 +18,6 @@ __all__ = [
     "Occupation",
     "RankTest",
     "Survival",
-    "clopper_pearson",
     "cumulative_incidence",
     "curves",
     "logrank",

@@ -1,8 +1,7 @@
-"""Rank tests and exact limits of a share.
+"""Rank tests.
 
-What comes in: plain arrays and counts. What goes out: a `RankTest`, or limits. These speak of
-independent rows: queens of one founding are not independent, so no page prints a rank test of
-queens.
+What comes in: plain arrays. What goes out: a `RankTest`. It speaks of independent rows: queens of
+one founding are not independent, so no page prints a rank test of queens.
 """
 
 from __future__ import annotations
@@ -13,7 +12,6 @@ from typing import Literal
 import numpy as np
 from lifelines.statistics import multivariate_logrank_test
 from numpy.typing import ArrayLike
-from scipy.stats import binomtest
 
 Weighting = Literal["logrank", "wilcoxon", "tarone-ware", "peto"]
 
@@ -49,23 +47,3 @@ def logrank(
         np.asarray(exit, dtype=np.float64), groups, np.asarray(event, dtype=bool), weightings=chosen
     )
     return RankTest(float(result.test_statistic), len(np.unique(groups)) - 1, float(result.p_value))
-
-
-def clopper_pearson(x: int, n: int, level: float = 0.9) -> tuple[float, float]:
-    """Give exact limits of a share seen in `x` of `n`; (0, 1) where n is 0.
-
-    Parameters
-    ----------
-    x, n : int
-        How many of how many.
-    level : float
-        Confidence of the two-sided interval.
-
-    Notes
-    -----
-    Clopper and Pearson (1934), doi:10.1093/biomet/26.4.404.
-    """
-    if n == 0:
-        return 0.0, 1.0
-    limits = binomtest(int(x), int(n)).proportion_ci(confidence_level=level, method="exact")
-    return float(limits.low), float(limits.high)

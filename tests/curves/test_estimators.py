@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from lifelines import AalenJohansenFitter, KaplanMeierFitter
 
+from cohort.counts import clopper_pearson
 from cohort.curves import (
-    clopper_pearson,
     cumulative_incidence,
     occupation,
     product_limit,

@@ -13,8 +13,8 @@ import pytest
 from lifelines import WeibullAFTFitter, WeibullFitter
 from scipy.stats import fisher_exact
 
+from cohort.counts import clopper_pearson
 from cohort.curves import (
-    clopper_pearson,
     cumulative_incidence,
     logrank,
     product_limit,
