@@ -2,46 +2,15 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-
 import pytest
+from browsing import opened
 
-CHROMIUM = os.environ.get("COHORT_CHROMIUM") or shutil.which("chromium") or ""
-QUIET = ["--no-sandbox", "--disable-gpu", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync", "--no-first-run"]  # fmt: skip
-
-pytestmark = [
-    pytest.mark.needs_program,
-    pytest.mark.skipif(not CHROMIUM, reason="chromium is not on this machine"),
-]
+pytestmark = pytest.mark.needs_program
 
 
 @pytest.fixture(scope="module")
 def folder(written):
     return written
-
-
-@pytest.fixture(scope="module")
-def browser():
-    playwright = pytest.importorskip("playwright.sync_api")
-    with playwright.sync_playwright() as running:
-        chromium = running.chromium.launch(executable_path=CHROMIUM, args=QUIET)
-        yield chromium
-        chromium.close()
-
-
-def opened(browser, folder, name, width, scheme="light"):
-    context = browser.new_context(
-        viewport={"width": width, "height": 900}, color_scheme=scheme, java_script_enabled=True
-    )
-    page = context.new_page()
-    seen = {"console": [], "requests": []}
-    page.on("console", lambda message: seen["console"].append(message.text))
-    page.on("pageerror", lambda error: seen["console"].append(str(error)))
-    page.on("request", lambda request: seen["requests"].append(request.url))
-    page.goto((folder / name).as_uri())
-    return page, seen, context
 
 
 @pytest.mark.parametrize("width", [360, 768, 1280])
