@@ -17,6 +17,7 @@ from typing import Final
 import numpy as np
 from numba import njit, prange
 
+from cohort.transitions.closed import fight_weights, one_left
 from cohort.transitions.counts import company_ended, step
 from cohort.transitions.founding import (
     R_BOTH,
@@ -53,9 +54,8 @@ from cohort.transitions.recursion import (
     S_STEPS1,
     S_TAU,
     below,
-    grow,
 )
-from cohort.transitions.study import fill_rates
+from cohort.transitions.study import fill_rates, paces
 
 # what is known of one founding at its last look: the columns of ``state``
 LOOKED: Final = 0  # last look that looked for workers and saw none, days since day 0
@@ -126,6 +126,7 @@ def seen_so_far(pars, shareds, records, rows, nodes, z):  # type: ignore[no-unty
     so_far = np.zeros((foundings, draws, z.size))
     at_entry = np.zeros((foundings, draws, z.size))
     for d in prange(draws):
+        pace = paces(shareds[d])
         rates = np.empty(RATES)
         slopes = np.empty(SLOPES)
         term = np.empty(SLOPES)
@@ -133,7 +134,7 @@ def seen_so_far(pars, shareds, records, rows, nodes, z):  # type: ignore[no-unty
         for i in range(records.shape[0]):
             f = int(records[i, OWNER])
             for q in range(z.size):
-                fill_rates(pars[d], f, z[q], shareds[d], rates)
+                fill_rates(pars[d], f, z[q], shareds[d], pace, rates)
                 value = founding(records, i, rows, nodes, rates, slopes, term, mixed)
                 if i < foundings:
                     so_far[f, d, q] = value
@@ -168,18 +169,17 @@ def clock(looked, counted, rates, mass, company):  # type: ignore[no-untyped-def
 @njit(cache=True, error_model="numpy")
 def arrivals_of_one(n, mass, company, tilt, rho, weight, out):  # type: ignore[no-untyped-def]  # compiled by numba
     """Add to ``out`` the chance, by day, that the clock rings and one of n queens still lives."""
-    one = np.zeros(max(n, 1) + 1)
-    h = 0.0
+    weights = np.empty(max(n, 2) - 1)
+    near = fight_weights(n, rho, weights) if n >= 2 else -1
     alive = 1.0
     for i in range(mass.size):
         there = 1.0
         after = company[i] * tilt
-        if after > 0.0 and n == 1:
+        if after > 0.0:
             there = math.exp(-rho * after)
-        elif after > 0.0:
-            grow(h, after - h, rho, n, one)
-            there = 1.0 - company_ended(n, after) + one[n]
-            h = after
+        if after > 0.0 and n >= 2:
+            one = one_left(n, after, math.exp(-after), there, weights, near)
+            there = 1.0 - company_ended(n, after) + one
         out[i] += weight * mass[i] * 0.5 * (alive + there)
         alive = there
 
@@ -219,7 +219,7 @@ def first_worker_ahead(pars, shareds, omega, z, state, days):  # type: ignore[no
             share = omega[f, d].sum()
             if share < 1e-12:
                 continue
-            fill_rates(pars[d], f, 0.0, shareds[d], rates)
+            fill_rates(pars[d], f, 0.0, shareds[d], paces(shareds[d]), rates)
             none, rest = clock(state[f, LOOKED], state[f, COUNTED], rates, mass, company)
             unmated[f] += share * none
             late[f] += share * rest
@@ -306,11 +306,12 @@ def losses_ahead(pars, shareds, omega, z, state, records, rows, nodes, until):  
         n = int(state[f, QUEENS])
         start = state[f, COUNTED]
         for d in range(draws):
+            pace = paces(shareds[d])
             for q in range(z.size):
                 weight = omega[f, d, q]
                 if weight < 1e-12:
                     continue
-                fill_rates(pars[d], f, z[q], shareds[d], rates)
+                fill_rates(pars[d], f, z[q], shareds[d], pace, rates)
                 for u in range(until.shape[1]):
                     if state[f, SEEN] == 1.0:
                         same, none = _with_workers(

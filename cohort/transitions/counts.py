@@ -33,6 +33,15 @@ MANY_X, MANY_W = 0.5 * (_MANY[0] + 1), 0.5 * _MANY[1]
 PANEL = 2.0
 """Longest stretch of H that one set of Gauss-Legendre nodes covers."""
 
+LITTLE = 0.005
+"""Hazard run up by each queen below which the closed forms of two and three queens lose digits."""
+
+CLOSE = 0.5
+"""Below this (j - rho) H a quotient is taken from its series."""
+
+TERMS = 14
+"""Terms of the series: the first left out is below 1e-14."""
+
 BEYOND = 60.0
 """H past which a company of any size has ended for certain; keeps panels few."""
 
@@ -70,6 +79,39 @@ def _nodes(stiffness):  # type: ignore[no-untyped-def]  # compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
+def faded(j, H, rho):  # type: ignore[no-untyped-def]  # compiled by numba
+    """int_0^H exp(-j u) exp(-rho (H-u)) du, and minus its slope in rho, in closed form."""
+    lone = math.exp(-rho * H)
+    gap = j - rho
+    x = gap * H
+    if abs(x) >= CLOSE:
+        value = (lone - math.exp(-j * H)) / gap
+        return value, (H * lone - value) / gap
+    value = 0.0  # (1 - exp(-x)) / x by its series: the quotient loses digits here
+    slope = 0.0
+    term = 1.0
+    for i in range(TERMS):
+        value += term / (i + 1.0)
+        slope += term / ((i + 1.0) * (i + 2.0))
+        term *= -x / (i + 1.0)
+    return H * lone * value, H * H * lone * slope
+
+
+@njit(cache=True, error_model="numpy")
+def _two_or_three(n, H, rho):  # type: ignore[no-untyped-def]  # compiled by numba
+    """`last_fight` of two or three queens, in closed form."""
+    alive, wait = faded(2, H, rho)
+    if n == 2:
+        alive *= 2.0
+        wait *= 2.0
+    else:
+        less, sooner = faded(3, H, rho)
+        alive = 6.0 * (alive - less)
+        wait = 6.0 * (wait - sooner)
+    return alive, company_ended(n, H) - alive, wait
+
+
+@njit(cache=True, error_model="numpy")
 def last_fight(n, H, rho):  # type: ignore[no-untyped-def]  # compiled by numba
     """Integrals over the end of company that the steps to one and to none share.
 
@@ -78,7 +120,14 @@ def last_fight(n, H, rho):  # type: ignore[no-untyped-def]  # compiled by numba
     tuple of float
         ``alive`` = int D_n(u) exp(-rho (H-u)) du, ``gone`` = int D_n(u) (1 - exp(-rho (H-u))) du,
         and ``wait`` = int D_n(u) (H-u) exp(-rho (H-u)) du (minus the slope of alive in rho).
+
+    Notes
+    -----
+    Two and three queens have a closed form, whose differences lose digits when little has
+    happened; then, and for more queens, Gauss-Legendre.
     """
+    if n <= 3 and min(H, rho * H) > LITTLE * (n - 1):
+        return _two_or_three(n, H, rho)
     alive = 0.0
     gone = 0.0
     wait = 0.0

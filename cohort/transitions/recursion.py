@@ -12,22 +12,24 @@ linearly inside a cell. A test holds the error against a fine quadrature below .
 from __future__ import annotations
 
 import math
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
-from numba import njit, prange
+import numpy.typing as npt
+from numba import njit
 
+from cohort.transitions.closed import fight_weights, one_left
 from cohort.transitions.counts import choose
 from cohort.transitions.layout import N1, N2
+from cohort.transitions.threads import spread
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
 
 STEP: Final = 2.0
 """Days per cell."""
 KEPT: Final = 2
 """Cells per kept point of the curves (so curves come every four days)."""
-
-_GRID = np.polynomial.legendre.leggauss(3)
-GRID_X = 0.5 * (_GRID[0] + 1)
-GRID_W = 0.5 * _GRID[1]
 
 # one genus in one draw: the columns of `params`
 G_HAZARD1: Final = 0
@@ -49,49 +51,46 @@ S_WIDTH: Final = S_MATED + 1
 
 
 @njit(cache=True, error_model="numpy")
-def grow(H, add, rho, top, one):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Carry G_n(H) = int_0^H D_n(u) exp(-rho (H-u)) du on to H + add, for n = 2..top, in place.
-
-    Exact up to the quadrature of the small step: G(H+d) = exp(-rho d) G(H) + int_0^d ...
-    """
-    if add <= 0.0:
-        return
-    parts = min(1 + int(add * (top + rho)), 40)
-    width = add / parts
-    fade = math.exp(-rho * width)
-    at = H
-    for _ in range(parts):
-        for n in range(2, top + 1):
-            one[n] *= fade
-        for i in range(GRID_X.size):
-            e = math.exp(-(at + width * GRID_X[i]))
-            v = 1.0 - e
-            weight = width * GRID_W[i] * e * e * math.exp(-rho * width * (1.0 - GRID_X[i]))
-            power = 1.0
-            for n in range(2, top + 1):
-                one[n] += weight * n * (n - 1) * power
-                power *= v
-        at += width
+def fades(cum, level, out):  # type: ignore[no-untyped-def]  # compiled by numba
+    """exp(-level x integral) at every cell edge, into ``out``."""
+    for i in range(cum.size):
+        out[i] = math.exp(-level * cum[i])
 
 
 @njit(cache=True, error_model="numpy")
-def row(n, H, one_n, lone, theta, out):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Chances of 0..n queens left of n, into ``out``; ``one_n`` is G_n(H), ``lone`` rho H."""
+def company(n, cum, level, ratio, lone, theta, table):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Chances of 0..n queens left of n at every cell edge, into ``table`` (n + 1, edges).
+
+    ``lone`` is the chance that a lone queen lives to each edge; ``level`` x ``ratio`` the hazard
+    of a queen in company.
+    """
     if n == 0:
-        out[0] = 1.0
+        table[0] = 1.0
         return
     if n == 1:
-        out[1] = math.exp(-lone)
-        out[0] = 1.0 - out[1]
+        table[1] = lone
+        table[0] = 1.0 - lone
         return
-    e = math.exp(-H)
-    v = 1.0 - e
-    rest = 0.0
-    for m in range(2, n + 1):
-        out[m] = choose(n, m) * e**m * v ** (n - m)
-        rest += out[m]
-    out[1] = (1.0 - theta) * one_n
-    out[0] = max(0.0, 1.0 - rest - out[1])
+    weights = np.empty(n - 1)
+    near = fight_weights(n, 1.0 / ratio, weights)
+    powers = np.empty(n + 1)
+    ways = np.array([choose(n, m) for m in range(n + 1)])
+    for i in range(cum.size):
+        H = cum[i] * level * ratio
+        e = math.exp(-H)
+        powers[2] = e * e
+        for m in range(3, n + 1):
+            powers[m] = powers[m - 1] * e
+        rest = 0.0
+        dead = 1.0  # (1 - e)^(n - m)
+        for m in range(n, 1, -1):
+            p = ways[m] * powers[m] * dead
+            table[m, i] = p
+            rest += p
+            dead *= 1.0 - e
+        one = (1.0 - theta) * one_left(n, H, e, lone[i], weights, near)
+        table[1, i] = one
+        table[0, i] = max(0.0, 1.0 - rest - one)
 
 
 @njit(cache=True, error_model="numpy")
@@ -110,20 +109,6 @@ def cumulative(steps, cuts, cells, out):  # type: ignore[no-untyped-def]  # comp
 
 
 @njit(cache=True, error_model="numpy")
-def company(size, top, cum, level, ratio, theta, table):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Transition rows of ``size``..``top`` queens at every cell edge, into ``table``."""
-    one = np.zeros(top + 1)
-    rho = 1.0 / ratio
-    H = 0.0
-    for i in range(cum.size):
-        now = cum[i] * level * ratio
-        grow(H, now - H, rho, top, one)
-        H = now
-        for n in range(size, top + 1):
-            row(n, H, one[n], rho * H, theta, table[i, n])
-
-
-@njit(cache=True, error_model="numpy")
 def below(day, mean, tau):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log-normal chance of a first worker by ``day``."""
     if day <= 0.0:
@@ -132,24 +117,22 @@ def below(day, mean, tau):  # type: ignore[no-untyped-def]  # compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
-def arrivals(k, top, table1, masses):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Chance that the first worker comes in a cell and finds c queens, shape (cells, top + 1).
+def arrivals(k, table1, masses, out):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Chance that the first worker comes in a cell and finds c queens, into ``out`` (c, cells).
 
-    Given that the founding can have workers at all; c = 0 is a clock that rang too late.
+    Given that the founding can have workers at all; c = 0, a clock that rang too late, stays out.
     """
-    out = np.zeros((masses.size, top + 1))
-    for i in range(masses.size):
-        for c in range(k + 1):
-            out[i, c] = masses[i] * 0.5 * (table1[i, k, c] + table1[i + 1, k, c])
-    return out
+    for c in range(1, k + 1):
+        for i in range(masses.size):
+            out[c, i] = masses[i] * 0.5 * (table1[c, i] + table1[c, i + 1])
 
 
 @njit(cache=True, error_model="numpy")
-def expected(row, k):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Mean of a row of chances of 0..k queens."""
+def expected(table, k, i):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Mean count at edge i of a table of chances of 0..k queens."""
     total = 0.0
     for c in range(1, k + 1):
-        total += c * row[c]
+        total += c * table[c, i]
     return total
 
 
@@ -159,65 +142,66 @@ def until_workers(k, table1, arrive, below_edge, phi, days_at, weight, out, work
     gained = 0.0
     queens = 0.0
     d = 0
-    for j in range(arrive.shape[0] + 1):
+    cells = arrive.shape[1]
+    for j in range(cells + 1):
         while d < days_at.size and days_at[d] == j:
-            waiting = (1.0 - phi * below_edge[j]) * expected(table1[j, k], k)
+            waiting = (1.0 - phi * below_edge[j]) * expected(table1, k, j)
             out[d] += weight * (waiting + phi * queens) / k
             d += 1
         workers[j] += weight * phi * gained
-        if j < arrive.shape[0]:
+        if j < cells:
             for c in range(1, k + 1):
-                gained += arrive[j, c]
-                queens += c * arrive[j, c]
+                gained += arrive[c, j]
+                queens += c * arrive[c, j]
 
 
 @njit(cache=True, error_model="numpy")
-def worth(k, table2, unmated):  # type: ignore[no-untyped-def]  # compiled by numba
+def worth(top, table2, unmated, out):  # type: ignore[no-untyped-def]  # compiled by numba
     """What c queens at the first worker are worth l cells and a half later, latest l first.
 
-    Returns queens alive, chance that any is alive, chance that a mated one is; shape
-    (3, cells, k + 1).
+    Queens alive, chance that any is alive, chance that a mated one is, into ``out``, shape
+    (3, top + 1, cells).
     """
-    cells = table2.shape[0] - 1
-    out = np.zeros((3, cells, k + 1))
-    for i in range(cells):
-        for c in range(1, k + 1):
-            for m in range(1, c + 1):
-                p = 0.5 * (table2[i, c, m] + table2[i + 1, c, m])
-                out[0, cells - 1 - i, c] += p * m
-                out[1, cells - 1 - i, c] += p
-                out[2, cells - 1 - i, c] += p * (1.0 - unmated**m)
-    return out
+    cells = out.shape[2]
+    out[:] = 0.0
+    for c in range(1, top + 1):
+        none_mated = 1.0
+        for m in range(1, c + 1):
+            none_mated *= unmated
+            for i in range(cells):
+                p = 0.5 * (table2[c, m, i] + table2[c, m, i + 1])
+                out[0, c, cells - 1 - i] += p * m
+                out[1, c, cells - 1 - i] += p
+                out[2, c, cells - 1 - i] += p * (1.0 - none_mated)
 
 
 @njit(cache=True, error_model="numpy", fastmath=True)
-def by_then(j, arrive, value):  # type: ignore[no-untyped-def]  # compiled by numba
+def by_then(j, k, arrive, value):  # type: ignore[no-untyped-def]  # compiled by numba
     """Sum over the cell of the first worker of arrivals times their worth at edge j.
 
     ``value`` lies latest first (see `worth`), so both run forward together.
     """
-    width = arrive.shape[1]
-    a = arrive.reshape(-1)
-    v = value.reshape(-1)[(value.shape[0] - j) * width :]
     total = 0.0
-    for i in range(j * width):
-        total += a[i] * v[i]
+    for c in range(1, k + 1):
+        a = arrive[c]
+        v = value[c, value.shape[1] - j :]
+        for i in range(j):
+            total += a[i] * v[i]
     return total
 
 
 @njit(cache=True, error_model="numpy")
 def shared_nest(k, table2, arrive, weight, left):  # type: ignore[no-untyped-def]  # compiled by numba
     """Add what is left of two or more queens by edge since the first worker, not yet scaled."""
+    edges = left.shape[1]
     for c in range(2, k + 1):
-        reach = 0.0
-        for i in range(arrive.shape[0]):
-            reach += arrive[i, c]
-        for i in range(left.shape[0]):
-            left[i, 0] += weight * reach * table2[i, c, 0]
-            left[i, 1] += weight * reach * table2[i, c, 1]
-            for m in range(2, c + 1):
-                left[i, 2] += weight * reach * table2[i, c, m]
-            left[i, 3] += weight * reach * expected(table2[i, c], c)
+        reach = weight * arrive[c].sum()
+        for m in range(c + 1):
+            part = min(m, 2)
+            for i in range(edges):
+                p = reach * table2[c, m, i]
+                left[part, i] += p
+                left[3, i] += m * p
 
 
 @njit(cache=True, error_model="numpy")
@@ -226,6 +210,7 @@ def one_size(  # type: ignore[no-untyped-def]  # compiled by numba
     table1,
     table2,
     value,
+    arrive,
     masses,
     below_edge,
     mated,
@@ -238,15 +223,16 @@ def one_size(  # type: ignore[no-untyped-def]  # compiled by numba
 ):
     """Add one frailty node of one founding size to the sums of `recurse`."""
     phi = 1.0 - (1.0 - mated) ** k
-    arrive = arrivals(k, value.shape[2] - 1, table1, masses)
+    arrivals(k, table1, masses, arrive)
     until_workers(k, table1, arrive, below_edge, phi, days_at, weight, out, curve[1])
     for j in range(0, masses.size + 1, KEPT):
-        waiting = (1.0 - phi * below_edge[j]) * expected(table1[j, k], k)
-        curve[0, j] += weight * (waiting + phi * by_then(j, arrive, value[0])) / k
+        waiting = (1.0 - phi * below_edge[j]) * expected(table1, k, j)
+        curve[0, j] += weight * (waiting + phi * by_then(j, k, arrive, value[0])) / k
     first = days_at.size
     for d in range(colony_at.size):
-        out[first + d] += weight * by_then(colony_at[d], arrive, value[2])
-        out[first + colony_at.size + d] += weight * phi * by_then(colony_at[d], arrive, value[1])
+        at = colony_at[d]
+        out[first + d] += weight * by_then(at, k, arrive, value[2])
+        out[first + colony_at.size + d] += weight * phi * by_then(at, k, arrive, value[1])
     shared_nest(k, table2, arrive, weight, left)
 
 
@@ -255,33 +241,44 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
     genus, shared, shifts, share, sizes, cum1, cum2, colony_at, days_at, z, w, out, curve, left
 ):
     """Outcomes of one genus in one draw: sums over frailty nodes and covariate rows, by size."""
-    cells = cum1.size - 1
+    edges = cum1.size
     top = sizes.max()
-    table1 = np.zeros((cells + 1, top + 1, top + 1))
-    table2 = np.zeros((cells + 1, top + 1, top + 1))
-    edge = np.empty((2, cells + 1))
+    table1 = np.empty((top + 1, edges))
+    table2 = np.empty((top + 1, top + 1, edges))
+    value = np.empty((3, top + 1, edges - 1))
+    arrive = np.empty((top + 1, edges - 1))
+    lone = np.empty(edges)
+    edge = np.empty((2, edges))
     for arm in range(2):
         mean = genus[G_LOG_DAY] + arm * shared[S_MULTI_DAYS]
-        for i in range(cells + 1):
+        for i in range(edges):
             edge[arm, i] = below(STEP * i, mean, shared[S_TAU])
+    masses = edge[:, 1:] - edge[:, :-1]
+    rivalry = math.exp(genus[G_RIVALRY])
     for q in range(z.size):
         tilt = math.exp(shared[S_SIGMA] * z[q])
         level2 = math.exp(genus[G_HAZARD2]) * tilt
-        company(0, top, cum2, level2, math.exp(genus[G_RIVALRY]), genus[G_BOTH], table2)
-        value = worth(top, table2, 1.0 - shared[S_MATED])
-        for s in range(sizes.size):
-            k = sizes[s]
-            arm = 1 if k >= 2 else 0
-            log_ratio = arm * (genus[G_TOGETHER] + shared[S_SIZE_STEP] * math.log2(max(k, 2) / 2.0))
-            for r in range(shifts.size):
-                level1 = math.exp(genus[G_HAZARD1] + shifts[r]) * tilt
-                company(k, k, cum1, level1, math.exp(log_ratio), 0.0, table1)
+        fades(cum2, level2, lone)
+        for n in range(1, top + 1):
+            company(n, cum2, level2, rivalry, lone, genus[G_BOTH], table2[n])
+        worth(top, table2, 1.0 - shared[S_MATED], value)
+        for r in range(shifts.size):
+            level1 = math.exp(genus[G_HAZARD1] + shifts[r]) * tilt
+            fades(cum1, level1, lone)
+            for s in range(sizes.size):
+                k = sizes[s]
+                arm = 1 if k >= 2 else 0
+                log_ratio = arm * (
+                    genus[G_TOGETHER] + shared[S_SIZE_STEP] * math.log2(max(k, 2) / 2.0)
+                )
+                company(k, cum1, level1, math.exp(log_ratio), lone, 0.0, table1)
                 one_size(
                     k,
                     table1,
                     table2,
                     value,
-                    np.diff(edge[arm]),
+                    arrive,
+                    masses[arm],
                     edge[arm],
                     shared[S_MATED],
                     colony_at,
@@ -292,14 +289,71 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
                     left[s],
                 )
     for s in range(sizes.size):
-        for i in range(cells + 1):
-            whole = left[s, i, 0] + left[s, i, 1] + left[s, i, 2]
+        for i in range(edges):
+            whole = left[s, 0, i] + left[s, 1, i] + left[s, 2, i]
             if whole > 0.0:
-                left[s, i] /= whole
+                left[s, :, i] /= whole
 
 
-@njit(cache=True, error_model="numpy", parallel=True)
-def recurse(params, shared, shifts, share, sizes, cells, colony_at, days_at, cuts1, cuts2, z, w):  # type: ignore[no-untyped-def]  # compiled by numba
+@njit(cache=True, error_model="numpy", nogil=True)
+def _fill(  # type: ignore[no-untyped-def]  # compiled by numba
+    first,
+    last,
+    params,
+    shared,
+    shifts,
+    share,
+    sizes,
+    colony_at,
+    days_at,
+    cuts1,
+    cuts2,
+    z,
+    w,
+    out,
+    curve,
+    left,
+):
+    """`recurse` for draws ``first`` up to ``last``, added to outputs that start at 0."""
+    edges = curve.shape[4]
+    cum1 = np.empty(edges)
+    cum2 = np.empty(edges)
+    for d in range(first, last):
+        cumulative(shared[d, S_STEPS1 : S_STEPS1 + N1], cuts1, edges - 1, cum1)
+        cumulative(shared[d, S_STEPS2 : S_STEPS2 + N2], cuts2, edges - 1, cum2)
+        for g in range(params.shape[1]):
+            one_genus(
+                params[d, g],
+                shared[d],
+                shifts[d],
+                share,
+                sizes,
+                cum1,
+                cum2,
+                colony_at,
+                days_at,
+                z,
+                w,
+                out[d, g],
+                curve[d, g],
+                left[d, g],
+            )
+
+
+def recurse(
+    params: Floats,
+    shared: Floats,
+    shifts: Floats,
+    share: Floats,
+    sizes: Ints,
+    cells: int,
+    colony_at: Ints,
+    days_at: Ints,
+    cuts1: Floats,
+    cuts2: Floats,
+    z: Floats,
+    w: Floats,
+) -> tuple[Floats, Floats, Floats, Floats]:
     """Outcomes of new foundings, by draw, genus and size.
 
     Parameters
@@ -334,27 +388,9 @@ def recurse(params, shared, shifts, share, sizes, cells, colony_at, days_at, cut
     draws, genera = params.shape[0], params.shape[1]
     out = np.zeros((draws, genera, sizes.size, days_at.size + 2 * colony_at.size))
     curve = np.zeros((draws, genera, sizes.size, 2, cells + 1))
-    left = np.zeros((draws, genera, sizes.size, cells + 1, 4))
-    for d in prange(draws):
-        cum1 = np.empty(cells + 1)
-        cum2 = np.empty(cells + 1)
-        cumulative(shared[d, S_STEPS1 : S_STEPS1 + N1], cuts1, cells, cum1)
-        cumulative(shared[d, S_STEPS2 : S_STEPS2 + N2], cuts2, cells, cum2)
-        for g in range(genera):
-            one_genus(
-                params[d, g],
-                shared[d],
-                shifts[d],
-                share,
-                sizes,
-                cum1,
-                cum2,
-                colony_at,
-                days_at,
-                z,
-                w,
-                out[d, g],
-                curve[d, g],
-                left[d, g],
-            )
-    return out, curve[:, :, :, 0], curve[:, :, :, 1], left
+    left = np.zeros((draws, genera, sizes.size, 4, cells + 1))
+    given = [np.ascontiguousarray(a) for a in (params, shared, shifts, share, sizes)]
+    given += [np.ascontiguousarray(a) for a in (colony_at, days_at, cuts1, cuts2, z, w)]
+    fill: Any = _fill  # numba types a compiled function as taking one argument
+    spread(lambda first, last: fill(first, last, *given, out, curve, left), draws)
+    return out, curve[:, :, :, 0], curve[:, :, :, 1], left.transpose(0, 1, 2, 4, 3)

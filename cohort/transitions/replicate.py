@@ -38,7 +38,7 @@ from cohort.transitions.founding import (
     RATES,
 )
 from cohort.transitions.layout import CUTS1, CUTS2, N1, N2
-from cohort.transitions.study import fill_rates
+from cohort.transitions.study import fill_rates, paces
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -159,7 +159,7 @@ def _open(
     """Draw frailty and first day of a founding that arrives at its entry as it was found."""
     e = UNSEEN
     for _ in range(TRIES):
-        fill_rates(par, f, rng.standard_normal(), shared, rates)
+        fill_rates(par, f, rng.standard_normal(), shared, paces(shared), rates)
         e = _first_day(rates, rng)
         if entry <= 0.0:
             return e

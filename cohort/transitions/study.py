@@ -8,9 +8,11 @@ Comes in: packed tables and parameter arrays (see `layout`). Goes out: one numbe
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
-from numba import njit, prange
+import numpy.typing as npt
+from numba import njit
 
 from cohort.transitions.founding import (
     D1,
@@ -54,7 +56,9 @@ from cohort.transitions.layout import (
     TAU,
     TOGETHER,
 )
+from cohort.transitions.threads import spread
 
+Floats = npt.NDArray[np.float64]
 _HERMITE = np.polynomial.hermite_e.hermegauss(15)
 HERMITE_X = _HERMITE[0]
 HERMITE_LOGW = np.log(_HERMITE[1] / math.sqrt(2 * math.pi))
@@ -69,19 +73,28 @@ def capped(x: float) -> float:
 
 
 @njit(cache=True, error_model="numpy")
-def fill_rates(par, f, z, shared, rates):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Rates of founding f with frailty z into the flat array ``rates``."""
+def paces(shared):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Hazard of each piece, founding phase then worker phase, over that of the level piece."""
+    out = np.empty(N1 + N2)
+    for j in range(N1 + N2):
+        out[j] = capped(shared[STEPS1 + j])
+    return out
+
+
+@njit(cache=True, error_model="numpy")
+def fill_rates(par, f, z, shared, pace, rates):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Rates of founding f with frailty z into the flat array ``rates``; ``pace`` of `paces`."""
     tilt = shared[SIGMA] * z
     level1 = capped(par[f, HAZARD1] + tilt)
     level2 = capped(par[f, HAZARD2] + shared[LOADING] * tilt)
     ratio1 = capped(par[f, TOGETHER])
     ratio2 = capped(par[f, RIVALRY])
     for j in range(N1):
-        lone = level1 * capped(shared[STEPS1 + j])
+        lone = level1 * pace[j]
         rates[R_LONE1 + j] = lone
         rates[R_COMPANY1 + j] = lone * ratio1
     for j in range(N2):
-        lone = level2 * capped(shared[STEPS2 + j])
+        lone = level2 * pace[N1 + j]
         rates[R_LONE2 + j] = lone
         rates[R_COMPANY2 + j] = lone * ratio2
     rates[R_RHO1] = 1.0 / ratio1
@@ -140,19 +153,20 @@ def study_loglik(par, shared, records, rows, nodes):  # type: ignore[no-untyped-
     slopes = np.empty(SLOPES)
     term = np.empty(SLOPES)
     mixed = np.empty(SLOPES)
+    pace = paces(shared)
     total = 0.0
     for i in range(records.shape[0]):
         f = int(records[i, OWNER])
         if i < par.shape[0]:
             z = par[f, FRAILTY]
-            fill_rates(par, f, z, shared, rates)
+            fill_rates(par, f, z, shared, pace, rates)
             total += founding(records, i, rows, nodes, rates, slopes, term, mixed)
             _spread(slopes, 1.0, f, z, shared, par_slopes, shared_slopes, True)
         else:  # the state at a delayed entry, over the frailty of those who might have entered
             values = np.empty(HERMITE_X.size)
             kept = np.empty((HERMITE_X.size, SLOPES))
             for q in range(HERMITE_X.size):
-                fill_rates(par, f, HERMITE_X[q], shared, rates)
+                fill_rates(par, f, HERMITE_X[q], shared, pace, rates)
                 values[q] = HERMITE_LOGW[q] + founding(
                     records, i, rows, nodes, rates, kept[q], term, mixed
                 )
@@ -187,13 +201,14 @@ def integrated(par, f, shared, records, i, rows, nodes, scratch):  # type: ignor
     """
     rates, slopes, term, mixed = scratch[0], scratch[1], scratch[2], scratch[3]
     sigma = shared[SIGMA]
+    pace = paces(shared)
     z = 0.0
     curve = 1.0
     for _ in range(12):
-        fill_rates(par, f, z, shared, rates)
+        fill_rates(par, f, z, shared, pace, rates)
         founding(records, i, rows, nodes, rates, slopes, term, mixed)
         here = sigma * _tilt(slopes, shared[LOADING]) - z
-        fill_rates(par, f, z + 1e-4, shared, rates)
+        fill_rates(par, f, z + 1e-4, shared, pace, rates)
         founding(records, i, rows, nodes, rates, slopes, term, mixed)
         there = sigma * _tilt(slopes, shared[LOADING]) - z - 1e-4
         curve = max((here - there) / 1e-4, 0.2)
@@ -207,7 +222,7 @@ def integrated(par, f, shared, records, i, rows, nodes, scratch):  # type: ignor
     for q in range(HERMITE_X.size):
         x = HERMITE_X[q]
         at = z + scale * x
-        fill_rates(par, f, at, shared, rates)
+        fill_rates(par, f, at, shared, pace, rates)
         value = founding(records, i, rows, nodes, rates, slopes, term, mixed)
         value += HERMITE_LOGW[q] + 0.5 * x * x - 0.5 * at * at
         if value > top:
@@ -218,8 +233,24 @@ def integrated(par, f, shared, records, i, rows, nodes, scratch):  # type: ignor
     return top + math.log(total) + math.log(scale)
 
 
-@njit(cache=True, error_model="numpy", parallel=True)
-def marginal_loglik(pars, shareds, records, rows, nodes):  # type: ignore[no-untyped-def]  # compiled by numba
+@njit(cache=True, error_model="numpy", nogil=True)
+def _marginal(first, last, pars, shareds, records, rows, nodes, out):  # type: ignore[no-untyped-def]  # compiled by numba
+    """`marginal_loglik` for draws ``first`` up to ``last``, added to ``out``."""
+    foundings = pars.shape[1]
+    scratch = np.empty((4, max(RATES, SLOPES)))
+    for d in range(first, last):
+        for i in range(records.shape[0]):
+            f = int(records[i, OWNER])
+            value = integrated(pars[d], f, shareds[d], records, i, rows, nodes, scratch)
+            if i < foundings:
+                out[d, f] += value
+            else:
+                out[d, f] -= value
+
+
+def marginal_loglik(
+    pars: Floats, shareds: Floats, records: Floats, rows: Floats, nodes: Floats
+) -> Floats:
     """Log-likelihood by draw and founding, the frailty integrated out.
 
     Parameters
@@ -232,16 +263,8 @@ def marginal_loglik(pars, shareds, records, rows, nodes):  # type: ignore[no-unt
     -------
     float array, shape (draws, foundings)
     """
-    draws, foundings = pars.shape[0], pars.shape[1]
-    out = np.zeros((draws, foundings))
-    for d in prange(draws):
-        scratch = np.empty((4, max(RATES, SLOPES)))
-        small = scratch[:, :]
-        for i in range(records.shape[0]):
-            f = int(records[i, OWNER])
-            value = integrated(pars[d], f, shareds[d], records, i, rows, nodes, small)
-            if i < foundings:
-                out[d, f] += value
-            else:
-                out[d, f] -= value
+    out: Floats = np.zeros(pars.shape[:2])
+    given = [np.ascontiguousarray(a) for a in (pars, shareds, records, rows, nodes)]
+    fill: Any = _marginal  # numba types a compiled function as taking one argument
+    spread(lambda first, last: fill(first, last, *given, out), len(pars))
     return out

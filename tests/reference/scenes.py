@@ -16,7 +16,7 @@ from cohort.simulate.events import run
 from cohort.simulate.truth import GenusTruth
 from cohort.transitions import layout as at
 from cohort.transitions.founding import RATES, SLOPES, founding
-from cohort.transitions.study import fill_rates, marginal_loglik, study_loglik
+from cohort.transitions.study import fill_rates, marginal_loglik, paces, study_loglik
 
 
 def line_of(k, looks):
@@ -132,6 +132,6 @@ def by_frailty(par, shared, records, rows, nodes, z):
     out = np.empty((z.size, par.shape[0]))
     for q in range(z.size):
         for i in range(par.shape[0]):
-            fill_rates(par, i, z[q], shared, rates)
+            fill_rates(par, i, z[q], shared, paces(shared), rates)
             out[q, i] = founding(records, i, rows, nodes, rates, slopes, term, mixed)
     return out

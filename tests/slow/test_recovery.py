@@ -137,7 +137,7 @@ def integrated_over_frailty():
     from numba import njit
 
     from cohort.transitions.founding import RATES, SLOPES, founding
-    from cohort.transitions.study import _spread, fill_rates
+    from cohort.transitions.study import _spread, fill_rates, paces
 
     points = np.linspace(-4.5, 4.5, 25)
     log_weight = -0.5 * points**2
@@ -153,7 +153,7 @@ def integrated_over_frailty():
         total = 0.0
         for i in range(records.shape[0]):
             for q in range(points.size):
-                fill_rates(par, i, points[q], shared, rates)
+                fill_rates(par, i, points[q], shared, paces(shared), rates)
                 values[q] = log_weight[q] + founding(
                     records, i, rows, nodes, rates, kept[q], term, mixed
                 )
