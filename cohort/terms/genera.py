@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
-from typing import Literal
+from typing import Final, Literal
 
 from cohort.terms import genus_list
 from cohort.terms.near import nearest
@@ -112,6 +112,28 @@ def spreading(genus: str, species: str = "") -> bool:
     return pair in genus_list.EU_LISTED or pair in genus_list.SPREADING
 
 
+def caution_keys(genus: str, species: str = "") -> tuple[str, ...]:
+    """Which cautions belong to a genus or species, the most serious first.
+
+    Returns
+    -------
+    tuple of str
+        Of ``eu_listed``, ``spreading``, ``mounds``, ``sting``; `cautions` has the sentences.
+    """
+    pair = (genus, _epithet(species))
+    told: list[str] = []
+    if pair in genus_list.EU_LISTED:
+        told.append("eu_listed")
+    elif pair in genus_list.SPREADING:
+        told.append("spreading")
+    if genus == "Formica" and pair[1] in genus_list.PROTECTED_MOUNDS:
+        told.append("mounds")
+    known = GENERA.get(genus)
+    if known is not None and known.stinging:
+        told.append("sting")
+    return tuple(told)
+
+
 def cautions(genus: str, species: str = "") -> tuple[str, ...]:
     """Cautions that belong to a genus or species, the most serious first.
 
@@ -128,24 +150,20 @@ def cautions(genus: str, species: str = "") -> tuple[str, ...]:
         Whole sentences; empty when nothing is known. EU list: Regulation (EU) 2022/1203; the
         rest is common practice, no source.
     """
-    epithet = _epithet(species)
-    name = f"{genus} {epithet}".strip()
-    told: list[str] = []
-    if (genus, epithet) in genus_list.EU_LISTED:
-        told.append(
-            f"{name} is on the EU list of invasive species (Regulation 2022/1203): keeping, "
-            f"moving and releasing it is forbidden there. Report it with photo and place to the "
-            f"plant-health authority. {LAW_FIRST}"
-        )
-    elif (genus, epithet) in genus_list.SPREADING:
-        told.append(f"{name} spreads with people: never release, move or post it. {LAW_FIRST}")
-    if genus == "Formica" and epithet in genus_list.PROTECTED_MOUNDS:
-        told.append(f"{name} builds mounds that are protected in many places. {LAW_FIRST}")
-    known = GENERA.get(genus)
-    if known is not None and known.stinging:
-        told.append(
-            f"{genus} can sting, and a sting can cause a whole-body allergy: trouble breathing, "
-            "swelling away from the sting or faintness means calling the emergency number. "
-            "This is not medical advice."
-        )
-    return tuple(told)
+    name = f"{genus} {_epithet(species)}".strip()
+    return tuple(
+        _CAUTIONS[key].format(genus=genus, name=name, law=LAW_FIRST)
+        for key in caution_keys(genus, species)
+    )
+
+
+_CAUTIONS: Final = {
+    "eu_listed": "{name} is on the EU list of invasive species (Regulation 2022/1203): keeping, "
+    "moving and releasing it is forbidden there. Report it with photo and place to the "
+    "plant-health authority. {law}",
+    "spreading": "{name} spreads with people: never release, move or post it. {law}",
+    "mounds": "{name} builds mounds that are protected in many places. {law}",
+    "sting": "{genus} can sting, and a sting can cause a whole-body allergy: trouble breathing, "
+    "swelling away from the sting or faintness means calling the emergency number. "
+    "This is not medical advice.",
+}
