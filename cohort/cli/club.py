@@ -132,11 +132,23 @@ def newsletter(
     language: Annotated[
         str, typer.Option("--language", help="Language of the page: en or de.", metavar="CODE")
     ] = "en",
+    paper: Annotated[
+        str, typer.Option("--paper", help="Paper of the PDF: a4 or letter.", metavar="NAME")
+    ] = "a4",
+    pages: Annotated[
+        int, typer.Option("--pages", help="Pages of the PDF: 2, or up to 4.", metavar="N")
+    ] = 2,
     quiet: Quiet = False,
 ) -> None:
     """Make the page for the club's newsletter, with all numbers behind it."""
+    from cohort.cli.asked import misuse
     from cohort.cli.say import progress
+    from cohort.newsletter.catalogue import load
+    from cohort.newsletter.print_pages import check
 
+    with misuse("--language, --paper, --pages"):
+        load(language)
+        check(paper, pages)
     made = _compared(study, out, without_faulty, seed, level, quiet)
     from cohort.figures.material import Material
     from cohort.newsletter import write_newsletter
@@ -144,7 +156,12 @@ def newsletter(
     with progress(quiet) as say:
         say("Drawing the figures and setting the page")
         paths = write_newsletter(
-            Material(made.results, made.history, made.study), out, language=language
+            Material(made.results, made.history, made.study),
+            out,
+            language=language,
+            folders=study,
+            paper=paper,
+            pages=pages,
         )
     pictures = [path for path in paths if path.parent != out]
     for path in paths:

@@ -7,20 +7,29 @@ fits, never reads a sheet.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from pathlib import Path
 
 from cohort import figures
 from cohort.figures.material import Material
-from cohort.newsletter import page, plain_text, print_pages
+from cohort.newsletter import next_season, page, plain_text, print_pages
 from cohort.newsletter.catalogue import languages
 from cohort.newsletter.content import Content, content, with_drawings
+from cohort.newsletter.photo import photo
 from cohort.newsletter.speech import voice
 
 __all__ = ["Content", "Material", "content", "languages", "voice", "write_newsletter"]
 
 
 def write_newsletter(
-    material: Material, out: Path, language: str = "en", *, today: dt.date | None = None
+    material: Material,
+    out: Path,
+    language: str = "en",
+    *,
+    today: dt.date | None = None,
+    folders: Sequence[Path] = (),
+    paper: str = "a4",
+    pages: int = 2,
 ) -> list[Path]:
     """Write the page and all that belongs to it.
 
@@ -29,11 +38,18 @@ def write_newsletter(
     material : Material
         Results, history and study.
     out : pathlib.Path
-        Output folder; made if missing. Pictures go to its folder `figures`.
+        Output folder; made if missing. Pictures go to its folder `figures`. Where it holds the
+        draws behind the results, the page also says what we would do next season.
     language : str
         One of `languages()`.
     today : datetime.date, optional
         Day printed as the day of making; left out when not given.
+    folders : sequence of pathlib.Path
+        Folders of the studies, where photographs named in the sheets are looked for.
+    paper : str
+        Of newsletter.pdf: `a4` or `letter`.
+    pages : int
+        Of newsletter.pdf: 2, or up to 4 with more pictures and each kind.
 
     Returns
     -------
@@ -43,12 +59,15 @@ def write_newsletter(
     Raises
     ------
     StudyError
-        When the language is not known.
+        When the language or the paper is not known, or so many pages are not set.
     """
     speaker = voice(language)
+    print_pages.check(paper, pages)
     out.mkdir(parents=True, exist_ok=True)
     numbered = figures.numbers(material)
-    ready = content(material, numbered, speaker)
+    taken, faults = photo(material, tuple(folders), speaker)
+    basis = next_season.basis_for(material, out)
+    ready = content(material, numbered, speaker, basis=basis, photo=taken, faults=faults)
     alts = {name: shown.alt for name, shown in ready.pictures.items()}
     drawn = figures.write_all(
         material, out / "figures", labels=speaker.labels, alts=alts, numbered=numbered
@@ -65,5 +84,5 @@ def write_newsletter(
     for name, text in texts.items():
         paths.append(out / name)
         paths[-1].write_text(text, encoding="utf-8")
-    paths.insert(1, print_pages.write(ready, out, made))
+    paths.insert(1, print_pages.write(ready, out, made, paper=paper, pages=pages))
     return paths + [path for drawing in drawn.values() for path in drawing.paths]

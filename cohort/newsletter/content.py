@@ -8,13 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from cohort.figures import Drawing
 from cohort.figures.material import Material, headline_size, kinds_in_order
-from cohort.newsletter import captions, counts, tables, words
+from cohort.newsletter import captions, counts, next_season, tables, words
+from cohort.newsletter.photo import Photo
 from cohort.newsletter.speech import Voice, plain, without_marks
 from cohort.newsletter.tables import Table
 from cohort.newsletter.wording import Saying
+
+if TYPE_CHECKING:
+    from cohort.outcomes.basis import Basis
 
 VERDICTS = ("clear_multi", "clear_single", "leaning_multi", "leaning_single", "same", "open")
 
@@ -69,12 +74,17 @@ class Content:
     study_line: str
     compared: bool
     headline: str
+    summary: str
     short: tuple[str, ...]
     kinds: tuple[KindPart, ...]
     counted: tuple[str, ...]
     not_seen: tuple[str, ...]
     cautions: tuple[str, ...]
     how: tuple[str, ...]
+    next_season: tuple[str, ...]
+    credits: str
+    notes: tuple[str, ...]
+    photo: Photo | None
     left_out: tuple[str, ...]
     pictures: dict[str, Shown]
     missing: dict[str, str]
@@ -82,7 +92,15 @@ class Content:
     level: str
 
 
-def content(material: Material, drawings: dict[str, Drawing], voice: Voice) -> Content:
+def content(
+    material: Material,
+    drawings: dict[str, Drawing],
+    voice: Voice,
+    *,
+    basis: Basis | None = None,
+    photo: Photo | None = None,
+    faults: Iterable[str] = (),
+) -> Content:
     """Everything a page says, in order.
 
     Parameters
@@ -93,6 +111,12 @@ def content(material: Material, drawings: dict[str, Drawing], voice: Voice) -> C
         Pictures, drawn or only numbered.
     voice : Voice
         Language.
+    basis : Basis, optional
+        Draws behind the results, for what we would do next season.
+    photo : Photo, optional
+        The photograph to be printed.
+    faults : iterable of str
+        Files of photographs that could not be read.
     """
     compared = words.can_compare(material)
     sayings = words.sayings(material, voice) if compared else ()
@@ -108,6 +132,7 @@ def content(material: Material, drawings: dict[str, Drawing], voice: Voice) -> C
         study_line=counts.study_line(material, voice),
         compared=compared,
         headline=_headline(sayings, voice) if compared else voice.say("head_counts"),
+        summary=_summary(sayings, voice),
         short=_short(sayings, material, voice)
         if compared
         else (counts.why_counts_only(material, voice),),
@@ -116,6 +141,10 @@ def content(material: Material, drawings: dict[str, Drawing], voice: Voice) -> C
         not_seen=tuple(counts.not_seen(material, voice)),
         cautions=tuple(counts.cautions(material, voice)),
         how=tuple(counts.how(material, voice)),
+        next_season=next_season.sentences(material, basis, voice),
+        credits=counts.credits(material, voice, photo is not None),
+        notes=tuple(counts.notes(material, voice, faults)),
+        photo=photo,
         left_out=tuple(counts.left_out(material, voice)),
         pictures={
             name: Shown(name, d, *told[name], tables.of_picture(name, d.frame, voice))
@@ -150,6 +179,13 @@ def _headline(sayings: tuple[Saying, ...], voice: Voice) -> str:
     if len(sides) == 2:
         return voice.say("head_mixed")
     return voice.say(f"head_{_key(pooled)}")
+
+
+def _summary(sayings: tuple[Saying, ...], voice: Voice) -> str:
+    """The finding in thirty words at most; blank when nothing is compared."""
+    fair = _fair(sayings)
+    pooled = [s for s in fair if s.genus == "average"] or fair
+    return pooled[0].summary if pooled else ""
 
 
 def _short(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> tuple[str, ...]:

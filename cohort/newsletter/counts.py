@@ -8,6 +8,8 @@ keeper's name.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 import pandas as pd
 
@@ -181,27 +183,46 @@ def _ended(voice: Voice, inside: pd.DataFrame) -> list[str]:
 
 
 def how(material: Material, voice: Voice) -> list[str]:
-    """How the record was made and compared."""
+    """How the record was made and compared, in four sentences."""
     settings = material.study.settings
     inside = compared(material.history.foundings)
     lots = int((inside["assigned"] == "random").sum())
     key = "how_lot_all" if lots == len(inside) else "how_lot_some" if lots else "how_lot_none"
-    out = [
-        voice.say("how_flight" if settings.clock == "flight" else "how_unit"),
-        voice.say("how_followed", last=material.history.horizon),
-        voice.say(
-            "how_looks", every=int(settings.look_every),
-            checks=len(material.study.checks),
-        ),
-    ]  # fmt: skip
-    if len(inside):
-        out.append(voice.say(key, n=lots, all=len(inside)))
     fight = f"how_fight_{settings.fight_rule}"
-    if fight in voice.catalogue.sentences:
-        out.append(voice.say(fight))
-    if material.settled:
-        out += [voice.say("how_model"), voice.say("how_mated"), voice.say("how_fair")]
-    return out
+    known = fight in voice.catalogue.sentences
+    return [
+        voice.say("how_flight" if settings.clock == "flight" else "how_unit"),
+        voice.say(
+            "how_looks", every=int(settings.look_every), checks=len(material.study.checks),
+            last=material.history.horizon,
+        ),
+        voice.say(key, n=lots, all=len(inside), fight=voice.say(fight) if known else ""),
+        voice.say("how_model" if material.settled else "how_counts"),
+    ]  # fmt: skip
+
+
+def credits(material: Material, voice: Voice, with_photo: bool) -> str:
+    """Who kept the foundings, as far as the study allows, and who took the photograph."""
+    settings = material.study.settings
+    keepers = sorted({plain(k) for k in material.history.foundings["keeper"] if str(k)})
+    told = voice.say("keepers", n=len(keepers))
+    if settings.show_keepers:
+        told = voice.listing(keepers)
+    parts = [voice.say("credit_keepers", keepers=told)] if keepers else []
+    if with_photo and settings.photo_credit:
+        parts.append(voice.say("photo_credit", credit=plain(settings.photo_credit)))
+    return " ".join(parts)
+
+
+def notes(material: Material, voice: Voice, faults: Iterable[str]) -> list[str]:
+    """What did not enter the comparison and why; why it has not settled; unread photographs.
+
+    Reasons and notes of the comparison are English only: they are the words of the diagnosis.
+    """
+    found = material.results.diagnosis
+    out = [] if material.settled else [plain(reason) for reason in found.get("reasons", ())]
+    out += [plain(note) for note in found.get("notes", ())]
+    return out + [voice.say("photo_unread", file=name) for name in faults]
 
 
 def left_out(material: Material, voice: Voice) -> list[str]:
@@ -251,10 +272,8 @@ def _translated(voice: Voice, genus: str, species: str) -> list[str]:
     """The same cautions from the catalogue, for languages the terms do not speak."""
     from cohort.terms import genera
 
-    out = []
-    if genera.spreading(genus, species):
-        out.append(voice.say("caution_spreading", genus=genus, species=species))
-    known = genera.GENERA.get(genus)
-    if known is not None and known.stinging:
-        out.append(voice.say("caution_sting", genus=genus))
-    return out
+    name = f"{genus} {species.split()[0] if species.split() else ''}".strip()
+    return [
+        voice.say(f"caution_{key}", genus=genus, name=name, law=voice.say("law_short"))
+        for key in genera.caution_keys(genus, species)
+    ]

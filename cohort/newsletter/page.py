@@ -18,7 +18,7 @@ from cohort.figures.material import Material
 from cohort.figures.palette import DARK
 from cohort.newsletter import counts, tables
 from cohort.newsletter.content import Content
-from cohort.newsletter.speech import ITALIC, UPRIGHT
+from cohort.newsletter.speech import ITALIC, UPRIGHT, without_marks
 
 AFTER_SHORT = ("both_ways",)
 IN_KINDS = ("genera", "queen_survival", "first_worker", "queens_left", "colonies")
@@ -37,8 +37,11 @@ def render(content: Content, material: Material, made: str) -> str:
     made : str
         Day it was made, as printed; blank leaves the line out.
     """
+    source = ""
+    if content.photo is not None:
+        source = f"data:image/jpeg;base64,{base64.b64encode(content.photo.data).decode()}"
     return _fill("newsletter.html.j2", content, made=made, after_short=AFTER_SHORT,
-                 in_kinds=IN_KINDS, more=MORE)  # fmt: skip
+                 in_kinds=IN_KINDS, more=MORE, photo=source)  # fmt: skip
 
 
 def render_details(content: Content, material: Material, made: str) -> str:
@@ -75,6 +78,7 @@ def _fill(template: str, content: Content, **more: object) -> str:
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
     environment.filters["rich"] = rich
+    environment.filters["plain"] = without_marks
     page = environment.from_string(
         (folder / "macros.html.j2").read_text(encoding="utf-8")
         + (folder / template).read_text(encoding="utf-8")

@@ -8,6 +8,7 @@ from __future__ import annotations
 import textwrap
 
 from cohort.newsletter.content import Content
+from cohort.newsletter.photo import PHOTO
 from cohort.newsletter.speech import without_marks
 
 WIDTH = 78
@@ -19,7 +20,10 @@ def story(content: Content) -> str:
     season = say("season", season=content.season) if content.season else ""
     head = ", ".join(part for part in (season, content.place) if part)
     parts = [content.title, f"{head}. {content.study_line}" if head else content.study_line, ""]
-    parts += [content.headline, "", *content.short, ""]
+    parts += [content.headline, "", *([content.summary, ""] if content.summary else [])]
+    parts += [*content.short, ""]
+    if content.next_season:
+        parts += [say("h_next"), *content.next_season, ""]
     for kind in content.kinds:
         parts += [kind.title, *(f"{topic}. {text}" for topic, text in kind.said), ""]
     for key, texts in (
@@ -39,6 +43,8 @@ def captions(content: Content) -> str:
     for name, shown in content.pictures.items():
         files = sorted({path.name for path in shown.drawing.paths})
         parts += [name, ", ".join(files), shown.caption, shown.alt, ""]
+    if content.photo is not None:
+        parts += ["photo", PHOTO, content.photo.caption, content.photo.alt, ""]
     return _lines(parts)
 
 

@@ -15,18 +15,38 @@ from typing import Any
 
 import typst
 
+from cohort.errors import StudyError
 from cohort.figures import ink
 from cohort.newsletter.content import Content
+from cohort.newsletter.photo import PHOTO
 from cohort.newsletter.speech import ITALIC, UPRIGHT
 
 FONTS = (ink.FONT_FOLDER,)
-PICTURES_IN_ORDER = ("queen_survival", "queens_left", "first_days", "catches")
-COUNTED_PICTURES = ("hundred", "first_days", "catches")
+PAPERS = ("a4", "letter")
+PAGES = (2, 4)
+BESIDE = ("hundred", "first_days", "catches")
+"""Pictures that may stand beside the text of the first page, the first ones first."""
+MORE = ("queen_survival", "queens_left", "first_days", "genera", "colonies", "catches", "flow")
+"""Pictures of the third and fourth page."""
 TALL_SEASON = 205.0
 """Season charts higher than this (millimetres) stand on the web page only."""
 
 
-def write(content: Content, out: Path, made: str) -> Path:
+def check(paper: str, pages: int) -> None:
+    """Refuse paper and pages that are not set.
+
+    Raises
+    ------
+    StudyError
+        An unknown paper, or a number of pages that is not set.
+    """
+    if paper not in PAPERS:
+        raise StudyError(f"No page on paper '{paper}'. Paper that can be had: {', '.join(PAPERS)}.")
+    if pages not in PAGES:
+        raise StudyError(f"{pages} pages are not set: 2 are, or up to 4 (--pages 4).")
+
+
+def write(content: Content, out: Path, made: str, *, paper: str = "a4", pages: int = 2) -> Path:
     """Write newsletter.pdf into a folder that already holds `figures/`.
 
     Parameters
@@ -37,6 +57,10 @@ def write(content: Content, out: Path, made: str) -> Path:
         Output folder.
     made : str
         Day it was made, as printed; may be blank.
+    paper : str
+        `a4` or `letter`.
+    pages : int
+        2, or up to 4.
 
     Returns
     -------
@@ -44,11 +68,20 @@ def write(content: Content, out: Path, made: str) -> Path:
         The file.
     """
     source = (resources.files("cohort.newsletter") / "templates" / "print.typ").read_bytes()
-    head, front, back = _head(content, made), _front(content), _back(content)
-    front = _fitting(source, out, head, front, "front")
-    back = _fitting(source, out, head, back, "back")
+    place = out / "figures" / PHOTO
+    place.unlink(missing_ok=True)
+    if content.photo is not None:
+        place.write_bytes(content.photo.data)
+    head = _head(content, made) | {"paper": f"us-{paper}" if paper == "letter" else paper}
+    front = _fitting(source, out, head, _front(content), "front")
+    back = _fitting(source, out, head, _back(content), "back")
+    rest: list[dict[str, Any]] = []
+    if pages > 2:
+        shown = {b["file"] for b in (*front, *back) if "file" in b}
+        more = [b for b in _more(content) if b.get("file", "") not in shown]
+        rest = _fitting(source, out, head, more, "more", pages - 2)
     path = out / "newsletter.pdf"
-    inputs = _inputs(head, front=front, back=back)
+    inputs = _inputs(head, front=front, back=back, more=rest)
     typst.compile(  # type: ignore[misc]  # the stubs forget bytes
         source,
         output=str(path),
@@ -61,13 +94,19 @@ def write(content: Content, out: Path, made: str) -> Path:
 
 
 def _inputs(head: dict[str, Any], **parts: list[dict[str, Any]]) -> dict[str, str]:
-    return {"data": json.dumps({**head, "front": [], "back": [], **parts}, ensure_ascii=False)}
+    empty: dict[str, Any] = {"front": [], "back": [], "more": []}
+    return {"data": json.dumps({**head, **empty, **parts}, ensure_ascii=False)}
 
 
 def _fitting(
-    source: bytes, out: Path, head: dict[str, Any], blocks: list[dict[str, Any]], side: str
+    source: bytes,
+    out: Path,
+    head: dict[str, Any],
+    blocks: list[dict[str, Any]],
+    side: str,
+    room: int = 1,
 ) -> list[dict[str, Any]]:
-    """Blocks that fit on one page: each in turn is kept if the page still holds it."""
+    """Blocks that fit on so many pages: each in turn is kept if the pages still hold it."""
 
     def fits(chosen: list[dict[str, Any]]) -> bool:
         inputs = _inputs({**head, "only": side}, **{side: chosen})
@@ -75,7 +114,7 @@ def _fitting(
             source, "<pages>", field="value", one=True, root=str(out),
             font_paths=list(FONTS), ignore_system_fonts=True, sys_inputs=inputs,
         )  # fmt: skip
-        return int(json.loads(found)) <= 1
+        return int(json.loads(found)) <= room
 
     if fits(blocks):
         return blocks
@@ -95,24 +134,30 @@ def _head(content: Content, made: str) -> dict[str, Any]:
         "title": content.title,
         "sub": f"{place}. {content.study_line}" if place else content.study_line,
         "headline": _runs(content.headline),
-        "foot": " ".join(part for part in (say("print_foot"), made) if part),
+        "summary": content.summary,
+        "foot": " ".join(part for part in (content.credits, say("print_foot"), made) if part),
         "only": "",
     }
 
 
 def _front(content: Content) -> list[dict[str, Any]]:
-    """First page: the finding, then kind by kind, then pictures."""
-    blocks = [{**block, "wide": True} for block in _figure(content, "both_ways", 175)]
+    """First page: the finding and what we would do; pictures beside the words."""
+    say = content.voice.say
+    blocks = _figure(content, "both_ways", 175, "wide")
     blocks += [_text("", text) for text in content.short]
     if not content.compared:
         blocks += [_text("", text) for text in content.counted]
+    blocks += _figure(content, "hundred", 85, "right")
+    if content.photo is not None:
+        shown = _block(f"figures/{PHOTO}", content.photo.alt, content.photo.caption, "right")
+        blocks.append(shown | {"high": 70})
+    for i, text in enumerate(content.next_season):
+        blocks.append(_text("" if i else say("h_next"), text))
     told = [part for part in content.kinds if part.genus not in ("average", "new")]
-    if len(told) > 1:
-        blocks += [_text("", part.short) for part in told]
-    elif told:
+    if len(told) == 1:
         blocks += [_text(topic, text) for topic, text in told[0].said[1:]]
-    for name in PICTURES_IN_ORDER if content.compared else COUNTED_PICTURES:
-        blocks += _figure(content, name, 85)
+    for name in BESIDE[1:]:
+        blocks += _figure(content, name, 85, "right")
     return blocks
 
 
@@ -122,16 +167,22 @@ def _back(content: Content) -> list[dict[str, Any]]:
     blocks: list[dict[str, Any]] = []
     season = content.pictures.get("season")
     if season and _height(season.drawing.svg(175)) <= TALL_SEASON:
-        blocks += [{**block, "wide": True} for block in _figure(content, "season", 175)]
+        blocks += _figure(content, "season", 175, "wide")
     elif season:
         blocks.append(_text(say("h_season"), say("print_season")))
     blocks.append(_text(say("h_cautions"), " ".join(content.cautions)))
+    blocks.append(_text(say("h_how"), " ".join((*content.how, content.level)), "right"))
     blocks.append(_text(say("h_unseen"), " ".join(content.not_seen)))
-    blocks.append(_text(say("h_how"), " ".join((*content.how, content.level))))
-    blocks.append(_text(say("h_left_out"), "; ".join(content.left_out)))
-    blocks += _figure(content, "flow", 85)
-    if content.compared:
-        blocks += _figure(content, "hundred", 85)
+    blocks.append(_text(say("h_left_out"), "; ".join(content.left_out), "right"))
+    blocks += _figure(content, "flow", 85, "left")
+    return blocks
+
+
+def _more(content: Content) -> list[dict[str, Any]]:
+    """Third and fourth page: kind by kind in one sentence each, and more pictures."""
+    blocks = [_text("", part.short) for part in content.kinds]
+    for name in MORE:
+        blocks += _figure(content, name, 85, "left")
     return blocks
 
 
@@ -141,23 +192,19 @@ def _height(path: Path) -> float:
     return float(hit.group(1)) / 72 * 25.4 if hit else float("inf")
 
 
-def _figure(content: Content, name: str, width: int) -> list[dict[str, Any]]:
+def _figure(content: Content, name: str, width: int, side: str) -> list[dict[str, Any]]:
     shown = content.pictures.get(name)
     if shown is None:
         return []
-    return [
-        {
-            "kind": "figure",
-            "file": f"figures/{name}-{width}.pdf",
-            "alt": shown.alt,
-            "caption": _runs(shown.caption),
-            "wide": False,
-        }
-    ]
+    return [_block(f"figures/{name}-{width}.pdf", shown.alt, shown.caption, side)]
 
 
-def _text(title: str, text: str) -> dict[str, Any]:
-    return {"kind": "text", "title": _runs(title), "text": _runs(text), "wide": False}
+def _block(file: str, alt: str, caption: str, side: str) -> dict[str, Any]:
+    return {"kind": "figure", "file": file, "alt": alt, "caption": _runs(caption), "side": side}
+
+
+def _text(title: str, text: str, side: str = "left") -> dict[str, Any]:
+    return {"kind": "text", "title": _runs(title), "text": _runs(text), "side": side}
 
 
 def _runs(text: str) -> list[dict[str, Any]]:

@@ -43,6 +43,8 @@ class Saying:
         Where its numbers stand in the comparisons.
     short : str
         The same in one sentence, where there is one.
+    summary : str
+        The same in thirty words at most, where there is such a sentence.
     """
 
     topic: str
@@ -54,6 +56,7 @@ class Saying:
     foundings: int = 0
     rows: tuple[tuple[str, str, int, int], ...] = ()
     short: str = ""
+    summary: str = ""
 
 
 @dataclass

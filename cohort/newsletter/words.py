@@ -128,9 +128,14 @@ def _fair(kind: Row, voice: Voice) -> Saying | None:
         **of_row(together, "together"),
         **of_row(apart, "apart"),
     )
+    summary = voice.say(
+        "fair_summary", lots=words["lots"], day=day, together=of_row(together)["mean"],
+        apart=of_row(apart)["mean"], single=int(apart["foundings"]),
+        multi=int(together["foundings"]),
+    )  # fmt: skip
     return Saying(
         "fair", kind.genus, kind.named, " ".join(parts), verdict, side, int(any_["foundings"]),
-        tuple(kind.used), short,
+        tuple(kind.used), short, summary,
     )  # fmt: skip
 
 

@@ -45,7 +45,8 @@ class Plan:
     kind : Kind
     table : DataFrame
         One row per division: division (text), parts (tuple, largest first), foundings,
-        at_least_one, at_least_two, colonies (means), and ``_low``, ``_high`` of each (90 %),
+        at_least_one, at_least_two, colonies (means), and ``_low``, ``_high`` of each (their
+        level as asked),
         all_lost, first_workers_day (nan if hardly ever), narrowing, efficient. Efficient ones
         first, by at_least_one.
     compared_size : int
@@ -144,7 +145,7 @@ def _compared(basis: Basis, largest: int) -> int:
     return basis.headline if 2 <= basis.headline <= largest else min(3, largest)
 
 
-def _table(each: Chances, counts: Ints, compared: int) -> pd.DataFrame:
+def _table(each: Chances, counts: Ints, compared: int, level: float) -> pd.DataFrame:
     values = dict(zip(GOALS, _per_draw(each.lasting, counts), strict=True))
     out = pd.DataFrame(
         {
@@ -158,7 +159,8 @@ def _table(each: Chances, counts: Ints, compared: int) -> pd.DataFrame:
     )
     for name, draws in values.items():
         out[name] = draws.mean(axis=1)
-        out[f"{name}_low"], out[f"{name}_high"] = np.quantile(draws, [0.05, 0.95], axis=1)
+        ends = [(1 - level) / 2, (1 + level) / 2]
+        out[f"{name}_low"], out[f"{name}_high"] = np.quantile(draws, ends, axis=1)
     out["all_lost"] = np.exp(counts @ np.log(np.maximum(each.lost, 1e-300)).T).mean(axis=1)
     out["first_workers_day"] = first_workers_day(each.workers, each.days, counts)
     out["efficient"] = efficient(out[list(GOALS)].to_numpy())
@@ -178,7 +180,9 @@ def _table(each: Chances, counts: Ints, compared: int) -> pd.DataFrame:
     )
 
 
-def plan(queens: int, kind: Kind, basis: Basis, *, largest: int = 4, day: int = 180) -> Plan:
+def plan(
+    queens: int, kind: Kind, basis: Basis, *, largest: int = 4, day: int = 180, level: float = 0.9
+) -> Plan:
     """Every way to divide some queens, and what to expect of it.
 
     Parameters
@@ -191,6 +195,8 @@ def plan(queens: int, kind: Kind, basis: Basis, *, largest: int = 4, day: int = 
         Most queens in one founding.
     day : int
         Days since day 0 on which colonies are counted.
+    level : float
+        Mass between ``_low`` and ``_high``.
 
     Raises
     ------
@@ -202,7 +208,7 @@ def plan(queens: int, kind: Kind, basis: Basis, *, largest: int = 4, day: int = 
     counts, whole = divisions(queens, largest)
     each = chances(basis.draws, kind.index, tuple(range(1, largest + 1)), day)
     compared = _compared(basis, largest)
-    table = _table(each, counts, compared)
+    table = _table(each, counts, compared, level)
     return Plan(
         queens, largest, day, kind, table, compared, whole, _says(basis, kind, largest, day, whole)
     )

@@ -378,3 +378,38 @@ def test_the_check_without_a_model_is_told(make):
     material.results.diagnosis["permutation"] = dict(difference=0.1, chance=0.236, foundings=26.0)
     text = permutation(material, voice("en"))
     assert "about 24 times in 100 (behind it: 26 foundings allotted by lot)" in text
+
+
+@pytest.mark.parametrize("species", ["", "invicta", "rubra"])
+def test_every_language_has_the_cautions_of_each_kind(species):
+    """English in the catalogue is word for word what the terms say; German says as many."""
+    from cohort.newsletter.counts import _translated
+    from cohort.terms import genera
+    from cohort.terms.genus_list import EU_LISTED, PROTECTED_MOUNDS, SPREADING
+
+    pairs = [(genus, species) for genus in genera.GENERA]
+    pairs += [*EU_LISTED, *SPREADING, *(("Formica", name) for name in PROTECTED_MOUNDS)]
+    english, german = voice("en"), voice("de")
+    for genus, name in pairs:
+        told = genera.cautions(genus, name)
+        assert tuple(_translated(english, genus, name)) == told
+        other = _translated(german, genus, name)
+        assert len(other) == len(told)
+        assert all(genus in text and "authority" not in text for text in other)
+    assert any(len(genera.cautions(*pair)) > 1 for pair in pairs)
+
+
+def test_what_did_not_enter_the_model_stands_in_the_details(make, tmp_path):
+    from cohort.newsletter.page import render_details
+
+    for shut, key, line in ((False, "notes", "No keeper effect: it needs 3 keepers"),
+                            (True, "reasons", "R-hat of the slope is 1.04")):  # fmt: skip
+        material = make(per=10, shut=shut, genera=("Lasius",), multi=not shut)
+        material.results.diagnosis[key] = [f"{line} <b>"]
+        said = content(material, {}, voice("en"))
+        text = render_details(said, material, "")
+        assert f"<li>{line} &lt;b&gt;</li>" in text
+        assert Reader(text).text.count(line) == 1
+    material = make(per=10, genera=("Lasius",))
+    material.results.diagnosis["reasons"] = ["was shut once"]
+    assert "was shut once" not in render_details(content(material, {}, voice("en")), material, "")

@@ -1,0 +1,125 @@
+"""What we would do next season: how to divide some queens, by the draws of this comparison.
+
+In come the draws behind the results; out come sentences, kind by kind. The same queens each alone
+stand beside every division. Never computes a chance: `cohort.plan` does.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import pandas as pd
+
+from cohort.errors import StudyError
+from cohort.figures.material import (
+    Material,
+    compared,
+    days_to_speak_of,
+    each,
+    headline_size,
+    kinds_in_order,
+)
+from cohort.figures.names import of_100
+from cohort.newsletter.speech import Voice
+from cohort.newsletter.words import can_compare
+
+if TYPE_CHECKING:
+    from cohort.outcomes.basis import Basis
+    from cohort.plan import Plan
+
+DRAWS: Final = 500
+KINDS: Final = 2
+"""Kinds spoken of by name, those with most foundings; after them one nobody has tried."""
+POINTS, COLONIES = 0.05, 0.1
+"""Chances, and colonies of a set, that are nearer than this come to about the same."""
+
+
+def basis_for(material: Material, folder: Path) -> Basis | None:
+    """Draws behind the results, if the folder holds those of this very comparison."""
+    if not can_compare(material) or not (folder / "draws.nc").exists():
+        return None
+    from cohort.outcomes.basis import results_basis
+
+    try:
+        basis = results_basis(folder, draws=DRAWS)
+    except StudyError:  # of another study or another version: nothing is planned from them
+        return None
+    mine = {str(name) for name in compared(material.history.foundings)["founding"]}
+    return basis if basis.foundings == mine else None
+
+
+def sentences(material: Material, basis: Basis | None, voice: Voice) -> tuple[str, ...]:
+    """What a keeper might do next season; empty when nothing can be said of it."""
+    days = days_to_speak_of(material, "chance_lasting")
+    size = headline_size(material.history.foundings)
+    if basis is None or not days or size < 2:
+        return ()
+    from cohort.outcomes.basis import Kind
+    from cohort.plan import plan
+
+    kinds = kinds_in_order(material.history.foundings)
+    asked = [(k.genus, k.named, basis.genus(k.genus)) for k in kinds[:KINDS]]
+    if len(kinds) > 1:
+        asked.append(("new", False, -1))
+    queens = size + 1  # the fewest that can be divided with a whole group among them
+    level = float(material.results.comparisons["level"].iloc[0])
+    out: list[str] = []
+    teaches = ""
+    for genus, named, index in asked:
+        what = plan(queens, Kind(genus, index), basis, largest=size, day=days[-1], level=level)
+        out.append(_of_kind(voice, voice.kind(genus, named), what))
+        teaches = teaches or _teaches(voice, what)
+    return (*out, teaches) if teaches else tuple(out)
+
+
+def _of_kind(voice: Voice, kind: str, what: Plan) -> str:
+    alone, group = _alone(what.table), _best_group(what.table)
+    words = {"kind": kind, "day": what.day, "K": voice.cap(voice.word(what.queens))}
+    return " ".join(
+        (
+            voice.say("next_alone", **words, **_numbers(voice, alone)),
+            voice.say("next_group", division=str(group.division), **_numbers(voice, group)),
+            voice.say(f"next_{verdict(alone, group)}", division=str(group.division)),
+        )
+    )
+
+
+def verdict(alone: Any, group: Any) -> str:
+    """Key of what we would do: singly, together, same, or which way is surer of one colony."""
+    lead = float(group.at_least_one) - float(alone.at_least_one)
+    more = float(group.colonies) - float(alone.colonies)
+    ahead = (lead > POINTS) - (lead < -POINTS), (more > COLONIES) - (more < -COLONIES)
+    if ahead == (0, 0):
+        return "same"
+    if min(ahead) >= 0:
+        return "together"
+    if max(ahead) <= 0:
+        return "singly"
+    return "surer_together" if ahead[0] > 0 else "surer_singly"
+
+
+def _alone(table: pd.DataFrame) -> Any:
+    return next(each(table[[set(parts) == {1} for parts in table["parts"]]]))
+
+
+def _best_group(table: pd.DataFrame) -> Any:
+    groups = table[[max(parts) > 1 for parts in table["parts"]]]
+    return next(each(groups.sort_values(["at_least_one", "colonies"], ascending=False)))
+
+
+def _numbers(voice: Voice, row: Any) -> dict[str, str]:
+    return {
+        "mean": voice.write(of_100(float(row.at_least_one))),
+        "low": voice.write(of_100(float(row.at_least_one_low))),
+        "high": voice.write(of_100(float(row.at_least_one_high))),
+        "count": voice.decimal(float(row.colonies)),
+    }
+
+
+def _teaches(voice: Voice, what: Plan) -> str:
+    table = what.table.dropna(subset="narrowing")
+    if table.empty:
+        return ""
+    top = table.iloc[int(table["narrowing"].to_numpy().argmax())]
+    return voice.say("next_teach", division=str(top["division"]))

@@ -1,0 +1,127 @@
+"""newsletter.pdf: paper, number of pages and what must stand on them; words of next season."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+import shutil
+import types
+
+import pytest
+from pypdf import PdfReader
+
+from cohort import figures
+from cohort.errors import StudyError
+from cohort.newsletter import content, next_season, print_pages, voice
+from cohort.newsletter.content import with_drawings
+from cohort.newsletter.words import sayings
+from cohort.outcomes.basis import Kind, prior_basis
+from cohort.plan import plan
+
+SIZES = {"a4": (595.28, 841.89), "letter": (612.0, 792.0)}
+
+
+@pytest.fixture(scope="module")
+def ready(demo, written, tmp_path_factory):
+    """Content of the invented study with what we would do next season, and its drawn pictures."""
+    out = tmp_path_factory.mktemp("print")
+    shutil.copytree(written / "figures", out / "figures")
+    numbered = figures.numbers(demo)
+    drawn = {
+        name: dataclasses.replace(d, paths=tuple((out / "figures").glob(f"{name}-*")))
+        for name, d in numbered.items()
+    }
+    basis = prior_basis(draws=200, genera=("Lasius", "Messor"))
+    said = content(demo, numbered, voice("en"), basis=basis)
+    return with_drawings(said, drawn), basis, out
+
+
+def text_of(path) -> list[str]:
+    pages = [" ".join(p.extract_text().split()) for p in PdfReader(path).pages]
+    return [re.sub(r"-\s+(?=[a-z])", "", page) for page in pages]
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_two_pages_hold_what_an_editor_needs(ready, paper):
+    said, _, out = ready
+    path = print_pages.write(said, out, "", paper=paper)
+    for page in PdfReader(path).pages:
+        box = page.mediabox
+        assert (float(box.width), float(box.height)) == pytest.approx(SIZES[paper], abs=0.1)
+    pages = text_of(path)
+    assert len(pages) == 2
+    for text in (said.headline, said.summary, "What we would do next season", said.next_season[0],
+                 said.pictures["hundred"].caption[:40]):  # fmt: skip
+        assert text.replace("\ue000", "").replace("\ue001", "") in pages[0]
+    season = said.pictures["season"].caption[:40]
+    for text in (season, "Please mind", "calling the emergency number", "How it was done",
+                 *said.how[:2], "Local law and licensed advice come first"):  # fmt: skip
+        assert text in pages[1]
+    assert all(said.credits in page for page in pages)
+
+
+def test_four_pages_hold_each_kind_and_more_pictures(ready):
+    said, _, out = ready
+    pages = text_of(print_pages.write(said, out, "", pages=4))
+    assert 2 < len(pages) <= 4
+    rest = " ".join(pages[2:])
+    for part in said.kinds:
+        assert part.short.replace("\ue000", "").replace("\ue001", "")[:60] in rest
+    assert said.pictures["queen_survival"].caption[:40] in rest
+
+
+@pytest.mark.parametrize(("paper", "pages"), [("a5", 2), ("a4", 3), ("a4", 0)])
+def test_other_paper_and_pages_are_refused(paper, pages):
+    with pytest.raises(StudyError, match=r"can be had|not set"):
+        print_pages.check(paper, pages)
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_the_summary_has_thirty_words_at_most(demo, language):
+    for said in sayings(demo, voice(language)):
+        assert len(said.summary.split()) <= 30
+        assert bool(said.summary) == (said.topic == "fair")
+
+
+def test_how_it_was_done_takes_four_sentences(demo, make):
+    for material in (demo, make(shut=True)):
+        said = content(material, figures.numbers(material), voice("en"))
+        assert len(said.how) == 4
+        assert all(len(re.findall(r"[.!?](?:\s|$)", text)) == 1 for text in said.how)
+
+
+def test_next_season_says_the_numbers_of_the_plan(ready):
+    said, basis, _ = ready
+    what = plan(4, Kind("Lasius", basis.genus("Lasius")), basis, largest=3, day=180)
+    alone = what.table[[set(p) == {1} for p in what.table["parts"]]].iloc[0]
+    text = next(t for t in said.next_season if "Lasius" in t)
+    assert text.startswith("Four queens of")
+    mean, low, high = (round(100 * alone[f"at_least_one{x}"]) for x in ("", "_low", "_high"))
+    assert (
+        f"about {mean} have at least one colony on day 180 (likely range {low} to {high})" in text
+    )
+    assert f"{alone['colonies']:.1f} colonies on average" in text
+    assert "a kind nobody here has tried" in said.next_season[-2]
+
+
+def row(one, colonies):
+    return types.SimpleNamespace(at_least_one=one, colonies=colonies)
+
+
+@pytest.mark.parametrize(
+    ("alone", "group", "said"),
+    [(row(0.9, 2.0), row(0.7, 1.0), "singly"), (row(0.9, 2.0), row(0.89, 1.5), "singly"),
+     (row(0.5, 0.6), row(0.7, 0.9), "together"), (row(0.9, 2.0), row(0.92, 1.95), "same"),
+     (row(0.6, 2.0), row(0.8, 1.0), "surer_together"),
+     (row(0.8, 1.0), row(0.6, 2.0), "surer_singly")],
+)  # fmt: skip
+def test_what_we_would_do(alone, group, said):
+    assert next_season.verdict(alone, group) == said
+
+
+def test_nothing_is_planned_without_the_draws_of_this_comparison(demo, make, tmp_path):
+    assert next_season.basis_for(demo, tmp_path) is None
+    assert next_season.sentences(demo, None, voice("en")) == ()
+    (tmp_path / "draws.nc").write_bytes(b"of something else")
+    assert next_season.basis_for(demo, tmp_path) is None
+    assert next_season.basis_for(make(shut=True), tmp_path) is None
