@@ -32,7 +32,7 @@ AT_ONCE: Final = 4_000_000
 WINDOWS: Final = (0.0, 30.0, 60.0, np.inf)
 """Days since the look that first showed workers, at which windows of losses begin and end."""
 FOLLOWED: Final = ("followed", "horizon", "winter")
-CURVE: Final = "replicated_queen_survival"
+CURVES: Final = ("replicated_queen_survival", "replicated_first_worker")
 ARMS: Final = ("single", "multi")
 
 
@@ -49,8 +49,9 @@ class Checks:
         (queens or foundings), ``tail_area``: twice the smaller of the shares of replicates at
         least and at most as large as observed, at most 1.
     curves : DataFrame
-        Rows of ``curves.csv``, curve `CURVE`: the product-limit curve of the replicates, losses
-        dated at the look that showed them, to lie over ``queen_survival``.
+        Rows of ``curves.csv``, curves `CURVES`: the product-limit curve and the incidence of the
+        first worker of the replicates, dated at the look that showed them as in
+        ``queen_survival`` and ``first_worker``, over which they are to lie.
     """
 
     table: pd.DataFrame
@@ -204,8 +205,51 @@ def survival(plan: Calendar, seen: _Seen, mine: npt.NDArray[np.bool_], last: int
     same = into == out  # give-or-take may leave an interval within one day
     present = np.cumsum(placed(into + 1 - same, risk) - placed(out + 1, risk), axis=1)
     deaths = placed(out, lost)
-    steps = 1 - np.divide(deaths, present, out=np.zeros_like(deaths), where=present > 0.5)
-    return np.cumprod(steps, axis=1)[:, : last + 1]
+    kept = np.cumprod(1 - _ratio(deaths, present), axis=1).astype(np.float64)
+    return kept[:, : last + 1]
+
+
+def _ratio(events: Floats, present: Floats) -> Floats:
+    """Share of those present; 0 where nobody is."""
+    none = np.zeros_like(events)
+    shares: Floats = np.divide(events, present, out=none, where=present > 0.5)
+    return shares
+
+
+def first_worker(plan: Calendar, seen: _Seen, mine: npt.NDArray[np.bool_], last: int) -> Floats:
+    """Incidence of the first worker against the loss of all before it, days 0..last, by study.
+
+    Both are dated at the look that showed them (the day on or after it), as in the table of curves.
+    A founding with neither counts as far as somebody looked for workers.
+    """
+    owner = _owner(plan)
+    some = plan.stop > plan.start
+    gone = np.full((len(seen.first), len(plan.size)), np.inf)
+    dead = np.where((seen.at_risk > 0) & (seen.alive == 0), plan.day, np.inf)
+    gone[:, some] = np.minimum.reduceat(dead, plan.start[some], axis=1)
+    ends = np.zeros(len(plan.size))
+    np.maximum.at(ends, owner, plan.day)
+    worker = np.isfinite(seen.first) & (seen.first <= gone)
+    lost = ~worker & np.isfinite(gone) & (gone <= plan.sought)
+    leave = np.where(worker, seen.first, np.where(lost, gone, np.minimum(plan.sought, ends)))
+    use = mine & ~plan.entry_workers & (leave > plan.entry)
+    out = np.ceil(np.where(use, leave, 0.0)).astype(int)
+    into = np.broadcast_to(np.ceil(plan.entry).astype(int), out.shape)
+    width = last + 3
+    row = np.arange(len(out))[:, None] * width
+
+    def placed(day: Ints, weight: npt.NDArray[Any]) -> Floats:
+        flat = (row + np.minimum(day, width - 1)).ravel()
+        counted = (weight & use).ravel().astype(float)
+        summed: Floats = np.bincount(flat, counted, len(out) * width).astype(np.float64)
+        return summed.reshape(len(out), width)
+
+    present = np.cumsum(placed(into + 1, use) - placed(out + 1, use), axis=1)
+    workers, either = placed(out, worker), placed(out, worker | lost)
+    free = np.cumprod(1 - _ratio(either, present), axis=1)
+    before = np.concatenate([np.ones((len(out), 1)), free[:, :-1]], axis=1)
+    shares: Floats = np.cumsum(before * _ratio(workers, present), axis=1)
+    return shares[:, : last + 1]
 
 
 def _rows(values: dict[tuple[str, str], Floats], observed: dict[tuple[str, str], Floats],
@@ -230,11 +274,11 @@ def _rows(values: dict[tuple[str, str], Floats], observed: dict[tuple[str, str],
     return pd.DataFrame(rows)
 
 
-def _curve(genus: str, arm: str, drawn: Floats, level: float) -> pd.DataFrame:
+def _curve(name: str, genus: str, arm: str, drawn: Floats, level: float) -> pd.DataFrame:
     tail = (1 - level) / 2
     low, high = np.quantile(drawn, [tail, 1 - tail], axis=0)
     day = np.arange(drawn.shape[1], dtype=float)
-    names = {"curve": CURVE, "genus": genus, "arm": arm, "day": day}
+    names = {"curve": name, "genus": genus, "arm": arm, "day": day}
     return pd.DataFrame(names | {"estimate": drawn.mean(axis=0), "low": low, "high": high})
 
 
@@ -264,16 +308,22 @@ def checks(
     last = int(min(history.horizon, np.ceil(plan.day.max(initial=1.0))))
     rng = np.random.default_rng(seed)
     values: list[dict[tuple[str, str], Floats]] = []
-    curves: list[list[Floats]] = []
+    curves: list[list[tuple[Floats, Floats]]] = []
     size = max(1, AT_ONCE // max(1, len(plan.day)))
     for at in range(0, len(pars), size):
         some = slice(at, at + size)
         made = _Seen(*replicate(pars[some], shareds[some], plan, rng))
         values.append(statistics(plan, made))
-        curves.append([survival(plan, made, mine, last) for _, _, mine in groups])
+        curves.append(
+            [
+                (survival(plan, made, mine, last), first_worker(plan, made, mine, last))
+                for _, _, mine in groups
+            ]
+        )
     drawn = {key: np.concatenate([part[key] for part in values]) for key in values[0]}
     lines = [
-        _curve(genus, arm, np.concatenate([part[i] for part in curves]), level)
+        _curve(name, genus, arm, np.concatenate([part[i][j] for part in curves]), level)
+        for j, name in enumerate(CURVES)
         for i, (genus, arm, _) in enumerate(groups)
     ]
     return Checks(

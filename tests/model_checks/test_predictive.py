@@ -174,6 +174,29 @@ def test_what_was_seen_makes_the_same_curve_as_the_table_of_curves(tmp_path: Pat
         assert ours[-1] < 1.0
 
 
+def test_first_workers_seen_make_the_same_curve_as_the_table_of_curves(tmp_path: Path) -> None:
+    """And the replicates of the true model lie about it; those of one with late workers do not."""
+    past = season(tmp_path, TRUTH, 60, 1)
+    calendar, seen = predictive.calendar(past)
+    table = curves(past, seed=1, resamples=10)
+    table = table[(table["curve"] == "first_worker") & (table["genus"] == "all")]
+    late = GenusTruth(**{**TRUTH.__dict__, "log_median_day": math.log(90.0)})
+    for arm, mine in (("single", calendar.size == 1), ("multi", calendar.size > 1)):
+        ours = predictive.first_worker(calendar, seen, mine, past.horizon)[0]
+        theirs = table[table["arm"] == arm]
+        assert ours[theirs["day"].astype(int)] == pytest.approx(theirs["estimate"].to_numpy())
+        assert ours[-1] > 0.5
+        for truth, inside in ((TRUTH, True), (late, False)):
+            one = np.stack([rates(truth, int(k)) for k in calendar.size])
+            par = np.broadcast_to(one, (300, *one.shape)).copy()
+            frail = shared(truth.spread, truth.frailty)
+            all_shared = np.broadcast_to(frail, (300, at.SHARED_WIDTH)).copy()
+            made = replicate.replicate(par, all_shared, calendar, np.random.default_rng(9))
+            drawn = predictive.first_worker(calendar, predictive._Seen(*made), mine, past.horizon)
+            low, high = np.quantile(drawn[:, 60], [0.005, 0.995])
+            assert (low <= ours[60] <= high) == inside
+
+
 def test_the_calendar_of_a_lost_founding_goes_on_as_long_as_it_could_have(tmp_path: Path) -> None:
     past = season(tmp_path, TRUTH, 60, 2)
     calendar, seen = predictive.calendar(past)
