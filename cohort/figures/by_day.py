@@ -34,7 +34,7 @@ COLUMNS = [
 
 
 def survival_frame(material: Material) -> pd.DataFrame:
-    """Share of queens alive by day, way and kind, as counted and as the model has it.
+    """Share of queens alive by day, way and kind: as counted, and where the model expects that.
 
     Returns
     -------
@@ -69,7 +69,7 @@ def _frame(material: Material, curve: str) -> pd.DataFrame:
             behind = inside[(inside["arm"] == way) & (inside["genus"].eq(genus) | (genus == "all"))]
             part = mine[(mine["genus"] == genus) & (mine["arm"] == way)]
             counted = part[["day", "estimate", "low", "high"]].assign(source="counted")
-            both = [counted, _model(material, curve, genus, way, until, len(order))]
+            both = [counted, _model(material, curve, genus, way, until)]
             for piece in both:
                 if len(piece):
                     if curve == "first_worker":
@@ -95,17 +95,18 @@ def _has_both(curves: pd.DataFrame, genus: str) -> bool:
     return set(curves.loc[curves["genus"] == genus, "arm"]) >= {"single", "multi"}
 
 
-def _model(
-    material: Material, curve: str, genus: str, way: str, until: int, panels: int
-) -> pd.DataFrame:
-    """Model band of one curve; none for a shut gate or for pooled kinds of unequal number."""
-    if not material.settled or (genus == "all" and panels > 1):
-        # `all` pools foundings, the model's `average` gives every kind the same weight: two
-        # different things, so they are not laid over one another.
+def _model(material: Material, curve: str, genus: str, way: str, until: int) -> pd.DataFrame:
+    """Where the model, looked at on the same days, expects the counted line.
+
+    The band of replicated studies: the same foundings, sizes and looks, a loss or a first worker
+    dated at the look that shows it. The model's smooth curve for new foundings (`model_...`) is
+    never laid over a line that is dated at looks. Nothing for a shut gate.
+    """
+    if not material.settled:
         return pd.DataFrame(columns=["day", "estimate", "low", "high", "source"])
     curves = material.results.curves
     hit = curves[
-        (curves["curve"] == f"model_{curve}")
+        (curves["curve"] == f"replicated_{curve}")
         & (curves["genus"] == genus)
         & (curves["arm"] == way)
         & (curves["day"] <= until)

@@ -63,8 +63,10 @@ def _caption(name: str, frame: pd.DataFrame, material: Material, voice: Voice, t
         ends = [e for e in END_MARKS if (frame["what"] == e).any()]
         marks = voice.say("cap_season_ends") if ends else ""
     told = f" {voice.say('cap_tail', tail=tail)}" if tail else ""
+    modelled = "source" in frame and (frame["source"] == "model").any()
+    shade = voice.say("shade_model" if modelled else "shade_counts")
     return voice.say(
-        f"cap_{name}", day=day, k=voice.word(size), tail=told, marks=marks
+        f"cap_{name}", day=day, k=voice.word(size), tail=told, marks=marks, shade=shade
     ).strip()  # fmt: skip
 
 

@@ -52,7 +52,7 @@ def curves_of(rows, lives, genera):
 
 
 def bands_of(sets):
-    """Model curves, smooth, with the columns of the curves."""
+    """Bands of the model at the same looks, and its smooth curves, to be laid over nothing."""
     out = []
     for genus, draws in sets.items():
         for arm, k in (("single", 1), ("multi", max(draws))):
@@ -65,18 +65,13 @@ def bands_of(sets):
                 had = draws[k] / (1 + np.exp(-(day - 48) / 5))
                 for curve, values in (("queen_survival", alive), ("first_worker", had)):
                     low, high = np.quantile(values, [0.05, 0.95])
-                    out.append(
-                        dict(
-                            curve=f"model_{curve}",
-                            genus=genus,
-                            arm=arm,
-                            day=float(day),
-                            estimate=values.mean(),
-                            low=low,
-                            high=high,
-                            at_risk=np.nan,
-                        )
-                    )
+                    row = dict(genus=genus, arm=arm, day=float(day), at_risk=np.nan)
+                    band = dict(estimate=values.mean(), low=low, high=high)
+                    pooled = {"average": "all"}.get(genus, genus)
+                    if genus != "new":
+                        out.append(row | band | dict(curve=f"replicated_{curve}", genus=pooled))
+                    far = dict(estimate=0.001, low=0.0, high=0.002)
+                    out.append(row | far | dict(curve=f"model_{curve}"))
     return pd.DataFrame(out)
 
 

@@ -232,3 +232,18 @@ def test_what_is_missing_is_said(make):
     assert ready["first_days"].reason == "no founding had workers"
     assert "eight foundings" in ready["queen_survival"].reason
     assert ready["catches"].frame.empty
+
+
+@pytest.mark.parametrize("name", ["queen_survival", "first_worker"])
+def test_only_a_band_pushed_through_the_same_looks_lies_over_a_line_dated_at_looks(demo, name):
+    """The smooth curve for new foundings is dated at the event: it must not stand there."""
+    frame = next(p for p in figures.PICTURES if p.name == name).frame(demo)
+    band = frame[frame["source"] == "model"]
+    assert set(band["genus"]) == set(frame["genus"])
+    curves = demo.results.curves
+    right = curves[curves["curve"] == f"replicated_{name}"].set_index(["genus", "arm", "day"])
+    wrong = curves[curves["curve"] == f"model_{name}"]
+    assert (wrong["high"] < 0.01).all()  # would be seen at once
+    for row in band[band["day"] < 170].itertuples():
+        there = right.loc[(row.genus, row.way, row.day)]
+        assert (row.low, row.estimate, row.high) == (there["low"], there["estimate"], there["high"])
