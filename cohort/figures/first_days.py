@@ -68,7 +68,12 @@ def draw_first_days(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     axes.set_xlim(start, last + max((last - start) * 0.05, 2))
     axes.set_xticks([day for day in ink.day_ticks(last + 1) if day >= start])
     axes.set_xlabel(labels.first_day_axis, fontsize=paper.size - 0.5)
-    rows.heads(axes, paper, "● " + labels.single, "◆ " + labels.multi)
+    ways = set(frame["way"])
+    rows.heads(
+        axes, paper,
+        f"● {labels.single}" if "single" in ways else "",
+        f"◆ {labels.multi}" if "multi" in ways else "",
+    )  # fmt: skip
     for i, genus in enumerate(order):
         axes.axhline(i - 0.5, color=palette.RULE, lw=0.4, zorder=0)
         text, italic = names[genus]

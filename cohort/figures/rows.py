@@ -86,6 +86,8 @@ def wrap(text: str, narrow: bool) -> str:
     """Long names take two lines on one-column paper."""
     if not narrow or len(text) <= 17 or " " not in text:
         return text
+    if " (" in text:  # what stands in brackets stays together
+        return text.replace(" (", "\n(", 1)
     words = text.split(" ")
     cuts = range(1, len(words))
     best = min(cuts, key=lambda i: max(len(" ".join(words[:i])), len(" ".join(words[i:]))))

@@ -190,7 +190,7 @@ def draw_season(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     _bars_ink(axes, frame, layout)
     _marks_ink(axes, frame, layout)
     _side(paper, layout, names, labels, kind_wide, foot)
-    _key(paper, labels, head, lines)
+    _key(paper, labels, head, lines, groups=bool((frame["way"] == "multi").any()))
     return paper.figure
 
 
@@ -346,7 +346,9 @@ def _lines_of_ends(ends: list[str], width: int, labels: Labels) -> list[list[str
     return lines
 
 
-def _key(paper: ink.Sheet, labels: Labels, head: float, lines: list[list[str]]) -> None:
+def _key(
+    paper: ink.Sheet, labels: Labels, head: float, lines: list[list[str]], *, groups: bool
+) -> None:
     """An example bar that says how to read the others, and the marks of other ends."""
     axes = paper.panel(0, paper.height - 16, paper.width, 16)
     axes.set_axis_off()
@@ -354,18 +356,20 @@ def _key(paper: ink.Sheet, labels: Labels, head: float, lines: list[list[str]]) 
     axes.set_ylim(0, 16)
     end = min(paper.width - 12, 130)
     x = [6.0, 6 + (end - 6) * 0.38, 6 + (end - 6) * 0.68, end]
+    way = "multi" if groups else "single"
     for start, stop, high, colour in (
-        (x[0], x[1], 3.0, palette.MULTI_SOFT),
-        (x[1], x[2], 3.0, palette.MULTI),
-        (x[2], x[3], 1.7, palette.MULTI),
+        (x[0], x[1], 3.0, palette.WAY_SOFT[way]),
+        (x[1], x[2], 3.0, palette.WAY[way]),
+        (x[2], x[3], 1.7 if groups else 3.0, palette.WAY[way]),
     ):
         axes.add_patch(Rectangle((start, 8 - high / 2), stop - start, high, color=colour, lw=0))
     _mark(axes, "first_worker", [x[1]], [8], 3.2)
-    _mark(axes, "loss", [x[2]], [8], 3.2)
+    if groups:
+        _mark(axes, "loss", [x[2]], [8], 3.2)
     _mark(axes, "all_lost", [x[3]], [8], 3.2)
     words = ((x[0] - 3, 3.4, labels.start, "left"), (x[1], 12.6, labels.first_worker, "center"),
-             (x[2], 3.4, labels.loss, "center"), (x[3] + 3, 12.6, labels.all_lost, "right")
-             )  # fmt: skip
+             (x[2], 3.4, labels.loss if groups else "", "center"),
+             (x[3] + 3, 12.6, labels.all_lost, "right"))  # fmt: skip
     for at, y, word, side in words:
         axes.text(at, y, word, ha=side, va="center", fontsize=paper.size - 0.7, color=palette.QUIET)
     axes = paper.panel(0, paper.height - head, paper.width, 4.2 * max(len(lines), 1))

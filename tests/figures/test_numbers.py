@@ -247,3 +247,26 @@ def test_only_a_band_pushed_through_the_same_looks_lies_over_a_line_dated_at_loo
     for row in band[band["day"] < 170].itertuples():
         there = right.loc[(row.genus, row.way, row.day)]
         assert (row.low, row.estimate, row.high) == (there["low"], there["estimate"], there["high"])
+
+
+def test_a_study_of_single_queens_is_not_told_of_groups(make):
+    """The keys of season chart and first days speak of ways that are there."""
+    from cohort.figures import ink, svg
+    from cohort.figures.labels import ENGLISH
+
+    for multi in (True, False):
+        material = make(multi=multi, seed=7)
+        for name in ("season", "first_days"):
+            picture = next(p for p in figures.PICTURES if p.name == name)
+            with ink.style():
+                drawn = ink.as_svg(picture.draw(picture.frame(material), 175, ENGLISH), "x", "x")
+            words = " ".join(svg.words(drawn))
+            assert (ENGLISH.multi in words) == multi
+            assert (ENGLISH.loss in words) == (multi and name == "season")
+
+
+def test_a_narrow_name_keeps_its_brackets_together():
+    from cohort.figures.rows import wrap
+
+    assert wrap("kind Aa (not yet named)", True) == "kind Aa\n(not yet named)"
+    assert wrap("kind Aa (not yet named)", False) == "kind Aa (not yet named)"
