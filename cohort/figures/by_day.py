@@ -69,7 +69,8 @@ def _frame(material: Material, curve: str) -> pd.DataFrame:
             behind = inside[(inside["arm"] == way) & (inside["genus"].eq(genus) | (genus == "all"))]
             part = mine[(mine["genus"] == genus) & (mine["arm"] == way)]
             counted = part[["day", "estimate", "low", "high"]].assign(source="counted")
-            both = [counted, _model(material, curve, genus, way, until)]
+            seen = int(counted["day"].max()) if len(counted) else 0  # beyond it nobody looked
+            both = [counted, _model(material, curve, genus, way, min(seen, until))]
             for piece in both:
                 if len(piece):
                     if curve == "first_worker":

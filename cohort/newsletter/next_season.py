@@ -79,8 +79,8 @@ def _of_kind(voice: Voice, kind: str, what: Plan) -> str:
     return " ".join(
         (
             voice.say("next_alone", **words, **_numbers(voice, alone)),
-            voice.say("next_group", division=str(group.division), **_numbers(voice, group)),
-            voice.say(f"next_{verdict(alone, group)}", division=str(group.division)),
+            voice.say("next_group", division=_whole(group.division), **_numbers(voice, group)),
+            voice.say(f"next_{verdict(alone, group)}", division=_whole(group.division)),
         )
     )
 
@@ -108,6 +108,11 @@ def _best_group(table: pd.DataFrame) -> Any:
     return next(each(groups.sort_values(["at_least_one", "colonies"], ascending=False)))
 
 
+def _whole(division: object) -> str:
+    """A division that no line breaks."""
+    return str(division).replace(" ", "\u00a0")
+
+
 def _numbers(voice: Voice, row: Any) -> dict[str, str]:
     return {
         "mean": voice.write(of_100(float(row.at_least_one))),
@@ -122,4 +127,4 @@ def _teaches(voice: Voice, what: Plan) -> str:
     if table.empty:
         return ""
     top = table.iloc[int(table["narrowing"].to_numpy().argmax())]
-    return voice.say("next_teach", division=str(top["division"]))
+    return voice.say("next_teach", division=_whole(top["division"]))

@@ -244,6 +244,9 @@ def test_only_a_band_pushed_through_the_same_looks_lies_over_a_line_dated_at_loo
     right = curves[curves["curve"] == f"replicated_{name}"].set_index(["genus", "arm", "day"])
     wrong = curves[curves["curve"] == f"model_{name}"]
     assert (wrong["high"] < 0.01).all()  # would be seen at once
+    counted = frame[frame["source"] == "counted"].groupby(["genus", "way"])["day"].max()
+    for row in band.itertuples():
+        assert row.day <= counted[row.genus, row.way]
     for row in band[band["day"] < 170].itertuples():
         there = right.loc[(row.genus, row.way, row.day)]
         assert (row.low, row.estimate, row.high) == (there["low"], there["estimate"], there["high"])
