@@ -20,25 +20,31 @@ from cohort.exposure import Exposure
 from cohort.model.lineup import Lineup
 from cohort.model.op import founding_loglik
 from cohort.model.priors import EFFECTS, Priors
+from cohort.transitions.assembly import in_one
 
+NOTHING: Final = np.zeros(0)
+"""No founding is shifted."""
+NEVER: Final = -40.0
+"""Logit of a chance that is as good as none."""
 STEPS: Final = 7
 """Steps of the two random walks together (four of the founding phase, three with workers)."""
 
 
 def data_of(lineup: Lineup, exposure: Exposure) -> dict[str, Any]:
     """The arrays a study puts into the graph, by name; what a refit swaps."""
-    none = np.zeros(len(lineup.foundings), np.int64)
-    levels = (v if v.size else none for v in (lineup.keeper, lineup.flight, lineup.kind_within))
-    index = np.stack([lineup.genus, lineup.size, lineup.seen, *levels], axis=1)
-    return {
-        "index": index.astype(np.int64),
-        "steps": np.concatenate([lineup.steps1, lineup.steps2]),
-        "records": exposure.records,
-        "rows": exposure.rows,
-        "nodes": exposure.nodes,
-        "x": lineup.x,
-        "warm": lineup.warm,
+    who = np.stack([lineup.genus, lineup.size, lineup.seen], axis=1)
+    steps = np.concatenate([lineup.steps1, lineup.steps2])
+    values: dict[str, Any] = {
+        "study": in_one(who, steps, exposure.records, exposure.rows, exposure.nodes)
     }
+    levels = {
+        "keeper": (lineup.keepers, lineup.keeper),
+        "flight": (lineup.flights, lineup.flight),
+        "kind_within": (lineup.kinds_within, lineup.kind_within),
+    }
+    values |= {f"{name}_of": index for name, (names, index) in levels.items() if names}
+    values |= {"x": lineup.x} if lineup.covariates else {}
+    return values | ({"warm": lineup.warm} if lineup.warm.any() else {})
 
 
 def _genus_effects(priors: Priors, pooled_fight: bool) -> Any:
@@ -58,32 +64,23 @@ def _genus_effects(priors: Priors, pooled_fight: bool) -> Any:
     )
 
 
-def _levels(name: str, scale: float, levels: tuple[str, ...], index: Any) -> Any:
-    """An effect of keepers or flights; 0 where it does not enter."""
-    if not levels:
-        return 0.0
-    sd = pm.HalfNormal(f"{name}_sd", scale)
-    raw = pm.Normal(f"{name}_raw", 0.0, 1.0, dims=name)
-    return (sd * raw)[index]
+def _shift(priors: Priors, data: dict[str, Any]) -> Any:
+    """What keeper, flight, species and covariates add to the log founding hazard."""
+    parts = []
+    for name in ("keeper", "flight", "kind_within"):
+        if f"{name}_of" in data:
+            sd = pm.HalfNormal(f"{name}_sd", priors.keeper)
+            raw = pm.Normal(f"{name}_raw", 0.0, 1.0, dims=name)
+            parts.append((sd * raw)[data[f"{name}_of"]])
+    if "x" in data:
+        slope = pm.Normal("covariate_slope", 0.0, priors.covariate, dims="covariate")
+        parts.append(pt.dot(data["x"], slope))
+    return sum(parts) if parts else NOTHING
 
 
-def _fertile(priors: Priors, lineup: Lineup, size: Any, seen: Any) -> Any:
-    """Chance that a founding can have workers at all: one of its queens at least is mated."""
-    p = pm.Beta("mated", *priors.mated)
-    if lineup.variant == "no fertile fraction":
-        return pt.ones_like(size, dtype="float64")
-    if not lineup.seen.any():
-        return 1.0 - (1.0 - p) ** size
-    shift = pm.Normal("seen", *priors.seen)
-    p_seen = pm.math.invlogit(pm.math.logit(p) + shift)
-    return 1.0 - (1.0 - p) ** (size - seen) * (1.0 - p_seen) ** seen
-
-
-def _warmth(priors: Priors, lineup: Lineup) -> Any:
-    """Shift of the log day of the first worker by the warmth of the shelf; 0 where not asked."""
-    if not lineup.warm.any():
-        return 0.0
-    return pm.Normal("warm_days", *priors.warm_days) * pm.Data("warm", lineup.warm)
+def _later(priors: Priors, data: dict[str, Any]) -> Any:
+    """Shift of the log day of the first worker by the warmth of the shelf."""
+    return pm.Normal("warm_days", *priors.warm_days) * data["warm"] if "warm" in data else NOTHING
 
 
 def founding_model(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Model:
@@ -114,14 +111,7 @@ def founding_model(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Mod
     coords |= {"kind_within": list(lineup.kinds_within)} if lineup.kinds_within else {}
     coords |= {"covariate": list(lineup.covariates)} if lineup.covariates else {}
     with pm.Model(coords=coords) as model:
-        values = data_of(lineup, exposure)
-        index = pm.Data("index", values["index"])
-        steps = pm.Data("steps", values["steps"])
-        records, rows, nodes = (pm.Data(k, values[k]) for k in ("records", "rows", "nodes"))
-        genus, size, seen = index[:, 0], index[:, 1], index[:, 2]
-        multi = pt.ge(size, 2).astype("float64")
-        doublings = pt.log2(pt.maximum(size, 2) / 2.0)
-
+        data = {name: pm.Data(name, value) for name, value in data_of(lineup, exposure).items()}
         effects = _genus_effects(priors, lineup.pooled_fight)
         size_step = pm.Normal("size_step", 0.0, priors.size_step_sd)
         walk_sd = pm.HalfNormal("walk_sd", priors.walk, dims="phase")
@@ -130,43 +120,23 @@ def founding_model(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Mod
         multi_days = pm.Normal("multi_days", *priors.multi_days)
         sigma = pm.HalfNormal("frailty_sd", priors.frailty)
         z = pm.Normal("frailty", 0.0, 1.0, dims="founding")
+        mated: Any = pm.Beta("mated", *priors.mated)
+        seen: Any = pm.Normal("seen", *priors.seen) if lineup.seen.any() else 0.0
         loading: Any = 1.0
         if lineup.variant == "free loading":
             loading = pm.Normal("loading", 1.0, 0.5)
         if lineup.variant == "no frailty":
-            sigma = sigma * 0.0
-
-        here = effects[:, genus]
-        shift = _levels("keeper", priors.keeper, lineup.keepers, index[:, 3])
-        shift += _levels("flight", priors.keeper, lineup.flights, index[:, 4])
-        shift += _levels("kind_within", priors.keeper, lineup.kinds_within, index[:, 5])
-        if lineup.covariates:
-            slope = pm.Normal("covariate_slope", 0.0, priors.covariate, dims="covariate")
-            shift += pt.dot(pm.Data("x", values["x"]), slope)
-        together = (here[1] + size_step * doublings) * multi
-        level = here[0] + shift
-        if lineup.variant == "lasting":
-            level, together = level + together, together * 0.0
-        rivalry = here[3] * (0.0 if lineup.variant == "no rivalry" else 1.0)
-        both = pm.math.invlogit(here[4])
+            sigma = 0.0
+        if lineup.variant == "no fertile fraction":
+            mated = 1.0
+        if lineup.variant == "no rivalry":
+            effects = pt.set_subtensor(effects[EFFECTS.index("rivalry")], 0.0)
         if lineup.variant == "last fight takes one":
-            both = both * 0.0
-        par = pt.stack(
-            [
-                level,
-                together,
-                here[2],
-                rivalry,
-                both,
-                here[5] + multi_days * multi + _warmth(priors, lineup),
-                _fertile(priors, lineup, size, seen),
-                z,
-            ],
-            axis=1,
-        )
-        sds = pt.concatenate([pt.repeat(walk_sd[:1], 4), pt.repeat(walk_sd[1:], 3)])
-        pieces = pt.dot(steps, walk * sds)
-        shared = pt.concatenate([pieces, pt.stack([tau, sigma, loading])])
-        outputs: Any = founding_loglik(par, shared, records, rows, nodes)
+            effects = pt.set_subtensor(effects[EFFECTS.index("last_fight")], NEVER)
+        outputs: Any = founding_loglik(
+            effects, size_step, multi_days, walk, walk_sd, tau, sigma, loading, mated, seen,
+            _shift(priors, data), _later(priors, data), z,
+            float(lineup.variant == "lasting"), data["study"],
+        )  # fmt: skip
         pm.Potential("seen_so_far", outputs[0])
     return model

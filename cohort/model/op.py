@@ -1,6 +1,6 @@
 """The founding likelihood as one node of a PyTensor graph.
 
-Comes in: symbolic parameter arrays and packed tables. Goes out: a scalar log-likelihood whose
+Comes in: symbolic parameters and packed tables. Goes out: a scalar log-likelihood whose
 slopes come from the same compiled pass. Never: a formula of its own (`transitions` has them).
 """
 
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 import pytensor.tensor as pt
@@ -18,7 +18,7 @@ from pytensor.graph.op import Op
 from pytensor.link.numba.dispatch import basic as numba_basic
 
 import cohort.transitions as transitions
-from cohort.transitions.study import study_loglik
+from cohort.transitions.assembly import study_by_genus
 
 
 def kernel_salt(folder: Path = Path(transitions.__file__).parent) -> int:
@@ -33,47 +33,61 @@ def kernel_salt(folder: Path = Path(transitions.__file__).parent) -> int:
     return int.from_bytes(digest.digest()[:7])
 
 
+PARAMETERS: Final = 13
+"""How many of the inputs have slopes; the rest are data."""
+
+
 class FoundingLogLik(Op):
     """Log-likelihood of a study given the frailties, with its slopes as further outputs.
 
-    Inputs: par (foundings, FOUNDING_WIDTH), shared (SHARED_WIDTH,), records, rows, nodes.
-    Outputs: log-likelihood (scalar), slopes in par, slopes in shared.
+    Inputs: those of `cohort.transitions.assembly.study_by_genus`, in its order. Outputs: the
+    log-likelihood (scalar), then the slope in each of the first `PARAMETERS` inputs.
     """
 
     __props__ = ()
 
     def make_node(self, *inputs: Any) -> Apply:
-        """Wire the inputs to three outputs."""
+        """Wire the inputs to the outputs."""
         given = [pt.as_tensor_variable(v) for v in inputs]
-        return Apply(self, given, [pt.dscalar(), given[0].type(), given[1].type()])
+        return Apply(self, given, [pt.dscalar(), *(v.type() for v in given[:PARAMETERS])])
 
     def perform(self, node: Apply, inputs: Any, output_storage: Any) -> None:
-        """Compute the three outputs outside a compiled graph."""
-        value, par, shared = study_loglik(*inputs)
-        output_storage[0][0] = np.asarray(value)
-        output_storage[1][0] = par
-        output_storage[2][0] = shared
+        """Compute the outputs outside a compiled graph."""
+        plain = [v.item() if np.ndim(v) == 0 else v for v in inputs]
+        for storage, value in zip(output_storage, study_by_genus(*plain), strict=True):
+            storage[0] = np.asarray(value)
 
     def infer_shape(self, node: Apply, shapes: Any) -> list[Any]:
         """Shapes of the outputs."""
-        return [(), shapes[0], shapes[1]]
+        return [(), *shapes[:PARAMETERS]]
 
     def connection_pattern(self, node: Apply) -> list[list[bool]]:
-        """Say that the tables are data: nothing flows back through them."""
-        return [[True, False, False], [True, False, False], *([[False] * 3] * 3)]
+        """Say that only the log-likelihood depends on anything, and on parameters alone."""
+        none = [False] * PARAMETERS
+        return [[i < PARAMETERS, *none] for i in range(len(node.inputs))]
 
     def pullback(self, inputs: Any, outputs: Any, cotangents: Any) -> list[Any]:
         """Slopes times what flows back into the log-likelihood."""
-        back = cotangents[0]
-        return [back * outputs[1], back * outputs[2], *(disconnected_type() for _ in range(3))]
+        data = [disconnected_type() for _ in inputs[PARAMETERS:]]
+        return [cotangents[0] * slope for slope in outputs[1:]] + data
 
 
 @numba_basic.register_funcify_default_op_cache_key(FoundingLogLik)
 def _funcify(op: FoundingLogLik, node: Apply, **kwargs: Any) -> tuple[Any, int]:
     @numba_basic.numba_njit
-    def founding_loglik(par, shared, records, rows, nodes):  # type: ignore[no-untyped-def]  # compiled by numba
-        value, par_slopes, shared_slopes = study_loglik(par, shared, records, rows, nodes)
-        return np.asarray(value), par_slopes, shared_slopes
+    def founding_loglik(  # type: ignore[no-untyped-def]  # compiled by numba
+        effects, size_step, multi_days, walk, walk_sd, tau, sigma, loading, mated, seen, shift,
+        later, z, lasting, study,
+    ):  # fmt: skip
+        out = study_by_genus(
+            effects, size_step.item(), multi_days.item(), walk, walk_sd, tau.item(), sigma.item(),
+            loading.item(), mated.item(), seen.item(), shift, later, z, lasting.item(), study,
+        )  # fmt: skip
+        return (
+            np.asarray(out[0]), out[1], np.asarray(out[2]), np.asarray(out[3]), out[4], out[5],
+            np.asarray(out[6]), np.asarray(out[7]), np.asarray(out[8]), np.asarray(out[9]),
+            np.asarray(out[10]), out[11], out[12], out[13],
+        )  # fmt: skip
 
     return founding_loglik, kernel_salt()
 

@@ -17,6 +17,7 @@ from cohort.exposure import Exposure, packed
 from cohort.history import History
 from cohort.model.lineup import Lineup, Variant, line_up
 from cohort.model.priors import EFFECTS, Priors
+from cohort.model.quick_compile import plain_copies
 
 CHAINS: Final = 4
 DRAWS: Final = 1500
@@ -100,7 +101,8 @@ class Sampler:
 
         from cohort.model.graph import founding_model
 
-        self._compiled = nutpie.compile_pymc_model(founding_model(lineup, exposure, priors))
+        with plain_copies():
+            self._compiled = nutpie.compile_pymc_model(founding_model(lineup, exposure, priors))
         self._lineup, self._exposure, self._priors = lineup, exposure, priors
 
     def swap(self, lineup: Lineup, exposure: Exposure) -> None:
@@ -115,12 +117,7 @@ class Sampler:
 
         if self._lineup.shape != lineup.shape:
             raise ValueError("another shape: compile a Sampler of its own")
-        values = data_of(lineup, exposure)
-        if not lineup.covariates:
-            values.pop("x")
-        if not lineup.warm.any():
-            values.pop("warm")
-        self._compiled = self._compiled.with_data(**values)
+        self._compiled = self._compiled.with_data(**data_of(lineup, exposure))
         self._lineup, self._exposure = lineup, exposure
 
     def run(

@@ -1,8 +1,10 @@
-"""The chance that one queen of n is left, in closed form: for outcomes, which add chances up.
+"""Chances of 0..n queens left, in closed form at many times at once: for outcomes.
 
-Comes in: n, the ratio rho of the lone to the accompanied hazard, exp(-H) and exp(-rho H). Goes
-out: G_n(H) = int_0^H D_n(u) exp(-rho (H-u)) du (see `counts`). Never: the likelihood, which takes
-logarithms and so needs small chances to many digits; here they are right to 1e-8 of one.
+Comes in: n, hazards run up, the ratio rho of the lone to the accompanied hazard. Goes out: the
+row of chances. Never: the likelihood, which takes logarithms and so needs small chances to many
+digits; here they are right to 1e-8 of one.
+
+One of n is left with chance G_n(H) = int_0^H D_n(u) exp(-rho (H-u)) du (see `counts`).
 
 D_n is a sum of exponentials, so G_n = sum_j c_j (exp(-rho H) - exp(-(j+2) H)) / (j + 2 - rho),
 with c_j = n (n-1) C(n-2, j) (-1)^j; where rho meets j + 2 the quotient is H exp(-rho H).
@@ -10,8 +12,10 @@ with c_j = n (n-1) C(n-2, j) (-1)^j; where rho meets j + 2 the quotient is H exp
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
+import numpy as np
 from numba import njit
 
 from cohort.transitions.counts import choose
@@ -52,3 +56,47 @@ def one_left(n, H, e, lone, weights, near):  # type: ignore[no-untyped-def]  # c
             total += weights[j] * (lone - power)
         power *= e
     return total
+
+
+@njit(cache=True, error_model="numpy")
+def fades(cum, level, out):  # type: ignore[no-untyped-def]  # compiled by numba
+    """exp(-level x integral) at every cell edge, into ``out``."""
+    for i in range(cum.size):
+        out[i] = math.exp(-level * cum[i])
+
+
+@njit(cache=True, error_model="numpy")
+def company(n, cum, level, ratio, lone, theta, table):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Chances of 0..n queens left of n at every cell edge, into ``table`` (n + 1, edges).
+
+    ``lone`` is the chance that a lone queen lives to each edge; ``level`` x ``ratio`` the hazard
+    of a queen in company.
+    """
+    if n == 0:
+        table[0] = 1.0
+        return
+    if n == 1:
+        for i in range(lone.size):
+            table[1, i] = lone[i]
+            table[0, i] = 1.0 - lone[i]
+        return
+    weights = np.empty(n - 1)
+    near = fight_weights(n, 1.0 / ratio, weights)
+    powers = np.empty(n + 1)
+    ways = np.array([choose(n, m) for m in range(n + 1)])
+    for i in range(cum.size):
+        H = cum[i] * level * ratio
+        e = math.exp(-H)
+        powers[2] = e * e
+        for m in range(3, n + 1):
+            powers[m] = powers[m - 1] * e
+        rest = 0.0
+        dead = 1.0  # (1 - e)^(n - m)
+        for m in range(n, 1, -1):
+            p = ways[m] * powers[m] * dead
+            table[m, i] = p
+            rest += p
+            dead *= 1.0 - e
+        one = (1.0 - theta) * one_left(n, H, e, lone[i], weights, near)
+        table[1, i] = one
+        table[0, i] = max(0.0, 1.0 - rest - one)

@@ -286,7 +286,8 @@ def founding(records, i, rows, nodes, rates, slopes, term, mixed):  # type: igno
     if records[i, NONE] == 1.0:
         top = without_worker(records, i, rows, rates, term)
         total = 1.0
-        mixed[:] = term
+        for j in range(SLOPES):  # not array to array: numba would compile an error text for it
+            mixed[j] = term[j]
     first, last = int(records[i, NODES_FROM]), int(records[i, NODES_TO])
     if last > first:
         phi = max(rates[R_FERTILE], TINY)

@@ -18,8 +18,7 @@ import numpy as np
 import numpy.typing as npt
 from numba import njit
 
-from cohort.transitions.closed import fight_weights, one_left
-from cohort.transitions.counts import choose
+from cohort.transitions.closed import company, fades
 from cohort.transitions.layout import N1, N2
 from cohort.transitions.threads import spread
 
@@ -48,49 +47,6 @@ S_SIZE_STEP: Final = S_SIGMA + 1
 S_MULTI_DAYS: Final = S_SIZE_STEP + 1
 S_MATED: Final = S_MULTI_DAYS + 1
 S_WIDTH: Final = S_MATED + 1
-
-
-@njit(cache=True, error_model="numpy")
-def fades(cum, level, out):  # type: ignore[no-untyped-def]  # compiled by numba
-    """exp(-level x integral) at every cell edge, into ``out``."""
-    for i in range(cum.size):
-        out[i] = math.exp(-level * cum[i])
-
-
-@njit(cache=True, error_model="numpy")
-def company(n, cum, level, ratio, lone, theta, table):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Chances of 0..n queens left of n at every cell edge, into ``table`` (n + 1, edges).
-
-    ``lone`` is the chance that a lone queen lives to each edge; ``level`` x ``ratio`` the hazard
-    of a queen in company.
-    """
-    if n == 0:
-        table[0] = 1.0
-        return
-    if n == 1:
-        table[1] = lone
-        table[0] = 1.0 - lone
-        return
-    weights = np.empty(n - 1)
-    near = fight_weights(n, 1.0 / ratio, weights)
-    powers = np.empty(n + 1)
-    ways = np.array([choose(n, m) for m in range(n + 1)])
-    for i in range(cum.size):
-        H = cum[i] * level * ratio
-        e = math.exp(-H)
-        powers[2] = e * e
-        for m in range(3, n + 1):
-            powers[m] = powers[m - 1] * e
-        rest = 0.0
-        dead = 1.0  # (1 - e)^(n - m)
-        for m in range(n, 1, -1):
-            p = ways[m] * powers[m] * dead
-            table[m, i] = p
-            rest += p
-            dead *= 1.0 - e
-        one = (1.0 - theta) * one_left(n, H, e, lone[i], weights, near)
-        table[1, i] = one
-        table[0, i] = max(0.0, 1.0 - rest - one)
 
 
 @njit(cache=True, error_model="numpy")
@@ -205,6 +161,17 @@ def shared_nest(k, table2, arrive, weight, left):  # type: ignore[no-untyped-def
 
 
 @njit(cache=True, error_model="numpy")
+def scale(left):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Make chances of what `shared_nest` added up, by size and edge."""
+    for s in range(left.shape[0]):
+        for i in range(left.shape[2]):
+            whole = left[s, 0, i] + left[s, 1, i] + left[s, 2, i]
+            if whole > 0.0:
+                for part in range(4):
+                    left[s, part, i] /= whole
+
+
+@njit(cache=True, error_model="numpy")
 def one_size(  # type: ignore[no-untyped-def]  # compiled by numba
     k,
     table1,
@@ -288,11 +255,7 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
                     curve[s],
                     left[s],
                 )
-    for s in range(sizes.size):
-        for i in range(edges):
-            whole = left[s, 0, i] + left[s, 1, i] + left[s, 2, i]
-            if whole > 0.0:
-                left[s, :, i] /= whole
+    scale(left)
 
 
 @njit(cache=True, error_model="numpy", nogil=True)

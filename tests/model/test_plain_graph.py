@@ -4,7 +4,7 @@ import numpy as np
 import pytensor
 import pytensor.tensor as pt
 import pytest
-from plain_graph import plain_loglik
+from plain_graph import assembled, plain_loglik
 
 from cohort.exposure import packed
 from cohort.history import history
@@ -12,6 +12,7 @@ from cohort.simulate.season import simple_study
 from cohort.simulate.truth import GenusTruth
 from cohort.study import read_study
 from cohort.transitions import layout as at
+from cohort.transitions.assembly import in_one, study_by_genus
 from cohort.transitions.study import study_loglik
 
 
@@ -58,3 +59,51 @@ def test_kernel_and_plain_graph_agree(exposure):
     spoilt = exposure.nodes.copy()  # and a table that differs by one loss is not the same
     spoilt[:, at.LONE1] += 1.0
     assert abs(study_loglik(p, s, *tables[:2], spoilt)[0] - want[0]) > 1e-3
+
+
+SHAPES = ((6, 2), (), (), (7,), (2,), (), (), (), (), (), "n", "n", "n")
+"""Shapes of what the model's node takes: effects by genus, shared numbers, three by founding."""
+
+
+def whole_model(exposure, lasting):
+    """The plain graph from the model's parameters on, and one draw of them."""
+    rng = np.random.default_rng(21)
+    n = len(exposure.foundings)
+    size = exposure.foundings["size"].to_numpy()
+    genus = (exposure.foundings["genus"] == "Lasius").to_numpy().astype(int)
+    who = np.stack([genus, size, np.minimum(size, rng.integers(0, 3, n))], axis=1)
+    steps = rng.normal(0, 0.3, (at.N1 + at.N2, 7))
+    inputs = [pt.TensorType("float64", (None,) * (1 if s == "n" else len(s)))() for s in SHAPES]
+    par, shared = assembled(*inputs, lasting, who, steps)
+    value = plain_loglik(par, shared, exposure.records, exposure.rows, exposure.nodes)
+    outputs = [value, *pt.grad(value, inputs)]
+    plain = pytensor.function(inputs, outputs, mode="FAST_COMPILE")
+    draw = [rng.normal(0, 0.4, n if s == "n" else s) for s in SHAPES]
+    draw[0] += np.array([np.log(0.004), 0.0, np.log(0.002), 1.0, -1.5, np.log(50)])[:, None]
+    draw[10], draw[11] = 0.3 * draw[10], 0.1 * draw[11]
+    draw[4:9] = [np.array([0.4, 0.7]), np.array(0.2), np.array(0.6), np.array(0.8), np.array(0.7)]
+    study = in_one(who, steps, exposure.records, exposure.rows, exposure.nodes)
+    return plain, draw, study
+
+
+@pytest.mark.parametrize("lasting", [0.0, 1.0])
+def test_from_the_parameters_of_the_model_on(exposure, lasting):
+    plain, draw, study = whole_model(exposure, lasting)
+    want = plain(*draw)
+    got = study_by_genus(*(v if np.ndim(v) else float(v) for v in draw), lasting, study)
+    assert len(got) == len(want)
+    for a, b in zip(want, got, strict=True):
+        np.testing.assert_allclose(b, a, rtol=1e-8, atol=1e-8)
+    other = study_by_genus(*(v if np.ndim(v) else float(v) for v in draw), 1 - lasting, study)
+    assert abs(other[0] - want[0]) > 1e-3
+
+
+def test_shifts_that_do_not_enter_are_shifts_of_zero(exposure):
+    _, draw, study = whole_model(exposure, 0.0)
+    plain = [v if np.ndim(v) else float(v) for v in draw]
+    plain[10], plain[11] = np.zeros(len(plain[12])), np.zeros(len(plain[12]))
+    zero = study_by_genus(*plain, 0.0, study)
+    plain[10], plain[11] = np.zeros(0), np.zeros(0)
+    none = study_by_genus(*plain, 0.0, study)
+    assert none[0] == zero[0]
+    assert none[11].shape == none[12].shape == (0,)

@@ -5,8 +5,12 @@ import math
 import numpy as np
 import pytest
 from by_rows import Company, generator
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.integrate import quad
 from scipy.linalg import expm
 
+from cohort.transitions.closed import company
 from cohort.transitions.counts import last_fight, step
 
 # P(6 -> 0..6) for H = 1.2, rho = .05: computed independently of this package by the authors of
@@ -106,3 +110,39 @@ def test_the_reference_by_eigenvectors_is_the_matrix_exponential():
         company = Company(n, rho, theta)
         for H in np.array([0.0, 0.2, 2.0]):
             assert company.over(H) == pytest.approx(company.expm(H), abs=1e-12)
+
+
+@pytest.mark.parametrize("n", [2, 3])
+@pytest.mark.parametrize("rho", [0.03, 0.7, 2.0, 2.0 + 1e-9, 2.3, 3.0, 40.0])
+@pytest.mark.parametrize("H", [0.011, 0.2, 1.7, 6.0])
+def test_two_and_three_queens_in_closed_form(n, rho, H):
+    # against adaptive quadrature; near rho = 2 and 3 the quotient is taken from its series
+    def density(u):
+        return n * (n - 1) * (1 - np.exp(-u)) ** (n - 2) * np.exp(-2 * u)
+
+    want = [
+        quad(lambda u, f=f: density(u) * f(H - u), 0, H, epsabs=1e-15, epsrel=1e-12)[0]
+        for f in (
+            lambda t: np.exp(-rho * t),
+            lambda t: -np.expm1(-rho * t),
+            lambda t: t * np.exp(-rho * t),
+        )
+    ]
+    assert last_fight(n, H, rho) == pytest.approx(want, rel=1e-9, abs=1e-14)
+
+
+@given(
+    st.integers(2, 7),
+    st.floats(0.0, 8.0),
+    st.one_of(st.floats(0.01, 30.0), st.sampled_from([2.0, 3.0, 2 + 1e-7, 4 - 1e-6, 5.0])),
+    st.floats(0.0, 1.0),
+)
+def test_rows_in_closed_form_are_the_steps(n, H, rho, theta):
+    table = np.zeros((n + 1, 2))
+    lone = np.array([1.0, np.exp(-rho * H)])
+    company(n, np.array([0.0, H]), rho, 1.0 / rho, lone, theta, table)
+    assert table[:, 0] == pytest.approx(np.eye(n + 1)[n])
+    steps = [step(n, m, H, rho, theta)[0] for m in range(n + 1)]
+    assert table[:, 1] == pytest.approx(steps, abs=2e-6)
+    company(n, np.array([0.0, H + 0.3]), rho, 1.0 / rho, lone, theta, table)  # a wrong hazard
+    assert H > 7 or abs(table[:, 1] - steps).max() > 1e-6
