@@ -20,6 +20,7 @@ from cohort.exposure import Exposure
 from cohort.model.lineup import Lineup
 from cohort.model.op import founding_loglik
 from cohort.model.priors import EFFECTS, Priors
+from cohort.warm_clock import thresholds
 
 STEPS: Final = 7
 """Steps of the two random walks together (four of the founding phase, three with workers)."""
@@ -84,6 +85,15 @@ def _warmth(priors: Priors, lineup: Lineup) -> Any:
     if not lineup.warm.any():
         return 0.0
     return pm.Normal("warm_days", *priors.warm_days) * pm.Data("warm", lineup.warm)
+
+
+def _threshold(priors: Priors, lineup: Lineup) -> Any:
+    """Temperature above which a shelf with a log counts; not read where no shelf has one."""
+    if not lineup.logged.any():
+        return 0.0
+    low, high = thresholds(lineup.reference)
+    mean, sd = priors.warm_threshold
+    return pm.TruncatedNormal("warm_threshold", mean, sd, lower=low, upper=high)
 
 
 def founding_model(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Model:
@@ -161,6 +171,7 @@ def founding_model(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Mod
                 here[5] + multi_days * multi + _warmth(priors, lineup),
                 _fertile(priors, lineup, size, seen),
                 z,
+                pt.zeros_like(z) + _threshold(priors, lineup),
             ],
             axis=1,
         )
