@@ -238,7 +238,7 @@ def warmth_of(study: Study, past: History, *, reference: float | None = None) ->
         return Warmth(why={one: reason or few for one, reason in why.items()})
     low, high = thresholds(reference)
     if high - low < ROOM:
-        cold = f"the logged shelves were at {reference:.1f} C on average, too cold to add up"
+        cold = f"the logged shelves are too cold for it ({reference:.1f} C on average)"
         return Warmth(why={one: reason or cold for one, reason in why.items()})
     clocks = warm_clocks(study, reference=reference, until=until, closed=closed)
     return Warmth(clocks, reference, {one: reason for one, reason in why.items() if reason})

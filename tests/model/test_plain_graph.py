@@ -6,13 +6,14 @@ import pytensor.tensor as pt
 import pytest
 from plain_graph import plain_loglik
 
-from cohort.exposure import packed
+from cohort.exposure import packed, warm_tables
 from cohort.history import history
 from cohort.simulate.season import simple_study
 from cohort.simulate.truth import GenusTruth
 from cohort.study import read_study
 from cohort.transitions import layout as at
 from cohort.transitions.study import study_loglik
+from cohort.warm_clock import WarmClock
 
 
 @pytest.fixture(scope="module")
@@ -58,3 +59,29 @@ def test_kernel_and_plain_graph_agree(exposure):
     spoilt = exposure.nodes.copy()  # and a table that differs by one loss is not the same
     spoilt[:, at.LONE1] += 1.0
     assert abs(study_loglik(p, s, *tables[:2], spoilt)[0] - want[0]) > 1e-3
+
+
+def test_they_agree_on_degree_days_by_thresholds_kept_as_by_the_log_itself(exposure):
+    rng = np.random.default_rng(12)
+    clocks = [
+        None if i % 5 else WarmClock(low, low + rng.uniform(3, 9, 160), 24.0)
+        for i, low in enumerate(rng.normal(19, 2, (len(exposure.foundings), 160)))
+    ]
+    records, nodes = warm_tables(exposure.records, exposure.nodes, clocks)
+    par, shared = pt.dmatrix(), pt.dvector()
+    value = plain_loglik(par, shared, exposure.records, exposure.rows, exposure.nodes, clocks)
+    plain = pytensor.function(
+        [par, shared], [value, *pt.grad(value, [par, shared])], mode="FAST_COMPILE"
+    )
+    p, s = parameters(rng, exposure)
+    # at a threshold that is kept they agree; between two, as far as the cubic is close
+    for level, near in ((12.0, 1e-7), (18.0, 1e-7), (13.3, 5e-3), (16.9, 5e-3)):
+        p[:, at.THRESHOLD] = level
+        want = plain(p, s)
+        got = study_loglik(p, s, records, exposure.rows, nodes)
+        assert abs(got[0] - want[0]) < near
+        for a, b in zip(want[1:], got[1:], strict=True):
+            np.testing.assert_allclose(b, a, rtol=near, atol=10 * near)
+        days = study_loglik(p, s, exposure.records, exposure.rows, exposure.nodes)
+        assert abs(days[0] - want[0]) > 0.5  # plain days are not the same
+        assert np.abs(want[1][:, at.THRESHOLD]).max() > 1e-2
