@@ -14,8 +14,8 @@ import pandas as pd
 
 from cohort.errors import StudyError
 from cohort.forecast.given import given
-from cohort.forecast.pace import paces
 from cohort.forecast.rounds import looks_due, open_foundings
+from cohort.forecast.shelf_warmth import warmth_so_far
 from cohort.forecast.windows import first_workers, groups
 from cohort.history import history
 from cohort.outcomes.basis import Basis
@@ -132,7 +132,7 @@ def due(study: Study, on: dt.date, basis: Basis) -> Due:
     same = (basis.title, basis.season) == (study.settings.title, study.settings.season)
     if same and aside:
         says.append("The results stand on those later looks too, so they know what came.")
-    pace, warm = paces(study, past, awake, basis)
+    pace, warm = warmth_so_far(study, past, awake, basis)
     says += warm
     what = given(past, awake, basis, same_study=same, pace=pace)
     waiting = first_workers(what, awake["last_day"].to_numpy(float))

@@ -141,8 +141,8 @@ def given(
     same_study : bool
         The draws are of this very study, so that the foundings among them count already.
     pace : float array, shape (draws of the basis, foundings), optional
-        Log of the warmed days per day so far, see `cohort.forecast.pace`; the first worker comes
-        so much sooner in plain days.
+        Log of the warmed days per day so far, see `cohort.forecast.shelf_warmth`; the first
+        worker comes so much sooner in plain days.
     """
     every = past.foundings.assign(compared=past.foundings.index.isin(foundings.index))
     pack = packed(replace(past, foundings=every))

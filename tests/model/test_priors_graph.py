@@ -17,7 +17,7 @@ from cohort.model.priors import EFFECTS, Priors, draw
 from cohort.model.sample import named
 from cohort.transitions import layout as at
 from cohort.transitions.study import study_loglik
-from cohort.warm_clock import Warmth, WarmClock, thresholds
+from cohort.warm_clock import WarmClock, Warmth, thresholds
 
 DRAWS = 4000
 

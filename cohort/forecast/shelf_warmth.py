@@ -25,7 +25,7 @@ from cohort.warm_clock import warmth_of
 Floats = npt.NDArray[np.float64]
 
 
-def paces(
+def warmth_so_far(
     study: Study, past: History, foundings: pd.DataFrame, basis: Basis
 ) -> tuple[Floats | None, list[str]]:
     """Log of the warmed days per day so far, and what to say of it.
