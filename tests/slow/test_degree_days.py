@@ -1,4 +1,4 @@
-"""Recovery on degree-days: a season on two shelves, five degrees apart, with swings and a summer."""
+"""Recovery on degree-days: a season on two shelves five degrees apart, with swings and a summer."""
 
 from __future__ import annotations
 
