@@ -297,11 +297,12 @@ def warm_tables(
         low, high = thresholds(clock.reference)
         head = clock.reference, low, (high - low) / (at.KNOTS - 1)
         wide[i, at.WARM_RECORD : at.WARM_END] = head
-        wide[i, at.WARM_END :] = _edge_columns(clock, line[[at.LOG_END]])[0]
         mine = slice(int(line[at.NODES_FROM]), int(line[at.NODES_TO]))
+        ends = np.stack([nodes[mine, at.LOG_FROM], nodes[mine, at.LOG_TO]], axis=1)
+        every = _edge_columns(clock, np.append(line[at.LOG_END], ends))
+        wide[i, at.WARM_END :] = every[0]
         more[mine, at.WARM_NODE : at.WARM_FROM] = head
-        more[mine, at.WARM_FROM : at.WARM_TO] = _edge_columns(clock, nodes[mine, at.LOG_FROM])
-        more[mine, at.WARM_TO :] = _edge_columns(clock, nodes[mine, at.LOG_TO])
+        more[mine, at.WARM_FROM :] = every[1:].reshape(-1, 2 * at.EDGE_WIDTH)
     return wide, more
 
 

@@ -134,7 +134,7 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
         shift = thin(posterior, draws)["seen"].transpose("chain", "draw").to_numpy().reshape(-1)
     else:
         shift = np.random.default_rng(seed + 7).normal(*priors.seen, size=count)
-    small = thin(posterior, draws)
+    small, at = thin(posterior, draws), lineup.reference
     threshold = np.zeros(0)
     if "warm_threshold" in posterior:
         threshold = small["warm_threshold"].transpose("chain", "draw").to_numpy().reshape(-1)
@@ -144,7 +144,8 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
         drawn,
         shift,
         f"This rests on {len(lineup.foundings)} foundings of {len(lineup.genera)} kinds"
-        + (f" ({named})." if named else "."),
+        + (f" ({named})." if named else ".")
+        + (f" Days to the first worker are days at {at:.1f} C." if math.isfinite(at) else ""),
         True,
         title,
         season,
