@@ -14,6 +14,7 @@ from cohort.comparison import _with_warmth
 from cohort.exposure import packed
 from cohort.history import history
 from cohort.model.lineup import line_up
+from cohort.model.predictive import calendar
 from cohort.simulate.season import Design, simulate_study
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.simulate.warm import Shelves, Weather
@@ -199,3 +200,15 @@ def test_a_simulated_season_on_shelves_reads_back_as_one_on_degree_days(tmp_path
     plain = simulate_study(replace(design, shelves=None), truth, 4)
     assert "temperatures.csv" not in plain.sheets
     assert "shelf" not in plain.sheets["foundings.csv"]
+
+
+def test_replicates_get_the_log_of_each_founding_and_none_where_there_is_none(folder) -> None:
+    log = WHOLE.replace("S2", "S3")
+    past, _, _ = lined(study_of(folder, log, ("S1", "S2", "S3", "S1")))
+    plan, _ = calendar(past)
+    assert plan.log_start.tolist() == [0, 61, 61, 122, 183]
+    assert plan.low[0] == 17.0
+    assert plan.low[61] == 22.0
+    assert plan.reference == pytest.approx((20 + 25 + 20) / 3)
+    bare, _ = calendar(replace(past, warmth=None))
+    assert bare.log_start.size == 0
