@@ -19,6 +19,7 @@ from cohort.history import History, history
 from cohort.model.sample import ACCEPT_AGAIN, Fit, Said, Sampler, fit, silent
 from cohort.results import Results
 from cohort.study import Study
+from cohort.warm_clock import warmth_of
 from cohort.warmth import shelf_temperature
 
 if TYPE_CHECKING:
@@ -151,12 +152,13 @@ def compare(
 
 
 def _with_warmth(study: Study, past: History) -> History:
-    """The history with the mean temperature of each founding's shelf, where shelves have a log."""
+    """The history with the warmth of each founding's shelf, where shelves have a log."""
     if not len(study.temperatures):
         return past
     warmth = shelf_temperature(study)
     known = past.foundings["founding"].map(warmth)
-    return replace(past, foundings=past.foundings.assign(**{str(warmth.name): known}))
+    foundings = past.foundings.assign(**{str(warmth.name): known})
+    return replace(past, foundings=foundings, warmth=warmth_of(study, past))
 
 
 def _fitted(

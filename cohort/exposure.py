@@ -6,7 +6,8 @@ Never: a parameter or a prior.
 
 Intervals without a loss matter only through queens x days, by piece, phase and company, so they
 collapse to sums: cost grows with foundings and losses, not with looks. Where the first worker
-was bracketed its day e is summed over in small cells that break at looks.
+was bracketed its day e is summed over in small cells that break at looks. Where the shelf has a
+log the degree-days at the edges of the cells go along.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ import pandas as pd
 
 from cohort.history import History
 from cohort.transitions import layout as at
+from cohort.warm_clock import WarmClock, Warmth, thresholds
 
 AT_ONCE = -745.0
 """Stands for the log of day 0: no first worker comes before it."""
@@ -40,6 +42,8 @@ class Exposure:
         One row per packed founding, in the order of the records: the history's columns.
     records, rows, nodes : float arrays
         See `cohort.transitions.layout`.
+    warmth : Warmth, optional
+        Which foundings run on degree-days.
     """
 
     foundings: pd.DataFrame
@@ -49,6 +53,7 @@ class Exposure:
     loss_days1: np.ndarray
     loss_days2: np.ndarray
     last_fights: np.ndarray
+    warmth: Warmth | None = None
 
 
 @dataclass(frozen=True)
@@ -262,6 +267,45 @@ def _trace(row: object, spans: list[Span]) -> tuple[Trace, Trace | None]:
     return main, at_entry
 
 
+def _edge_columns(clock: WarmClock, log_days: np.ndarray) -> np.ndarray:
+    """Degree-days at days above each threshold kept, then slopes; shape (days, EDGE_WIDTH)."""
+    kept = np.linspace(*thresholds(clock.reference), at.KNOTS)
+    values = [clock.degree_days(np.exp(log_days), float(one)) for one in kept]
+    return np.stack([v for v, _ in values] + [s for _, s in values], axis=1)
+
+
+def warm_tables(
+    records: np.ndarray, nodes: np.ndarray, clocks: Sequence[WarmClock | None]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Records and nodes with what the warm clock needs behind them.
+
+    Parameters
+    ----------
+    records, nodes : float arrays
+        Narrow tables, see `cohort.transitions.layout`.
+    clocks : sequence
+        By founding; None: plain days.
+    """
+    wide = np.zeros((len(records), at.WARM_RECORD_WIDTH))
+    wide[:, : at.RECORD_WIDTH] = records
+    more = np.zeros((len(nodes), at.WARM_NODE_WIDTH))
+    more[:, : at.NODE_WIDTH] = nodes
+    for i, line in enumerate(records):
+        clock = clocks[int(line[at.OWNER])]
+        if clock is None:
+            continue
+        low, high = thresholds(clock.reference)
+        head = clock.reference, low, (high - low) / (at.KNOTS - 1)
+        wide[i, at.WARM_RECORD : at.WARM_END] = head
+        mine = slice(int(line[at.NODES_FROM]), int(line[at.NODES_TO]))
+        ends = np.stack([nodes[mine, at.LOG_FROM], nodes[mine, at.LOG_TO]], axis=1)
+        every = _edge_columns(clock, np.append(line[at.LOG_END], ends))
+        wide[i, at.WARM_END :] = every[0]
+        more[mine, at.WARM_NODE : at.WARM_FROM] = head
+        more[mine, at.WARM_FROM :] = every[1:].reshape(-1, 2 * at.EDGE_WIDTH)
+    return wide, more
+
+
 def packed(history: History, *, cell: float = 2.0) -> Exposure:
     """The compared foundings of a history, packed for the likelihood.
 
@@ -285,8 +329,8 @@ def packed(history: History, *, cell: float = 2.0) -> Exposure:
     stops = np.searchsorted(codes, chosen.index.to_numpy(), side="right")
     packer = _Packer(cell)
     entries: list[tuple[Trace, int]] = []
-    rows = chosen.rename(columns={"size": "size_"}).itertuples()
-    for owner, (row, i, j) in enumerate(zip(rows, starts, stops, strict=True)):
+    named = chosen.rename(columns={"size": "size_"}).itertuples()
+    for owner, (row, i, j) in enumerate(zip(named, starts, stops, strict=True)):
         parts = [c[i:j].tolist() for c in columns]
         spans: list[Span] = list(zip(*parts, strict=True))
         main, at_entry = _trace(row, spans)
@@ -295,7 +339,19 @@ def packed(history: History, *, cell: float = 2.0) -> Exposure:
             entries.append((at_entry, owner))
     for trace, owner in entries:
         packer.add(trace, owner)
-    return Exposure(chosen.reset_index(drop=True), *packer.tables(), *_losses(chosen, frame))
+    records, rows, nodes = packer.tables()
+    clocks = history.warmth.clocks if history.warmth is not None else {}
+    mine = [clocks.get(str(name)) for name in chosen["founding"]]
+    if any(clock is not None for clock in mine):
+        records, nodes = warm_tables(records, nodes, mine)
+    return Exposure(
+        chosen.reset_index(drop=True),
+        records,
+        rows,
+        nodes,
+        *_losses(chosen, frame),
+        warmth=history.warmth,
+    )
 
 
 def _losses(chosen: pd.DataFrame, frame: pd.DataFrame) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

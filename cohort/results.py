@@ -124,9 +124,14 @@ def tree_of(
             "steps_before": (("piece_before", "step"), lineup.steps1),
             "steps_after": (("piece_after", "step"), lineup.steps2),
             "covariate_rows": (("founding", "covariate"), lineup.x),
+            "on_degree_days": ("founding", lineup.logged.astype(np.int8)),
         },
         coords={"founding": list(lineup.foundings), "covariate": list(lineup.covariates)},
-        attrs={"pooled_fight": int(lineup.pooled_fight), "variant": lineup.variant},
+        attrs={
+            "pooled_fight": int(lineup.pooled_fight),
+            "variant": lineup.variant,
+            "warm_reference": lineup.reference,
+        },
     )
     groups: dict[str, xr.Dataset] = {
         "posterior": fit.posterior,
@@ -225,9 +230,11 @@ def read_draws(folder: Path) -> tuple[xr.Dataset, Lineup, Priors]:
         pooled_fight=bool(constant.attrs["pooled_fight"]),
         covariates=tuple(str(c) for c in constant["covariate"].to_numpy()),
         x=constant["covariate_rows"].to_numpy(),
+        logged=constant["on_degree_days"].to_numpy().astype(bool),
+        reference=float(constant.attrs["warm_reference"]),
         variant=constant.attrs["variant"],
     )
     priors["genus"] = {k: GenusPrior(**v) for k, v in priors["genus"].items()}
-    for name in ("multi_days", "mated", "seen", "warm_days"):
+    for name in ("multi_days", "mated", "seen", "warm_days", "warm_threshold"):
         priors[name] = tuple(priors[name])
     return posterior, lineup, Priors(**priors)

@@ -2,7 +2,8 @@
 
 Comes in: the shelf log and the foundings of a `Study`. Goes out: degree-days by shelf and day,
 which foundings a complete log covers (and why not the others), and the mean shelf temperature
-by which a comparison may be adjusted. Never: a model, a date on which something is due.
+by which a comparison may be adjusted. Never: a model, a date on which something is due. The clock
+that runs on degree-days is in `warm_clock`.
 
 A row of the log gives the lowest and highest degree Celsius since the row before. A daily log has
 a row for every day; only such a log drives degree-days. A weekly thermometer tells the lowest
@@ -129,7 +130,8 @@ class ThermalConstant:
         return -1 / above if above > 0 else -math.inf
 
 
-def _sorted(log: pd.DataFrame) -> pd.DataFrame:
+def usable_rows(log: pd.DataFrame) -> pd.DataFrame:
+    """Rows of a shelf log with a date and both readings, in order of shelf and date."""
     usable = log[log["date"].notna() & log["min_c"].notna() & log["max_c"].notna()]
     return usable.sort_values(["shelf", "date"], kind="stable").reset_index(drop=True)
 
@@ -170,7 +172,7 @@ def degree_days(
     StudyError
         A shelf has rows that span several days: such rows cannot be added up.
     """
-    rows = _sorted(log)
+    rows = usable_rows(log)
     gap = _gaps(rows)
     if (gap > 1).any():
         at = int(np.argmax(gap > 1))
@@ -222,8 +224,14 @@ def _why_not(shelf: str, dates: npt.NDArray[np.datetime64], a: np.datetime64,
     return f"the log of shelf {shelf} has rows that span up to {max(span, 2):.0f} days"
 
 
-def coverage(study: Study) -> pd.DataFrame:
-    """Which foundings have a complete log of their shelf from day 0 to their last look.
+def coverage(study: Study, until: pd.Series | None = None) -> pd.DataFrame:
+    """Which foundings have a complete log of their shelf from their start to their last look.
+
+    Parameters
+    ----------
+    study : Study
+    until : Series of dates by founding, optional
+        Last day that must be covered; by default the last look up to the horizon.
 
     Returns
     -------
@@ -231,26 +239,27 @@ def coverage(study: Study) -> pd.DataFrame:
         One row per founding: ``founding``, ``shelf``, ``since``, ``until`` (dates), ``covered``,
         ``why`` (blank where covered). Only those covered may be put on degree-days.
     """
-    log = _sorted(study.temperatures)
+    log = usable_rows(study.temperatures)
     by_shelf = {
         str(shelf): np.unique(part["date"].to_numpy("datetime64[D]"))
         for shelf, part in log.groupby("shelf")
     }
     found = study.foundings
-    until = _last_looks(study).to_numpy("datetime64[D]")
+    last = _last_looks(study) if until is None else until.reindex(found["founding"])
+    until_day = last.to_numpy("datetime64[D]")
     since = found["started"].to_numpy("datetime64[D]")
     shelf = found["shelf"].fillna("").astype(str).to_numpy()
     none = np.zeros(0, "datetime64[D]")
     why = [
         _why_not(s, by_shelf.get(s, none), a, b)
-        for s, a, b in zip(shelf, since, until, strict=True)
+        for s, a, b in zip(shelf, since, until_day, strict=True)
     ]
     return pd.DataFrame(
         {
             "founding": found["founding"].to_numpy(),
             "shelf": shelf,
             "since": since,
-            "until": until,
+            "until": until_day,
             "covered": [reason == "" for reason in why],
             "why": why,
         }
@@ -287,7 +296,7 @@ def shelf_temperature(study: Study, *, days: int = WINDOW) -> pd.Series:
         By founding, in the order of the study; nan where the log speaks for fewer than half of
         the days from day 0 to the last look (at most ``days``), or no shelf is noted.
     """
-    log = _sorted(study.temperatures)
+    log = usable_rows(study.temperatures)
     known = {str(shelf): _daily(part) for shelf, part in log.groupby("shelf")}
     found = study.foundings
     until = _last_looks(study).to_numpy("datetime64[D]")
@@ -305,92 +314,11 @@ def shelf_temperature(study: Study, *, days: int = WINDOW) -> pd.Series:
     return pd.Series(out, index=found["founding"].to_numpy(), name=COLUMN)
 
 
-def centred(temperature: pd.Series) -> Floats:
-    """Degrees above the mean of the foundings; 0 where the temperature is not known."""
+def centred(temperature: pd.Series, reference: float = math.nan) -> Floats:
+    """Degrees above a reference, by default the mean of the foundings; 0 where not known."""
     values = temperature.to_numpy(float)
     known = np.isfinite(values)
     if not known.any():
         return np.zeros(len(values))
-    return np.where(known, values - values[known].mean(), 0.0)
-
-
-@dataclass(frozen=True)
-class WarmClock:
-    """Days of one founding as its shelf felt them: warmed days.
-
-    By the warmed clock a day is as long as its degree-days above a threshold, measured in days at
-    a reference temperature. At a constant temperature T and threshold L, e days are
-    e (T - L) / (reference - L) warmed days. The threshold is not known: `log_warmed` gives the
-    log of the warmed day for any threshold, with its exact slope, so that a model may let the
-    threshold and the days at the reference temperature vary together.
-
-    Attributes
-    ----------
-    low, high : float arrays, shape (days,)
-        Lowest and highest of each day from day 0 on, degrees Celsius; a complete log.
-    reference : float
-        Temperature whose days are the unit, degrees Celsius.
-    """
-
-    low: Floats
-    high: Floats
-    reference: float
-
-    def log_warmed(self, day: npt.ArrayLike, threshold: float) -> tuple[Floats, Floats]:
-        """Log warmed day at days since day 0, and its slope in the threshold.
-
-        Parameters
-        ----------
-        day : array_like
-            Above 0; within a day warmth runs evenly. Beyond the log the last day repeats.
-        threshold : float
-            Below the reference, degrees Celsius. Where nothing has been above it yet, the log
-            is that of a ten-thousandth of a day.
-
-        Raises
-        ------
-        ValueError
-            The threshold is not below the reference.
-        """
-        if threshold >= self.reference:
-            raise ValueError("the threshold must lie below the reference temperature")
-        at = np.asarray(day, float)
-        more = max(0, math.ceil(float(at.max(initial=0.0))) - len(self.low))
-        low = np.append(self.low, np.repeat(self.low[-1:], more))
-        high = np.append(self.high, np.repeat(self.high[-1:], more))
-        mean, half = (low + high) / 2, (high - low) / 2
-        t = np.arcsin(np.clip((threshold - mean) / np.where(half > 0, half, 1.0), -1.0, 1.0))
-        above = np.where(half > 0, (np.pi / 2 - t) / np.pi, (mean > threshold).astype(float))
-        edges = np.arange(len(low) + 1.0)
-        warm, share = (
-            np.interp(at, edges, np.append(0.0, np.cumsum(x)))
-            for x in (single_sine(low, high, threshold), above)
-        )
-        unit = self.reference - threshold
-        floor = 1e-4 * unit
-        slope = np.where(warm > floor, -share / np.maximum(warm, floor), 0.0) + 1 / unit
-        return np.log(np.maximum(warm, floor) / unit), np.where(warm > floor, slope, 0.0)
-
-
-def warm_clocks(study: Study, *, reference: float | None = None) -> dict[str, WarmClock]:
-    """A warmed clock for every founding whose shelf has a complete log.
-
-    Parameters
-    ----------
-    study : Study
-    reference : float, optional
-        Degrees Celsius; by default the mean `shelf_temperature` of those foundings.
-    """
-    cover = coverage(study)
-    cover = cover[cover["covered"]]
-    log = _sorted(study.temperatures)
-    if reference is None:
-        known = shelf_temperature(study).reindex(cover["founding"])
-        reference = float(known.mean()) if len(known) else math.nan
-    out = {}
-    for row in cover.itertuples():
-        mine = log[(log["shelf"] == row.shelf) & (log["date"] >= row.since)]
-        mine = mine[mine["date"] <= row.until]
-        low, high = (mine[c].to_numpy(float) for c in ("min_c", "max_c"))
-        out[str(row.founding)] = WarmClock(low, high, reference)
-    return out
+    zero = reference if math.isfinite(reference) else values[known].mean()
+    return np.where(known, values - zero, 0.0)

@@ -176,6 +176,7 @@ def lineup_of(shape: Shape, planned: list[Plan]) -> Lineup:
         flight=np.zeros(shape.foundings, np.int64),
         kind_within=np.zeros(shape.foundings, np.int64),
         warm=np.zeros(shape.foundings),
+        logged=np.zeros(shape.foundings, np.bool_),
     )
 
 

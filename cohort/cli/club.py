@@ -110,6 +110,8 @@ def compare(
     """Compare single with multi-queen foundings: tables, curves and draws, no page."""
     made = _compared(study, out, without_faulty, seed, level, quiet)
     typer.echo(f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv, draws.nc and more.")
+    for note in made.results.diagnosis.get("notes", []):
+        typer.echo(f"Note: {note}")
     if thorough and made.fit is not None:
         from cohort.cli.say import progress
         from cohort.thorough import thorough as look

@@ -15,6 +15,7 @@ import pandas as pd
 from cohort.errors import StudyError
 from cohort.forecast.given import given
 from cohort.forecast.rounds import looks_due, open_foundings
+from cohort.forecast.shelf_warmth import warmth_so_far
 from cohort.forecast.windows import first_workers, groups
 from cohort.history import history
 from cohort.outcomes.basis import Basis
@@ -81,9 +82,12 @@ def as_of(study: Study, on: dt.date) -> tuple[Study, str]:
         frame[(frame["date"] <= now) & frame["founding"].isin(own)].reset_index(drop=True)
         for frame in (study.checks, study.events)
     )
+    log = study.temperatures
+    log = log[log["date"].isna() | (log["date"] <= now)].reset_index(drop=True)
     later = int((study.checks["date"] > now).sum())
     says = f"The sheets go on after {on}: {later} later looks were left aside." if later else ""
-    return replace(study, foundings=foundings, checks=checks, events=events), says
+    made = replace(study, foundings=foundings, checks=checks, events=events, temperatures=log)
+    return made, says
 
 
 def _dated(frame: pd.DataFrame, foundings: pd.DataFrame) -> pd.DataFrame:
@@ -128,7 +132,9 @@ def due(study: Study, on: dt.date, basis: Basis) -> Due:
     same = (basis.title, basis.season) == (study.settings.title, study.settings.season)
     if same and aside:
         says.append("The results stand on those later looks too, so they know what came.")
-    what = given(past, awake, basis, same_study=same)
+    pace, warm = warmth_so_far(study, past, awake, basis)
+    says += warm
+    what = given(past, awake, basis, same_study=same, pace=pace)
     waiting = first_workers(what, awake["last_day"].to_numpy(float))
     today = (pd.Timestamp(on) - awake["zero"]).dt.days.to_numpy(float)
     crowded = groups(what, today, waiting)

@@ -122,7 +122,14 @@ def _weights(
     return out
 
 
-def given(past: History, foundings: pd.DataFrame, basis: Basis, *, same_study: bool) -> Given:
+def given(
+    past: History,
+    foundings: pd.DataFrame,
+    basis: Basis,
+    *,
+    same_study: bool,
+    pace: Floats | None = None,
+) -> Given:
     """Weigh draws and frailties by what was seen of each founding.
 
     Parameters
@@ -133,6 +140,9 @@ def given(past: History, foundings: pd.DataFrame, basis: Basis, *, same_study: b
     basis : Basis
     same_study : bool
         The draws are of this very study, so that the foundings among them count already.
+    pace : float array, shape (draws of the basis, foundings), optional
+        Log of the warmed days per day so far, see `cohort.forecast.shelf_warmth`; the first
+        worker comes so much sooner in plain days.
     """
     every = past.foundings.assign(compared=past.foundings.index.isin(foundings.index))
     pack = packed(replace(past, foundings=every))
@@ -143,6 +153,8 @@ def given(past: History, foundings: pd.DataFrame, basis: Basis, *, same_study: b
     params, shared = basis.draws.params[pick], basis.draws.shared[pick]
     genus = np.array([basis.genus(str(g)) for g in foundings["genus"]], dtype=np.int64)
     pars = _parameters(foundings, genus, params, shared, basis.seen_shift[pick])
+    if pace is not None:
+        pars[..., at.LOG_DAY] -= pace[pick]
     shareds = _shared(shared)
     z, w = np.polynomial.hermite_e.hermegauss(FRAILTIES)
     so_far, at_entry = ahead.seen_so_far(pars, shareds, pack.records, pack.rows, pack.nodes, z)

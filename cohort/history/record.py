@@ -12,10 +12,14 @@ never seen.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from cohort.warm_clock import Warmth
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -111,9 +115,12 @@ class History:
         The same columns beyond the horizon or the first winter day: for charts, never for a fit.
     horizon : int
         Day agreed at the start, to which foundings are followed.
+    warmth : Warmth, optional
+        Which foundings run on degree-days, see `cohort.warm_clock`; None when nobody asked.
     """
 
     foundings: pd.DataFrame
     intervals: pd.DataFrame
     later: pd.DataFrame
     horizon: int
+    warmth: Warmth | None = None

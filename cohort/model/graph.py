@@ -21,6 +21,7 @@ from cohort.model.lineup import Lineup
 from cohort.model.op import founding_loglik
 from cohort.model.priors import EFFECTS, Priors
 from cohort.transitions.assembly import in_one
+from cohort.warm_clock import thresholds
 
 NOTHING: Final = np.zeros(0)
 """No founding is shifted."""
@@ -83,6 +84,15 @@ def _later(priors: Priors, data: dict[str, Any]) -> Any:
     return pm.Normal("warm_days", *priors.warm_days) * data["warm"] if "warm" in data else NOTHING
 
 
+def _threshold(priors: Priors, lineup: Lineup) -> Any:
+    """Temperature above which a shelf with a log counts; not read where no shelf has one."""
+    if not lineup.logged.any():
+        return 0.0
+    low, high = thresholds(lineup.reference)
+    mean, sd = priors.warm_threshold
+    return pm.TruncatedNormal("warm_threshold", mean, sd, lower=low, upper=high)
+
+
 def founding_model(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Model:
     """The PyMC model of a lineup.
 
@@ -135,7 +145,7 @@ def founding_model(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Mod
             effects = pt.set_subtensor(effects[EFFECTS.index("last_fight")], NEVER)
         outputs: Any = founding_loglik(
             effects, size_step, multi_days, walk, walk_sd, tau, sigma, loading, mated, seen,
-            _shift(priors, data), _later(priors, data), z,
+            _threshold(priors, lineup), _shift(priors, data), _later(priors, data), z,
             float(lineup.variant == "lasting"), data["study"],
         )  # fmt: skip
         pm.Potential("seen_so_far", outputs[0])

@@ -6,6 +6,7 @@ a sampler, pymc. Every effect enters only under its entry rule, and a note says 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
@@ -14,12 +15,15 @@ import numpy.typing as npt
 import pandas as pd
 
 from cohort.exposure import Exposure
+from cohort.model.on_degree_days import told, who
 from cohort.transitions import layout as at
+from cohort.warm_clock import thresholds
 from cohort.warmth import COLUMN as TEMPERATURE
 from cohort.warmth import centred
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
 Variant = Literal[
     "",
     "lasting",
@@ -73,7 +77,12 @@ class Lineup:
         Centred, and scaled by the SD where numeric.
     warm : float array
         Degrees Celsius of each founding's shelf above the mean of the foundings, 0 where not
-        known; all 0 unless ``adjust`` names ``shelf_temperature``. Moves the first worker.
+        known; all 0 unless ``adjust`` names ``shelf_temperature``. Moves the first worker. Where
+        some run on degree-days, degrees above their reference, and 0 for these.
+    logged : bool array
+        Whether the founding runs on degree-days.
+    reference : float
+        Degrees Celsius whose days are the unit of those; nan when none does.
     variant : str
         See `VARIANTS`.
     notes : tuple of str
@@ -97,6 +106,8 @@ class Lineup:
     covariates: tuple[str, ...] = ()
     x: Floats = field(default_factory=lambda: np.zeros((0, 0)))
     warm: Floats = field(default_factory=lambda: np.zeros(0))
+    logged: Bools = field(default_factory=lambda: np.zeros(0, np.bool_))
+    reference: float = math.nan
     variant: Variant = ""
     notes: tuple[str, ...] = ()
 
@@ -114,7 +125,8 @@ class Lineup:
         """What must agree for two studies to share a compiled model."""
         counts = (len(self.foundings), len(self.genera), self.pooled_fight, bool(self.seen.any()))
         levels = (self.keepers, self.flights, self.kinds_within, self.covariates)
-        return (*counts, *levels, bool(self.warm.any()), self.variant)
+        limits = thresholds(self.reference) if self.logged.any() else ()
+        return (*counts, *levels, bool(self.warm.any()), limits, self.variant)
 
     @property
     def multi(self) -> Floats:
@@ -228,9 +240,11 @@ def line_up(exposure: Exposure, *, adjust: tuple[str, ...] = ()) -> Lineup:
     flights, flight, note2 = _levels(frame, "flight", "flight")
     kinds_within, kind_within, note3 = _species(frame)
     names, x, note4 = design(frame, adjust)
+    logged, reference = who(exposure)
     warm = np.zeros(len(frame))
     if TEMPERATURE in adjust:
-        warm = centred(frame[TEMPERATURE])
+        warm = centred(frame[TEMPERATURE], reference)
+        warm[logged] = 0.0
     fights = frame.loc[exposure.last_fights, "genus"].value_counts()
     return Lineup(
         foundings=tuple(frame["founding"].astype(str)),
@@ -250,5 +264,7 @@ def line_up(exposure: Exposure, *, adjust: tuple[str, ...] = ()) -> Lineup:
         covariates=names,
         x=x,
         warm=warm,
-        notes=(*note1, *note2, *note3, *note4),
+        logged=logged,
+        reference=reference,
+        notes=(*note1, *note2, *note3, *note4, *told(exposure, adjust)),
     )

@@ -33,7 +33,7 @@ def kernel_salt(folder: Path = Path(transitions.__file__).parent) -> int:
     return int.from_bytes(digest.digest()[:7])
 
 
-PARAMETERS: Final = 13
+PARAMETERS: Final = 14
 """How many of the inputs have slopes; the rest are data."""
 
 
@@ -76,17 +76,18 @@ class FoundingLogLik(Op):
 def _funcify(op: FoundingLogLik, node: Apply, **kwargs: Any) -> tuple[Any, int]:
     @numba_basic.numba_njit
     def founding_loglik(  # type: ignore[no-untyped-def]  # compiled by numba
-        effects, size_step, multi_days, walk, walk_sd, tau, sigma, loading, mated, seen, shift,
-        later, z, lasting, study,
+        effects, size_step, multi_days, walk, walk_sd, tau, sigma, loading, mated, seen,
+        threshold, shift, later, z, lasting, study,
     ):  # fmt: skip
         out = study_by_genus(
             effects, size_step.item(), multi_days.item(), walk, walk_sd, tau.item(), sigma.item(),
-            loading.item(), mated.item(), seen.item(), shift, later, z, lasting.item(), study,
+            loading.item(), mated.item(), seen.item(), threshold.item(), shift, later, z,
+            lasting.item(), study,
         )  # fmt: skip
         return (
             np.asarray(out[0]), out[1], np.asarray(out[2]), np.asarray(out[3]), out[4], out[5],
             np.asarray(out[6]), np.asarray(out[7]), np.asarray(out[8]), np.asarray(out[9]),
-            np.asarray(out[10]), out[11], out[12], out[13],
+            np.asarray(out[10]), np.asarray(out[11]), out[12], out[13], out[14],
         )  # fmt: skip
 
     return founding_loglik, kernel_salt()

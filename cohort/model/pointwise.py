@@ -57,6 +57,8 @@ def parameters(posterior: xr.Dataset, lineup: Lineup) -> tuple[Floats, Floats]:
     par[..., at.LOG_DAY] = values("first_worker")[:, g] + values("multi_days")[:, None] * multi
     if lineup.warm.any():
         par[..., at.LOG_DAY] += values("warm_days")[:, None] * lineup.warm
+    if lineup.logged.any():
+        par[..., at.THRESHOLD] = values("warm_threshold")[:, None]
     par[..., at.FERTILE] = _fertile(values, lineup)
     if "frailty" in posterior:
         par[..., at.FRAILTY] = values("frailty")

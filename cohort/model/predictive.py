@@ -7,6 +7,7 @@ statistic inside its range only means that this check found nothing amiss.
 Each founding keeps its own calendar of looks, its removals and its entry. One that lost all its
 queens would have been looked at longer had it lived; its calendar goes on at its own rhythm to
 the day up to which it could have been followed. Its frailty is drawn afresh (see `replicate`).
+A founding that runs on degree-days does so in the replicates, by the log of its own shelf.
 """
 
 from __future__ import annotations
@@ -126,6 +127,7 @@ def calendar(history: History) -> tuple[Calendar, _Seen]:
         entry_queens=chosen["entry_queens"].to_numpy(np.int64),
         entry_workers=chosen["entry_workers"].to_numpy(bool),
         sought=np.where(seen | (lost & (looked >= end)), np.inf, looked),
+        **_logs(history, chosen),
     )
     observed = _Seen(
         np.concatenate(risk)[None, :],
@@ -133,6 +135,22 @@ def calendar(history: History) -> tuple[Calendar, _Seen]:
         chosen["first_by"].to_numpy(float)[None, :],
     )
     return plan, observed
+
+
+def _logs(history: History, chosen: pd.DataFrame) -> dict[str, Any]:
+    """Shelf logs of the foundings that run on degree-days; nothing when none does."""
+    warmth = history.warmth
+    if warmth is None or not warmth.clocks:
+        return {}
+    clocks = [warmth.clocks.get(str(name)) for name in chosen["founding"]]
+    none = np.zeros(0)
+    days = [0 if clock is None else len(clock.low) for clock in clocks]
+    return {
+        "low": np.concatenate([none, *(c.low for c in clocks if c is not None)]),
+        "high": np.concatenate([none, *(c.high for c in clocks if c is not None)]),
+        "log_start": np.concatenate([[0], np.cumsum(days)]).astype(np.int64),
+        "reference": float(warmth.reference),
+    }
 
 
 def _owner(plan: Calendar) -> Ints:

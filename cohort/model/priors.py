@@ -4,6 +4,14 @@ Comes in: nothing. Goes out: `Priors`, read by the graph (which samples) and by 
 asks what the priors alone say, without pymc). Never: data.
 
 Published mortality and delays behind these numbers are listed in ``data/findings.csv``.
+
+The threshold of the degree-days is one number for all genera of a study: shelf logs are few, and
+within a study the threshold is known from the differences between shelves alone. Normal(12, 3),
+cut off at 4 C and at 20 C or 3 C below the mean of the shelves. Published thresholds are 18.3 C
+(*Solenopsis invicta*, Porter 1988 as given by Jarosik et al. 2011) and 15.9 and 18.4 C
+(*Linepithema humile*, two studies); both live in warm countries, and the higher ones lie two SDs
+up. For species of cooler summers no value was found; that their brood grows at room temperature
+in spring puts it lower. The centre is a guess.
 """
 
 from __future__ import annotations
@@ -108,6 +116,9 @@ class Priors:
     warm_days : tuple of float
         Normal prior of the change of the log day of the first worker per degree Celsius, see
         `cohort.warmth`.
+    warm_threshold : tuple of float
+        Normal prior, cut off as `cohort.warm_clock.thresholds` says, of the temperature above
+        which a shelf with a log counts, degrees Celsius.
     """
 
     genus: dict[str, GenusPrior] = field(default_factory=_genus_priors)
@@ -121,6 +132,7 @@ class Priors:
     keeper: float = 0.3
     covariate: float = 0.5
     warm_days: tuple[float, float] = LOG_DAYS_PER_DEGREE
+    warm_threshold: tuple[float, float] = (12.0, 3.0)
 
     def column(self, what: str) -> npt.NDArray[np.float64]:
         """One number of every genus prior (``mean``, ``sd`` or ``between``), shape (effects,)."""

@@ -28,6 +28,7 @@ from cohort.model.gate import judge
 from cohort.model.lineup import Lineup
 from cohort.model.priors import EFFECTS, Priors
 from cohort.model.sample import Fit, Sampler, prepare
+from cohort.warm_clock import thresholds
 
 Floats = npt.NDArray[np.float64]
 LIMIT: Final = 0.05
@@ -72,6 +73,12 @@ def log_priors(posterior: xr.Dataset, lineup: Lineup, priors: Priors) -> xr.Data
     for name, (mean, scale) in normals.items():
         if name in posterior:
             out[name] = stats.norm.logpdf(posterior[name].to_numpy(), mean, scale)
+    if "warm_threshold" in posterior:
+        mean, scale = priors.warm_threshold
+        ends = [(end - mean) / scale for end in thresholds(lineup.reference)]
+        out["warm_threshold"] = stats.truncnorm.logpdf(
+            posterior["warm_threshold"].to_numpy(), *ends, mean, scale
+        )
     out["mated"] = stats.beta.logpdf(posterior["mated"].to_numpy(), *priors.mated)
     walk = posterior["walk_sd"].transpose("chain", "draw", ...).to_numpy()
     out["walk_sd"] = stats.halfnorm.logpdf(walk, scale=priors.walk).sum(axis=-1)

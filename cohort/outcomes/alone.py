@@ -124,6 +124,8 @@ def basis(priors: Priors | None = None) -> pd.DataFrame:
          "8 % earlier, no difference and 9 days earlier were reported"),
         ("change of the log day per degree of the shelf", f"Normal{p.warm_days}",
          "-0.15 to -0.10 in two warm-country ants, less where thresholds are lower"),
+        ("threshold of the degree-days, degrees C", f"Normal{p.warm_threshold}, cut off",
+         "15.9 to 18.4 in two warm-country ants; lower elsewhere, a guess"),
         ("SD of founding frailty", f"HalfNormal({p.frailty})",
          "0.48 to 0.81 on this scale in caged bees"),
         ("share of mated queens", f"Beta{p.mated}", "no published share: a guess"),

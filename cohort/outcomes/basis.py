@@ -7,7 +7,8 @@ an import of a sampler.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
@@ -48,6 +49,11 @@ class Basis:
         Last day to which foundings behind the draws were followed; 0 for the priors.
     headline : int
         Commonest group size behind the draws; 0 for the priors.
+    threshold : float array, shape (draws,)
+        Temperature above which a logged shelf counts, degrees Celsius; empty where the draws do
+        not rest on degree-days.
+    reference : float
+        Degrees Celsius whose days the first worker of the draws is told in; nan: plain days.
     """
 
     draws: Draws
@@ -60,6 +66,8 @@ class Basis:
     sizes: tuple[int, ...] = ()
     horizon: int = 0
     headline: int = 0
+    threshold: npt.NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
+    reference: float = math.nan
 
     def genus(self, name: str) -> int:
         """Index of a genus in ``draws.params``; that of a kind not yet tried if it is not there."""
@@ -126,13 +134,18 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
         shift = thin(posterior, draws)["seen"].transpose("chain", "draw").to_numpy().reshape(-1)
     else:
         shift = np.random.default_rng(seed + 7).normal(*priors.seen, size=count)
+    small, at = thin(posterior, draws), lineup.reference
+    threshold = np.zeros(0)
+    if "warm_threshold" in posterior:
+        threshold = small["warm_threshold"].transpose("chain", "draw").to_numpy().reshape(-1)
     title, season = str(results.run.get("title", "")), str(results.run.get("season", ""))
     named = ", ".join(part for part in (title, season) if part)
     return Basis(
         drawn,
         shift,
         f"This rests on {len(lineup.foundings)} foundings of {len(lineup.genera)} kinds"
-        + (f" ({named})." if named else "."),
+        + (f" ({named})." if named else ".")
+        + (f" Days to the first worker are days at {at:.1f} C." if math.isfinite(at) else ""),
         True,
         title,
         season,
@@ -140,6 +153,8 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
         tuple(sorted({int(k) for k in lineup.size})),
         int(results.run["horizon"]),
         int(results.diagnosis.get("headline", 0)),
+        threshold,
+        lineup.reference,
     )
 
 

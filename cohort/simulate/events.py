@@ -10,7 +10,7 @@ for piecewise constant hazards), so that agreement with the model proves somethi
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -161,6 +161,7 @@ def run(
     z: Floats | None = None,
     taken_at: Floats | None = None,
     taken: Ints | None = None,
+    grown: Callable[[Floats], Floats] | None = None,
 ) -> Paths:
     """Return the fates of `n` foundings begun by `size` queens each.
 
@@ -189,6 +190,9 @@ def run(
     taken_at, taken : arrays (n,), optional
         Day on which queens are taken out alive, and how many are wanted; one queen at least
         is left, so that nothing is taken from a lone queen.
+    grown : callable, optional
+        Makes the days of the first workers, array (n,), of the days at the reference temperature
+        that they need; by default they are the same.
 
     Raises
     ------
@@ -203,6 +207,7 @@ def run(
     median = truth.log_median_day + (truth.multi_time if size >= 2 else 0.0)
     due = np.exp(median + truth.spread * rng.standard_normal(n))
     due[~mated.any(axis=1)] = np.inf
+    due = due if grown is None else grown(due)
     out_at = np.full(n, np.inf) if taken_at is None else np.array(taken_at, dtype=float)
     wanted = np.zeros(n, dtype=np.int64) if taken is None else np.asarray(taken, dtype=np.int64)
     out_at[wanted <= 0] = np.inf

@@ -7,7 +7,9 @@ Never: knows of looks or sheets.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields
+from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -39,8 +41,13 @@ def live(
     horizon: float,
     removals: tuple[Floats, Ints],
     rng: np.random.Generator,
+    grown: Callable[[Floats, Ints], Floats] | None = None,
 ) -> Fates:
-    """Return the fates of all foundings of `plan` (columns genus, size, keeper, flight, seen)."""
+    """Return the fates of all foundings of `plan` (columns genus, size, keeper, flight, seen).
+
+    `grown`, if given, makes days of the first workers of some rows of `plan` (their numbers second)
+    of the days at the reference temperature that they need.
+    """
     n, widest = len(plan), int(plan["size"].max())
     keeper, flight = plan["keeper"].to_numpy(), plan["flight"].to_numpy()
     shift = truth.keeper_sd * rng.standard_normal(keeper.max() + 1)[keeper]
@@ -52,13 +59,19 @@ def live(
         rows, own = np.flatnonzero((kinds[0] == genus) & (kinds[1] == k)), truth.genera[genus]
         seen, own_shift = plan["seen"].to_numpy()[rows], shift[rows]
         at, number = removals[0][rows], removals[1][rows]
+        by_warmth = None if grown is None else partial(_of_rows, grown, rows)
         paths = run(
-            rows.size, k, own, rng, horizon, seen=seen, shift=own_shift, taken_at=at, taken=number
-        )
+            rows.size, k, own, rng, horizon, seen=seen, shift=own_shift, taken_at=at, taken=number,
+            grown=by_warmth,
+        )  # fmt: skip
         deaths[rows, :k], hatched[rows] = paths.deaths, paths.first_worker
         gone_at[rows], gone[rows] = paths.taken_at, paths.taken
         brood[rows] = first_brood(rows.size, k, own, rng)
     return Fates(deaths, hatched, gone_at, gone, brood)
+
+
+def _of_rows(grown: Callable[[Floats, Ints], Floats], rows: Ints, need: Floats) -> Floats:
+    return grown(need, rows)
 
 
 def first_brood(n: int, size: int, truth: GenusTruth, rng: np.random.Generator) -> Ints:

@@ -12,6 +12,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -23,6 +24,7 @@ from cohort.simulate.events import Floats, Ints
 from cohort.simulate.fates import Fates, live
 from cohort.simulate.looks import Looks, check_sheet, looks_of
 from cohort.simulate.truth import GenusTruth, Truth
+from cohort.simulate.warm import Shelves, Weather
 
 __all__ = ["Design", "SimulatedStudy", "simple_study", "simulate_study"]
 
@@ -63,6 +65,9 @@ class Design:
         Share of looks at which the workers were not looked for (`workers` blank).
     winter : datetime.date, optional
         Day on which everything goes into the cold; looks end there.
+    shelves : Shelves, optional
+        Shelves with temperatures, read every day; each founding stands on one at random, and
+        its first workers come by the warmth they had. By default temperature plays no part.
     title : str
         Title of the study.
 
@@ -86,6 +91,7 @@ class Design:
     seen: float = 0.0
     blank: float = 0.0
     winter: dt.date | None = None
+    shelves: Shelves | None = None
     title: str = "A simulated season"
 
     def __post_init__(self) -> None:
@@ -212,7 +218,9 @@ def simulate_study(design: Design, truth: Truth, seed: int) -> SimulatedStudy:
     plan = _laid_out(design, list(truth.genera), rng)
     looks = looks_of(plan, design, rng)
     until = float(looks.days[looks.open].max(initial=design.horizon))
-    fates = live(plan, truth, until, _removals(plan, looks, design, rng), rng)
+    weather = _weather(plan, design, until, np.random.default_rng([seed, 5]))
+    grown = None if weather is None else partial(_grown, weather, plan, truth.threshold)
+    fates = live(plan, truth, until, _removals(plan, looks, design, rng), rng, grown)
     dead = (fates.deaths <= plan["entry"].to_numpy()[:, None]).sum(axis=1)
     known = ((plan["entry"] == 0) | (dead < plan["size"])).to_numpy()
     plan, looks, fates = plan[known].reset_index(drop=True), looks.take(known), fates.take(known)
@@ -226,7 +234,28 @@ def simulate_study(design: Design, truth: Truth, seed: int) -> SimulatedStudy:
         "events": _event_sheet(plan, looks, fates, dates),
     }
     sheets = _sheets(design, frames)
+    if weather is not None:
+        names = [f"S{i + 1}" for i in range(len(weather.low))]
+        sheets["temperatures.csv"] = weather.sheet(dates, names)
     return SimulatedStudy(sheets, truth, _fate_table(plan, fates, design.horizon))
+
+
+def _weather(
+    plan: pd.DataFrame, design: Design, until: float, rng: np.random.Generator
+) -> Weather | None:
+    """Draw the temperatures of the season, and put each founding on a shelf (column of `plan`)."""
+    if design.shelves is None:
+        return None
+    plan["shelf"] = rng.integers(0, len(design.shelves.means), len(plan))
+    days = int(plan["start"].max() + until) + 1
+    return design.shelves.drawn(days, design.first_flight, rng)
+
+
+def _grown(
+    weather: Weather, plan: pd.DataFrame, threshold: float, need: Floats, rows: Ints
+) -> Floats:
+    shelf, start = (plan[c].to_numpy(np.int64)[rows] for c in ("shelf", "start"))
+    return weather.grown(need, shelf, start, threshold)
 
 
 def _founding_sheet(plan: pd.DataFrame, dates: NDArray[np.object_]) -> pd.DataFrame:
@@ -246,6 +275,8 @@ def _founding_sheet(plan: pd.DataFrame, dates: NDArray[np.object_]) -> pd.DataFr
         }
     )
     sheet.loc[late, "block"] = ""
+    if "shelf" in plan:
+        sheet["shelf"] = [f"S{i + 1}" for i in plan["shelf"]]
     empty = [c for c in ("followed_from", "mating_seen") if (sheet[c] == "").all()]
     return sheet.drop(columns=empty)
 

@@ -125,11 +125,15 @@ class Truth:
         One entry per genus of the study.
     keeper_sd, flight_sd : float
         Standard deviations of the keepers' and the flights' log hazards (founding phase only).
+    threshold : float
+        Degrees Celsius above which brood grows; read where the shelves have temperatures. The
+        median day of each genus is then one of days at the mean temperature of the shelves.
     """
 
     genera: Mapping[str, GenusTruth] = field(default_factory=dict)
     keeper_sd: float = 0.0
     flight_sd: float = 0.0
+    threshold: float = 12.0
 
     def as_json(self) -> str:
         """Return the truth as JSON text, numbers rounded to nine significant digits."""
@@ -143,7 +147,7 @@ class Truth:
             name: GenusTruth(**{key: _value(item) for key, item in fields.items()})
             for name, fields in raw["genera"].items()
         }
-        return cls(genera, raw["keeper_sd"], raw["flight_sd"])
+        return cls(genera, raw["keeper_sd"], raw["flight_sd"], raw.get("threshold", 12.0))
 
 
 def _rounded(value: Any) -> Any:

@@ -29,21 +29,18 @@ from cohort.transitions.layout import (
     LOG_DAY,
     N1,
     N2,
-    NODE_WIDTH,
-    RECORD_WIDTH,
     RIVALRY,
-    ROW_WIDTH,
     SHARED_WIDTH,
     SIGMA,
     STEPS1,
     TAU,
+    THRESHOLD,
     TOGETHER,
 )
 from cohort.transitions.study import study_loglik
 
-WHO_WIDTH: Final = 3
-_WIDTHS: Final = (WHO_WIDTH, N1 + N2 - 2, RECORD_WIDTH, ROW_WIDTH, NODE_WIDTH)
-"""Columns of the five tables of a study, in the order in which `in_one` lays them."""
+TABLES: Final = 5
+"""Tables of a study: who, steps, records, rows, nodes, as `in_one` lays them."""
 
 # rows of ``effects``, as in model.priors.EFFECTS
 E_HAZARD1: Final = 0
@@ -59,22 +56,22 @@ W_SEEN: Final = 2
 
 
 def in_one(*tables: npt.NDArray[Any]) -> npt.NDArray[np.float64]:
-    """Who, steps, records, rows and nodes in one vector: their lengths, then table after table.
+    """Who, steps, records, rows and nodes in one vector: lengths, widths, then table by table.
 
     Every array of data costs the compiler of the graph half a second; one is enough.
     """
-    lengths = [float(len(table)) for table in tables]
-    return np.concatenate([lengths, *(np.ravel(table) for table in tables)])
+    shapes = [float(n) for axis in (0, 1) for n in (t.shape[axis] for t in tables)]
+    return np.concatenate([shapes, *(np.ravel(table) for table in tables)])
 
 
 @njit(cache=True, error_model="numpy")
 def table(study, which):  # type: ignore[no-untyped-def]  # compiled by numba
     """One of the tables laid into a vector by `in_one`."""
-    start = len(_WIDTHS)
+    start = 2 * TABLES
     for i in range(which):
-        start += int(study[i]) * _WIDTHS[i]
-    rows = int(study[which])
-    return study[start : start + rows * _WIDTHS[which]].reshape((rows, _WIDTHS[which]))
+        start += int(study[i]) * int(study[TABLES + i])
+    rows, width = int(study[which]), int(study[TABLES + which])
+    return study[start : start + rows * width].reshape((rows, width))
 
 
 @njit(cache=True, error_model="numpy")
@@ -117,13 +114,14 @@ def study_by_genus(  # type: ignore[no-untyped-def]  # compiled by numba
     loading,
     mated,
     seen,
+    threshold,
     shift,
     later,
     z,
     lasting,
     study,
 ):
-    """Log-likelihood of a study, and its slope in each of the first thirteen arguments.
+    """Log-likelihood of a study, and its slope in each of the first fourteen arguments.
 
     Parameters
     ----------
@@ -131,6 +129,8 @@ def study_by_genus(  # type: ignore[no-untyped-def]  # compiled by numba
     size_step, multi_days, tau, sigma, loading, mated, seen : float
         Change of the ratio per doubling; log time ratio; SDs of the log day and of the frailty;
         the frailty's weight after workers; share of mated queens; what a mating seen adds.
+    threshold : float
+        Degrees Celsius above which a shelf with a log counts; not read without one.
     walk, walk_sd : float arrays, shapes (7,) and (2,)
         Standard normal steps of the two hazards, and their SDs.
     shift, later : float arrays, shape (foundings,) or (0,)
@@ -166,6 +166,7 @@ def study_by_genus(  # type: ignore[no-untyped-def]  # compiled by numba
         par[f, LOG_DAY] = effects[E_LOG_DAY, g] + days
         par[f, FERTILE], phi_slopes[f, 0], phi_slopes[f, 1] = fertile(mated, seen, k - m, m)
         par[f, FRAILTY] = z[f]
+        par[f, THRESHOLD] = threshold
     shared = np.empty(SHARED_WIDTH)
     sds = np.empty(walk.size)
     sds[: N1 - 1] = walk_sd[0]
@@ -215,6 +216,7 @@ def study_by_genus(  # type: ignore[no-untyped-def]  # compiled by numba
         by_shared[LOADING],
         d_mated,
         d_seen,
+        by_founding[:, THRESHOLD].sum(),
         d_shift,
         d_later,
         d_z,

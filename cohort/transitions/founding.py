@@ -9,6 +9,9 @@ phi times the exact log-normal chance of each small cell of days times the path 
 middle. The path changes little within a cell, the chance of the day may change a lot: nodes of a
 density would slip past it when first days spread little. Sums run through a streaming
 log-sum-exp, so that far-off parameters of a warm-up do not underflow.
+
+The edges of a founding with a shelf log are taken on its warm clock (see `warmed`); the path stays
+in days.
 """
 
 from __future__ import annotations
@@ -52,7 +55,13 @@ from cohort.transitions.layout import (
     SPLIT2,
     SPLIT_AFTER,
     SPLIT_BEFORE,
+    WARM_END,
+    WARM_FROM,
+    WARM_NODE,
+    WARM_RECORD,
+    WARM_TO,
 )
+from cohort.transitions.warmed import warmed
 
 # slopes of one founding: log hazards of both phases by piece, then the rest
 D1 = 0
@@ -63,7 +72,8 @@ D_BOTH = D_RIVALRY + 1
 D_LOG_DAY = D_BOTH + 1
 D_TAU = D_LOG_DAY + 1
 D_FERTILE = D_TAU + 1
-SLOPES = D_FERTILE + 1
+D_THRESHOLD = D_FERTILE + 1
+SLOPES = D_THRESHOLD + 1
 
 # rates of one founding, one flat array
 R_COMPANY1 = 0
@@ -76,7 +86,8 @@ R_BOTH = R_RHO2 + 1
 R_LOG_DAY = R_BOTH + 1
 R_TAU = R_LOG_DAY + 1
 R_FERTILE = R_TAU + 1
-RATES = R_FERTILE + 1
+R_THRESHOLD = R_FERTILE + 1
+RATES = R_THRESHOLD + 1
 
 TINY = 1e-290
 HALF_LOG_2PI = 0.9189385332046727
@@ -229,9 +240,19 @@ def with_first_day(nodes, at, rows, rates, slopes):  # type: ignore[no-untyped-d
     """Log of the chance of E in one cell x path; ``slopes`` is cleared, then filled."""
     slopes[:] = 0.0
     tau = rates[R_TAU]
-    a = (nodes[at, LOG_FROM] - rates[R_LOG_DAY]) / tau
-    b = (nodes[at, LOG_TO] - rates[R_LOG_DAY]) / tau
+    start, stop = nodes[at, LOG_FROM], nodes[at, LOG_TO]
+    on_shelf = nodes.shape[1] > WARM_NODE and nodes[at, WARM_NODE] > 0.0
+    in_start = 0.0
+    in_stop = 0.0
+    if on_shelf:
+        level = rates[R_THRESHOLD]
+        start, in_start = warmed(nodes, at, LOG_FROM, WARM_NODE, WARM_FROM, level)
+        stop, in_stop = warmed(nodes, at, LOG_TO, WARM_NODE, WARM_TO, level)
+    a = (start - rates[R_LOG_DAY]) / tau
+    b = (stop - rates[R_LOG_DAY]) / tau
     value, at_a, at_b = cell_mass(a, b)
+    if on_shelf:
+        slopes[D_THRESHOLD] += (at_b * in_stop - at_a * in_start) / tau
     slopes[D_LOG_DAY] += (at_a - at_b) / tau
     slopes[D_TAU] += (a * at_a - b * at_b) / tau
     value += quiet(
@@ -252,13 +273,18 @@ def without_worker(records, i, rows, rates, slopes):  # type: ignore[no-untyped-
     """Log of (1 - phi F(end)) x founding-phase path; ``slopes`` is cleared, then filled."""
     slopes[:] = 0.0
     tau, phi = rates[R_TAU], rates[R_FERTILE]
-    x = (records[i, LOG_END] - rates[R_LOG_DAY]) / tau
+    end = records[i, LOG_END]
+    in_end = 0.0
+    if records.shape[1] > WARM_RECORD and records[i, WARM_RECORD] > 0.0:
+        end, in_end = warmed(records, i, LOG_END, WARM_RECORD, WARM_END, rates[R_THRESHOLD])
+    x = (end - rates[R_LOG_DAY]) / tau
     late = 0.5 * math.erfc(x * ROOT_HALF)
     p = max((1.0 - phi) + phi * late, TINY)
     density = math.exp(-0.5 * x * x - HALF_LOG_2PI)
     slopes[D_LOG_DAY] += phi * density / tau / p
     slopes[D_TAU] += phi * density * x / tau / p
     slopes[D_FERTILE] -= (1.0 - late) / p
+    slopes[D_THRESHOLD] -= phi * density * in_end / tau / p
     value = math.log(p) + quiet(
         records, i, NONE_COMPANY, NONE_LONE, N1, rates, R_COMPANY1, R_LONE1, slopes, D1, D_TOGETHER
     )
@@ -272,7 +298,7 @@ def founding(records, i, rows, nodes, rates, slopes, term, mixed):  # type: igno
     """Log-likelihood of record i at the given rates; ``slopes`` is cleared, then filled.
 
     ``term`` and ``mixed`` are scratch of length `SLOPES`. Slopes are with respect to log
-    hazards, the two log ratios, theta, the mean log day, tau and phi, in that order.
+    hazards, the two log ratios, theta, the mean log day, tau, phi and threshold, in that order.
     """
     slopes[:] = 0.0
     value = quiet(

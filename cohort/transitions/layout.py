@@ -11,6 +11,10 @@ A packed study is three float tables (whole numbers are stored as floats, exactl
 * ``nodes``, one per cell of days that may hold the unseen first day E: its edges, the exposure
   without loss before and after E, the rows that go with it, and the interval that holds E
   when that interval has a loss.
+
+Where foundings run on degree-days, ``records`` and ``nodes`` are wider: the degree-days run up by
+each day that tells of the first worker follow, above each of a row of thresholds, with their
+slopes. A study without shelf logs has the narrow tables, and pays nothing.
 """
 
 from __future__ import annotations
@@ -67,6 +71,22 @@ SPLIT1: Final = LONE2 + N2
 SPLIT2: Final = SPLIT1 + N1
 NODE_WIDTH: Final = SPLIT2 + N2
 
+# what follows in the records and nodes of a study with shelf logs
+KNOTS: Final = 9
+"""Thresholds at which degree-days are kept, evenly apart; between them a cubic runs."""
+REFERENCE: Final = 0  # temperature whose days are the unit; 0: this founding runs on plain days
+LOW_KNOT: Final = 1  # lowest threshold
+KNOT_STEP: Final = 2  # degrees from one threshold to the next
+EDGES: Final = 3
+EDGE_WIDTH: Final = 2 * KNOTS  # degree-days by threshold, then their slopes in the threshold
+WARM_RECORD: Final = RECORD_WIDTH
+WARM_END: Final = WARM_RECORD + EDGES
+WARM_RECORD_WIDTH: Final = WARM_END + EDGE_WIDTH
+WARM_NODE: Final = NODE_WIDTH
+WARM_FROM: Final = WARM_NODE + EDGES
+WARM_TO: Final = WARM_FROM + EDGE_WIDTH
+WARM_NODE_WIDTH: Final = WARM_TO + EDGE_WIDTH
+
 # per-founding parameters
 HAZARD1: Final = 0  # log hazard of a lone founding queen, days 21-42, without frailty
 TOGETHER: Final = 1  # log ratio while two or more live, founding phase
@@ -76,7 +96,8 @@ BOTH: Final = 4  # theta, share of losses from two that take both
 LOG_DAY: Final = 5  # mean log day of the first worker
 FERTILE: Final = 6  # phi, chance that the founding can have workers at all
 FRAILTY: Final = 7  # z, standard normal
-FOUNDING_WIDTH: Final = 8
+THRESHOLD: Final = 8  # degrees Celsius above which a logged shelf counts; else not read
+FOUNDING_WIDTH: Final = 9
 
 # parameters all foundings share
 STEPS1: Final = 0

@@ -16,7 +16,7 @@ workers it entered with; after `TRIES` it is taken as found, frailty and all.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -35,10 +35,12 @@ from cohort.transitions.founding import (
     R_RHO1,
     R_RHO2,
     R_TAU,
+    R_THRESHOLD,
     RATES,
 )
 from cohort.transitions.layout import CUTS1, CUTS2, N1, N2
 from cohort.transitions.study import fill_rates, paces
+from cohort.transitions.warmed import day_of
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -66,6 +68,12 @@ class Calendar:
     entry_workers : bool array, shape (foundings,)
     sought : float array, shape (foundings,)
         Last day on which a look still looked for workers.
+    low, high : float arrays, shape (logged days,)
+        Lowest and highest of each logged day, founding after founding, degrees Celsius.
+    log_start : int array, shape (foundings + 1,)
+        The days of founding f lie in ``low[log_start[f]:log_start[f + 1]]``; none: plain days.
+    reference : float
+        Temperature whose days are the unit of logged foundings.
     """
 
     start: Ints
@@ -77,6 +85,10 @@ class Calendar:
     entry_queens: Ints
     entry_workers: npt.NDArray[np.bool_]
     sought: Floats
+    low: Floats = field(default_factory=lambda: np.zeros(0))
+    high: Floats = field(default_factory=lambda: np.zeros(0))
+    log_start: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
+    reference: float = 0.0
 
 
 @njit(cache=True, error_model="numpy")
@@ -138,10 +150,23 @@ def _stretch(
 
 
 @njit(cache=True, error_model="numpy")
-def _first_day(rates: Floats, rng: np.random.Generator) -> float:
+def _first_day(
+    rates: Floats,
+    f: int,
+    low: Floats,
+    high: Floats,
+    log_start: Ints,
+    reference: float,
+    rng: np.random.Generator,
+) -> float:
     if rng.random() >= rates[R_FERTILE]:
         return UNSEEN
-    return math.exp(min(rates[R_LOG_DAY] + rates[R_TAU] * rng.standard_normal(), 20.0))
+    day = math.exp(min(rates[R_LOG_DAY] + rates[R_TAU] * rng.standard_normal(), 20.0))
+    if log_start.size == 0 or log_start[f] == log_start[f + 1]:
+        return day
+    limit = rates[R_THRESHOLD]
+    on = day_of(day, low, high, log_start[f], log_start[f + 1], reference - limit, limit)
+    return float(min(on, UNSEEN))
 
 
 @njit(cache=True, error_model="numpy")
@@ -153,6 +178,10 @@ def _open(
     entry: float,
     queens: int,
     workers: bool,
+    low: Floats,
+    high: Floats,
+    log_start: Ints,
+    reference: float,
     rates: Floats,
     rng: np.random.Generator,
 ) -> float:
@@ -160,7 +189,7 @@ def _open(
     e = UNSEEN
     for _ in range(TRIES):
         fill_rates(par, f, rng.standard_normal(), shared, paces(shared), rates)
-        e = _first_day(rates, rng)
+        e = _first_day(rates, f, low, high, log_start, reference, rng)
         if entry <= 0.0:
             return e
         n, seen = _stretch(size, 0.0, entry, e, rates, rng)
@@ -184,6 +213,10 @@ def _replicate(
     entry_queens: Ints,
     entry_workers: npt.NDArray[np.bool_],
     sought: Floats,
+    low: Floats,
+    high: Floats,
+    log_start: Ints,
+    reference: float,
     rng: np.random.Generator,
 ) -> tuple[npt.NDArray[np.int16], npt.NDArray[np.int16], npt.NDArray[np.float32]]:
     """See `replicate`; the columns of a `Calendar` one by one."""
@@ -196,7 +229,7 @@ def _replicate(
         for f in range(foundings):
             e = _open(
                 pars[d], f, shareds[d], size[f], entry[f], entry_queens[f], entry_workers[f],
-                rates, rng,
+                low, high, log_start, reference, rates, rng,
             )  # fmt: skip
             n, a = entry_queens[f], entry[f]
             if entry_workers[f]:
@@ -238,6 +271,7 @@ def replicate(
     """
     at_risk, alive, first = _replicate(
         pars, shareds, plan.start, plan.stop, plan.day, plan.taken, plan.size, plan.entry,
-        plan.entry_queens, plan.entry_workers, plan.sought, rng,
+        plan.entry_queens, plan.entry_workers, plan.sought, plan.low, plan.high,
+        plan.log_start, plan.reference, rng,
     )  # fmt: skip
     return at_risk, alive, first

@@ -22,6 +22,7 @@ from cohort.transitions.founding import (
     D_LOG_DAY,
     D_RIVALRY,
     D_TAU,
+    D_THRESHOLD,
     D_TOGETHER,
     R_BOTH,
     R_COMPANY1,
@@ -33,6 +34,7 @@ from cohort.transitions.founding import (
     R_RHO1,
     R_RHO2,
     R_TAU,
+    R_THRESHOLD,
     RATES,
     SLOPES,
     founding,
@@ -54,6 +56,7 @@ from cohort.transitions.layout import (
     STEPS1,
     STEPS2,
     TAU,
+    THRESHOLD,
     TOGETHER,
 )
 from cohort.transitions.threads import spread
@@ -103,6 +106,7 @@ def fill_rates(par, f, z, shared, pace, rates):  # type: ignore[no-untyped-def] 
     rates[R_LOG_DAY] = par[f, LOG_DAY]
     rates[R_TAU] = shared[TAU]
     rates[R_FERTILE] = par[f, FERTILE]
+    rates[R_THRESHOLD] = par[f, THRESHOLD]
 
 
 @njit(cache=True, error_model="numpy")
@@ -123,6 +127,7 @@ def _spread(slopes, scale, f, z, shared, par_slopes, shared_slopes, own_frailty)
     par_slopes[f, BOTH] += scale * slopes[D_BOTH]
     par_slopes[f, LOG_DAY] += scale * slopes[D_LOG_DAY]
     par_slopes[f, FERTILE] += scale * slopes[D_FERTILE]
+    par_slopes[f, THRESHOLD] += scale * slopes[D_THRESHOLD]
     in_tilt = in_level1 + shared[LOADING] * in_level2
     if own_frailty:
         par_slopes[f, FRAILTY] += scale * shared[SIGMA] * in_tilt

@@ -6,7 +6,7 @@ import pytensor.tensor as pt
 import pytest
 from plain_graph import assembled, plain_loglik
 
-from cohort.exposure import packed
+from cohort.exposure import packed, warm_tables
 from cohort.history import history
 from cohort.simulate.season import simple_study
 from cohort.simulate.truth import GenusTruth
@@ -14,6 +14,7 @@ from cohort.study import read_study
 from cohort.transitions import layout as at
 from cohort.transitions.assembly import in_one, study_by_genus
 from cohort.transitions.study import study_loglik
+from cohort.warm_clock import WarmClock
 
 
 @pytest.fixture(scope="module")
@@ -61,7 +62,7 @@ def test_kernel_and_plain_graph_agree(exposure):
     assert abs(study_loglik(p, s, *tables[:2], spoilt)[0] - want[0]) > 1e-3
 
 
-SHAPES = ((6, 2), (), (), (7,), (2,), (), (), (), (), (), "n", "n", "n")
+SHAPES = ((6, 2), (), (), (7,), (2,), (), (), (), (), (), (), "n", "n", "n")
 """Shapes of what the model's node takes: effects by genus, shared numbers, three by founding."""
 
 
@@ -76,11 +77,11 @@ def whole_model(exposure, lasting):
     inputs = [pt.TensorType("float64", (None,) * (1 if s == "n" else len(s)))() for s in SHAPES]
     par, shared = assembled(*inputs, lasting, who, steps)
     value = plain_loglik(par, shared, exposure.records, exposure.rows, exposure.nodes)
-    outputs = [value, *pt.grad(value, inputs)]
+    outputs = [value, *pt.grad(value, inputs, disconnected_inputs="ignore")]
     plain = pytensor.function(inputs, outputs, mode="FAST_COMPILE")
     draw = [rng.normal(0, 0.4, n if s == "n" else s) for s in SHAPES]
     draw[0] += np.array([np.log(0.004), 0.0, np.log(0.002), 1.0, -1.5, np.log(50)])[:, None]
-    draw[10], draw[11] = 0.3 * draw[10], 0.1 * draw[11]
+    draw[11], draw[12] = 0.3 * draw[11], 0.1 * draw[12]
     draw[4:9] = [np.array([0.4, 0.7]), np.array(0.2), np.array(0.6), np.array(0.8), np.array(0.7)]
     study = in_one(who, steps, exposure.records, exposure.rows, exposure.nodes)
     return plain, draw, study
@@ -101,9 +102,35 @@ def test_from_the_parameters_of_the_model_on(exposure, lasting):
 def test_shifts_that_do_not_enter_are_shifts_of_zero(exposure):
     _, draw, study = whole_model(exposure, 0.0)
     plain = [v if np.ndim(v) else float(v) for v in draw]
-    plain[10], plain[11] = np.zeros(len(plain[12])), np.zeros(len(plain[12]))
+    plain[11], plain[12] = np.zeros(len(plain[13])), np.zeros(len(plain[13]))
     zero = study_by_genus(*plain, 0.0, study)
-    plain[10], plain[11] = np.zeros(0), np.zeros(0)
+    plain[11], plain[12] = np.zeros(0), np.zeros(0)
     none = study_by_genus(*plain, 0.0, study)
     assert none[0] == zero[0]
-    assert none[11].shape == none[12].shape == (0,)
+    assert none[12].shape == none[13].shape == (0,)
+
+
+def test_they_agree_on_degree_days_by_thresholds_kept_as_by_the_log_itself(exposure):
+    rng = np.random.default_rng(12)
+    clocks = [
+        None if i % 5 else WarmClock(low, low + rng.uniform(3, 9, 160), 24.0)
+        for i, low in enumerate(rng.normal(19, 2, (len(exposure.foundings), 160)))
+    ]
+    records, nodes = warm_tables(exposure.records, exposure.nodes, clocks)
+    par, shared = pt.dmatrix(), pt.dvector()
+    value = plain_loglik(par, shared, exposure.records, exposure.rows, exposure.nodes, clocks)
+    plain = pytensor.function(
+        [par, shared], [value, *pt.grad(value, [par, shared])], mode="FAST_COMPILE"
+    )
+    p, s = parameters(rng, exposure)
+    # at a threshold that is kept they agree; between two, as far as the cubic is close
+    for level, near in ((12.0, 1e-7), (18.0, 1e-7), (13.3, 5e-3), (16.9, 5e-3)):
+        p[:, at.THRESHOLD] = level
+        want = plain(p, s)
+        got = study_loglik(p, s, records, exposure.rows, nodes)
+        assert abs(got[0] - want[0]) < near
+        for a, b in zip(want[1:], got[1:], strict=True):
+            np.testing.assert_allclose(b, a, rtol=near, atol=10 * near)
+        days = study_loglik(p, s, exposure.records, exposure.rows, exposure.nodes)
+        assert abs(days[0] - want[0]) > 0.5  # plain days are not the same
+        assert np.abs(want[1][:, at.THRESHOLD]).max() > 1e-2

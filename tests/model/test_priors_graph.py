@@ -1,5 +1,7 @@
 """The graph and the light code beside it say the same: priors, and parameters of every draw."""
 
+from dataclasses import replace
+
 import numpy as np
 import pymc as pm
 import pytest
@@ -7,13 +9,15 @@ import xarray as xr
 from by_rows import Rates
 from scenes import history_of, lived
 
-from cohort.exposure import packed
+from cohort.exposure import packed, warm_tables
 from cohort.model.graph import founding_model
 from cohort.model.lineup import line_up
 from cohort.model.pointwise import parameters
 from cohort.model.priors import EFFECTS, Priors, draw
 from cohort.model.sample import named
+from cohort.transitions import layout as at
 from cohort.transitions.study import study_loglik
+from cohort.warm_clock import WarmClock, Warmth, thresholds
 
 DRAWS = 4000
 
@@ -25,6 +29,20 @@ def parts():
     sets = lived(6, 1, rates, days, 1) + lived(6, 3, rates, days, 2)
     more = {f"F{i}": {"genus": "ABC"[i % 3], "mating_seen": i % 2} for i in range(12)}
     exposure = packed(history_of(sets, more=more))
+    lineup = line_up(exposure)
+    return lineup, exposure, founding_model(lineup, exposure, Priors())
+
+
+@pytest.fixture(scope="module")
+def logged(parts):
+    """The same study, half of it with shelf logs."""
+    exposure = parts[1]
+    low = np.random.default_rng(8).normal(18.0, 2.0, 170)
+    clocks = {f"F{i}": WarmClock(low + i, low + i + 6.0, 24.0) for i in range(0, 12, 2)}
+    mine = [clocks.get(name) for name in exposure.foundings["founding"]]
+    records, nodes = warm_tables(exposure.records, exposure.nodes, mine)
+    warmth = Warmth(clocks, 24.0, {f"F{i}": "no shelf is noted" for i in range(1, 12, 2)})
+    exposure = replace(exposure, records=records, nodes=nodes, warmth=warmth)
     lineup = line_up(exposure)
     return lineup, exposure, founding_model(lineup, exposure, Priors())
 
@@ -66,8 +84,11 @@ def test_every_genus_has_the_prior_it_is_said_to_have(parts):
         assert shared == pytest.approx(own.sd**2 / (own.sd**2 + own.between**2), abs=0.02)
 
 
-def test_the_graph_and_the_arrays_outside_it_give_one_likelihood(parts):
-    lineup, exposure, model = parts
+@pytest.mark.parametrize("which", ["parts", "logged"])
+def test_the_graph_and_the_arrays_outside_it_give_one_likelihood(which, request):
+    lineup, exposure, model = request.getfixturevalue(which)
+    assert lineup.logged.any() == (which == "logged")
+    assert ("warm_threshold" in model.named_vars) == (which == "logged")
     with model:
         point = model.initial_point(random_seed=5)
     rng = np.random.default_rng(9)
@@ -85,6 +106,23 @@ def test_the_graph_and_the_arrays_outside_it_give_one_likelihood(parts):
     par, shared = parameters(named(xr.Dataset(one, coords=coords)), lineup)
     ours = study_loglik(par[0], shared[0], exposure.records, exposure.rows, exposure.nodes)[0]
     assert ours == pytest.approx(total - prior, rel=1e-9)
+    if which == "logged":
+        assert set(par[0][:, at.THRESHOLD]) == {float(one["warm_threshold"][1][0, 0])}
+        other = par[0].copy()
+        other[:, at.THRESHOLD] += 1.0
+        moved = study_loglik(other, shared[0], exposure.records, exposure.rows, exposure.nodes)[0]
+        assert abs(moved - ours) > 1e-4
     par[0][:, 0] += 0.1
     off = study_loglik(par[0], shared[0], exposure.records, exposure.rows, exposure.nodes)[0]
     assert abs(off - ours) > 1e-4
+
+
+def test_the_prior_of_the_threshold_keeps_to_its_ends(logged):
+    lineup, _, model = logged
+    low, high = thresholds(lineup.reference)
+    drawn = pm.draw(model["warm_threshold"], draws=4000, random_seed=2, mode="FAST_COMPILE")
+    assert drawn.min() >= low
+    assert drawn.max() <= high
+    assert drawn.mean() == pytest.approx(12.0, abs=0.2)
+    assert lineup.shape != replace(lineup, logged=np.zeros(12, bool)).shape
+    assert lineup.shape != replace(lineup, reference=20.0).shape

@@ -1,7 +1,8 @@
 """The founding likelihood as plain vectorised PyTensor: every branch for every row, no kernel.
 
 The reference the compiled kernel is held against, and the slow side of the bench. It reads the
-same packed tables; delayed entries (records beyond the foundings) are not in it.
+same packed tables; delayed entries (records beyond the foundings) are not in it. Foundings with a
+shelf log take their days from the log itself, day by day, without the rows of thresholds.
 """
 
 from __future__ import annotations
@@ -38,8 +39,8 @@ def step(n, m, H, rho, theta):
 
 
 def assembled(
-    effects, size_step, multi_days, walk, walk_sd, tau, sigma, loading, mated, seen, shift, later,
-    z, lasting, who, steps,
+    effects, size_step, multi_days, walk, walk_sd, tau, sigma, loading, mated, seen, threshold,
+    shift, later, z, lasting, who, steps,
 ):  # fmt: skip
     """``par`` and ``shared`` of the kernel from the parameters of the model, symbolic."""
     genus, size, watched = who.T
@@ -52,7 +53,8 @@ def assembled(
     level = here[0] + shift + lasting * together
     rest = [here[2], here[3], pt.sigmoid(here[4])]
     day = here[5] + multi_days * multi + later
-    par = pt.stack([level, (1 - lasting) * together, *rest, day, fertile, z], axis=1)
+    warm = threshold + 0.0 * z
+    par = pt.stack([level, (1 - lasting) * together, *rest, day, fertile, z, warm], axis=1)
     sds = pt.concatenate([pt.repeat(walk_sd[:1], at.N1 - 1), pt.repeat(walk_sd[1:], at.N2 - 1)])
     shared = pt.concatenate([pt.dot(steps, walk * sds), pt.stack([tau, sigma, loading])])
     return par, shared
@@ -75,7 +77,31 @@ def owners(records, nodes, rows):
     return of_node, row_record, row_node, row_none
 
 
-def plain_loglik(par, shared, records, rows, nodes):
+def degree_days(low, high, threshold):
+    """Degree-days of each day (single sine) at a symbolic threshold."""
+    mean, half = (low + high) / 2, (high - low) / 2
+    turn = pt.arcsin(pt.clip((threshold - mean) / half, -1 + 1e-12, 1 - 1e-12))
+    part = ((mean - threshold) * (np.pi / 2 - turn) + half * pt.cos(turn)) / np.pi
+    over = pt.switch(pt.ge(low, threshold), mean - threshold, part)
+    return pt.switch(pt.le(high, threshold), 0.0, over)
+
+
+def on_clocks(log_days, owner, par, clocks):
+    """Logs of days on the clock of each founding, where it has one."""
+    out = pt.as_tensor_variable(log_days)
+    for f, clock in enumerate(clocks):
+        mine = np.flatnonzero((owner == f) & (log_days > -700))
+        if clock is None or not len(mine):
+            continue
+        threshold = par[f, at.THRESHOLD]
+        days = np.exp(log_days[mine])
+        weight = np.clip(days[:, None] - np.arange(len(clock.low))[None, :], 0, 1)
+        warm = pt.dot(weight, degree_days(clock.low, clock.high, threshold))
+        out = pt.set_subtensor(out[mine], pt.log(warm / (clock.reference - threshold)))
+    return out
+
+
+def plain_loglik(par, shared, records, rows, nodes, clocks=()):
     """Symbolic log-likelihood; ``par`` and ``shared`` symbolic, tables numpy arrays."""
     of_node, row_record, row_node, row_none = owners(records, nodes, rows)
     tilt = shared[at.SIGMA] * par[:, at.FRAILTY]
@@ -114,13 +140,16 @@ def plain_loglik(par, shared, records, rows, nodes):
     base = quiet1(records, at.BASE_COMPANY, at.BASE_LONE, everyone)
     base += rows_of(len(records), row_record, (row_node < 0) & ~row_none)
     tau, mean, phi = shared[at.TAU], par[:, at.LOG_DAY], par[:, at.FERTILE]
-    late = 0.5 * pt.erfc((records[:, at.LOG_END] - mean) / tau / np.sqrt(2))
+    end = on_clocks(records[:, at.LOG_END], everyone, par, clocks)
+    start = on_clocks(nodes[:, at.LOG_FROM], of_node, par, clocks)
+    stop = on_clocks(nodes[:, at.LOG_TO], of_node, par, clocks)
+    late = 0.5 * pt.erfc((end - mean) / tau / np.sqrt(2))
     none = pt.log(pt.maximum((1 - phi) + phi * late, TINY))
     none += quiet1(records, at.NONE_COMPANY, at.NONE_LONE, everyone)
     none += rows_of(len(records), row_record, row_none)
 
-    a = (nodes[:, at.LOG_FROM] - mean[of_node]) / tau
-    b = (nodes[:, at.LOG_TO] - mean[of_node]) / tau
+    a = (start - mean[of_node]) / tau
+    b = (stop - mean[of_node]) / tau
     right = 0.5 * (pt.erfc(a / np.sqrt(2)) - pt.erfc(b / np.sqrt(2)))
     left = 0.5 * (pt.erfc(-b / np.sqrt(2)) - pt.erfc(-a / np.sqrt(2)))
     path = pt.log(pt.maximum(pt.switch(a + b > 0, right, left), TINY))

@@ -5,13 +5,15 @@ import math
 import numpy as np
 import pytest
 from by_rows import Rates
-from scenes import packed_sets, par_of, shared_of, tables_of
+from scenes import packed_sets, par_of, shared_of
 from scipy.integrate import quad
 from scipy.stats import norm
 
+from cohort.exposure import warm_tables
 from cohort.transitions import layout as at
 from cohort.transitions.founding import cell_mass
 from cohort.transitions.study import study_loglik
+from cohort.warm_clock import WarmClock
 
 RATES = Rates(
     level1=0.006,
@@ -54,7 +56,11 @@ def study():
     par[:, at.FRAILTY] = rng.normal(size=len(FOUNDINGS))
     columns = [at.HAZARD1, at.TOGETHER, at.HAZARD2, at.RIVALRY, at.LOG_DAY]
     par[:, columns] += rng.normal(0, 0.1, (len(FOUNDINGS), len(columns)))
-    return par, shared_of(RATES), tables_of(exposure)
+    low = rng.normal(17.0, 2.0, (len(FOUNDINGS), 170))
+    logged = [WarmClock(day, day + 6.0, 23.0) if i % 2 else None for i, day in enumerate(low)]
+    par[:, at.THRESHOLD] = rng.uniform(5.0, 17.0, len(FOUNDINGS))
+    records, nodes = warm_tables(exposure.records, exposure.nodes, logged)
+    return par, shared_of(RATES), (records, exposure.rows, nodes)
 
 
 def difference(f, x, i, d=1e-6):
