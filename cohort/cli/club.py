@@ -6,13 +6,20 @@ meanwhile. Nothing is computed here.
 
 from __future__ import annotations
 
+import datetime as dt
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from cohort.errors import Finding
+
 if TYPE_CHECKING:
     from cohort.comparison import Comparison
+    from cohort.figures.material import Material
+    from cohort.results import Results
+    from cohort.study import Study
 
 PANEL = "For the club"
 
@@ -50,15 +57,8 @@ def register(app: typer.Typer) -> None:
     app.command(rich_help_panel=PANEL)(newsletter)
 
 
-def _compared(
-    studies: list[Path],
-    out: Path,
-    without_faulty: bool,
-    seed: int | None,
-    level: float,
-    quiet: bool,
-) -> Comparison:
-    """Read, compare and write the numbers."""
+def _read(studies: list[Path], out: Path, without_faulty: bool, quiet: bool) -> Study:
+    """The sheets of all studies as one, and what had to be settled between them, said."""
     from cohort.cli.say import progress
     from cohort.pool import pooled
     from cohort.results import check_folder
@@ -67,12 +67,17 @@ def _compared(
     check_folder(out)
     with progress(quiet) as say:
         say("Reading the sheets")
-        from cohort.pool import pooled
-
         whole = pooled([read_study(folder, without_faulty=without_faulty) for folder in studies])
-        for note in whole.notes:
-            typer.echo(note, err=True)
-        study = whole.study
+    for note in whole.notes:
+        typer.echo(note, err=True)
+    return whole.study
+
+
+def _compared(study: Study, out: Path, seed: int | None, level: float, quiet: bool) -> Comparison:
+    """Compare and write the numbers."""
+    from cohort.cli.say import progress
+
+    with progress(quiet) as say:
         from cohort.comparison import SEED
         from cohort.comparison import compare as run
 
@@ -82,12 +87,12 @@ def _compared(
     return made
 
 
-def _end(made: Comparison) -> None:
+def _end(results: Results) -> None:
     """Exit code 1, with the reasons, when the comparison has not settled."""
-    if made.results.settled:
+    if results.settled:
         return
     typer.echo("The comparison has not settled:", err=True)
-    for reason in made.results.diagnosis["reasons"]:
+    for reason in results.diagnosis["reasons"]:
         typer.echo(f"- {reason}", err=True)
     raise typer.Exit(1)
 
@@ -108,7 +113,7 @@ def compare(
     quiet: Quiet = False,
 ) -> None:
     """Compare single with multi-queen foundings: tables, curves and draws, no page."""
-    made = _compared(study, out, without_faulty, seed, level, quiet)
+    made = _compared(_read(study, out, without_faulty, quiet), out, seed, level, quiet)
     typer.echo(f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv, draws.nc and more.")
     for note in made.results.diagnosis.get("notes", []):
         typer.echo(f"Note: {note}")
@@ -122,7 +127,7 @@ def compare(
                 typer.echo(f"Wrote {path}")
     elif made.fit is not None:
         typer.echo("Left out: refits under variants, other priors and bounds (--thorough).")
-    _end(made)
+    _end(made.results)
 
 
 def newsletter(
@@ -140,6 +145,25 @@ def newsletter(
     pages: Annotated[
         int, typer.Option("--pages", help="Pages of the PDF: 2, or up to 4.", metavar="N")
     ] = 2,
+    keeper: Annotated[
+        str,
+        typer.Option(
+            "--keeper",
+            metavar="SIGN",
+            show_default=False,
+            help="Also this keeper's own page. If DIR holds the results of these very sheets, "
+            "nothing is compared again and only this page is written.",
+        ),
+    ] = "",
+    on: Annotated[
+        str | None,
+        typer.Option(
+            "--on",
+            metavar="DATE",
+            show_default=False,
+            help="Day (YYYY-MM-DD) for which a keeper's page says what is due; today if not given.",
+        ),
+    ] = None,
     quiet: Quiet = False,
 ) -> None:
     """Make the page for the club's newsletter, with all numbers behind it."""
@@ -151,23 +175,98 @@ def newsletter(
     with misuse("--language, --paper, --pages"):
         load(language)
         check(paper, pages)
-    made = _compared(study, out, without_faulty, seed, level, quiet)
+    own = _keeper_asked(keeper, on, study) if keeper else None
+    sheets = _read(study, out, without_faulty, quiet)
+    hand = _at_hand(sheets, out, seed, level) if own is not None else None
+    if own is not None and hand is not None:
+        typer.echo(f"{out} holds the results of these sheets: nothing is compared again.")
+        typer.echo(f"Wrote {_keeper_page(own, _material(sheets, hand), out, language)}")
+        _end(hand)
+        return
+    made = _compared(sheets, out, seed, level, quiet)
     from cohort.figures.material import Material
     from cohort.newsletter import write_newsletter
 
+    material = Material(made.results, made.history, made.study)
     with progress(quiet) as say:
         say("Drawing the figures and setting the page")
         paths = write_newsletter(
-            Material(made.results, made.history, made.study),
-            out,
-            language=language,
-            folders=study,
-            paper=paper,
-            pages=pages,
+            material, out, language=language, folders=study, paper=paper, pages=pages
         )
+        if own is not None:
+            paths.append(_keeper_page(own, material, out, language))
     pictures = [path for path in paths if path.parent != out]
     for path in paths:
         if path.parent == out:
             typer.echo(f"Wrote {path}")
     typer.echo(f"Wrote {len(pictures)} picture files into {out / 'figures'}")
-    _end(made)
+    _end(made.results)
+
+
+@dataclass(frozen=True)
+class _Own:
+    """A keeper whose own page is asked for: sign, day of what is due, findings of the audit."""
+
+    keeper: str
+    on: dt.date
+    findings: tuple[Finding, ...]
+
+
+def _day(text: str | None) -> dt.date:
+    """Day given with --on, else today."""
+    if text is None:
+        return dt.date.today()
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise typer.BadParameter(
+            f"'{text}' is not a date. Write it as YYYY-MM-DD.", param_hint="--on"
+        ) from None
+
+
+def _keeper_asked(keeper: str, on: str | None, studies: list[Path]) -> _Own:
+    """The keeper meant, before any long work; a keeper who is not there is misuse."""
+    from cohort.audit import examine
+    from cohort.cli.asked import misuse
+    from cohort.newsletter.keeper import find, findings_of, known
+    from cohort.sheets.folder import read_folder
+
+    day = _day(on)
+    now = max(day, dt.date.today())
+    examined = [examine(read_folder(folder), now) for folder in studies]
+    with misuse("--keeper"):
+        sign = find(keeper, known(examined))
+    return _Own(sign, day, tuple(findings_of(sign, examined)))
+
+
+def _at_hand(study: Study, out: Path, seed: int | None, level: float) -> Results | None:
+    """Results in the folder, if they are of these very sheets, this program and what is asked."""
+    from cohort.errors import StudyError
+    from cohort.results import read, versions
+
+    try:
+        found = read(out)
+    except StudyError:  # none there, or not whole: they are made
+        return None
+    run, mine = found.run, "founding-cohort"
+    same = (
+        run["sheets"] == {source.name: source.sha256 for source in study.sources}
+        and set(found.foundings["founding"].astype(str)) == set(study.foundings["founding"])
+        and run["versions"].get(mine) == versions()[mine]
+        and run["level"] == level
+        and seed in (None, run["seed"])
+    )
+    return found if same else None
+
+
+def _material(study: Study, results: Results) -> Material:
+    from cohort.figures.material import Material
+    from cohort.history import history
+
+    return Material(results, history(study), study)
+
+
+def _keeper_page(own: _Own, material: Material, out: Path, language: str) -> Path:
+    from cohort.newsletter import write_keeper_page
+
+    return write_keeper_page(material, out, own.keeper, own.findings, on=own.on, language=language)

@@ -9,16 +9,33 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from cohort import figures
+from cohort.errors import Finding, StudyError
 from cohort.figures.material import Material
+from cohort.newsletter import keeper as own_page
 from cohort.newsletter import next_season, page, plain_text, print_pages
+from cohort.newsletter.ahead import ahead
 from cohort.newsletter.catalogue import languages
 from cohort.newsletter.content import Content, content, with_drawings
 from cohort.newsletter.photo import photo
 from cohort.newsletter.speech import voice
 
-__all__ = ["Content", "Material", "content", "languages", "voice", "write_newsletter"]
+if TYPE_CHECKING:
+    from cohort.outcomes.basis import Basis
+
+__all__ = [
+    "Content",
+    "Material",
+    "content",
+    "languages",
+    "voice",
+    "write_keeper_page",
+    "write_newsletter",
+]
+FORECAST_DRAWS = 300
+"""Draws that what is due stands on, the same as for `cohort due`."""
 
 
 def write_newsletter(
@@ -86,3 +103,74 @@ def write_newsletter(
         paths[-1].write_text(text, encoding="utf-8")
     paths.insert(1, print_pages.write(ready, out, made, paper=paper, pages=pages))
     return paths + [path for drawing in drawn.values() for path in drawing.paths]
+
+
+def write_keeper_page(
+    material: Material,
+    out: Path,
+    keeper: str,
+    findings: Sequence[Finding],
+    *,
+    on: dt.date,
+    language: str = "en",
+    today: dt.date | None = None,
+) -> Path:
+    """Write one keeper's own page into a folder of results.
+
+    Parameters
+    ----------
+    material : Material
+        Results, history and study of the whole club.
+    out : pathlib.Path
+        Folder; where it holds the draws behind the results, the page also says which first workers
+        are to be expected and which groups are at risk, else only when to look.
+    keeper : str
+        As the sheets write it, see `cohort.newsletter.keeper.find`.
+    findings : sequence of Finding
+        What the audit found, see `cohort.newsletter.keeper.findings_of`.
+    on : datetime.date
+        Day for which it is told what is due.
+    language : str
+        One of `languages()`.
+    today : datetime.date, optional
+        Day printed as the day of making; left out when not given.
+
+    Returns
+    -------
+    pathlib.Path
+        The file, ``keeper-K2.html``.
+
+    Raises
+    ------
+    StudyError
+        When the language is not known.
+    """
+    speaker = voice(language)
+    basis = _forecast_basis(material, out)
+    try:
+        told = ahead(material.study, keeper, on, basis, speaker)
+    except StudyError:  # nothing had been started by that day
+        told = None
+    ready = own_page.keeper_content(material, keeper, speaker, ahead=told, findings=findings)
+    out.mkdir(parents=True, exist_ok=True)
+    path = out / own_page.file_name(keeper)
+    text = page.render_keeper(
+        ready,
+        speaker.say("made", date=today) if today else "",
+        rhythm=basis is None,
+        club=(out / "newsletter.html").is_file(),
+    )
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def _forecast_basis(material: Material, folder: Path) -> Basis | None:
+    """Draws to forecast from: those of this comparison, if it settled and they lie there."""
+    if not material.settled or not (folder / "draws.nc").is_file():
+        return None
+    from cohort.outcomes.basis import results_basis
+
+    try:
+        return results_basis(folder, draws=FORECAST_DRAWS)
+    except StudyError:  # of another version: the rhythm is told, and the page says so
+        return None

@@ -1,23 +1,27 @@
-"""The web pages: newsletter.html and details.html.
+"""The web pages: newsletter.html, details.html and a keeper's own.
 
-In comes `Content`; out comes one self-contained file each: no script, no request to anywhere, a
-content policy that forbids both, every keeper's word escaped. Never holds a sentence of its own.
+In comes `Content` (or `KeeperContent`); out comes one self-contained file each: no script, no
+request to anywhere, a content policy that forbids both, every keeper's word escaped. Never holds a
+sentence of its own.
 """
 
 from __future__ import annotations
 
 import base64
 import hashlib
+from collections.abc import Callable
 from importlib import resources
 
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup, escape
 
-from cohort.figures import svg
+from cohort.figures import ink, svg
 from cohort.figures.material import Material
 from cohort.figures.palette import DARK
+from cohort.figures.season import draw_season
 from cohort.newsletter import counts, tables
 from cohort.newsletter.content import Content
+from cohort.newsletter.keeper import KeeperContent
 from cohort.newsletter.speech import ITALIC, UPRIGHT, without_marks
 
 AFTER_SHORT = ("both_ways",)
@@ -40,8 +44,8 @@ def render(content: Content, material: Material, made: str) -> str:
     source = ""
     if content.photo is not None:
         source = f"data:image/jpeg;base64,{base64.b64encode(content.photo.data).decode()}"
-    return _fill("newsletter.html.j2", content, made=made, after_short=AFTER_SHORT,
-                 in_kinds=IN_KINDS, more=MORE, photo=source)  # fmt: skip
+    return _fill("newsletter.html.j2", content, _from_files(content), made=made,
+                 after_short=AFTER_SHORT, in_kinds=IN_KINDS, more=MORE, photo=source)  # fmt: skip
 
 
 def render_details(content: Content, material: Material, made: str) -> str:
@@ -50,12 +54,44 @@ def render_details(content: Content, material: Material, made: str) -> str:
     return _fill(
         "details.html.j2",
         content,
+        _from_files(content),
         made=made,
         raw=tables.raw_table(material, voice),
         permutation=counts.permutation(material, voice),
         comparisons=tables.comparison_tables(material, voice) if content.compared else [],
         sources=[(str(s.name), str(s.sha256)) for s in material.study.sources],
     )
+
+
+def render_keeper(content: KeeperContent, made: str, *, rhythm: bool, club: bool) -> str:
+    """Text of a keeper's own page.
+
+    Parameters
+    ----------
+    content : KeeperContent
+        What the page says.
+    made : str
+        Day it was made, as printed; blank leaves the line out.
+    rhythm : bool
+        True when what is due stands on the rhythm of the looks alone.
+    club : bool
+        True when the club's page lies beside it.
+    """
+    voice, ahead = content.voice, content.ahead
+    line = voice.say("k_due_unknown")
+    if ahead is not None:
+        line = voice.say("k_due", n=ahead.open, date=ahead.on)
+    drawn: dict[int, str] = {}
+    with ink.style():
+        for width in ink.WIDTHS if content.pictures else ():
+            figure = draw_season(content.pictures["season"].drawing.frame, width, voice.labels)
+            drawn[width] = ink.as_svg(figure, f"season-{width}", "season")
+
+    def pictured(name: str, width: int) -> Markup:
+        return Markup(svg.inline(drawn[width], content.pictures[name].alt))
+
+    return _fill("keeper.html.j2", content, pictured, made=made, rhythm=rhythm, club=club,
+                 due_line=line)  # fmt: skip
 
 
 def rich(text: str) -> Markup:
@@ -71,7 +107,17 @@ def picture(content: Content, name: str, width: int) -> Markup:
     return Markup(svg.inline(text, shown.alt))
 
 
-def _fill(template: str, content: Content, **more: object) -> str:
+def _from_files(content: Content) -> Callable[[str, int], Markup]:
+    """What puts the drawn pictures of a folder into a page."""
+    return lambda name, width: picture(content, name, width)
+
+
+def _fill(
+    template: str,
+    content: Content | KeeperContent,
+    pictured: Callable[[str, int], Markup],
+    **more: object,
+) -> str:
     folder = resources.files("cohort.newsletter") / "templates"
     style = (folder / "page.css").read_text(encoding="utf-8") + _dark()
     environment = Environment(
@@ -89,7 +135,7 @@ def _fill(template: str, content: Content, **more: object) -> str:
         lang=content.voice.catalogue.language,
         style=Markup(style),
         digest=_digest(style),
-        picture=lambda name, width: picture(content, name, width),
+        picture=pictured,
         **more,
     )
 
