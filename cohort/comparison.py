@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
 
+from cohort import beside
 from cohort import results as store
 from cohort.counts import derived, permutation, raw_table
 from cohort.curves import curves
 from cohort.history import History, history
-from cohort.model.sample import ACCEPT_AGAIN, Fit, Said, Sampler, fit, silent
+from cohort.model.sample import ACCEPT_AGAIN, Fit, Said, Sampler, sample, silent
 from cohort.results import Results
 from cohort.study import Study
 from cohort.warm_clock import warmth_of
@@ -79,7 +80,9 @@ def _settle(
         say("Working out what becomes of new foundings")
         drawn = posterior_draws(kept.posterior, kept.lineup, kept.priors, seed=kept.seed)
         post = outcomes(drawn, sizes, horizon)
-        diagnosis = judge(kept.posterior, kept.stats, printed(post, headline), runs=runs)
+        diagnosis = judge(
+            kept.posterior, kept.stats, printed(post, headline), runs=runs, aside=True
+        )
         if diagnosis.settled or runs == 2:
             break
         say("Not settled yet: sampling once more, with smaller steps and more draws")
@@ -175,23 +178,28 @@ def _fitted(
     from cohort.model.brood import brood_rows
     from cohort.model.pointwise import pointwise
     from cohort.model.predictive import checks
-    from cohort.outcomes import comparisons, outcomes, prior_draws
+    from cohort.model.priors import Priors
+    from cohort.model.sample import prepare
+    from cohort.outcomes import comparisons
     from cohort.outcomes.bands import bands
+    from cohort.outcomes.said import said_by_priors
 
     seed, level, headline = run["seed"], run["level"], checked["headline"]
-    first, sampler = fit(past, seed=seed, adjust=study.settings.adjust, say=say)
     compared = frame[frame["compared"]]
     sizes = tuple(sorted({1, *compared["size"].astype(int)}))
+    lineup, exposure = prepare(past, adjust=study.settings.adjust)
+    priors = Priors()
+    prior = beside.start(said_by_priors, lineup, priors, seed, sizes, past.horizon)
+    first_brood = beside.start(brood_rows, past, seed, level)
+    first, sampler = sample(lineup, exposure, priors, seed=seed, say=say)
     kept, post, diagnosis = _settle(first, sampler, sizes, past.horizon, headline, say)
     notes = list(kept.lineup.notes)
     table = None
     if diagnosis.settled:
-        say("Asking what the priors alone would say")
-        prior = outcomes(prior_draws(kept.lineup, kept.priors, seed=seed), sizes, past.horizon)
-        say("Comparing the first broods")
-        brood, told = brood_rows(past, seed, level)
+        say("Setting it beside the priors alone, and the first broods")
+        brood, told = first_brood.result()
         notes += told
-        table = comparisons(post, prior, compared, level=level)
+        table = comparisons(post, prior.result(), compared, level=level)
         table = pd.concat([table, brood], ignore_index=True) if len(brood) else table
         plain = pd.concat([plain, bands(post, headline, level=level)], ignore_index=True)
     say("Holding the model against the sheets")

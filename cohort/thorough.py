@@ -8,7 +8,6 @@ It fits the model about a dozen times more; each step is told, and takes as long
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -21,6 +20,7 @@ from cohort.errors import StudyError
 from cohort.history import History
 from cohort.model.bounds import READINGS
 from cohort.model.sample import Fit, Said, silent
+from cohort.outcomes.quantities import NO_DAY
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -143,7 +143,7 @@ def _same(one: History, other: History) -> bool:
 
 def _name(key: Any, kind: str) -> str:
     _, quantity, size, day = key
-    when = "" if math.isnan(day) else f", day {day:.0f}"
+    when = "" if day == NO_DAY else f", day {day:.0f}"
     return f"{quantity} [{kind}, {size}{when}]"
 
 
@@ -152,7 +152,7 @@ def _watched(post: Outcomes, horizon: int) -> dict[str, Floats]:
     out: dict[str, Floats] = {}
     for key, values in post.values.items():
         question, quantity, size, day = key
-        if quantity not in WATCHED or size == 1 or not (math.isnan(day) or day == horizon):
+        if quantity not in WATCHED or size == 1 or day not in (NO_DAY, horizon):
             continue
         alone = post.values.get((question, quantity, 1, day))
         apart = values if alone is None else values - alone

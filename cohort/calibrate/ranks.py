@@ -25,7 +25,7 @@ from cohort.history import History, history
 from cohort.model.priors import EFFECTS, Priors
 from cohort.model.sample import Fit, Sampler
 from cohort.outcomes.parameters import Draws, posterior_draws, prior_draws
-from cohort.outcomes.quantities import outcomes
+from cohort.outcomes.quantities import NO_DAY, outcomes
 
 Floats = npt.NDArray[np.float64]
 KEPT: Final = 99
@@ -176,7 +176,7 @@ def _outcomes(draws: Draws, horizon: int) -> dict[str, Floats]:
     for (_, name, size, day), values in post.values.items():
         if size not in wanted.get(name, ()):
             continue
-        if not np.isnan(day) and day != last.get(name, horizon):
+        if day not in (NO_DAY, last.get(name, horizon)):
             continue
         for kind, column in zip(post.kinds, values.T, strict=True):
             out[f"{name} of {size} [{kind}]"] = column

@@ -7,13 +7,14 @@ sheets.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
 from matplotlib.figure import Figure
 
+from cohort import beside
 from cohort.figures import (
     both_ways,
     by_day,
@@ -137,18 +138,32 @@ def write_all(
     folder.mkdir(parents=True, exist_ok=True)
     told = alts or {}
     known = numbered or numbers(material)
-    out = {}
+    inked: dict[str, list[Path]] = {picture.name: [] for picture in PICTURES}
+    for name in inked:
+        if known[name].reason:
+            _remove(folder, name)
+    wanted = [(n, known[n].frame, told.get(n, "")) for n in inked if not known[n].reason]
+    other = beside.start(_ink, wanted[1::2], folder, labels)  # in a second process, meanwhile
+    inked |= _ink(wanted[::2], folder, labels)
+    inked |= other.result()
+    return {
+        name: Drawing(name, known[name].frame, tuple(paths), known[name].reason)
+        for name, paths in inked.items()
+    }
+
+
+def _ink(
+    wanted: Sequence[tuple[str, pd.DataFrame, str]], folder: Path, labels: Labels
+) -> dict[str, list[Path]]:
+    """Draw and save pictures, each given as name, numbers and what it shows; their files."""
+    draw = {picture.name: picture.draw for picture in PICTURES}
+    out: dict[str, list[Path]] = {}
     with ink.style():
-        for picture in PICTURES:
-            ready = known[picture.name]
-            paths: list[Path] = []
-            if ready.reason:
-                _remove(folder, picture.name)
-            for width in ink.WIDTHS if not ready.reason else ():
-                figure = picture.draw(ready.frame, width, labels)
-                stem = folder / f"{picture.name}-{width}"
-                paths += ink.save(figure, stem, picture.name, told.get(picture.name, ""))
-            out[picture.name] = Drawing(picture.name, ready.frame, tuple(paths), ready.reason)
+        for name, frame, alt in wanted:
+            out[name] = []
+            for width in ink.WIDTHS:
+                figure = draw[name](frame, width, labels)
+                out[name] += ink.save(figure, folder / f"{name}-{width}", name, alt)
     return out
 
 

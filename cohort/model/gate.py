@@ -17,6 +17,8 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
+from cohort import beside
+
 RHAT: Final = 1.01
 ESS: Final = 400.0
 EBFMI: Final = 0.3
@@ -78,6 +80,15 @@ def flat(posterior: xr.Dataset) -> dict[str, npt.NDArray[np.float64]]:
     return out
 
 
+def _different(numbers: Mapping[str, npt.NDArray[np.float64]]) -> list[str]:
+    """Names of numbers, one of each that are the same in other units: their measures are equal."""
+    seen: dict[bytes, str] = {}
+    for name, array in numbers.items():
+        low, wide = array.min(), np.ptp(array)
+        seen.setdefault(np.round((array - low) / wide, 9).tobytes(), name)
+    return list(seen.values())
+
+
 def _measures(
     numbers: Mapping[str, npt.NDArray[np.float64]],
 ) -> tuple[list[str], npt.NDArray[np.float64]]:
@@ -85,7 +96,7 @@ def _measures(
     from arviz_stats.base import array_stats  # type: ignore[attr-defined]  # exported, untyped
 
     # what never varies has nothing to settle; a number that is none must not slip out with it
-    names = [n for n, a in numbers.items() if not np.ptp(a) <= 1e-12]
+    names = _different({n: a for n, a in numbers.items() if not np.ptp(a) <= 1e-12})
     if not names:
         return [], np.zeros((3, 0))
     stack = np.stack([numbers[n] for n in names])
@@ -110,6 +121,7 @@ def judge(
     outcomes: Mapping[str, npt.NDArray[np.float64]],
     *,
     runs: int = 1,
+    aside: bool = False,
 ) -> Diagnosis:
     """Hold a fit against the thresholds.
 
@@ -121,12 +133,16 @@ def judge(
         Printed outcomes by name.
     runs : int
         Runs it took.
+    aside : bool
+        Judge the parameters in a second process meanwhile.
 
     Returns
     -------
     Diagnosis
     """
-    parts = [_measures(flat(posterior)), _measures(outcomes)]  # outcomes are thinned draws
+    parameters = beside.start(_measures, flat(posterior)) if aside else None
+    printed = _measures(outcomes)  # of thinned draws, so apart
+    parts = [parameters.result() if parameters else _measures(flat(posterior)), printed]
     names = parts[0][0] + parts[1][0]
     values = np.concatenate([parts[0][1], parts[1][1]], axis=1)
     rhat, bulk, tail = float(values[0].max()), float(values[1].min()), float(values[2].min())

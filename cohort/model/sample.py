@@ -23,7 +23,7 @@ CHAINS: Final = 4
 DRAWS: Final = 1500
 DRAWS_LARGE: Final = 2500
 LARGE: Final = 300
-TUNE: Final = 800
+TUNE: Final = 500
 ACCEPT: Final = 0.95
 ACCEPT_AGAIN: Final = 0.99
 DEPTH: Final = 10
@@ -229,7 +229,23 @@ def fit(
         Nothing to compare, or a covariate that cannot enter.
     """
     lineup, exposure = prepare(history, adjust=adjust, variant=variant)
+    return sample(
+        lineup, exposure, priors or Priors(), seed=seed, draws=draws, accept=accept, say=say
+    )
+
+
+def sample(
+    lineup: Lineup,
+    exposure: Exposure,
+    priors: Priors,
+    *,
+    seed: int,
+    draws: int | None = None,
+    accept: float = ACCEPT,
+    say: Said = silent,
+) -> tuple[Fit, Sampler]:
+    """The posterior of what `prepare` made, and its sampler; otherwise as `fit`."""
     say("Setting up the model (longer the first time)")
-    sampler = Sampler(lineup, exposure, priors or Priors())
+    sampler = Sampler(lineup, exposure, priors)
     say(f"Sampling {len(lineup.foundings)} foundings of {len(lineup.genera)} kinds")
     return sampler.run(seed=seed, draws=draws, accept=accept), sampler

@@ -13,7 +13,7 @@ import pandas as pd
 from cohort.model.lineup import Lineup, walk_steps
 from cohort.model.priors import EFFECTS, Priors
 from cohort.outcomes.parameters import prior_draws
-from cohort.outcomes.quantities import Key, Outcomes, outcomes
+from cohort.outcomes.quantities import NO_DAY, Key, Outcomes, outcomes
 from cohort.terms.questions import QUANTITIES
 
 EXPECTED: Final = (0.40, 0.95)
@@ -77,7 +77,11 @@ def said(alone: Outcomes, kind: str = "new") -> pd.DataFrame:
     for key, values in alone.values.items():
         question, name, size, day = key
         points = np.quantile(values[:, at], [0.05, 0.25, 0.5, 0.75, 0.95])
-        row: dict[str, Any] = {"quantity": name, "queens": size, "day": day}
+        row: dict[str, Any] = {
+            "quantity": name,
+            "queens": size,
+            "day": pd.NA if day == NO_DAY else day,
+        }
         row |= dict(zip(("p05", "p25", "p50", "p75", "p95"), points, strict=True))
         row["chance_multi_better"] = _better(question, name, values[:, at])
         rows.append(row)

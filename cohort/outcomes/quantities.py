@@ -18,7 +18,7 @@ from cohort.transitions.layout import CUTS1, CUTS2
 
 Floats = npt.NDArray[np.float64]
 Key = tuple[str, str, int, float]
-"""Question, quantity, founding size, day (nan where a quantity has no day)."""
+"""Question, quantity, founding size, day (`NO_DAY` where a quantity has none)."""
 ALIVE_DAYS: Final = (30, 60, 90)
 WORKER_DAYS: Final = (30, 45, 60, 90)
 COLONY_DAYS: Final = (60, 90)
@@ -26,7 +26,8 @@ AFTER_DAYS: Final = (30, 60, 90)
 FRAILTY_NODES: Final = 8
 FRAILTY_GAP: Final = 0.8
 """Standard deviations between the nodes of the frailty."""
-NO_DAY: Final = float("nan")
+NO_DAY: Final = float("inf")
+"""Stands for the day of a quantity that has none (nan would not be found again as a key)."""
 
 
 @dataclass(frozen=True)

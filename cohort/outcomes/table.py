@@ -16,7 +16,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from cohort.outcomes.parameters import AVERAGE, NEW
-from cohort.outcomes.quantities import Key, Outcomes
+from cohort.outcomes.quantities import NO_DAY, Key, Outcomes
 from cohort.terms.questions import EQUAL_PER_QUEEN, QUANTITIES, Quantity
 
 Floats = npt.NDArray[np.float64]
@@ -187,7 +187,7 @@ def comparisons(
                     "genus": genus,
                     "arm": row.arm,
                     "queens": size,
-                    "day": day,
+                    "day": pd.NA if day == NO_DAY else day,
                     "level": level,
                     "foundings": count(question, genus, row.arm, size, name),
                     **{k: v[i] for k, v in numbers.items()},
@@ -212,7 +212,7 @@ def printed(post: Outcomes, headline: int) -> dict[str, Floats]:
         if size not in {1, headline}:
             continue
         shaped = values.reshape(post.chains, -1, values.shape[1])
-        when = "" if math.isnan(day) else f", day {day:.0f}"
+        when = "" if day == NO_DAY else f", day {day:.0f}"
         for i, kind in enumerate(post.kinds):
             out[f"{name}[{kind}, {size}{when}]"] = shaped[..., i]
     return out

@@ -80,7 +80,7 @@ def contrast_of(what: Outcomes, wish: Wish) -> Floats:
     name = wish.contrast
     question = next(q for (q, n) in QUANTITIES if n == name)
     days = [k[3] for k in what.values if k[:3] == (question, name, size)]
-    day = days[0] if np.isnan(days[0]) else max(days)
+    day = max(days)  # a quantity without a day has one key
     column = what.kinds.index(wish.kind)
     values = what.values[question, name, size, day][:, column]
     if name in DIRECT:

@@ -103,12 +103,12 @@ def test_higher_is_better_where_it_is(made):
         key = next(
             key
             for key in post.values
-            if key[:3] == (question, name, k) and (math.isnan(key[3]) or key[3] == day)
+            if key[:3] == (question, name, k) and key[3] in (math.inf, day)
         )
         alone = next(
             other
             for other in post.values
-            if other[:3] == (question, name, 1) and (math.isnan(other[3]) or other[3] == day)
+            if other[:3] == (question, name, 1) and other[3] in (math.inf, day)
         )
         gap = post.values[key] - post.values[alone]
         want = (gap < 0).mean(axis=0) if lower else (gap > 0).mean(axis=0)

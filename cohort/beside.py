@@ -1,0 +1,53 @@
+"""Work beside the main process: in one more process of this machine, where it has a second core.
+
+Comes in: a function of the package and what it takes. Goes out: a `Later` that has the result when
+it is asked for. Never: work whose result nobody asks for, or another number than without it.
+
+The longest single step of a comparison, compiling, keeps one core busy; meanwhile the other does
+what needs no draws.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from typing import Any, Final, Protocol, cast
+
+IDLE: Final = 300
+"""Seconds after which a process without work ends."""
+
+
+class Later[T](Protocol):
+    """A result that is being made."""
+
+    def result(self) -> T:
+        """The result, waited for; an error of the work is raised here."""
+
+
+class _WhenAsked:
+    """Work done by whoever asks first."""
+
+    def __init__(self, work: Callable[..., Any], given: tuple[Any, ...]) -> None:
+        self._work, self._given = work, given
+
+    def result(self) -> Any:
+        return self._work(*self._given)
+
+
+def start[T](work: Callable[..., T], *given: Any) -> Later[T]:
+    """Begin work beside this process; with one core it is done when its result is asked for.
+
+    Parameters
+    ----------
+    work : callable
+        A function of a module, so that the other process finds it.
+    *given
+        What it takes.
+    """
+    if (os.cpu_count() or 1) < 2:
+        return _WhenAsked(work, given)
+    # the pool behind joblib: unlike the standard one it needs no guard in a user's own script
+    from joblib.externals.loky import get_reusable_executor
+
+    pool = get_reusable_executor(max_workers=1, timeout=IDLE)
+    return cast(Later[T], pool.submit(work, *given))
