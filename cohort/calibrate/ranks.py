@@ -72,7 +72,7 @@ class Task:
     draws, tune : int
         Per chain.
     accept : float
-        Target acceptance of the first run; a failed fit is run once more, see `ranks_of`.
+        Target acceptance of the first run; a failed fit is run again, see `ranks_of`.
     """
 
     shape: Shape = field(default_factory=Shape)
@@ -201,7 +201,8 @@ def failure(fit: Fit) -> str:
 def ranks_of(seed: int, task: Task, sampler: Sampler) -> dict[str, Any]:
     """Ranks of the truth of one study among 99 thinned posterior draws.
 
-    A fit that fails is run once more with smaller steps and twice the draws.
+    A fit that fails is run again with smaller steps and twice the draws, and if need be once
+    more with five times the draws, which then are as many as a comparison's own chains have.
 
     Parameters
     ----------
@@ -228,9 +229,14 @@ def ranks_of(seed: int, task: Task, sampler: Sampler) -> dict[str, Any]:
         seed=seed, draws=draws, tune=tune, accept=task.accept, chains=chains, depth=DEPTH
     )
     failed, runs = failure(fit), 1
-    if failed:
-        fit = sampler.run(seed=seed + 1, draws=2 * draws, tune=2 * tune, accept=0.99, chains=chains)
-        failed, runs = failure(fit), 2
+    for more in (2, 5):
+        if not failed:
+            break
+        runs += 1
+        fit = sampler.run(
+            seed=seed + runs - 1, draws=more * draws, tune=2 * tune, accept=0.99, chains=chains
+        )
+        failed = failure(fit)
     seconds = time.monotonic() - begun
     ranks, truth = _ranked(seed, task, drawn, fit)
     return {
