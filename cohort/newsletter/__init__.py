@@ -15,7 +15,7 @@ from cohort import figures
 from cohort.errors import Finding, StudyError
 from cohort.figures.material import Material
 from cohort.newsletter import keeper as own_page
-from cohort.newsletter import next_season, page, plain_text, print_pages
+from cohort.newsletter import next_season, page, plain_text, print_pages, story
 from cohort.newsletter.ahead import ahead
 from cohort.newsletter.catalogue import languages
 from cohort.newsletter.content import Content, content, with_drawings
@@ -94,7 +94,7 @@ def write_newsletter(
     texts = {
         "newsletter.html": page.render(ready, material, made),
         "details.html": page.render_details(ready, material, made),
-        "story.txt": plain_text.story(ready),
+        "story.txt": story.story(ready),
         "captions.txt": plain_text.captions(ready),
     }
     paths = []

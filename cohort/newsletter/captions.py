@@ -16,7 +16,7 @@ from cohort.figures.material import Material, each, headline_size
 from cohort.figures.names import of_100
 from cohort.figures.season import END_MARKS
 from cohort.newsletter.speech import Voice, without_marks
-from cohort.newsletter.wording import Row, Saying, fair_tail
+from cohort.newsletter.wording import Row, Saying, fair_tail, short_tail
 
 MOST_PARTS = 6
 
@@ -45,14 +45,49 @@ def captions(
     return out
 
 
-def tail_of(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> str:
-    """The same queens kept singly, for captions: all kinds together, or the only kind."""
+def short_captions(
+    drawings: dict[str, Drawing], sayings: tuple[Saying, ...], material: Material, voice: Voice
+) -> dict[str, str]:
+    """Caption of under thirty words for every picture that was made.
+
+    Parameters
+    ----------
+    drawings : dict of str to Drawing
+        Pictures with their numbers.
+    sayings : tuple of Saying
+        What the results say; empty when nothing is compared.
+    material : Material
+        Results, history and study.
+    voice : Voice
+        Language.
+    """
+    row = _fair_row(sayings, material)
+    tail = f" {short_tail(row, voice)}" if row is not None else ""
+    size = voice.word(headline_size(material.history.foundings))
+    out = {}
+    for name, drawing in drawings.items():
+        if not drawing.reason:
+            frame = drawing.frame
+            modelled = "source" in frame and (frame["source"] == "model").any()
+            shade = voice.say("short_shade_model" if modelled else "short_shade_counts")
+            day = int(frame["day"].iloc[0]) if "day" in frame else 0
+            out[name] = voice.say(f"short_{name}", day=day, k=size, tail=tail, shade=shade)
+    return out
+
+
+def _fair_row(sayings: tuple[Saying, ...], material: Material) -> Row | None:
+    """All kinds together, or the only kind, when anything is compared."""
     fair = [s for s in sayings if s.topic == "fair" and s.genus != "new"]
     if not fair:
-        return ""
-    last = fair[-1]
-    size = headline_size(material.history.foundings)
-    return fair_tail(Row(material, last.genus, last.named, size), voice)
+        return None
+    last, size = fair[-1], headline_size(material.history.foundings)
+    return Row(material, last.genus, last.named, size)
+
+
+def tail_of(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> str:
+    """The same queens kept singly, for captions: all kinds together, or the only kind."""
+    row = _fair_row(sayings, material)
+    return "" if row is None else fair_tail(row, voice)
 
 
 def _caption(name: str, frame: pd.DataFrame, material: Material, voice: Voice, tail: str) -> str:

@@ -38,6 +38,8 @@ class Shown:
         What stands under it; what it says to a reader who cannot see it.
     table : Table
         Its numbers.
+    short : str
+        Caption of under thirty words.
     """
 
     name: str
@@ -45,6 +47,7 @@ class Shown:
     caption: str
     alt: str
     table: Table
+    short: str = ""
 
     @property
     def title(self) -> str:
@@ -122,6 +125,7 @@ def content(
     sayings = words.sayings(material, voice) if compared else ()
     tail = captions.tail_of(sayings, material, voice)
     told = captions.captions(drawings, material, voice, tail)
+    brief = captions.short_captions(drawings, sayings, material, voice)
     settings = material.study.settings
     level = material.results.comparisons["level"] if compared else [0.9]
     return Content(
@@ -147,7 +151,7 @@ def content(
         photo=photo,
         left_out=tuple(counts.left_out(material, voice)),
         pictures={
-            name: Shown(name, d, *told[name], tables.of_picture(name, d.frame, voice))
+            name: Shown(name, d, *told[name], tables.of_picture(name, d.frame, voice), brief[name])
             for name, d in drawings.items()
             if not d.reason
         },

@@ -135,12 +135,21 @@ def caveats(voice: Voice, *rows: pd.Series) -> list[str]:
 
 def fair_tail(kind: Row, voice: Voice) -> str:
     """The clause that must stand beside any chance for queens kept together."""
+    return _same_queens(kind, voice, "fair_tail")
+
+
+def short_tail(kind: Row, voice: Voice) -> str:
+    """The same in a sentence short enough for a caption, without its range."""
+    return _same_queens(kind, voice, "short_tail")
+
+
+def _same_queens(kind: Row, voice: Voice, key: str) -> str:
     day = days_to_speak_of(kind.material, "chance_lasting")[-1]
     row = kind.row("at_least_one_from_same_queens", "single", kind.size, day)
     if row is None:
         return ""
     return voice.say(
-        "fair_tail", k=voice.word(kind.size), lots=voice.group(kind.size), day=day, **of_row(row)
+        key, k=voice.word(kind.size), lots=voice.group(kind.size), day=day, **of_row(row)
     )
 
 

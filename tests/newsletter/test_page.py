@@ -15,7 +15,7 @@ from pypdf import PdfReader
 from cohort import figures
 from cohort.figures import ink, svg
 from cohort.figures.names import of_100
-from cohort.newsletter import content, plain_text, voice, write_newsletter
+from cohort.newsletter import content, story, voice, write_newsletter
 from cohort.newsletter.page import rich
 from cohort.newsletter.speech import without_marks
 
@@ -299,7 +299,7 @@ def test_keepers_are_counted_not_named(written):
 def test_when_nothing_is_compared_the_page_says_why_and_tells_counts(make, wish, line):
     material = make(**wish)
     said = content(material, figures.numbers(material), voice("en"))
-    text = " ".join(plain_text.story(said).split())
+    text = " ".join(story.story(said).split())
     assert line in text
     assert "What became of the queens" in text
     for chance in ("better way with a chance", "of 100 such", "likely range"):
@@ -341,7 +341,7 @@ def test_nothing_at_all(make, tmp_path):
 def test_german_page(demo):
     speaker = voice("de")
     said = content(demo, figures.numbers(demo), speaker)
-    text = plain_text.story(said)
+    text = story.story(said)
     flat = " ".join(text.split())
     assert "wahrscheinlicher Bereich" in flat
     assert "likely range" not in flat

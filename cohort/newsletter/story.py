@@ -1,0 +1,122 @@
+"""The story as plain text, twice: in at most 350 words and in at most 700.
+
+In comes `Content`; out come its own sentences, the most important first until the words are used
+up, set in the order in which they are read. Each version is whole and stands on its own, and the
+longer one says everything the shorter one says. Never shortens or turns a sentence.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from cohort.newsletter.content import Content
+from cohort.newsletter.plain_text import lines
+from cohort.newsletter.speech import ITALIC, without_marks
+
+LIMITS: Final = (350, 700)
+"""Words of the two versions, headline and all."""
+TOPICS: Final = ("survival", "first_worker", "left", "colony")
+"""Answers told for all kinds together (or the only kind), in this order."""
+
+
+@dataclass(frozen=True)
+class Piece:
+    """Some sentences that are taken or left together.
+
+    Parameters
+    ----------
+    text : str
+    weight : int
+        The lower, the sooner it is taken.
+    place : int
+        Paragraph in which it is read; pieces of one paragraph run on.
+    """
+
+    text: str
+    weight: int
+    place: int
+
+
+def story(content: Content) -> str:
+    """Text of story.txt."""
+    parts: list[str] = []
+    for limit in LIMITS:
+        head = content.voice.say("story_limit", n=limit)
+        parts += [head, "", *_spaced(version(content, limit)), ""]
+    return lines(parts)
+
+
+def version(content: Content, limit: int) -> list[str]:
+    """Paragraphs of one version, the headline first."""
+    taken: list[Piece] = []
+    room = 0
+    pieces = sorted(_pieces(content), key=lambda p: p.weight)
+    for step in [x for x in LIMITS if x < limit] + [limit]:
+        room = step - words_in(content.headline) - sum(words_in(p.text) for p in taken)
+        for piece in pieces:
+            if piece not in taken and words_in(piece.text) <= room:
+                taken.append(piece)
+                room -= words_in(piece.text)
+    out = [content.headline]
+    for place in sorted({p.place for p in taken}):
+        mine = [p.text for p in pieces if p in taken and p.place == place]
+        out.append(" ".join(mine))
+    return out
+
+
+def words_in(text: str) -> int:
+    """Words of a text as an editor counts them: what stands between blanks."""
+    return len(without_marks(text).split())
+
+
+def _spaced(paragraphs: list[str]) -> list[str]:
+    return [line for text in paragraphs for line in (text, "")][:-1]
+
+
+def _pieces(content: Content) -> list[Piece]:
+    """Everything that may be told. Weights: what a reader must not miss has the lowest."""
+    law, *mind = content.cautions
+    unseen, *more_unseen = content.not_seen
+    own = [text for text in mind if ITALIC in text][:1]  # of a kind in the study: a sting
+    say = content.voice.say
+    season = say("season", season=content.season) if content.season else ""
+    place = ", ".join(part for part in (season, content.place) if part)
+    named = ". ".join(part for part in (content.title, place, content.study_line) if part)
+    out = [
+        Piece(named, 3, 0),
+        Piece(law, 1, 90),
+        *_found(content),
+        Piece(content.credits, 4, 95),
+        Piece(unseen, 5, 70),
+        *(Piece(text, 40 + i, 70) for i, text in enumerate(more_unseen)),
+        *(Piece(text, 12 if text in own else 50 + i, 90) for i, text in enumerate(mind)),
+        *(Piece(text, 80 + i, 80) for i, text in enumerate(content.how)),
+    ]
+    return [piece for piece in out if piece.text]
+
+
+def _found(content: Content) -> list[Piece]:
+    """What was found: the same queens both ways, the other answers, the kinds; or the counts."""
+    if not content.compared:
+        why = Piece(" ".join(content.short), 0, 1)
+        return [why, *(Piece(text, 6 + i, 10 + i) for i, text in enumerate(content.counted))]
+    kinds = [s for s in content.sayings if s.genus not in ("average", "new")]
+    about = "average" if any(s.genus == "average" for s in content.sayings) else kinds[0].genus
+    told = {s.topic: s.text for s in content.sayings if s.genus == about}
+    out = [Piece(content.short[-1], 0, 1), Piece(content.level, 6, 75)]
+    weights = {"survival": 11, "first_worker": 14, "left": 15, "colony": 60}
+    out += [
+        Piece(told[topic], weights[topic], 10 + i)
+        for i, topic in enumerate(TOPICS)
+        if topic in told
+    ]
+    if about == "average":
+        shorts = [s.short for s in kinds if s.topic == "fair"]
+        # the best-known kind before survival, the second before first workers, others last
+        out += [Piece(text, (10, 13)[i] if i < 2 else 70 + i, 20 + i)
+                for i, text in enumerate(shorts)]  # fmt: skip
+        out.append(Piece(content.short[0], 61, 19))
+    if content.next_season:
+        out.append(Piece(" ".join(content.next_season[:1]), 62, 60))
+    return out
