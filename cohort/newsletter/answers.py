@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 import pandas as pd
 
-from cohort.figures.material import Material, compared, days_to_speak_of
+from cohort.figures.material import Material, compared
 from cohort.newsletter.speech import Voice
 from cohort.newsletter.wording import (
     Row,
@@ -29,7 +29,7 @@ from cohort.newsletter.wording import (
 
 def _pair(kind: Row, quantity: str) -> tuple[int, pd.Series, pd.Series] | None:
     """Latest day to speak of with the rows of both ways."""
-    for day in reversed(days_to_speak_of(kind.material, quantity)):
+    for day in reversed(kind.days_of(quantity)):
         single = kind.row(quantity, "single", 1, day)
         multi = kind.row(quantity, "multi", kind.size, day)
         if single is not None and multi is not None:
@@ -93,7 +93,7 @@ def _left(kind: Row, voice: Voice) -> Saying | None:
     table = kind.material.results.comparisons
     days = table.loc[table["quantity"] == "chance_one_left", "day"].dropna().astype(int)
     # days here run from the first worker: the founding itself must have been followed that far
-    last = days_to_speak_of(kind.material, "chance_lasting")[-1] - typical_first(kind.material)
+    last = kind.days_of("chance_lasting")[-1] - typical_first(kind.material)
     for day in sorted((int(d) for d in days.unique() if d <= last), reverse=True):
         one = kind.row("chance_one_left", "multi", kind.size, day)
         none = kind.row("chance_none_left", "multi", kind.size, day)

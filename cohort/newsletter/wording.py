@@ -61,13 +61,20 @@ class Saying:
 
 @dataclass
 class Row:
-    """Looks rows of one kind up and remembers which were used."""
+    """Looks rows of one kind up and remembers which were used; `days` may be shared by kinds."""
 
     material: Material
     genus: str
     named: bool
     size: int
     used: list[tuple[str, str, int, int]] = field(default_factory=list)
+    days: dict[str, list[int]] = field(default_factory=dict)
+
+    def days_of(self, quantity: str) -> list[int]:
+        """Days of a quantity that may be spoken of, ascending."""
+        if quantity not in self.days:
+            self.days[quantity] = days_to_speak_of(self.material, quantity)
+        return self.days[quantity]
 
     def row(self, quantity: str, arm: str, queens: int, day: int) -> pd.Series | None:
         """One row, remembered."""
@@ -144,7 +151,7 @@ def short_tail(kind: Row, voice: Voice) -> str:
 
 
 def _same_queens(kind: Row, voice: Voice, key: str) -> str:
-    day = days_to_speak_of(kind.material, "chance_lasting")[-1]
+    day = kind.days_of("chance_lasting")[-1]
     row = kind.row("at_least_one_from_same_queens", "single", kind.size, day)
     if row is None:
         return ""

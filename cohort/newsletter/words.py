@@ -67,25 +67,19 @@ def sayings(material: Material, voice: Voice, *, most: int = 8) -> tuple[Saying,
         return ()
     size = headline_size(material.history.foundings)
     kinds = kinds_in_order(material.history.foundings)
-    out: list[Saying] = []
-    for i, kind in enumerate(kinds):
-        out += _of_kind(material, voice, kind.genus, kind.named, size, i < most)
+    told = [(kind.genus, kind.named, i < most) for i, kind in enumerate(kinds)]
     if len(kinds) > 1:
-        out += _of_kind(material, voice, "average", False, size, True)
-        out += _of_kind(material, voice, "new", False, size, False)
-    return tuple(out)
-
-
-def _of_kind(
-    material: Material, voice: Voice, genus: str, named: bool, size: int, whole: bool
-) -> list[Saying]:
-    makers = (_fair, *ANSWERS) if whole else (_fair,)
-    found = (make(Row(material, genus, named, size), voice) for make in makers)
-    return [saying for saying in found if saying is not None]
+        told += [("average", False, True), ("new", False, False)]
+    days: dict[str, list[int]] = {}
+    out: list[Saying | None] = []
+    for genus, named, whole in told:
+        for make in (_fair, *ANSWERS) if whole else (_fair,):
+            out.append(make(Row(material, genus, named, size, days=days), voice))
+    return tuple(saying for saying in out if saying is not None)
 
 
 def _fair(kind: Row, voice: Voice) -> Saying | None:
-    day = days_to_speak_of(kind.material, "chance_lasting")[-1]
+    day = kind.days_of("chance_lasting")[-1]
     size = kind.size
     together = kind.row("chance_lasting", "multi", size, day)
     apart = kind.row("at_least_one_from_same_queens", "single", size, day)
