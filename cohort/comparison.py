@@ -16,6 +16,7 @@ from cohort import beside
 from cohort import results as store
 from cohort.counts import derived, permutation, raw_table
 from cohort.curves import curves
+from cohort.curves.killed import killed_incidence
 from cohort.history import History, history
 from cohort.model.sample import ACCEPT_AGAIN, Fit, Said, Sampler, sample, silent
 from cohort.results import Results
@@ -136,6 +137,8 @@ def compare(
     raw = raw_table(frame, past.horizon, level=level)
     say("Drawing the curves that assume no model")
     plain = curves(past, level=level, seed=seed)
+    killed = killed_incidence(study, past, level=level, seed=seed)
+    plain = pd.concat([plain, killed], ignore_index=True) if len(killed) else plain
     headline = headline_size(frame)
     run = {
         "title": study.settings.title,

@@ -323,6 +323,10 @@ def packed(history: History, *, cell: float = 2.0) -> Exposure:
     chosen = history.foundings[history.foundings["compared"]]
     frame = history.intervals
     frame = frame[frame["code"].isin(chosen.index)]
+    # foreign brood before the first own worker: whose workers later losses met, nobody can tell
+    frame = frame[
+        frame["by"].to_numpy() <= chosen["workers_cens"].reindex(frame["code"]).to_numpy()
+    ]
     columns = [frame[c].to_numpy() for c in ("after", "by", "at_risk", "alive")]
     codes = frame["code"].to_numpy()
     starts = np.searchsorted(codes, chosen.index.to_numpy(), side="left")

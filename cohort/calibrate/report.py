@@ -43,7 +43,7 @@ def verdict(table: pd.DataFrame, record: pd.DataFrame) -> dict[str, Any]:
     return {
         "studies": int((~not_drawn).sum()),
         "failed": int(((why != "") & ~not_drawn).sum()),
-        "run_twice": int((record["runs"] == 2).sum()),
+        "run_twice": int((record["runs"] >= 2).sum()),
         "not_drawn": int(not_drawn.sum()),
         "quantities": len(table),
         "outside_bands": table.loc[table["outside"] > 0, "quantity"].tolist(),

@@ -17,8 +17,10 @@ from scenes import (
     tables_of,
 )
 from scipy.stats import lognorm
+from small_study import small_study
 
 from cohort.exposure import merged, overlap, packed
+from cohort.history import history
 from cohort.transitions import layout as at
 from cohort.transitions.study import marginal_loglik, study_loglik
 
@@ -181,3 +183,22 @@ def test_days_fall_into_their_pieces():
     assert parts == [4.0, 14.0, 21.0, 8.0, 0.0]
     assert overlap(100.0, 200.0, at.CUTS1) == [0.0, 0.0, 0.0, 0.0, 100.0]
     assert all(sum(overlap(a, b, at.CUTS2)) == b - a for a, b in pairwise((0, 5, 30, 31, 300)))
+
+
+def test_what_follows_foreign_brood_tells_nothing_of_queens_or_workers():
+    """Put in before the first own worker: the founding speaks up to the look of that day."""
+    event = [("A", 28, "brood-in")]
+    cut, boosted, late, none = (
+        packed(history(small_study({"A": line}, events)))
+        for line, events in (
+            ("2 | 14 2/0, 28 2/0", ()),
+            ("2 | 14 2/0, 28 2/0, 42 1/9, 60 0/20", event),
+            ("2 | 14 2/1, 28 2/2, 42 1/9, 60 0/20", event),  # own workers came first
+            ("2 | 14 2/1, 28 2/2, 42 1/9, 60 0/20", ()),
+        )
+    )
+    for ours, same in ((boosted, cut), (late, none)):
+        for a, b in zip(tables_of(ours), tables_of(same), strict=True):
+            np.testing.assert_array_equal(a, b)
+        assert ours.loss_days1.tolist() == same.loss_days1.tolist()
+    assert len(late.rows) > len(cut.rows) == 0  # and the losses left aside were there to be read
