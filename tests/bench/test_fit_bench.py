@@ -1,7 +1,7 @@
 """Kernel against the plain graph of the same model, and cost against size; run with -m bench.
 
 Both sides in one run, since machines swing; ratios are what counts. `COHORT_BENCH_PLAIN=0`
-leaves the plain graph out (it takes minutes).
+leaves the plain graph out (it takes minutes), another number is its draws per chain.
 """
 
 import os
@@ -13,11 +13,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from cohort.comparison import _with_warmth
 from cohort.exposure import packed
 from cohort.history import history
 from cohort.model.lineup import line_up
 from cohort.model.priors import Priors
-from cohort.model.sample import Sampler
+from cohort.model.sample import TUNE, Sampler
 from cohort.simulate.season import simple_study
 from cohort.simulate.truth import GenusTruth
 from cohort.study import read_study
@@ -51,45 +52,81 @@ def least_ess(fit):
     return float(min(bulk.min(), tail.min()))
 
 
-def run(exposure, draws, seed=1):
+def run(exposure, draws, seed=1, tune=TUNE):
     start = time.perf_counter()
     sampler = Sampler(line_up(exposure), exposure, Priors())
     compiled = time.perf_counter()
-    fit = sampler.run(seed=seed, draws=draws)
+    fit = sampler.run(seed=seed, draws=draws, tune=tune)
     done = time.perf_counter()
     return sampler, fit, compiled - start, done - compiled
 
 
+def fixed_loop():
+    """Seconds of a fixed piece of plain Python: says how fast the machine is today."""
+    start = time.perf_counter()
+    total = 0
+    for i in range(5_000_000):
+        total += i * i % 7
+    return time.perf_counter() - start
+
+
+def plain_model(exposure, lineup):
+    """Stands in for the compiled node: the same likelihood written in PyTensor."""
+    from plain_graph import assembled, plain_loglik
+
+    who = np.stack([lineup.genus, lineup.size, lineup.seen], axis=1)
+    steps = np.concatenate([lineup.steps1, lineup.steps2])
+    clocks = exposure.warmth.clocks if exposure.warmth is not None else {}
+    mine = [clocks.get(str(name)) for name in exposure.foundings["founding"]]
+
+    def node(*inputs):
+        zero = np.zeros(len(who))
+        given = [zero if i in (11, 12) and np.size(v) == 0 else v for i, v in enumerate(inputs)]
+        par, shared = assembled(*given[:-1], who, steps)
+        return [plain_loglik(par, shared, exposure.records, exposure.rows, exposure.nodes, mine)]
+
+    return node
+
+
 @pytest.mark.bench
 def test_kernel_against_plain_graph(tmp_path, capsys, monkeypatch):
-    exposure = study(tmp_path, 64, 7)
+    """`COHORT_BENCH_STUDY` names a study of one's own; `COHORT_BENCH_PLAIN` the plain draws."""
+    own = os.environ.get("COHORT_BENCH_STUDY")
+    if own:
+        whole = read_study(Path(own))
+        past = _with_warmth(whole, history(whole))
+        exposure = packed(past)
+    else:
+        exposure = study(tmp_path, 64, 7)
+    loop = fixed_loop()
     _, fast, compile_fast, sample_fast = run(exposure, 1000)
-    rows = [("kernel", compile_fast, sample_fast, least_ess(fast))]
-    if os.environ.get("COHORT_BENCH_PLAIN", "1") != "0":
-        from plain_graph import plain_loglik
-
+    rows = [("kernel", 1000, compile_fast, sample_fast, least_ess(fast))]
+    draws = int(os.environ.get("COHORT_BENCH_PLAIN", "1000"))
+    if draws:
         from cohort.model import graph
 
-        def plain(par, shared, records, rows, nodes):
-            return [plain_loglik(par, shared, exposure.records, exposure.rows, exposure.nodes)]
-
-        monkeypatch.setattr(graph, "founding_loglik", plain)
-        _, slow, compile_slow, sample_slow = run(exposure, 1000)
-        rows.append(("plain graph", compile_slow, sample_slow, least_ess(slow)))
+        assert len(exposure.records) == len(exposure.foundings), "late entries: not in the plain"
+        monkeypatch.setattr(graph, "founding_loglik", plain_model(exposure, line_up(exposure)))
+        _, slow, compile_slow, sample_slow = run(exposure, draws)
+        rows.append(("plain graph", draws, compile_slow, sample_slow, least_ess(slow)))
         for name in ("rivalry", "together", "multi_days", "frailty_sd"):
-            a, b = (f.posterior[name].to_numpy().reshape(4000, -1) for f in (fast, slow))
-            error = np.sqrt((a.var(0) + b.var(0)) / 400)
-            assert (abs(a.mean(0) - b.mean(0)) < 4 * error).all(), name
+            a, b = (f.posterior[name].stack(all=("chain", "draw")) for f in (fast, slow))
+            error = np.sqrt(a.var("all") / least_ess(fast) + b.var("all") / least_ess(slow))
+            assert (abs(a.mean("all") - b.mean("all")) < 4 * error).all(), name
     with capsys.disabled():
-        print(f"\n64 foundings, 4 x 1000 draws, {platform.machine()}, {os.cpu_count()} cores")
-        for name, compiling, sampling, ess in rows:
-            print(
-                f"{name:12s} compile {compiling:6.1f} s, sample {sampling:6.1f} s, least ESS "
-                f"{ess:6.0f}, {ess / sampling:7.1f} ESS/s"
-            )
         if len(rows) == 2:
-            ratio = rows[0][3] / rows[0][2] / (rows[1][3] / rows[1][2])
-            print(f"ESS per second, kernel over plain graph: {ratio:.0f}")
+            ratio = rows[0][4] / rows[0][3] / (rows[1][4] / rows[1][3])
+            print(f"\nESS per second, kernel over plain graph: {ratio:.0f}", end="")
+        print(
+            f"\n{len(exposure.foundings)} foundings, {platform.machine()}, {os.cpu_count()} cores, "
+            f"fixed loop of 5 million steps {loop:.2f} s"
+        )
+        for name, kept, compiling, sampling, ess in rows:
+            print(
+                f"{name:12s} 4 x {kept} draws: compile {compiling:6.1f} s, "
+                f"sample {sampling:6.1f} s, least ESS {ess:6.0f}, "
+                f"{ess / sampling:7.1f} ESS/s"
+            )
 
 
 @pytest.mark.bench
