@@ -20,6 +20,7 @@ from cohort.curves.killed import killed_incidence
 from cohort.history import History, history
 from cohort.model.sample import ACCEPT_AGAIN, Fit, Said, Sampler, sample, silent
 from cohort.results import Results
+from cohort.shown import Facts, Shown
 from cohort.study import Study
 from cohort.warm_clock import warmth_of
 from cohort.warmth import shelf_temperature
@@ -36,8 +37,8 @@ RERUN: Final = 2
 """How many times more draws the one rerun takes."""
 
 
-@dataclass(frozen=True)
-class Comparison:
+@dataclass(frozen=True, repr=False)
+class Comparison(Shown):
     """Everything a comparison leaves in memory.
 
     Attributes
@@ -56,6 +57,14 @@ class Comparison:
     results: Results
     fit: Fit | None = None
     tree: xr.DataTree | None = None
+
+    def facts(self) -> tuple[str, Facts]:
+        """What its results say, and its notes."""
+        title, facts = self.results.facts()
+        notes = self.results.diagnosis.get("notes", ())
+        return title.replace("Results", "Comparison"), facts | {
+            f"note {i}": note for i, note in enumerate(notes, 1)
+        }
 
     def write(self, folder: Any) -> Results:
         """Write the folder of results; see `cohort.results.write`."""

@@ -21,6 +21,7 @@ from cohort.counts import raw_table
 from cohort.errors import StudyError
 from cohort.model.lineup import Lineup
 from cohort.model.priors import GenusPrior, Priors
+from cohort.shown import Facts, Shown, several
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -32,8 +33,8 @@ OURS: Final = "run.json"
 PACKAGES: Final = ("numpy", "pandas", "numba", "pymc", "nutpie", "arviz", "lifelines", "xarray")
 
 
-@dataclass(frozen=True)
-class Results:
+@dataclass(frozen=True, repr=False)
+class Results(Shown):
     """What a comparison found, frozen.
 
     Attributes
@@ -66,6 +67,23 @@ class Results:
     def settled(self) -> bool:
         """True when the comparison may be printed."""
         return bool(self.diagnosis.get("settled", False))
+
+    def facts(self) -> tuple[str, Facts]:
+        """Whether the comparison settled, and the same queens both ways."""
+        title = f"Results: {self.run.get('title') or 'without a title'}"
+        compared = int(self.foundings["compared"].sum())
+        facts = {"foundings compared": f"{compared:,}", "settled": "yes" if self.settled else "no"}
+        if not self.settled:
+            return title, facts | {"why": "; ".join(self.diagnosis.get("reasons", ()))}
+        size = int(self.diagnosis["headline"])
+        table = self.comparisons
+        mine = table["genus"].eq("average") & table["queens"].eq(size)
+        last = table[mine & table["quantity"].eq("same_queens_count")].nlargest(1, "day")
+        for row in last.itertuples():
+            facts[f"colonies on day {row.day}, {size} queens together less the same singly"] = (
+                f"{row.mean:+.2f} ({row.level:.0%}: {row.low:+.2f} to {row.high:+.2f}), all kinds"
+            )
+        return title, facts | {"numbers": f"{several(len(table), 'row')} in .comparisons"}
 
 
 def versions() -> dict[str, str]:

@@ -21,6 +21,7 @@ from cohort.audit.show import counted, lines
 from cohort.errors import Finding, SheetError
 from cohort.sheets.folder import read_folder
 from cohort.sheets.raw import Source
+from cohort.shown import Facts, Shown, several
 
 __all__ = ["Settings", "Source", "Study", "read_study", "study_of"]
 
@@ -86,8 +87,8 @@ _KINDS = ("kind", "genus", "species", "id_confidence", "first_called", "called")
 _TEMPERATURES = ("shelf", "date", "min_c", "max_c")
 
 
-@dataclass(frozen=True)
-class Study:
+@dataclass(frozen=True, repr=False)
+class Study(Shown):
     """A study as it is analysed.
 
     Dates are ``datetime64[ns]`` (NaT blank), counts ``Int64`` (<NA> blank), text is ``""`` when
@@ -117,6 +118,17 @@ class Study:
     temperatures: pd.DataFrame
     faulty: pd.DataFrame
     sources: tuple[Source, ...]
+
+    def facts(self) -> tuple[str, Facts]:
+        """Title and size of the study."""
+        ways = self.foundings["arm"].value_counts()
+        return f"Study: {self.settings.title or 'without a title'}", {
+            "foundings": f"{len(self.foundings):,}, {ways.get('single', 0):,} of one queen and "
+            f"{ways.get('multi', 0):,} of several",
+            "kinds": ", ".join(sorted(self.foundings["genus"].unique())),
+            "sheets": f"{several(len(self.checks), 'look')}, {several(len(self.events), 'event')} "
+            f"from {several(len(self.sources), 'file')}",
+        } | ({"left out for errors": f"{len(self.faulty)}"} if len(self.faulty) else {})
 
 
 def read_study(

@@ -18,6 +18,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from cohort.shown import Facts, Shown, several
+
 if TYPE_CHECKING:
     from cohort.warm_clock import Warmth
 
@@ -83,8 +85,8 @@ FOUNDING_COLUMNS = (
 INTERVAL_COLUMNS = ("code", "after", "by", "at_risk", "alive", "lost")
 
 
-@dataclass(frozen=True)
-class History:
+@dataclass(frozen=True, repr=False)
+class History(Shown):
     """What was seen of every founding, as brackets, intervals, entry and end.
 
     Parameters
@@ -124,3 +126,14 @@ class History:
     later: pd.DataFrame
     horizon: int
     warmth: Warmth | None = None
+
+    def facts(self) -> tuple[str, Facts]:
+        """Size of the history."""
+        lost = int(self.intervals["lost"].sum())
+        workers = int((self.foundings["first_by"] < float("inf")).sum())
+        return f"History up to day {self.horizon}", {
+            "foundings": f"{len(self.foundings):,}, {int(self.foundings['compared'].sum()):,} "
+            "compared",
+            "seen": f"{several(len(self.intervals), 'interval')}, {several(lost, 'queen')} lost, "
+            f"{several(workers, 'founding')} with workers",
+        }

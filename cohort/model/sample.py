@@ -18,6 +18,7 @@ from cohort.history import History
 from cohort.model.lineup import Lineup, Variant, line_up
 from cohort.model.priors import EFFECTS, Priors
 from cohort.model.quick_compile import plain_copies
+from cohort.shown import Facts, Shown, several
 
 CHAINS: Final = 4
 DRAWS: Final = 1500
@@ -36,8 +37,8 @@ def silent(what: str) -> None:
     """Say nothing."""
 
 
-@dataclass(frozen=True)
-class Fit:
+@dataclass(frozen=True, repr=False)
+class Fit(Shown):
     """Posterior of one study.
 
     Attributes
@@ -60,6 +61,17 @@ class Fit:
     priors: Priors
     seed: int
     accept: float
+
+    def facts(self) -> tuple[str, Facts]:
+        """Size of the fit and how its sampling went."""
+        sizes = self.posterior.sizes
+        return "Fit of the founding model", {
+            "foundings": f"{len(self.lineup.foundings):,} of "
+            f"{several(len(self.lineup.genera), 'kind')}",
+            "draws": f"{sizes['chain']} chains of {sizes['draw']:,}",
+            "steps gone astray": f"{int(self.stats['diverging'].sum())}",
+            "seed": f"{self.seed}, target acceptance {self.accept}",
+        }
 
 
 def named(posterior: xr.Dataset) -> xr.Dataset:
