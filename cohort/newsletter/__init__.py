@@ -93,7 +93,7 @@ def write_newsletter(
     made = speaker.say("made", date=today) if today else ""
     texts = {
         "newsletter.html": page.render(ready, material, made),
-        "details.html": page.render_details(ready, material, made),
+        "details.html": page.render_details(ready, material, made, out),
         "story.txt": story.story(ready),
         "captions.txt": plain_text.captions(ready),
     }

@@ -159,7 +159,7 @@ def not_seen(material: Material, voice: Voice) -> list[str]:
     barren = [k for k in kinds_in_order(foundings) if k.genus not in set(seen["genus"])]
     if barren:
         out.append(voice.say("unseen_workers", kinds=_kinds(voice, barren)))
-    out += _ended(voice, inside)
+    out += ended(voice, inside)
     marked = material.study.foundings["marked"].astype(str).isin(["yes"])
     if (inside["size"] > 1).any() and not bool(marked.any()):
         out.append(voice.say("unseen_marked"))
@@ -170,13 +170,14 @@ def _kinds(voice: Voice, kinds: list[Kind]) -> str:
     return voice.listing([voice.kind(k.genus, k.named) for k in kinds])
 
 
-def _ended(voice: Voice, inside: pd.DataFrame) -> list[str]:
-    ended = inside.loc[~inside["end_kind"].isin(QUIET_ENDS), "end_kind"].value_counts()
-    if ended.empty:
+def ended(voice: Voice, inside: pd.DataFrame) -> list[str]:
+    """How many foundings ended before their fate was known, and how; empty when none did."""
+    early = inside.loc[~inside["end_kind"].isin(QUIET_ENDS), "end_kind"].value_counts()
+    if early.empty:
         return []
     parts = [voice.say("part", word=voice.labels.ends[str(end)], n=int(n))
-             for end, n in ended.items()]  # fmt: skip
-    return [voice.say("unseen_ended", n=int(ended.sum()), parts=voice.listing(parts))]
+             for end, n in early.items()]  # fmt: skip
+    return [voice.say("unseen_ended", n=int(early.sum()), parts=voice.listing(parts))]
 
 
 # ------------------------------------------------------------------ how it was done
@@ -188,6 +189,8 @@ def how(material: Material, voice: Voice) -> list[str]:
     inside = compared(material.history.foundings)
     lots = int((inside["assigned"] == "random").sum())
     key = "how_lot_all" if lots == len(inside) else "how_lot_some" if lots else "how_lot_none"
+    if not allotment_noted(inside):
+        key = "how_lot_unsaid"
     fight = f"how_fight_{settings.fight_rule}"
     known = fight in voice.catalogue.sentences
     return [
@@ -199,6 +202,11 @@ def how(material: Material, voice: Voice) -> list[str]:
         voice.say(key, n=lots, all=len(inside), fight=voice.say(fight) if known else ""),
         voice.say("how_model" if material.settled else "how_counts"),
     ]  # fmt: skip
+
+
+def allotment_noted(inside: pd.DataFrame) -> bool:
+    """True when the sheets say of any compared founding how its queens came together."""
+    return bool((inside["assigned"].astype(str) != "").any())
 
 
 def credits(material: Material, voice: Voice, with_photo: bool) -> str:

@@ -11,6 +11,7 @@ import base64
 import hashlib
 from collections.abc import Callable
 from importlib import resources
+from pathlib import Path
 
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup, escape
@@ -19,7 +20,8 @@ from cohort.figures import ink, svg
 from cohort.figures.material import Material
 from cohort.figures.palette import DARK
 from cohort.figures.season import draw_season
-from cohort.newsletter import counts, tables
+from cohort.newsletter import checklist, counts, tables
+from cohort.newsletter.checklists import load as load_checklists
 from cohort.newsletter.content import Content
 from cohort.newsletter.keeper import KeeperContent
 from cohort.newsletter.speech import ITALIC, UPRIGHT, without_marks
@@ -48,8 +50,22 @@ def render(content: Content, material: Material, made: str) -> str:
                  after_short=AFTER_SHORT, in_kinds=IN_KINDS, more=MORE, photo=source)  # fmt: skip
 
 
-def render_details(content: Content, material: Material, made: str) -> str:
-    """Text of details.html: the raw table first, then the model's numbers."""
+def render_details(
+    content: Content, material: Material, made: str, folder: Path | None = None
+) -> str:
+    """Text of details.html: the raw table first, then the model's numbers and the lists.
+
+    Parameters
+    ----------
+    content : Content
+        What the page says.
+    material : Material
+        Where sources and diagnosis are looked up.
+    made : str
+        Day it was made, as printed; blank leaves the line out.
+    folder : pathlib.Path, optional
+        Folder of results, where files beside the page are looked for.
+    """
     voice = content.voice
     return _fill(
         "details.html.j2",
@@ -59,6 +75,10 @@ def render_details(content: Content, material: Material, made: str) -> str:
         raw=tables.raw_table(material, voice),
         permutation=counts.permutation(material, voice),
         comparisons=tables.comparison_tables(material, voice) if content.compared else [],
+        checklists=checklist.checklists(content, material, folder),
+        fill=load_checklists(voice.catalogue.language)["fill"],
+        random=checklist.design(material) == "arrive",
+        priors=checklist.priors(material, voice) if content.compared else None,
         sources=[(str(s.name), str(s.sha256)) for s in material.study.sources],
     )
 
