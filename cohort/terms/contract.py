@@ -230,7 +230,8 @@ CATCHES = Sheet(
 
 TEMPERATURES = Sheet(
     "temperatures",
-    "Warmth of a shelf: lowest and highest of a day, or since the row before",
+    "Warmth of a shelf: lowest and highest since the row before; with a row for every day, "
+    "first workers are counted in degree-days",
     (
         _plain("shelf", "id", "S1", "Shelf", need="yes"),
         _plain("date", "date", "2026-07-08", "Day of the reading", need="yes"),
