@@ -92,7 +92,7 @@ def write_newsletter(
     ready = with_drawings(ready, drawn)
     made = speaker.say("made", date=today) if today else ""
     texts = {
-        "newsletter.html": page.render(ready, material, made),
+        "newsletter.html": page.render(ready, made, out),
         "details.html": page.render_details(ready, material, made, out),
         "story.txt": story.story(ready),
         "captions.txt": plain_text.captions(ready),

@@ -23,30 +23,42 @@ from cohort.figures.season import draw_season
 from cohort.newsletter import checklist, counts, tables
 from cohort.newsletter.checklists import load as load_checklists
 from cohort.newsletter.content import Content
+from cohort.newsletter.csv_link import csv_link
 from cohort.newsletter.keeper import KeeperContent
 from cohort.newsletter.speech import ITALIC, UPRIGHT, without_marks
 
 AFTER_SHORT = ("both_ways",)
 IN_KINDS = ("genera", "queen_survival", "first_worker", "queens_left", "colonies")
 MORE = ("hundred", "catches", "first_days")
+BESIDE = ("comparisons.csv", "curves.csv", "foundings.csv")
+"""Files of unrounded numbers that a page may link to, where they lie beside it."""
+WHOLE = {
+    "both_ways": "comparisons.csv",
+    "genera": "comparisons.csv",
+    "colonies": "comparisons.csv",
+    "queen_survival": "curves.csv",
+    "first_worker": "curves.csv",
+    "queens_left": "curves.csv",
+}
+"""File in which the unrounded numbers of a picture lie."""
 
 
-def render(content: Content, material: Material, made: str) -> str:
+def render(content: Content, made: str, folder: Path | None = None) -> str:
     """Text of newsletter.html.
 
     Parameters
     ----------
     content : Content
         What the page says.
-    material : Material
-        Where sources and diagnosis are looked up.
     made : str
         Day it was made, as printed; blank leaves the line out.
+    folder : pathlib.Path, optional
+        Folder of results, where files beside the page are looked for.
     """
     source = ""
     if content.photo is not None:
         source = f"data:image/jpeg;base64,{base64.b64encode(content.photo.data).decode()}"
-    return _fill("newsletter.html.j2", content, _from_files(content), made=made,
+    return _fill("newsletter.html.j2", content, _from_files(content), folder, made=made,
                  after_short=AFTER_SHORT, in_kinds=IN_KINDS, more=MORE, photo=source)  # fmt: skip
 
 
@@ -71,6 +83,7 @@ def render_details(
         "details.html.j2",
         content,
         _from_files(content),
+        folder,
         made=made,
         raw=tables.raw_table(material, voice),
         permutation=counts.permutation(material, voice),
@@ -110,7 +123,7 @@ def render_keeper(content: KeeperContent, made: str, *, rhythm: bool, club: bool
     def pictured(name: str, width: int) -> Markup:
         return Markup(svg.inline(drawn[width], content.pictures[name].alt))
 
-    return _fill("keeper.html.j2", content, pictured, made=made, rhythm=rhythm, club=club,
+    return _fill("keeper.html.j2", content, pictured, None, made=made, rhythm=rhythm, club=club,
                  due_line=line)  # fmt: skip
 
 
@@ -136,6 +149,7 @@ def _fill(
     template: str,
     content: Content | KeeperContent,
     pictured: Callable[[str, int], Markup],
+    beside: Path | None,
     **more: object,
 ) -> str:
     folder = resources.files("cohort.newsletter") / "templates"
@@ -145,6 +159,7 @@ def _fill(
     )
     environment.filters["rich"] = rich
     environment.filters["plain"] = without_marks
+    environment.filters["csv"] = csv_link
     page = environment.from_string(
         (folder / "macros.html.j2").read_text(encoding="utf-8")
         + (folder / template).read_text(encoding="utf-8")
@@ -156,6 +171,8 @@ def _fill(
         style=Markup(style),
         digest=_digest(style),
         picture=pictured,
+        beside=[n for n in BESIDE if beside is not None and (beside / n).is_file()],
+        whole={name: WHOLE.get(name, "") for name in content.pictures},
         **more,
     )
 
