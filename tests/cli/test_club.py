@@ -51,12 +51,12 @@ def compared(study, tmp_path_factory):
     out, inside = tmp_path_factory.mktemp("club") / "out", []
 
     def kept(*args, **kwargs):
-        inside.append(sample.fit(*args, **kwargs))
+        inside.append(sample.sample(*args, **kwargs))
         return inside[0]
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(sample, "DRAWS", 700)
-        patch.setattr(comparison, "fit", kept)
+        patch.setattr(comparison, "sample", kept)
         result = run("compare", str(study), "--out", str(out), "--seed", "11", "--quiet")
     return result, out, inside
 
