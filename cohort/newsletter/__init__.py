@@ -13,7 +13,9 @@ from typing import TYPE_CHECKING
 
 from cohort import figures
 from cohort.errors import Finding, StudyError
+from cohort.figures import ink
 from cohort.figures.material import Material
+from cohort.figures.plan_picture import write_plan
 from cohort.newsletter import keeper as own_page
 from cohort.newsletter import next_season, page, plain_text, print_pages, story
 from cohort.newsletter.ahead import ahead
@@ -89,6 +91,7 @@ def write_newsletter(
     drawn = figures.write_all(
         material, out / "figures", labels=speaker.labels, alts=alts, numbered=numbered
     )
+    drawn |= _plan_drawn(ready, out / "figures")
     ready = with_drawings(ready, drawn)
     made = speaker.say("made", date=today) if today else ""
     texts = {
@@ -103,6 +106,18 @@ def write_newsletter(
         paths[-1].write_text(text, encoding="utf-8")
     paths.insert(1, print_pages.write(ready, out, made, paper=paper, pages=pages))
     return paths + [path for drawing in drawn.values() for path in drawing.paths]
+
+
+def _plan_drawn(ready: Content, folder: Path) -> dict[str, figures.Drawing]:
+    """Draw the first plan of next season; take away the picture of an earlier run."""
+    for width in ink.WIDTHS:
+        for ending in ("svg", "pdf", "png"):
+            (folder / f"plan-{width}.{ending}").unlink(missing_ok=True)
+    if "plan" not in ready.pictures:
+        return {}
+    first = ready.planned[0]
+    paths = write_plan(first.plan.table, folder, next_season.title(first, ready.voice))
+    return {"plan": figures.Drawing("plan", ready.pictures["plan"].drawing.frame, paths)}
 
 
 def write_keeper_page(

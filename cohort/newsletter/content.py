@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING
 
 from cohort.figures import Drawing
 from cohort.figures.material import Material, headline_size, kinds_in_order
+from cohort.figures.plan_picture import plan_frame
 from cohort.newsletter import captions, counts, next_season, tables, words
+from cohort.newsletter.next_season import Planned
 from cohort.newsletter.photo import Photo
 from cohort.newsletter.speech import Voice, plain, without_marks
 from cohort.newsletter.tables import Table
@@ -93,6 +95,7 @@ class Content:
     missing: dict[str, str]
     sayings: tuple[Saying, ...]
     level: str
+    planned: tuple[Planned, ...] = ()
 
 
 def content(
@@ -125,6 +128,7 @@ def content(
     sayings = words.sayings(material, voice) if compared else ()
     tail = captions.tail_of(sayings, material, voice)
     told = captions.captions(drawings, material, voice, tail)
+    planned = next_season.plans(material, basis)
     brief = captions.short_captions(drawings, sayings, material, voice)
     settings = material.study.settings
     level = material.results.comparisons["level"] if compared else [0.9]
@@ -145,7 +149,8 @@ def content(
         not_seen=tuple(counts.not_seen(material, voice)),
         cautions=tuple(counts.cautions(material, voice)),
         how=tuple(counts.how(material, voice)),
-        next_season=next_season.sentences(material, basis, voice),
+        next_season=next_season.sentences(planned, voice),
+        planned=planned,
         credits=counts.credits(material, voice, photo is not None),
         notes=tuple(counts.notes(material, voice, faults)),
         photo=photo,
@@ -154,16 +159,33 @@ def content(
             name: Shown(name, d, *told[name], tables.of_picture(name, d.frame, voice), brief[name])
             for name, d in drawings.items()
             if not d.reason
-        },
+        }
+        | _plan(planned, voice),
         missing={name: d.reason for name, d in drawings.items() if d.reason},
         sayings=sayings,
         level=voice.say("level", level=round(float(next(iter(level))) * 100)) if compared else "",
     )
 
 
+def _plan(planned: tuple[Planned, ...], voice: Voice) -> dict[str, Shown]:
+    """The picture of the first plan; English only, as the words inside it are."""
+    if not planned or voice.catalogue.language != "en":
+        return {}
+    frame = plan_frame(planned[0].plan.table)
+    texts = next_season.texts(planned[0], voice)
+    return {
+        "plan": Shown(
+            "plan", Drawing("plan", frame), table=next_season.table(frame, voice), **texts
+        )
+    }
+
+
 def with_drawings(ready: Content, drawn: dict[str, Drawing]) -> Content:
     """The same content, its pictures now drawn."""
-    pictures = {name: replace(shown, drawing=drawn[name]) for name, shown in ready.pictures.items()}
+    pictures = {
+        name: replace(shown, drawing=drawn.get(name, shown.drawing))
+        for name, shown in ready.pictures.items()
+    }
     return replace(ready, pictures=pictures)
 
 

@@ -1,11 +1,13 @@
 """What we would do next season: how to divide some queens, by the draws of this comparison.
 
-In come the draws behind the results; out come sentences, kind by kind. The same queens each alone
+In come the draws behind the results; out come sentences, kind by kind, and what belongs to the
+picture of the first of them. The same queens each alone
 stand beside every division. Never computes a chance: `cohort.plan` does.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -21,7 +23,8 @@ from cohort.figures.material import (
     kinds_in_order,
 )
 from cohort.figures.names import of_100
-from cohort.newsletter.speech import Voice
+from cohort.newsletter.speech import Voice, without_marks
+from cohort.newsletter.tables import Table
 from cohort.newsletter.words import can_compare
 
 if TYPE_CHECKING:
@@ -49,8 +52,26 @@ def basis_for(material: Material, folder: Path) -> Basis | None:
     return basis if basis.foundings == mine else None
 
 
-def sentences(material: Material, basis: Basis | None, voice: Voice) -> tuple[str, ...]:
-    """What a keeper might do next season; empty when nothing can be said of it."""
+@dataclass(frozen=True)
+class Planned:
+    """Some queens of one kind and how they may be divided.
+
+    Parameters
+    ----------
+    genus : str
+        Kind (`new` for one nobody has tried).
+    named : bool
+        True when the kind bears a scientific name.
+    plan : Plan
+    """
+
+    genus: str
+    named: bool
+    plan: Plan
+
+
+def plans(material: Material, basis: Basis | None) -> tuple[Planned, ...]:
+    """Plans for the best-known kinds and one nobody has tried; empty when nothing can be said."""
     days = days_to_speak_of(material, "chance_lasting")
     size = headline_size(material.history.foundings)
     if basis is None or not days or size < 2:
@@ -64,13 +85,52 @@ def sentences(material: Material, basis: Basis | None, voice: Voice) -> tuple[st
         asked.append(("new", False, -1))
     queens = size + 1  # the fewest that can be divided with a whole group among them
     level = float(material.results.comparisons["level"].iloc[0])
-    out: list[str] = []
-    teaches = ""
-    for genus, named, index in asked:
-        what = plan(queens, Kind(genus, index), basis, largest=size, day=days[-1], level=level)
-        out.append(_of_kind(voice, voice.kind(genus, named), what))
-        teaches = teaches or _teaches(voice, what)
+    return tuple(
+        Planned(genus, named, plan(queens, Kind(genus, index), basis, largest=size, day=days[-1],
+                                   level=level))
+        for genus, named, index in asked
+    )  # fmt: skip
+
+
+def sentences(made: tuple[Planned, ...], voice: Voice) -> tuple[str, ...]:
+    """What a keeper might do next season; empty when nothing was planned."""
+    out = [_of_kind(voice, voice.kind(one.genus, one.named), one.plan) for one in made]
+    teaches = next((text for p in made if (text := _teaches(voice, p.plan))), "")
     return (*out, teaches) if teaches else tuple(out)
+
+
+# ------------------------------------------------------------------ the picture
+
+
+def title(made: Planned, voice: Voice) -> str:
+    """What stands over the picture."""
+    kind = without_marks(voice.kind(made.genus, made.named))
+    return voice.say("plan_title", K=voice.cap(voice.word(made.plan.queens)), kind=kind)
+
+
+def texts(made: Planned, voice: Voice) -> dict[str, str]:
+    """Caption, short caption and what the picture says to a reader who cannot see it."""
+    kind = voice.kind(made.genus, made.named)
+    words = {"k": voice.word(made.plan.queens), "kind": kind, "day": made.plan.day}
+    return {
+        "caption": voice.say("cap_plan", **words),
+        "short": voice.say("short_plan", **words),
+        "alt": without_marks(_of_kind(voice, kind, made.plan)),
+    }
+
+
+def table(frame: pd.DataFrame, voice: Voice) -> Table:
+    """Numbers of the picture."""
+    heads = ("t_division", "t_one", "t_low", "t_high", "t_two", "t_low", "t_high", "t_colonies")
+    names = ("one", "one_low", "one_high", "two", "two_low", "two_high")
+    return Table(
+        tuple(voice.say(head) for head in heads),
+        tuple(
+            (_whole(row.division), *(voice.write(round(getattr(row, name))) for name in names),
+             voice.decimal(float(row.colonies)))
+            for row in each(frame)
+        ),
+    )  # fmt: skip
 
 
 def _of_kind(voice: Voice, kind: str, what: Plan) -> str:

@@ -187,5 +187,7 @@ def _dark() -> str:
     rules = []
     for light, dark in DARK.items():
         for part in ("fill", "stroke"):
-            rules.append(f'figure svg [{part}="{light}"]{{{part}:{dark}}}')
+            # marks are copies of a path: inside a copy no rule that names an ancestor applies
+            named = f'[{part}="{light}"]'
+            rules.append(f"figure svg {named},path{named}{{{part}:{dark}}}")
     return "@media screen and (prefers-color-scheme:dark){" + "".join(rules) + "}\n"

@@ -80,6 +80,7 @@ def write(content: Content, out: Path, made: str, *, paper: str = "a4", pages: i
         shown = {b["file"] for b in (*front, *back) if "file" in b}
         more = [b for b in _more(content) if b.get("file", "") not in shown]
         rest = _fitting(source, out, head, more, "more", pages - 2)
+    head["foot"] = _foot(content, made, _dropped(content, [*front, *back, *rest]))
     path = out / "newsletter.pdf"
     inputs = _inputs(head, front=front, back=back, more=rest)
     typst.compile(  # type: ignore[misc]  # the stubs forget bytes
@@ -91,6 +92,22 @@ def write(content: Content, out: Path, made: str, *, paper: str = "a4", pages: i
         sys_inputs=inputs,
     )
     return path
+
+
+def _dropped(content: Content, kept: list[dict[str, Any]]) -> list[str]:
+    """Headings of what a reader must be able to find, where no page had room for it."""
+    there = {"".join(run["text"] for run in block.get("title", ())) for block in kept}
+    say = content.voice.say
+    return [say(key) for key in ("h_unseen", "h_left_out") if say(key) not in there]
+
+
+def _foot(content: Content, made: str, dropped: list[str]) -> str:
+    """Credits and where the rest stands; with what found no room on these pages, by its heading."""
+    say = content.voice.say
+    rest = say("print_foot")
+    if dropped:
+        rest = say("print_foot_dropped", what=" · ".join(dropped))
+    return " ".join(part for part in (content.credits, rest, made) if part)
 
 
 def _inputs(head: dict[str, Any], **parts: list[dict[str, Any]]) -> dict[str, str]:
@@ -135,7 +152,8 @@ def _head(content: Content, made: str) -> dict[str, Any]:
         "sub": f"{place}. {content.study_line}" if place else content.study_line,
         "headline": _runs(content.headline),
         "summary": content.summary,
-        "foot": " ".join(part for part in (content.credits, say("print_foot"), made) if part),
+        # the longest footer, so that what fits with it fits with any
+        "foot": _foot(content, made, [say("h_unseen"), say("h_left_out")]),
         "only": "",
     }
 

@@ -12,7 +12,7 @@ from pypdf import PdfReader
 
 from cohort import figures
 from cohort.errors import StudyError
-from cohort.newsletter import content, next_season, print_pages, voice
+from cohort.newsletter import _plan_drawn, content, next_season, print_pages, voice
 from cohort.newsletter.content import with_drawings
 from cohort.newsletter.speech import without_marks
 from cohort.newsletter.words import sayings
@@ -122,7 +122,58 @@ def test_what_we_would_do(alone, group, said):
 
 def test_nothing_is_planned_without_the_draws_of_this_comparison(demo, make, tmp_path):
     assert next_season.basis_for(demo, tmp_path) is None
-    assert next_season.sentences(demo, None, voice("en")) == ()
+    assert next_season.plans(demo, None) == ()
+    assert next_season.sentences((), voice("en")) == ()
     (tmp_path / "draws.nc").write_bytes(b"of something else")
     assert next_season.basis_for(demo, tmp_path) is None
     assert next_season.basis_for(make(shut=True), tmp_path) is None
+
+
+def test_the_picture_of_the_plan_holds_the_numbers_of_the_plan(ready):
+    said, basis, _ = ready
+    what = plan(4, Kind("Lasius", basis.genus("Lasius")), basis, largest=3, day=180)
+    shown = said.pictures["plan"]
+    alone = what.table[[set(p) == {1} for p in what.table["parts"]]].iloc[0]
+    rows = {row[0].replace("\u00a0", " "): row[1:] for row in shown.table.rows}
+    assert rows[alone["division"]][:3] == tuple(
+        str(round(100 * alone[f"at_least_one{x}"])) for x in ("", "_low", "_high")
+    )
+    assert rows[alone["division"]][-1] == f"{alone['colonies']:.1f}"
+    assert "each alone: of 100 such sets" in shown.alt
+    assert "The best way with a group among them" in shown.alt
+    assert len(shown.short.split()) < 30
+    assert "each queen alone among them" in shown.caption
+
+
+def test_the_picture_of_the_plan_is_drawn_and_an_old_one_taken_away(ready, tmp_path):
+    said, _, _ = ready
+    drawn = _plan_drawn(said, tmp_path)["plan"]
+    assert {p.name for p in tmp_path.iterdir()} == {p.name for p in drawn.paths}
+    assert len(drawn.paths) == 6
+    assert "Four queens of Lasius" in drawn.svg(85).read_text(encoding="utf-8")
+    none = dataclasses.replace(said, pictures={})
+    assert _plan_drawn(none, tmp_path) == {}
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_words_inside_the_picture_are_english_so_german_has_the_sentences_alone(demo, ready):
+    said = content(demo, {}, voice("de"), basis=ready[1])
+    assert said.next_season
+    assert "plan" not in said.pictures
+
+
+def test_what_finds_no_room_is_named_with_its_place(ready):
+    said, _, out = ready
+    dropped = "In newsletter.html: What was not seen; numbers: details.html."
+    whole = text_of(print_pages.write(said, out, ""))
+    assert "What was not seen" in whole[1]
+    assert "In newsletter.html" not in " ".join(whole)
+    long = dataclasses.replace(said, not_seen=said.not_seen * 20)
+    assert all(dropped in page for page in text_of(print_pages.write(long, out, "")))
+
+
+def test_marks_are_recoloured_inside_their_copies_too(written):
+    """A browser matches rules inside a copied mark without its ancestors."""
+    text = (written / "newsletter.html").read_text(encoding="utf-8")
+    for part in ("fill", "stroke"):
+        assert f'path[{part}="#20242a"]{{{part}:#e8eaed}}' in text
