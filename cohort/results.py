@@ -202,7 +202,7 @@ def _need(folder: Path, names: Iterable[str]) -> None:
         )
 
 
-def read(folder: Path) -> Results:
+def read(folder: str | Path) -> Results:
     """Results as `write` left them.
 
     Raises
@@ -210,6 +210,7 @@ def read(folder: Path) -> Results:
     StudyError
         The folder lacks a file of the contract.
     """
+    folder = Path(folder)
     _need(folder, ("comparisons.csv", "curves.csv", "foundings.csv", "diagnosis.json", OURS))
     frames: dict[str, Any] = {
         n: pd.read_csv(folder / f"{n}.csv") for n in ("comparisons", "curves", "foundings")

@@ -16,8 +16,8 @@ from cohort.newsletter.speech import ITALIC, without_marks
 
 LIMITS: Final = (350, 700)
 """Words of the two versions, headline and all."""
-TOPICS: Final = ("survival", "first_worker", "left", "colony")
-"""Answers told for all kinds together (or the only kind), in this order."""
+TOPICS: Final = {"survival": 11, "first_worker": 14, "left": 15, "colony": 60}
+"""Answers told for all kinds together (or the only kind), in this order, with their weights."""
 
 
 @dataclass(frozen=True)
@@ -105,10 +105,9 @@ def _found(content: Content) -> list[Piece]:
     about = "average" if any(s.genus == "average" for s in content.sayings) else kinds[0].genus
     told = {s.topic: s.text for s in content.sayings if s.genus == about}
     out = [Piece(content.short[-1], 0, 1), Piece(content.level, 6, 75)]
-    weights = {"survival": 11, "first_worker": 14, "left": 15, "colony": 60}
     out += [
-        Piece(told[topic], weights[topic], 10 + i)
-        for i, topic in enumerate(TOPICS)
+        Piece(told[topic], weight, 10 + i)
+        for i, (topic, weight) in enumerate(TOPICS.items())
         if topic in told
     ]
     if about == "average":

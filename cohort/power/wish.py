@@ -92,8 +92,8 @@ def contrasts() -> tuple[str, ...]:
     """Quantities that have a contrast of groups against singles."""
     return tuple(
         name
-        for (question, name), quantity in QUANTITIES.items()
-        if question != "first_brood"
+        for (_, name), quantity in QUANTITIES.items()
+        if quantity.drawn
         and name not in SINGLE_QUEENS
         and (name in DIRECT or quantity.better != "none")
     )

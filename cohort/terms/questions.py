@@ -51,6 +51,8 @@ class Quantity:
         nan for quantities without such a band.
     days : tuple of int
         Days at which it is given; -1 stands for the horizon; empty: it has no day.
+    drawn : bool
+        Answered by the draws of the founding model; False: its rows are made apart.
     """
 
     question: str
@@ -61,13 +63,20 @@ class Quantity:
     equal_low: float = float("nan")
     equal_high: float = float("nan")
     days: tuple[int, ...] = ()
+    drawn: bool = True
 
 
 HORIZON = -1
 
 
 def _quantity(
-    question: str, name: str, unit: str, plain: str, better: Better, *days: int
+    question: str,
+    name: str,
+    unit: str,
+    plain: str,
+    better: Better,
+    *days: int,
+    drawn: bool = True,
 ) -> Quantity:
     band = {
         "chance": EQUAL_CHANCE,
@@ -78,7 +87,9 @@ def _quantity(
     low, high = (-band, band) if band is not None else (float("nan"), float("nan"))
     if unit == "ratio":
         low, high = EQUAL_RATIO
-    return Quantity(question, name, unit, plain, better, low, high, days)
+    if better == "none":
+        low, high = float("nan"), float("nan")
+    return Quantity(question, name, unit, plain, better, low, high, days, drawn)
 
 
 _ALIVE = (30, 60, 90, HORIZON)
@@ -243,6 +254,7 @@ _ROWS = (
         "workers",
         "workers about 30 days after the first",
         "higher",
+        drawn=False,
     ),
 )
 
