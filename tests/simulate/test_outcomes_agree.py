@@ -73,7 +73,8 @@ def table_of(draws):
         arm = direct.get(name, "single" if single else "multi")
         for genus, value in zip(post.kinds, values.mean(axis=0), strict=True):
             unit = "ratio" if name.endswith("_ratio") else "other"
-            rows.append((name, genus, arm, k, day, value, unit))
+            when = day if math.isfinite(day) else math.nan
+            rows.append((name, genus, arm, k, when, value, unit))
     columns = ["quantity", "genus", "arm", "queens", "day", "mean", "unit"]
     table = pd.DataFrame(rows, columns=columns)
     return table.assign(low=table["mean"], high=table["mean"])

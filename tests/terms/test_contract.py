@@ -79,7 +79,10 @@ def test_no_reserved_word_is_an_event_or_a_genus():
 def test_quantities_have_known_questions_and_bands():
     for (question, _), quantity in QUANTITIES.items():
         assert question in QUESTIONS
-        if quantity.unit == "ratio":
+        if quantity.better == "none":
+            assert math.isnan(quantity.equal_low)
+            assert math.isnan(quantity.equal_high)
+        elif quantity.unit == "ratio":
             # ratios .9 to 1.11: the same distance both ways on the log scale, to a hundredth
             product = quantity.equal_low * quantity.equal_high
             assert product == pytest.approx(1, abs=0.01)
