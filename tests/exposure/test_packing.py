@@ -202,3 +202,11 @@ def test_what_follows_foreign_brood_tells_nothing_of_queens_or_workers():
             np.testing.assert_array_equal(a, b)
         assert ours.loss_days1.tolist() == same.loss_days1.tolist()
     assert len(late.rows) > len(cut.rows) == 0  # and the losses left aside were there to be read
+
+
+def test_a_fight_of_two_that_leaves_one_is_a_last_fight():
+    # Fault: only losses from three queens and more taken for last fights.
+    lines = {"A": "2 | 14 2/0, 28 2/3, 42 1/5", "B": "3 | 14 3/0, 28 3/3, 42 2/5"}
+    ours, three = (packed(history(small_study({name: line}))) for name, line in lines.items())
+    assert np.count_nonzero(ours.last_fights) == 1
+    assert np.count_nonzero(three.last_fights) == 0

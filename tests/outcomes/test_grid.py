@@ -175,3 +175,9 @@ def test_days_off_the_grid_lie_on_it_nearly(horizon):
     assert post.values["first_worker", "chance_by_day", 3, horizon][0, 0] == pytest.approx(
         exact, abs=0.02
     )
+
+
+def test_a_horizon_of_sixty_days_still_tells_of_day_sixty_after_workers():
+    # Fault: the last edge itself left out.
+    values = outcomes(draws_of(BASE), (1, 2), 60).values
+    assert ("queens_after_workers", "chance_one_left", 2, 60) in values

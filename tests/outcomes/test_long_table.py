@@ -185,3 +185,16 @@ def test_the_gate_sees_what_the_page_prints(made):
     assert "same_queens_any[new, 3, day 160]" in seen
     assert not any(", 2" in name for name in seen)
     assert {name.split("[")[0] for name in seen} == set(table["quantity"])
+
+
+def test_means_and_bounds_are_those_of_the_draws_of_their_kind(made):
+    # Fault: a mean over kinds in place of draws.
+    table, post, _ = made
+    draws = post.values["colony", "chance_lasting", 1, 160]
+    rows = table[
+        (table["quantity"] == "chance_lasting") & (table["queens"] == 1) & (table["day"] == 160)
+    ]
+    assert rows["genus"].tolist() == list(post.kinds)
+    assert rows["mean"].to_numpy() == pytest.approx(draws.mean(axis=0))
+    assert rows["low"].to_numpy() == pytest.approx(np.quantile(draws, 0.05, axis=0))
+    assert rows["high"].to_numpy() == pytest.approx(np.quantile(draws, 0.95, axis=0))
