@@ -97,7 +97,30 @@ def counted(material: Material, voice: Voice) -> list[str]:
     for way, part in fates.groupby("way", sort=False):
         mine = inside[inside["arm"] == way]
         out.append(_of_way(voice, str(way), part, mine))
-    return out
+    return out + _killed(material, voice)
+
+
+def _killed(material: Material, voice: Voice) -> list[str]:
+    """Queens seen killed and queens lost unseen, where a killing was noted in a group."""
+    curves = material.results.curves
+    last = curves[curves["genus"] == "all"].groupby(["curve", "arm"]).tail(1)
+    row = {(str(r.curve), str(r.arm)): r for r in each(last)}
+    killed = row.get(("queens_killed", "multi"))
+    other = row.get(("queens_lost_otherwise", "multi"))
+    if killed is None or other is None or not float(killed.estimate) > 0:
+        return []
+    alone = [row.get((name, "single")) for name in ("queens_killed", "queens_lost_otherwise")]
+    if None in alone:
+        return []
+    hundred = {
+        "killed": killed.estimate,
+        "low": killed.low,
+        "high": killed.high,
+        "other": other.estimate,
+        "single": sum(float(r.estimate) for r in alone if r is not None),
+    }
+    said = {name: round(100 * float(value)) for name, value in hundred.items()}
+    return [voice.say("counted_killed", day=round(float(killed.day)), **said)]
 
 
 def _of_way(voice: Voice, way: str, fates: pd.DataFrame, mine: pd.DataFrame) -> str:
