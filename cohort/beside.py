@@ -1,7 +1,8 @@
 """Work beside the main process: in one more process of this machine, where it has a second core.
 
 Comes in: a function of the package and what it takes. Goes out: a `Later` that has the result when
-it is asked for. Never: work whose result nobody asks for, or another number than without it.
+it is asked for. Never: another number than without it. Work begun on the chance that it is wanted
+(a comparison may not settle) is lost without a word where nobody asks.
 
 The longest single step of a comparison, compiling, keeps one core busy; meanwhile the other does
 what needs no draws.

@@ -34,6 +34,6 @@ class Shown:
         return f"<table><caption>{escape(title)}</caption><tbody>{rows}</tbody></table>"
 
 
-def several(count: int, one: str, many: str = "") -> str:
+def several(count: int, one: str) -> str:
     """A count with its noun, singular or plural."""
-    return f"{count:,} {one if count == 1 else many or one + 's'}"
+    return f"{count:,} {one if count == 1 else one + 's'}"

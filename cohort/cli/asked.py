@@ -5,6 +5,7 @@ What comes in: nothing. What goes out: options of the command line, and small wa
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -35,6 +36,18 @@ def misuse(option: str) -> Iterator[None]:
         yield
     except StudyError as fault:
         raise typer.BadParameter(str(fault), param_hint=option) from fault
+
+
+def day_of(text: str | None, option: str) -> dt.date:
+    """Day given with an option, else today."""
+    if text is None:
+        return dt.date.today()
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise typer.BadParameter(
+            f"'{text}' is not a date. Write it as YYYY-MM-DD.", param_hint=option
+        ) from None
 
 
 def print_json(values: dict[str, Any]) -> None:

@@ -212,26 +212,14 @@ class _Own:
     findings: tuple[Finding, ...]
 
 
-def _day(text: str | None) -> dt.date:
-    """Day given with --on, else today."""
-    if text is None:
-        return dt.date.today()
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        raise typer.BadParameter(
-            f"'{text}' is not a date. Write it as YYYY-MM-DD.", param_hint="--on"
-        ) from None
-
-
 def _keeper_asked(keeper: str, on: str | None, studies: list[Path]) -> _Own:
     """The keeper meant, before any long work; a keeper who is not there is misuse."""
     from cohort.audit import examine
-    from cohort.cli.asked import misuse
+    from cohort.cli.asked import day_of, misuse
     from cohort.newsletter.keeper import find, findings_of, known
     from cohort.sheets.folder import read_folder
 
-    day = _day(on)
+    day = day_of(on, "--on")
     now = max(day, dt.date.today())
     examined = [examine(read_folder(folder), now) for folder in studies]
     with misuse("--keeper"):

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from cohort.cli.asked import AsJson, From, misuse, print_json, say
+from cohort.cli.asked import AsJson, From, day_of, misuse, print_json, say
 
 if TYPE_CHECKING:
     from cohort.forecast import Due
@@ -23,18 +23,6 @@ PANEL = "For keepers"
 def register(app: typer.Typer) -> None:
     """Add the commands of this group."""
     app.command(rich_help_panel=PANEL)(due)
-
-
-def _day(text: str | None) -> dt.date:
-    """Day given with --on, else today."""
-    if text is None:
-        return dt.date.today()
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        raise typer.BadParameter(
-            f"'{text}' is not a date. Write it as YYYY-MM-DD.", param_hint="--on"
-        ) from None
 
 
 def due(
@@ -81,7 +69,7 @@ def due(
     from cohort.outcomes.basis import basis_of
     from cohort.study import read_study
 
-    day = _day(on)
+    day = day_of(on, "--on")
     table = read_study(study, without_faulty=without_faulty, today=max(day, dt.date.today()))
     basis = basis_of(results, draws=300)
     with misuse("--on"):

@@ -6,11 +6,12 @@ they are asked for. No rule of the sheets is written here.
 
 from __future__ import annotations
 
-import datetime as dt
 from pathlib import Path
 from typing import Annotated
 
 import typer
+
+from cohort.cli.asked import day_of
 
 PANEL = "For keepers"
 
@@ -28,18 +29,6 @@ Today = Annotated[
 def register(app: typer.Typer) -> None:
     """Add the commands of this group."""
     app.command(rich_help_panel=PANEL)(audit)
-
-
-def day_of(text: str | None) -> dt.date:
-    """Day given on the command line, else today."""
-    if text is None:
-        return dt.date.today()
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        raise typer.BadParameter(
-            f"'{text}' is not a date. Write it as YYYY-MM-DD.", param_hint="--today"
-        ) from None
 
 
 def audit(
@@ -70,7 +59,7 @@ def audit(
     from cohort.sheets.folder import read_folder
     from cohort.sheets.lists import against_lists, read_lists
 
-    now = day_of(today)
+    now = day_of(today, "--today")
     sheets = read_folder(study)
     examined = examine(sheets, now)
     told = against_lists(examined.tables["foundings"], read_lists(study))
