@@ -4,8 +4,10 @@ Comes in: a `Lineup`, an `Exposure` and `Priors`. Goes out: a `pymc.Model` whose
 swapped. Never: sampling.
 
 Genus effects are the mean of the study's genera plus deviations that sum to zero. In
-distribution this is Normal(mean, sd) for every genus; in geometry it is what samples well
-(statistics.md, section 2).
+distribution this is Normal(mean, sd) for every genus; in geometry it is what samples well.
+
+An SD that multiplies standard normals (between genera, keepers, foundings, steps) is sampled with
+a sign, see `signs`; `sample.named` takes it away.
 """
 
 from __future__ import annotations
@@ -20,6 +22,7 @@ from cohort.exposure import Exposure
 from cohort.model.lineup import Lineup
 from cohort.model.op import founding_loglik
 from cohort.model.priors import EFFECTS, Priors
+from cohort.model.signs import SIGNED
 from cohort.transitions.assembly import in_one
 from cohort.warm_clock import thresholds
 
@@ -48,12 +51,17 @@ def data_of(lineup: Lineup, exposure: Exposure) -> dict[str, Any]:
     return values | ({"warm": lineup.warm} if lineup.warm.any() else {})
 
 
+def _signed(name: str, scale: Any, **where: Any) -> Any:
+    """A half-normal SD before its sign is taken away (`signs.unsigned`)."""
+    return pm.Normal(f"{name}{SIGNED}", 0.0, scale, **where)
+
+
 def _genus_effects(priors: Priors, pooled_fight: bool) -> Any:
     mean, sd, between = (priors.column(c) for c in ("mean", "sd", "between"))
     active = np.ones(len(EFFECTS))
     if pooled_fight:
         active[EFFECTS.index("last_fight")] = 0.0
-    spread = pm.HalfNormal("genus_sd", between, dims="effect")
+    spread = _signed("genus_sd", between, dims="effect")
     raw = pm.Normal("genus_raw", 0.0, 1.0, dims=("effect", "genus_name"))
     count = raw.shape[1]
     centre = pm.Normal(
@@ -70,7 +78,7 @@ def _shift(priors: Priors, data: dict[str, Any]) -> Any:
     parts = []
     for name in ("keeper", "flight", "kind_within"):
         if f"{name}_of" in data:
-            sd = pm.HalfNormal(f"{name}_sd", priors.keeper)
+            sd = _signed(f"{name}_sd", priors.keeper)
             raw = pm.Normal(f"{name}_raw", 0.0, 1.0, dims=name)
             parts.append((sd * raw)[data[f"{name}_of"]])
     if "x" in data:
@@ -124,11 +132,11 @@ def founding_model(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Mod
         data = {name: pm.Data(name, value) for name, value in data_of(lineup, exposure).items()}
         effects = _genus_effects(priors, lineup.pooled_fight)
         size_step = pm.Normal("size_step", 0.0, priors.size_step_sd)
-        walk_sd = pm.HalfNormal("walk_sd", priors.walk, dims="phase")
+        walk_sd = _signed("walk_sd", priors.walk, dims="phase")
         walk = pm.Normal("walk", 0.0, 1.0, dims="step")
         tau = pm.HalfNormal("within_days", priors.within_days)
         multi_days = pm.Normal("multi_days", *priors.multi_days)
-        sigma = pm.HalfNormal("frailty_sd", priors.frailty)
+        sigma = _signed("frailty_sd", priors.frailty)
         z = pm.Normal("frailty", 0.0, 1.0, dims="founding")
         mated: Any = pm.Beta("mated", *priors.mated)
         seen: Any = pm.Normal("seen", *priors.seen) if lineup.seen.any() else 0.0

@@ -18,14 +18,15 @@ from cohort.history import History
 from cohort.model.lineup import Lineup, Variant, line_up
 from cohort.model.priors import EFFECTS, Priors
 from cohort.model.quick_compile import plain_copies
+from cohort.model.signs import unsigned
 from cohort.shown import Facts, Shown, several
 
 CHAINS: Final = 4
-DRAWS: Final = 1500
+DRAWS: Final = 1000
 DRAWS_LARGE: Final = 2500
 LARGE: Final = 300
 TUNE: Final = 500
-ACCEPT: Final = 0.95
+ACCEPT: Final = 0.9
 ACCEPT_AGAIN: Final = 0.99
 DEPTH: Final = 10
 
@@ -80,8 +81,9 @@ def named(posterior: xr.Dataset) -> xr.Dataset:
     Parameters
     ----------
     posterior : Dataset
-        With ``genus`` (effect, genus_name), ``genus_mean`` and ``genus_sd`` (effect).
+        With ``genus`` (effect, genus_name), ``genus_mean`` and ``genus_sd_signed`` (effect).
     """
+    posterior = unsigned(posterior)
     out: dict[str, Any] = {}
     for name in EFFECTS:
         pick = {"effect": name}
@@ -148,7 +150,7 @@ class Sampler:
         ----------
         seed : int
         draws, tune : int
-            Kept and warm-up draws per chain; by default 1500, above 300 foundings 2500.
+            Kept and warm-up draws per chain; by default 1000, above 300 foundings 2500.
         accept : float
             Target acceptance.
         chains : int

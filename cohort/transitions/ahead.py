@@ -18,7 +18,7 @@ import numpy as np
 from numba import njit, prange
 
 from cohort.transitions.closed import fight_weights, one_left
-from cohort.transitions.counts import company_ended, step
+from cohort.transitions.counts import company_ended, fallen, step
 from cohort.transitions.founding import (
     R_BOTH,
     R_COMPANY1,
@@ -30,6 +30,7 @@ from cohort.transitions.founding import (
     R_TAU,
     RATES,
     SLOPES,
+    cell_edge,
     founding,
     with_first_day,
 )
@@ -37,11 +38,13 @@ from cohort.transitions.layout import (
     CUTS1,
     CUTS2,
     LOG_E,
+    LOG_FROM,
     N1,
     NODES_FROM,
     NODES_TO,
     OWNER,
     SIGMA,
+    WARM_FROM,
 )
 from cohort.transitions.recursion import (
     G_HAZARD1,
@@ -179,7 +182,7 @@ def arrivals_of_one(n, mass, company, tilt, rho, weight, out):  # type: ignore[n
             there = math.exp(-rho * after)
         if after > 0.0 and n >= 2:
             one = one_left(n, after, math.exp(-after), there, weights, near)
-            there = 1.0 - company_ended(n, after) + one
+            there = 1.0 - company_ended(n, *fallen(after)) + one
         out[i] += weight * mass[i] * 0.5 * (alive + there)
         alive = there
 
@@ -270,7 +273,8 @@ def _with_workers(record, start, n, end, nodes, rows, rates, term):  # type: ign
     same = 0.0
     none = 0.0
     for at in range(first, last):
-        value = with_first_day(nodes, at, rows, rates, term)
+        begin = cell_edge(nodes, at, LOG_FROM, WARM_FROM, rates)
+        value, _ = with_first_day(nodes, at, begin, rows, rates, term)
         p, q = to_day(n, start, math.exp(nodes[at, LOG_E]), end, rates)
         if value > top:
             shrink = math.exp(top - value)

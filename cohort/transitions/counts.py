@@ -56,17 +56,22 @@ def choose(n: int, m: int) -> float:
 
 
 @njit(cache=True, error_model="numpy")
-def company_end(n: int, H: float) -> float:
-    """Density D_n(H) of the end of company of n queens, per unit of H."""
-    e = math.exp(-H)
-    return n * (n - 1) * (-math.expm1(-H)) ** (n - 2) * e * e
+def fallen(H: float) -> tuple[float, float]:
+    """Chance to have died by H, and to have lived; both to full digits for little H."""
+    v = -math.expm1(-H)
+    return v, 1.0 - v if H < 1.0 else math.exp(-H)
 
 
 @njit(cache=True, error_model="numpy")
-def company_ended(n: int, H: float) -> float:
-    """Chance that n queens have fallen below two by H; a sum of positive terms."""
-    v = -math.expm1(-H)
-    return v ** (n - 1) * (v + n * math.exp(-H))
+def company_end(n, v, e):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Density D_n(H) of the end of company of n queens, per unit of H; v, e of `fallen`."""
+    return n * (n - 1) * v ** (n - 2) * e * e
+
+
+@njit(cache=True, error_model="numpy")
+def company_ended(n, v, e):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Chance that n queens have fallen below two; a sum of positive terms; v, e of `fallen`."""
+    return v ** (n - 1) * (v + n * e)
 
 
 @njit(cache=True, error_model="numpy")
@@ -79,13 +84,15 @@ def _nodes(stiffness):  # type: ignore[no-untyped-def]  # compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
-def faded(j, H, rho):  # type: ignore[no-untyped-def]  # compiled by numba
-    """int_0^H exp(-j u) exp(-rho (H-u)) du, and minus its slope in rho, in closed form."""
-    lone = math.exp(-rho * H)
+def faded(j, H, rho, alive, lone):  # type: ignore[no-untyped-def]  # compiled by numba
+    """int_0^H exp(-j u) exp(-rho (H-u)) du, and minus its slope in rho, in closed form.
+
+    ``alive`` is exp(-j H), ``lone`` exp(-rho H).
+    """
     gap = j - rho
     x = gap * H
     if abs(x) >= CLOSE:
-        value = (lone - math.exp(-j * H)) / gap
+        value = (lone - alive) / gap
         return value, (H * lone - value) / gap
     value = 0.0  # (1 - exp(-x)) / x by its series: the quotient loses digits here
     slope = 0.0
@@ -98,21 +105,22 @@ def faded(j, H, rho):  # type: ignore[no-untyped-def]  # compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
-def _two_or_three(n, H, rho):  # type: ignore[no-untyped-def]  # compiled by numba
+def _two_or_three(n, H, rho, v, e):  # type: ignore[no-untyped-def]  # compiled by numba
     """`last_fight` of two or three queens, in closed form."""
-    alive, wait = faded(2, H, rho)
+    lone = math.exp(-rho * H)
+    alive, wait = faded(2, H, rho, e * e, lone)
     if n == 2:
         alive *= 2.0
         wait *= 2.0
     else:
-        less, sooner = faded(3, H, rho)
+        less, sooner = faded(3, H, rho, e * e * e, lone)
         alive = 6.0 * (alive - less)
         wait = 6.0 * (wait - sooner)
-    return alive, company_ended(n, H) - alive, wait
+    return alive, company_ended(n, v, e) - alive, wait
 
 
 @njit(cache=True, error_model="numpy")
-def last_fight(n, H, rho):  # type: ignore[no-untyped-def]  # compiled by numba
+def last_fight(n, H, rho, v, e):  # type: ignore[no-untyped-def]  # compiled by numba
     """Integrals over the end of company that the steps to one and to none share.
 
     Returns
@@ -124,10 +132,10 @@ def last_fight(n, H, rho):  # type: ignore[no-untyped-def]  # compiled by numba
     Notes
     -----
     Two and three queens have a closed form, whose differences lose digits when little has
-    happened; then, and for more queens, Gauss-Legendre.
+    happened; then, and for more queens, Gauss-Legendre. ``v``, ``e`` are `fallen` of H.
     """
     if n <= 3 and min(H, rho * H) > LITTLE * (n - 1):
-        return _two_or_three(n, H, rho)
+        return _two_or_three(n, H, rho, v, e)
     alive = 0.0
     gone = 0.0
     wait = 0.0
@@ -141,7 +149,8 @@ def last_fight(n, H, rho):  # type: ignore[no-untyped-def]  # compiled by numba
         for i in range(x.size):
             u = width * (p + x[i])
             rest = H - u
-            density = width * w[i] * company_end(n, u)
+            dead, left = fallen(u)
+            density = width * w[i] * company_end(n, dead, left)
             fade = math.expm1(-rho * rest)
             alive += density * (1.0 + fade)
             gone -= density * fade
@@ -174,27 +183,24 @@ def step(n, m, H, rho, theta):  # type: ignore[no-untyped-def]  # compiled by nu
     if n == 0:
         return 1.0, 0.0, 0.0, 0.0
     if n == 1:
-        p = math.exp(-rho * H)
+        v, e = fallen(rho * H)
         if m == 1:
-            return p, -rho * p, -H * p, 0.0
-        return -math.expm1(-rho * H), rho * p, H * p, 0.0
+            return e, -rho * e, -H * e, 0.0
+        return v, rho * e, H * e, 0.0
+    v, e = fallen(H)
     if m >= 2:
-        v = -math.expm1(-H)
-        e = math.exp(-H)
-        c = choose(n, m)
         lost = n - m
+        p = choose(n, m) * e**m
         if lost == 0:
-            p = math.exp(-n * H)
             return p, -n * p, 0.0, 0.0
-        p = c * math.exp(-m * H) * v**lost
-        dp = c * math.exp(-m * H) * v ** (lost - 1) * (lost * e - m * v)
-        return p, dp, 0.0, 0.0
-    alive, gone, wait = last_fight(n, H, rho)
-    ends = company_end(n, H)
+        p *= v ** (lost - 1)
+        return p * v, p * (lost * e - m * v), 0.0, 0.0
+    alive, gone, wait = last_fight(n, H, rho, v, e)
+    ends = company_end(n, v, e)
     keep = 1.0 - theta
     if m == 1:
         return keep * alive, keep * (ends - rho * alive), -keep * wait, -alive
-    ended = company_ended(n, H)
+    ended = company_ended(n, v, e)
     return (
         theta * ended + keep * gone,
         theta * ends + keep * rho * alive,

@@ -21,7 +21,7 @@ import math
 import numpy as np
 from numba import njit
 
-from cohort.transitions.counts import choose, step
+from cohort.transitions.counts import choose, fallen, step
 from cohort.transitions.layout import (
     AFTER,
     BASE_COMPANY,
@@ -61,6 +61,7 @@ from cohort.transitions.layout import (
     WARM_RECORD,
     WARM_TO,
 )
+from cohort.transitions.tails import FAR, HALF_LOG_2PI, beyond, mills
 from cohort.transitions.warmed import warmed
 
 # slopes of one founding: log hazards of both phases by piece, then the rest
@@ -90,10 +91,6 @@ R_THRESHOLD = R_FERTILE + 1
 RATES = R_THRESHOLD + 1
 
 TINY = 1e-290
-HALF_LOG_2PI = 0.9189385332046727
-ROOT_HALF = 0.7071067811865476
-FAR = 10.0
-"""SDs from which a tail is taken from its expansion: its own value would soon underflow."""
 
 
 @njit(cache=True, error_model="numpy")
@@ -133,8 +130,9 @@ def loss(rows, at, rates, slopes):  # type: ignore[no-untyped-def]  # compiled b
         H = 0.0
         for j in range(pieces):
             H += rows[at, EXPOSURE + j] * rates[lone + j]
-        v = max(-math.expm1(-H), TINY)
-        slope = math.exp(-H) / v
+        v, e = fallen(H)
+        v = max(v, TINY)
+        slope = e / v
         for j in range(pieces):
             slopes[d + j] += slope * rows[at, EXPOSURE + j] * rates[lone + j]
         return math.log(v)
@@ -142,9 +140,10 @@ def loss(rows, at, rates, slopes):  # type: ignore[no-untyped-def]  # compiled b
     for j in range(pieces):
         H += rows[at, EXPOSURE + j] * rates[company + j]
     if m >= 2:
-        v = max(-math.expm1(-H), TINY)
+        v, e = fallen(H)
+        v = max(v, TINY)
         value = math.log(choose(n, m)) - m * H + (n - m) * math.log(v)
-        slope = -m + (n - m) * math.exp(-H) / v
+        slope = -m + (n - m) * e / v
     else:
         p, in_h, in_rho, in_theta = fewer(n, m, H, rho, theta)
         if p < TINY:
@@ -203,56 +202,65 @@ def split(nodes, at, rates, slopes):  # type: ignore[no-untyped-def]  # compiled
 
 
 @njit(cache=True, error_model="numpy")
-def mills(x: float) -> float:
-    """Upper tail of the standard normal over its density, for x >= FAR (relative error 1e-6)."""
-    y = 1.0 / (x * x)
-    return (1.0 - y * (1.0 - y * (3.0 - y * (15.0 - 105.0 * y)))) / x
-
-
-@njit(cache=True, error_model="numpy")
-def _beyond(a, b):  # type: ignore[no-untyped-def]  # compiled by numba
-    """`cell_mass` for 0 <= a < b."""
-    if a < FAR:
-        mass = max(0.5 * (math.erfc(a * ROOT_HALF) - math.erfc(b * ROOT_HALF)), TINY)
-        value = math.log(mass)
-        at_a = math.exp(-0.5 * a * a - HALF_LOG_2PI) / mass
-        return value, at_a, math.exp(-0.5 * b * b - HALF_LOG_2PI) / mass
+def _far(a, b):  # type: ignore[no-untyped-def]  # compiled by numba
+    """`cell_mass` for FAR <= a < b, where the tails themselves are all but nought."""
     fall = math.exp(max(0.5 * (a - b) * (a + b), -700.0))
     scaled = max(mills(a) - fall * mills(b), TINY)
     return -0.5 * a * a - HALF_LOG_2PI + math.log(scaled), 1.0 / scaled, fall / scaled
 
 
 @njit(cache=True, error_model="numpy")
-def cell_mass(a, b):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Log of the standard normal mass between a and b, and the density at each end over it."""
+def cell_mass(a, at_a, b, at_b):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Log of the standard normal mass between a and b, and the density at each end over it.
+
+    ``at_a`` and ``at_b`` are what `beyond` says of a and b: cells that meet share an edge.
+    """
+    if a >= FAR:
+        return _far(a, b)
+    if b <= -FAR:
+        value, high, low = _far(-b, -a)
+        return value, low, high
     if a >= 0.0:
-        return _beyond(a, b)
-    if b <= 0.0:
-        value, at_b, at_a = _beyond(-b, -a)
-        return value, at_a, at_b
-    mass = max(0.5 * (math.erf(b * ROOT_HALF) - math.erf(a * ROOT_HALF)), TINY)
-    at_a = math.exp(-0.5 * a * a - HALF_LOG_2PI) / mass
-    return math.log(mass), at_a, math.exp(-0.5 * b * b - HALF_LOG_2PI) / mass
+        mass = at_a[0] - at_b[0]
+    elif b <= 0.0:
+        mass = at_b[0] - at_a[0]
+    else:
+        mass = 1.0 - at_a[0] - at_b[0]
+    mass = max(mass, TINY)
+    return math.log(mass), at_a[1] / mass, at_b[1] / mass
 
 
 @njit(cache=True, error_model="numpy")
-def with_first_day(nodes, at, rows, rates, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Log of the chance of E in one cell x path; ``slopes`` is cleared, then filled."""
+def cell_edge(nodes, at, plain, warm, rates):  # type: ignore[no-untyped-def]  # compiled by numba
+    """One edge of a cell of days: its place in SDs, its slope in the threshold, and `beyond`."""
+    day, in_level = nodes[at, plain], 0.0
+    if nodes.shape[1] > WARM_NODE and nodes[at, WARM_NODE] > 0.0:
+        day, in_level = warmed(nodes, at, plain, WARM_NODE, warm, rates[R_THRESHOLD])
+    x = (day - rates[R_LOG_DAY]) / rates[R_TAU]
+    return x, in_level, beyond(x)
+
+
+@njit(cache=True, error_model="numpy")
+def next_edge(nodes, at, first, stop, rates):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Edge at which a cell begins: ``stop`` of the cell before it, where the two meet."""
+    if at > first and nodes[at, LOG_FROM] != nodes[at - 1, LOG_TO]:
+        return cell_edge(nodes, at, LOG_FROM, WARM_FROM, rates)
+    return stop
+
+
+@njit(cache=True, error_model="numpy")
+def with_first_day(nodes, at, start, rows, rates, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Log of the chance of E in one cell x path; ``slopes`` is cleared, then filled.
+
+    ``start`` is the `cell_edge` at which the cell begins; that at its end is returned as well.
+    """
     slopes[:] = 0.0
     tau = rates[R_TAU]
-    start, stop = nodes[at, LOG_FROM], nodes[at, LOG_TO]
-    on_shelf = nodes.shape[1] > WARM_NODE and nodes[at, WARM_NODE] > 0.0
-    in_start = 0.0
-    in_stop = 0.0
-    if on_shelf:
-        level = rates[R_THRESHOLD]
-        start, in_start = warmed(nodes, at, LOG_FROM, WARM_NODE, WARM_FROM, level)
-        stop, in_stop = warmed(nodes, at, LOG_TO, WARM_NODE, WARM_TO, level)
-    a = (start - rates[R_LOG_DAY]) / tau
-    b = (stop - rates[R_LOG_DAY]) / tau
-    value, at_a, at_b = cell_mass(a, b)
-    if on_shelf:
-        slopes[D_THRESHOLD] += (at_b * in_stop - at_a * in_start) / tau
+    a, in_start, tail_a = start
+    stop = cell_edge(nodes, at, LOG_TO, WARM_TO, rates)
+    b, in_stop, tail_b = stop
+    value, at_a, at_b = cell_mass(a, tail_a, b, tail_b)
+    slopes[D_THRESHOLD] += (at_b * in_stop - at_a * in_start) / tau
     slopes[D_LOG_DAY] += (at_a - at_b) / tau
     slopes[D_TAU] += (a * at_a - b * at_b) / tau
     value += quiet(
@@ -265,7 +273,7 @@ def with_first_day(nodes, at, rows, rates, slopes):  # type: ignore[no-untyped-d
         value += loss(rows, r, rates, slopes)
     if nodes[at, LEAST] >= 0.0:
         value += split(nodes, at, rates, slopes)
-    return value
+    return value, stop
 
 
 @njit(cache=True, error_model="numpy")
@@ -278,9 +286,9 @@ def without_worker(records, i, rows, rates, slopes):  # type: ignore[no-untyped-
     if records.shape[1] > WARM_RECORD and records[i, WARM_RECORD] > 0.0:
         end, in_end = warmed(records, i, LOG_END, WARM_RECORD, WARM_END, rates[R_THRESHOLD])
     x = (end - rates[R_LOG_DAY]) / tau
-    late = 0.5 * math.erfc(x * ROOT_HALF)
+    tail, density = beyond(x)
+    late = tail if x >= 0.0 else 1.0 - tail
     p = max((1.0 - phi) + phi * late, TINY)
-    density = math.exp(-0.5 * x * x - HALF_LOG_2PI)
     slopes[D_LOG_DAY] += phi * density / tau / p
     slopes[D_TAU] += phi * density * x / tau / p
     slopes[D_FERTILE] -= (1.0 - late) / p
@@ -318,8 +326,11 @@ def founding(records, i, rows, nodes, rates, slopes, term, mixed):  # type: igno
     if last > first:
         phi = max(rates[R_FERTILE], TINY)
         log_phi = math.log(phi)
+        stop = cell_edge(nodes, first, LOG_FROM, WARM_FROM, rates)
         for q in range(first, last):
-            here = log_phi + with_first_day(nodes, q, rows, rates, term)
+            start = next_edge(nodes, q, first, stop, rates)
+            here, stop = with_first_day(nodes, q, start, rows, rates, term)
+            here += log_phi
             term[D_FERTILE] += 1.0 / phi
             if here > top:
                 shrink = math.exp(top - here)

@@ -15,6 +15,7 @@ from cohort.model.lineup import line_up
 from cohort.model.pointwise import parameters
 from cohort.model.priors import EFFECTS, Priors, draw
 from cohort.model.sample import named
+from cohort.model.signs import unsigned
 from cohort.transitions import layout as at
 from cohort.transitions.study import study_loglik
 from cohort.warm_clock import WarmClock, Warmth, thresholds
@@ -52,7 +53,7 @@ def test_prior_draws_of_the_graph_and_without_it_agree(parts):
     # the potential is no part of the prior; a forward draw leaves it out and says so
     with model, pytest.warns(UserWarning, match="[Pp]otential"):
         drawn = pm.sample_prior_predictive(DRAWS, random_seed=3)
-    graph = drawn["prior"].to_dataset().isel(chain=0)
+    graph = unsigned(drawn["prior"].to_dataset()).isel(chain=0)
     light = draw(Priors(), 3, DRAWS, np.random.default_rng(4), pooled_fight=lineup.pooled_fight)
     assert "genus_raw" in graph
     for name, values in light.items():

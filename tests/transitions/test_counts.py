@@ -11,7 +11,7 @@ from scipy.integrate import quad
 from scipy.linalg import expm
 
 from cohort.transitions.closed import company
-from cohort.transitions.counts import last_fight, step
+from cohort.transitions.counts import fallen, last_fight, step
 
 # P(6 -> 0..6) for H = 1.2, rho = .05: computed independently of this package by the authors of
 # the model's description (matrix exponential), eight digits.
@@ -98,10 +98,12 @@ def test_impossible_steps_have_no_chance():
 def test_the_three_integrals_of_the_last_fight():
     # alive + gone = share of companies that have ended; wait is minus the slope of alive in rho.
     n, H, rho, d = 4, 1.1, 0.6, 1e-6
-    alive, gone, wait = last_fight(n, H, rho)
+    alive, gone, wait = last_fight(n, H, rho, *fallen(H))
     ended = sum(Company(n, rho, 0.0).expm(H)[n, :2])
     assert alive + gone == pytest.approx(ended, rel=1e-10)
-    slope = (last_fight(n, H, rho + d)[0] - last_fight(n, H, rho - d)[0]) / (2 * d)
+    slope = (
+        last_fight(n, H, rho + d, *fallen(H))[0] - last_fight(n, H, rho - d, *fallen(H))[0]
+    ) / (2 * d)
     assert -wait == pytest.approx(slope, rel=1e-6)
 
 
@@ -128,7 +130,7 @@ def test_two_and_three_queens_in_closed_form(n, rho, H):
             lambda t: t * np.exp(-rho * t),
         )
     ]
-    assert last_fight(n, H, rho) == pytest.approx(want, rel=1e-9, abs=1e-14)
+    assert last_fight(n, H, rho, *fallen(H)) == pytest.approx(want, rel=1e-9, abs=1e-14)
 
 
 @given(

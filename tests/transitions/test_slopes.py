@@ -7,12 +7,14 @@ import pytest
 from by_rows import Rates
 from scenes import packed_sets, par_of, shared_of
 from scipy.integrate import quad
+from scipy.special import ndtr
 from scipy.stats import norm
 
 from cohort.exposure import warm_tables
 from cohort.transitions import layout as at
 from cohort.transitions.founding import cell_mass
 from cohort.transitions.study import study_loglik
+from cohort.transitions.tails import beyond
 from cohort.warm_clock import WarmClock
 
 RATES = Rates(
@@ -124,7 +126,7 @@ def test_the_frailty_of_a_founding_does_not_touch_the_factor_of_its_entry(study)
     ],
 )
 def test_the_chance_of_a_cell_and_its_ends(a, b):
-    value, at_a, at_b = cell_mass(a, b)
+    value, at_a, at_b = cell_mass(a, beyond(a), b, beyond(b))
     low, high = (a, b) if a + b > 0 else (-b, -a)
     # log of the mass, scaled by the larger density so that far tails do not underflow
     mass, _ = quad(lambda x: math.exp(0.5 * low * low - 0.5 * x * x), low, min(high, low + 12))
@@ -132,6 +134,19 @@ def test_the_chance_of_a_cell_and_its_ends(a, b):
     assert value == pytest.approx(exact, rel=1e-9, abs=2e-6)
     assert at_a == pytest.approx(math.exp(norm.logpdf(a) - exact), rel=1e-5, abs=1e-12)
     assert at_b == pytest.approx(math.exp(norm.logpdf(b) - exact), rel=1e-5, abs=1e-12)
+
+
+def test_tails_of_the_normal_against_scipy():
+    places = np.concatenate(
+        [
+            np.linspace(-37.0, 37.0, 4001),
+            [c + d for c in (0.66291, 5.656854249) for d in (-1e-9, 1e-9)],
+        ]
+    )
+    mass, density = np.array([beyond(x) for x in places]).T
+    assert mass == pytest.approx(ndtr(-np.abs(places)), rel=1e-12, abs=0.0)
+    assert density == pytest.approx(norm.pdf(places), rel=1e-12, abs=0.0)
+    assert mass[0] != pytest.approx(ndtr(-37.01), rel=1e-12, abs=0.0)
 
 
 def test_wild_parameters_stay_finite(study):
