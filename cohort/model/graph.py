@@ -6,8 +6,7 @@ swapped. Never: sampling.
 Genus effects are the mean of the study's genera plus deviations that sum to zero. In
 distribution this is Normal(mean, sd) for every genus; in geometry it is what samples well.
 
-An SD that multiplies standard normals (between genera, keepers, foundings, steps) is sampled with
-a sign, see `signs`; `sample.named` takes it away.
+SDs carry a sign while they are sampled, and what they multiply is stretched: see `geometry`.
 """
 
 from __future__ import annotations
@@ -19,10 +18,11 @@ import pymc as pm
 import pytensor.tensor as pt
 
 from cohort.exposure import Exposure
+from cohort.model.geometry import PHASE_OF_STEP, signed_sd, standard
 from cohort.model.lineup import Lineup
 from cohort.model.op import founding_loglik
 from cohort.model.priors import EFFECTS, Priors
-from cohort.model.signs import SIGNED
+from cohort.model.told import told
 from cohort.transitions.assembly import in_one
 from cohort.warm_clock import thresholds
 
@@ -39,7 +39,8 @@ def data_of(lineup: Lineup, exposure: Exposure) -> dict[str, Any]:
     who = np.stack([lineup.genus, lineup.size, lineup.seen], axis=1)
     steps = np.concatenate([lineup.steps1, lineup.steps2])
     values: dict[str, Any] = {
-        "study": in_one(who, steps, exposure.records, exposure.rows, exposure.nodes)
+        "study": in_one(who, steps, exposure.records, exposure.rows, exposure.nodes),
+        "told": told(lineup, exposure).in_one(),
     }
     levels = {
         "keeper": (lineup.keepers, lineup.keeper),
@@ -51,36 +52,46 @@ def data_of(lineup: Lineup, exposure: Exposure) -> dict[str, Any]:
     return values | ({"warm": lineup.warm} if lineup.warm.any() else {})
 
 
-def _signed(name: str, scale: Any, **where: Any) -> Any:
-    """A half-normal SD before its sign is taken away (`signs.unsigned`)."""
-    return pm.Normal(f"{name}{SIGNED}", 0.0, scale, **where)
+def _parts(lineup: Lineup, told: Any) -> dict[str, Any]:
+    """The vector of `told.Told` by effect, as it was laid."""
+    sizes = {
+        "genus": len(EFFECTS) * len(lineup.genera),
+        "founding": len(lineup.foundings),
+        "step": STEPS,
+        "keeper": len(lineup.keepers),
+        "flight": len(lineup.flights),
+        "kind_within": len(lineup.kinds_within),
+    }
+    ends = np.cumsum(list(sizes.values()))
+    return {n: told[end - k : end] for (n, k), end in zip(sizes.items(), ends, strict=True)}
 
 
-def _genus_effects(priors: Priors, pooled_fight: bool) -> Any:
+def _genus_effects(priors: Priors, lineup: Lineup, told: Any) -> Any:
     mean, sd, between = (priors.column(c) for c in ("mean", "sd", "between"))
     active = np.ones(len(EFFECTS))
-    if pooled_fight:
+    if lineup.pooled_fight:
         active[EFFECTS.index("last_fight")] = 0.0
-    spread = _signed("genus_sd", between, dims="effect")
-    raw = pm.Normal("genus_raw", 0.0, 1.0, dims=("effect", "genus_name"))
-    count = raw.shape[1]
-    centre = pm.Normal(
-        "genus_mean", mean, pt.sqrt(sd**2 + (active * spread) ** 2 / count), dims="effect"
+    spread = active * signed_sd("genus_sd", between, dims="effect")
+    count = len(lineup.genera)
+    raw = standard(
+        "genus", spread[:, None], told.reshape((len(EFFECTS), count)), dims=("effect", "genus_name")
     )
+    centre = pm.Normal("genus_mean", mean, pt.sqrt(sd**2 + spread**2 / count), dims="effect")
     off = raw - raw.mean(axis=1, keepdims=True)
     return pm.Deterministic(
-        "genus", centre[:, None] + (active * spread)[:, None] * off, dims=("effect", "genus_name")
+        "genus", centre[:, None] + spread[:, None] * off, dims=("effect", "genus_name")
     )
 
 
-def _shift(priors: Priors, data: dict[str, Any]) -> Any:
+def _shift(priors: Priors, data: dict[str, Any], told: dict[str, Any]) -> Any:
     """What keeper, flight, species and covariates add to the log founding hazard."""
     parts = []
     for name in ("keeper", "flight", "kind_within"):
         if f"{name}_of" in data:
-            sd = _signed(f"{name}_sd", priors.keeper)
-            raw = pm.Normal(f"{name}_raw", 0.0, 1.0, dims=name)
-            parts.append((sd * raw)[data[f"{name}_of"]])
+            sd = signed_sd(f"{name}_sd", priors.keeper)
+            effect = sd * standard(name, sd, told[name], dims=name)
+            pm.Deterministic(f"{name}_effect", effect, dims=name)
+            parts.append(effect[data[f"{name}_of"]])
     if "x" in data:
         slope = pm.Normal("covariate_slope", 0.0, priors.covariate, dims="covariate")
         parts.append(pt.dot(data["x"], slope))
@@ -130,14 +141,17 @@ def founding_model(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Mod
     coords |= {"covariate": list(lineup.covariates)} if lineup.covariates else {}
     with pm.Model(coords=coords) as model:
         data = {name: pm.Data(name, value) for name, value in data_of(lineup, exposure).items()}
-        effects = _genus_effects(priors, lineup.pooled_fight)
+        parts = _parts(lineup, data["told"])
+        effects = _genus_effects(priors, lineup, parts["genus"])
         size_step = pm.Normal("size_step", 0.0, priors.size_step_sd)
-        walk_sd = _signed("walk_sd", priors.walk, dims="phase")
-        walk = pm.Normal("walk", 0.0, 1.0, dims="step")
+        walk_sd = signed_sd("walk_sd", priors.walk, dims="phase")
+        walk = standard("walk", walk_sd[PHASE_OF_STEP], parts["step"], dims="step")
+        pm.Deterministic("walk", walk, dims="step")
         tau = pm.HalfNormal("within_days", priors.within_days)
         multi_days = pm.Normal("multi_days", *priors.multi_days)
-        sigma = _signed("frailty_sd", priors.frailty)
-        z = pm.Normal("frailty", 0.0, 1.0, dims="founding")
+        sigma = signed_sd("frailty_sd", priors.frailty)
+        z = standard("frailty", sigma, parts["founding"], dims="founding")
+        pm.Deterministic("frailty", z, dims="founding")
         mated: Any = pm.Beta("mated", *priors.mated)
         seen: Any = pm.Normal("seen", *priors.seen) if lineup.seen.any() else 0.0
         loading: Any = 1.0
@@ -153,7 +167,7 @@ def founding_model(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Mod
             effects = pt.set_subtensor(effects[EFFECTS.index("last_fight")], NEVER)
         outputs: Any = founding_loglik(
             effects, size_step, multi_days, walk, walk_sd, tau, sigma, loading, mated, seen,
-            _threshold(priors, lineup), _shift(priors, data), _later(priors, data), z,
+            _threshold(priors, lineup), _shift(priors, data, parts), _later(priors, data), z,
             float(lineup.variant == "lasting"), data["study"],
         )  # fmt: skip
         pm.Potential("seen_so_far", outputs[0])

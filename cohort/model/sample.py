@@ -15,10 +15,10 @@ import xarray as xr
 from cohort.errors import StudyError
 from cohort.exposure import Exposure, packed
 from cohort.history import History
+from cohort.model.geometry import unsigned
 from cohort.model.lineup import Lineup, Variant, line_up
 from cohort.model.priors import EFFECTS, Priors
 from cohort.model.quick_compile import plain_copies
-from cohort.model.signs import unsigned
 from cohort.shown import Facts, Shown, several
 
 CHAINS: Final = 4
@@ -92,11 +92,8 @@ def named(posterior: xr.Dataset) -> xr.Dataset:
         out[f"{name}_sd"] = posterior["genus_sd"].sel(pick, drop=True)
     for sampled, values in posterior.data_vars.items():
         name = str(sampled)
-        if name not in {"genus", "genus_mean", "genus_sd"} and not name.endswith("_raw"):
+        if name not in {"genus", "genus_mean", "genus_sd"}:
             out[name] = values
-    for level in ("keeper", "flight", "kind_within"):
-        if f"{level}_raw" in posterior:
-            out[f"{level}_effect"] = posterior[f"{level}_raw"] * posterior[f"{level}_sd"]
     return xr.Dataset(out)
 
 

@@ -10,12 +10,12 @@ from by_rows import Rates
 from scenes import history_of, lived
 
 from cohort.exposure import packed, warm_tables
+from cohort.model.geometry import unsigned
 from cohort.model.graph import founding_model
 from cohort.model.lineup import line_up
 from cohort.model.pointwise import parameters
 from cohort.model.priors import EFFECTS, Priors, draw
 from cohort.model.sample import named
-from cohort.model.signs import unsigned
 from cohort.transitions import layout as at
 from cohort.transitions.study import study_loglik
 from cohort.warm_clock import WarmClock, Warmth, thresholds
@@ -55,7 +55,6 @@ def test_prior_draws_of_the_graph_and_without_it_agree(parts):
         drawn = pm.sample_prior_predictive(DRAWS, random_seed=3)
     graph = unsigned(drawn["prior"].to_dataset()).isel(chain=0)
     light = draw(Priors(), 3, DRAWS, np.random.default_rng(4), pooled_fight=lineup.pooled_fight)
-    assert "genus_raw" in graph
     for name, values in light.items():
         ours = values
         theirs = graph[name].transpose("draw", ...).to_numpy()

@@ -1,0 +1,127 @@
+"""How much a study tells of each effect: counts of losses, first workers and last fights.
+
+Comes in: a `Lineup` and its `Exposure`. Goes out: `Told`. Never: a likelihood; these numbers only
+choose coordinates for the sampler (see `geometry`), and rough ones do.
+
+The information on a log hazard is the number of losses behind it; on a log day of the first
+worker 1 / (spread^2 + bracket^2 / 12); on a logit the number of trials times p (1 - p).
+"""
+
+from __future__ import annotations
+
+from dataclasses import astuple, dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from cohort.exposure import Exposure
+from cohort.model.lineup import Lineup
+from cohort.model.priors import EFFECTS
+from cohort.transitions import layout as at
+
+Floats = npt.NDArray[np.float64]
+SPREAD: Final = 0.15
+"""Taken for the SD of the log day of the first worker within a genus."""
+FIGHT: Final = 0.15
+"""p (1 - p) of the share of last fights that take both."""
+
+
+@dataclass(frozen=True)
+class Told:
+    """Information on each effect.
+
+    Attributes
+    ----------
+    genus : float array, shape (effects, genera)
+    founding : float array, shape (foundings,)
+    step : float array, shape (7,)
+    keeper, flight, kind_within : float arrays
+        By level; empty where the effect is not in the model.
+    """
+
+    genus: Floats
+    founding: Floats
+    step: Floats
+    keeper: Floats
+    flight: Floats
+    kind_within: Floats
+
+    def in_one(self) -> Floats:
+        """All of it in one vector, in the order of the attributes."""
+        return np.concatenate([np.ravel(part) for part in astuple(self)])
+
+
+def losses(exposure: Exposure) -> Floats:
+    """Queens lost by founding, phase, and whether others still lived.
+
+    A loss that several days of the first worker explain differently counts in equal shares.
+
+    Returns
+    -------
+    float array, shape (foundings, 2, 2)
+        Before and after the first worker; alone and in company.
+    """
+    records, rows, nodes = exposure.records, exposure.rows, exposure.nodes
+    out = np.zeros((len(exposure.foundings), 2, 2))
+
+    def add(f: int, first: float, last: float, share: float) -> None:
+        for row in rows[int(first) : int(last)]:
+            lost = row[at.BEFORE] - max(row[at.AFTER], 0.0)
+            out[f, int(row[at.PHASE]), int(row[at.BEFORE] >= 2)] += share * lost
+
+    for f, record in enumerate(records[: len(out)]):
+        own = nodes[int(record[at.NODES_FROM]) : int(record[at.NODES_TO])]
+        share = 1.0 / max(len(own) + record[at.NONE], 1.0)
+        add(f, record[at.BASE_FROM], record[at.BASE_TO], 1.0)
+        add(f, record[at.NONE_FROM], record[at.NONE_TO], share)
+        for node in own:
+            add(f, node[at.ROWS_FROM], node[at.ROWS_TO], share)
+            if node[at.LEAST] >= 0.0:
+                lost = node[at.SPLIT_BEFORE] - node[at.SPLIT_AFTER]
+                out[f, 1, int(node[at.SPLIT_BEFORE] >= 2)] += share * lost
+    return out
+
+
+def _first_workers(exposure: Exposure) -> Floats:
+    """Information on the log day of the first worker, by founding."""
+    out = np.zeros(len(exposure.foundings))
+    for f, record in enumerate(exposure.records[: len(out)]):
+        if record[at.NONE] or record[at.NODES_TO] <= record[at.NODES_FROM]:
+            continue
+        low = exposure.nodes[int(record[at.NODES_FROM]), at.LOG_FROM]
+        width = exposure.nodes[int(record[at.NODES_TO]) - 1, at.LOG_TO] - low
+        out[f] = 1.0 / (SPREAD**2 + width**2 / 12.0)
+    return out
+
+
+def _steps(days: Floats, cuts: tuple[float, ...]) -> list[float]:
+    """Information on each step of a walk: losses before the cut against losses after it."""
+    after = [float((days > cut).sum()) for cut in cuts[1:]]
+    return [a * (len(days) - a) / max(len(days), 1) for a in after]
+
+
+def told(lineup: Lineup, exposure: Exposure) -> Told:
+    """What a study tells of the effects of its lineup."""
+    lost = losses(exposure)
+    founding = lost[:, 0].sum(axis=1)
+    by_effect = {
+        "founding_hazard": founding,
+        "together": lost[:, 0, 1],
+        "worker_hazard": lost[:, 1].sum(axis=1),
+        "rivalry": lost[:, 1, 1],
+        "last_fight": FIGHT * np.asarray(exposure.last_fights, dtype=float),
+        "first_worker": _first_workers(exposure),
+    }
+
+    def levels(names: tuple[str, ...], index: npt.NDArray[np.int64]) -> Floats:
+        return np.bincount(index, founding, len(names)).astype(float) if names else np.zeros(0)
+
+    return Told(
+        np.stack([np.bincount(lineup.genus, by_effect[e], len(lineup.genera)) for e in EFFECTS]),
+        lost.sum(axis=(1, 2)),
+        np.array([*_steps(exposure.loss_days1, at.CUTS1), *_steps(exposure.loss_days2, at.CUTS2)]),
+        levels(lineup.keepers, lineup.keeper),
+        levels(lineup.flights, lineup.flight),
+        levels(lineup.kinds_within, lineup.kind_within),
+    )
