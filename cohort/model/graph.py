@@ -18,7 +18,7 @@ import pymc as pm
 import pytensor.tensor as pt
 
 from cohort.exposure import Exposure
-from cohort.model.geometry import PHASE_OF_STEP, signed_sd, standard
+from cohort.model.geometry import EASED, PHASE_OF_STEP, signed_sd, standard
 from cohort.model.lineup import Lineup
 from cohort.model.op import founding_loglik
 from cohort.model.priors import EFFECTS, Priors
@@ -30,6 +30,14 @@ NOTHING: Final = np.zeros(0)
 """No founding is shifted."""
 NEVER: Final = -40.0
 """Logit of a chance that is as good as none."""
+MEANS: Final = tuple(
+    [EFFECTS.index(name) for name in names]
+    for names in (
+        ("together", "rivalry", "last_fight"),
+        ("founding_hazard", "worker_hazard", "first_worker"),
+    )
+)
+"""Effects whose means are sampled as they are, and effects whose means lean on those."""
 STEPS: Final = 7
 """Steps of the two random walks together (four of the founding phase, three with workers)."""
 
@@ -61,22 +69,40 @@ def _parts(lineup: Lineup, told: Any) -> dict[str, Any]:
         "keeper": len(lineup.keepers),
         "flight": len(lineup.flights),
         "kind_within": len(lineup.kinds_within),
+        "lean": 4,
     }
     ends = np.cumsum(list(sizes.values()))
     return {n: told[end - k : end] for (n, k), end in zip(sizes.items(), ends, strict=True)}
 
 
-def _genus_effects(priors: Priors, lineup: Lineup, told: Any) -> Any:
+def _means(mean: Any, wide: Any, lean: Any, size_step: Any, multi_days: Any) -> Any:
+    """Means of the genus effects over genera: Normal(mean, wide) each, in leaning coordinates.
+
+    Losses in company tell of lone hazard + ratio, not of each; so what is sampled is the lone
+    hazard moved by the ratio's share, and so on. A shift by another parameter changes no prior.
+    """
+    (aside, moved), order = MEANS, np.argsort(np.concatenate(MEANS))
+    by_size = pt.stack([lean[0] * size_step, 0.0, 0.0])
+    ratios = pm.Normal(f"ratios{EASED}", mean[aside] + by_size, wide[aside])
+    by_ratio = pt.stack([lean[1] * ratios[0], lean[2] * ratios[1], lean[3] * multi_days])
+    levels = pm.Normal(f"levels{EASED}", mean[moved] + by_ratio, wide[moved])
+    back = pt.concatenate([ratios - by_size, levels - by_ratio])[order]
+    return pm.Deterministic("genus_mean", back, dims="effect")
+
+
+def _genus_effects(
+    priors: Priors, lineup: Lineup, parts: dict[str, Any], size_step: Any, multi_days: Any
+) -> Any:
     mean, sd, between = (priors.column(c) for c in ("mean", "sd", "between"))
     active = np.ones(len(EFFECTS))
     if lineup.pooled_fight:
         active[EFFECTS.index("last_fight")] = 0.0
     spread = active * signed_sd("genus_sd", between, dims="effect")
-    count = len(lineup.genera)
-    raw = standard(
-        "genus", spread[:, None], told.reshape((len(EFFECTS), count)), dims=("effect", "genus_name")
-    )
-    centre = pm.Normal("genus_mean", mean, pt.sqrt(sd**2 + spread**2 / count), dims="effect")
+    shape = (len(EFFECTS), len(lineup.genera))
+    told = parts["genus"].reshape(shape)
+    raw = standard("genus", spread[:, None], told, dims=("effect", "genus_name"))
+    wide = pt.sqrt(sd**2 + spread**2 / shape[1])
+    centre = _means(mean, wide, parts["lean"], size_step, multi_days)
     off = raw - raw.mean(axis=1, keepdims=True)
     return pm.Deterministic(
         "genus", centre[:, None] + spread[:, None] * off, dims=("effect", "genus_name")
@@ -142,13 +168,13 @@ def founding_model(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Mod
     with pm.Model(coords=coords) as model:
         data = {name: pm.Data(name, value) for name, value in data_of(lineup, exposure).items()}
         parts = _parts(lineup, data["told"])
-        effects = _genus_effects(priors, lineup, parts["genus"])
         size_step = pm.Normal("size_step", 0.0, priors.size_step_sd)
+        multi_days = pm.Normal("multi_days", *priors.multi_days)
+        effects = _genus_effects(priors, lineup, parts, size_step, multi_days)
         walk_sd = signed_sd("walk_sd", priors.walk, dims="phase")
         walk = standard("walk", walk_sd[PHASE_OF_STEP], parts["step"], dims="step")
         pm.Deterministic("walk", walk, dims="step")
         tau = pm.HalfNormal("within_days", priors.within_days)
-        multi_days = pm.Normal("multi_days", *priors.multi_days)
         sigma = signed_sd("frailty_sd", priors.frailty)
         z = standard("frailty", sigma, parts["founding"], dims="founding")
         pm.Deterministic("frailty", z, dims="founding")

@@ -23,7 +23,7 @@ from cohort.shown import Facts, Shown, several
 
 CHAINS: Final = 4
 DRAWS: Final = 1000
-DRAWS_LARGE: Final = 2500
+DRAWS_LARGE: Final = 1500
 LARGE: Final = 300
 TUNE: Final = 500
 ACCEPT: Final = 0.9
@@ -147,7 +147,7 @@ class Sampler:
         ----------
         seed : int
         draws, tune : int
-            Kept and warm-up draws per chain; by default 1000, above 300 foundings 2500.
+            Kept and warm-up draws per chain; by default 1000, above 300 foundings 1500.
         accept : float
             Target acceptance.
         chains : int

@@ -38,6 +38,9 @@ class Told:
     step : float array, shape (7,)
     keeper, flight, kind_within : float arrays
         By level; empty where the effect is not in the model.
+    lean : float array, shape (4,)
+        Doublings of the group at the mean loss in company; share of the losses that fell in
+        company, before and after the first worker; share of foundings by several queens.
     """
 
     genus: Floats
@@ -46,6 +49,7 @@ class Told:
     keeper: Floats
     flight: Floats
     kind_within: Floats
+    lean: Floats
 
     def in_one(self) -> Floats:
         """All of it in one vector, in the order of the attributes."""
@@ -101,6 +105,14 @@ def _steps(days: Floats, cuts: tuple[float, ...]) -> list[float]:
     return [a * (len(days) - a) / max(len(days), 1) for a in after]
 
 
+def _lean(lost: Floats, lineup: Lineup) -> Floats:
+    """See `Told.lean`; 0 where nothing was lost."""
+    in_company, total = lost[:, 0, 1], lost.sum(axis=0)
+    doublings = (in_company * lineup.doublings).sum() / max(in_company.sum(), 1.0)
+    before, after = total[:, 1] / np.maximum(total.sum(axis=1), 1.0)
+    return np.array([doublings, before, after, lineup.multi.mean()])
+
+
 def told(lineup: Lineup, exposure: Exposure) -> Told:
     """What a study tells of the effects of its lineup."""
     lost = losses(exposure)
@@ -124,4 +136,5 @@ def told(lineup: Lineup, exposure: Exposure) -> Told:
         levels(lineup.keepers, lineup.keeper),
         levels(lineup.flights, lineup.flight),
         levels(lineup.kinds_within, lineup.kind_within),
+        _lean(lost, lineup),
     )

@@ -24,8 +24,9 @@ def test_every_queen_lost_counts_once(seen):
     history, exposure = seen
     lost = losses(exposure)
     by_code = history.intervals.groupby("code")["lost"].sum()
-    for f, code in enumerate(exposure.foundings["founding"]):
-        assert lost[f].sum() == pytest.approx(by_code[code]), code
+    for code, name in enumerate(history.foundings["founding"]):
+        (f,) = np.flatnonzero(exposure.foundings["founding"] == name)
+        assert lost[f].sum() == pytest.approx(by_code.get(code, 0)), name
     assert lost.sum() > 5
     assert lost[(exposure.foundings["size"] == 1).to_numpy(), :, 1].sum() == 0
 
@@ -39,7 +40,10 @@ def test_the_parts_are_sums_by_genus(seen):
     assert part.genus[3].sum() == pytest.approx(lost[:, 1, 1].sum())
     mine = lineup.genus == 1
     assert part.genus[2, 1] == pytest.approx(lost[mine, 1].sum())
-    assert part.in_one().size == 6 * 2 + 16 + 7
+    assert part.in_one().size == 6 * 2 + 16 + 7 + 4
+    assert part.lean[0] == pytest.approx(np.log2(1.5))
+    assert part.lean[1] == pytest.approx(lost[:, 0, 1].sum() / lost[:, 0].sum())
+    assert part.lean[3] == 0.5
 
 
 def test_signs_go_to_what_they_multiply():
