@@ -5,6 +5,7 @@ Comes in: `Priors`. Goes out: tables and an `Outcomes` of prior draws. Never: da
 
 from __future__ import annotations
 
+import math
 from typing import Any, Final
 
 import numpy as np
@@ -14,13 +15,13 @@ from cohort.model.lineup import Lineup, walk_steps
 from cohort.model.priors import EFFECTS, Priors
 from cohort.outcomes.parameters import prior_draws
 from cohort.outcomes.quantities import NO_DAY, Key, Outcomes, outcomes
+from cohort.outcomes.table import DIRECT, share_better
 from cohort.terms.questions import QUANTITIES
 
 EXPECTED: Final = (0.40, 0.95)
 """Share of single temperate foundings with workers before winter that a sober prior allows."""
 LEAST: Final = 0.80
 """Share of prior draws that must fall inside."""
-CONTRASTS: Final = ("same_queens_any", "same_queens_count", "hazard_ratio", "time_ratio")
 _FEW: Final = 6  # losses in every piece, so that no step of the hazards is dropped
 
 
@@ -91,11 +92,9 @@ def said(alone: Outcomes, kind: str = "new") -> pd.DataFrame:
 
 
 def _better(question: str, name: str, values: np.ndarray) -> float:
-    if name not in CONTRASTS:
-        return float("nan")
-    none = 1.0 if QUANTITIES[question, name].unit == "ratio" else 0.0
-    higher = float((values > none).mean())
-    return higher if QUANTITIES[question, name].better == "higher" else 1 - higher
+    if name not in DIRECT:
+        return math.nan
+    return float(share_better(QUANTITIES[question, name], values))
 
 
 def basis(priors: Priors | None = None) -> pd.DataFrame:

@@ -87,12 +87,20 @@ def _rows(post: Outcomes, prior: Outcomes) -> Iterator[_Row]:
             )
 
 
-def _better(draws: Floats, row: _Row) -> Floats:
-    """Share of draws in which several queens do better, per kind."""
-    zero = 1.0 if row.arm == "ratio" else 0.0
-    higher = (draws > zero).mean(axis=0)
-    share: Floats = higher if row.quantity.better == "higher" else 1.0 - higher
-    return share
+def share_better(quantity: Quantity, draws: Floats) -> Floats:
+    """Share of draws of a contrast, per kind, in which several queens do better; nan if neither is.
+
+    Parameters
+    ----------
+    quantity : Quantity
+        Says which direction is better.
+    draws : float array, shape (draws, ...)
+        Multi less single, or multi over single where the unit is a ratio.
+    """
+    above: Floats = (draws > (1.0 if quantity.unit == "ratio" else 0.0)).mean(axis=0)
+    if quantity.better == "none":
+        return np.full_like(above, np.nan)
+    return above if quantity.better == "higher" else 1.0 - above
 
 
 def _summary(row: _Row, level: float) -> dict[str, Any]:
@@ -110,8 +118,8 @@ def _summary(row: _Row, level: float) -> dict[str, Any]:
         before = np.log(row.prior) if ratio else row.prior
         out["prior_rules"] = scaled.std(axis=0) > PRIOR_SHARE * before.std(axis=0)
     if row.contrast:
-        out["chance_multi_better"] = _better(row.draws, row)
-        out["prior_chance_multi_better"] = _better(row.prior, row)
+        out["chance_multi_better"] = share_better(row.quantity, row.draws)
+        out["prior_chance_multi_better"] = share_better(row.quantity, row.prior)
         low_equal, high_equal = row.quantity.equal_low, row.quantity.equal_high
         if row.quantity.name == "same_queens_count":  # .05 colonies for each of the k queens
             low_equal, high_equal = -EQUAL_PER_QUEEN * row.key[2], EQUAL_PER_QUEEN * row.key[2]

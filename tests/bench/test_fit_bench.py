@@ -1,11 +1,11 @@
 """Kernel against the plain graph of the same model, and cost against size; run with -m bench.
 
-Both sides in one run, since machines swing; ratios are what counts. `COHORT_BENCH_PLAIN=0`
-leaves the plain graph out (it takes minutes), another number is its draws per chain.
+`COHORT_BENCH_PLAIN=0` leaves the plain graph out (it takes minutes), another number is its draws
+per chain; `COHORT_BENCH_STUDY` names a study of one's own.
 """
 
 import os
-import platform
+import resource
 import sys
 import time
 from pathlib import Path
@@ -24,6 +24,7 @@ from cohort.simulate.truth import GenusTruth
 from cohort.study import read_study
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "reference"))
+pytestmark = pytest.mark.bench
 GENERA = {
     name: GenusTruth(rivalry=rivalry, together=together)
     for name, rivalry, together in (
@@ -36,9 +37,10 @@ GENERA = {
 
 
 def study(tmp_path, foundings, every, seed=3):
+    place = tmp_path / f"s{foundings}-{every}-{seed}"
     made = simple_study(foundings, GENERA, sizes=(1, 3), look_every=every, horizon=160, seed=seed)
-    made.write(tmp_path / f"s{foundings}-{every}-{seed}")
-    return packed(history(read_study(tmp_path / f"s{foundings}-{every}-{seed}")))
+    made.write(place)
+    return packed(history(read_study(place)))
 
 
 def least_ess(fit):
@@ -61,13 +63,13 @@ def run(exposure, draws, seed=1, tune=TUNE):
     return sampler, fit, compiled - start, done - compiled
 
 
-def fixed_loop():
-    """Seconds of a fixed piece of plain Python: says how fast the machine is today."""
-    start = time.perf_counter()
-    total = 0
-    for i in range(5_000_000):
-        total += i * i % 7
-    return time.perf_counter() - start
+def said(draws, compiling, sampling, fit):
+    """One side of a comparison in words."""
+    ess, astray = least_ess(fit), int(fit.stats["diverging"].sum())
+    return (
+        f"4 x {draws} draws: compile {compiling:.1f} s, sample {sampling:.1f} s, least ESS "
+        f"{ess:.0f} ({ess / sampling:.1f} per second), {astray} astray"
+    )
 
 
 def plain_model(exposure, lineup):
@@ -88,68 +90,64 @@ def plain_model(exposure, lineup):
     return node
 
 
-@pytest.mark.bench
-def test_kernel_against_plain_graph(tmp_path, capsys, monkeypatch):
-    """`COHORT_BENCH_STUDY` names a study of one's own; `COHORT_BENCH_PLAIN` the plain draws."""
+def test_kernel_against_plain_graph(tmp_path, row, monkeypatch):
     own = os.environ.get("COHORT_BENCH_STUDY")
     if own:
         whole = read_study(Path(own))
-        past = _with_warmth(whole, history(whole))
-        exposure = packed(past)
+        exposure = packed(_with_warmth(whole, history(whole)))
     else:
         exposure = study(tmp_path, 64, 7)
-    loop = fixed_loop()
-    _, fast, compile_fast, sample_fast = run(exposure, 1000)
-    rows = [("kernel", 1000, compile_fast, sample_fast, least_ess(fast))]
-    draws = int(os.environ.get("COHORT_BENCH_PLAIN", "1000"))
-    if draws:
-        from cohort.model import graph
+    count = len(exposure.foundings)
+    _, fast, *times = run(exposure, 1000)
+    row(f"fit of {count} foundings, compiled likelihood", said(1000, *times, fast))
+    draws = int(os.environ.get("COHORT_BENCH_PLAIN", "200"))
+    if not draws:
+        return
+    from cohort.model import graph
 
-        assert len(exposure.records) == len(exposure.foundings), "late entries: not in the plain"
-        monkeypatch.setattr(graph, "founding_loglik", plain_model(exposure, line_up(exposure)))
-        _, slow, compile_slow, sample_slow = run(exposure, draws)
-        rows.append(("plain graph", draws, compile_slow, sample_slow, least_ess(slow)))
-        for name in ("rivalry", "together", "multi_days", "frailty_sd"):
-            a, b = (f.posterior[name].stack(all=("chain", "draw")) for f in (fast, slow))
-            error = np.sqrt(a.var("all") / least_ess(fast) + b.var("all") / least_ess(slow))
-            assert (abs(a.mean("all") - b.mean("all")) < 4 * error).all(), name
-    with capsys.disabled():
-        if len(rows) == 2:
-            ratio = rows[0][4] / rows[0][3] / (rows[1][4] / rows[1][3])
-            print(f"\nESS per second, kernel over plain graph: {ratio:.0f}", end="")
-        print(
-            f"\n{len(exposure.foundings)} foundings, {platform.machine()}, {os.cpu_count()} cores, "
-            f"fixed loop of 5 million steps {loop:.2f} s"
-        )
-        for name, kept, compiling, sampling, ess in rows:
-            print(
-                f"{name:12s} 4 x {kept} draws: compile {compiling:6.1f} s, "
-                f"sample {sampling:6.1f} s, least ESS {ess:6.0f}, "
-                f"{ess / sampling:7.1f} ESS/s"
-            )
+    assert len(exposure.records) == count, "late entries: not in the plain"
+    monkeypatch.setattr(graph, "founding_loglik", plain_model(exposure, line_up(exposure)))
+    _, slow, *plain = run(exposure, draws)
+    row("  the same model as a plain graph", said(draws, *plain, slow))
+    ratio = least_ess(fast) / times[1] / (least_ess(slow) / plain[1])
+    row("  independent draws per second", "", f"{ratio:.0f} x")
+    for name in ("rivalry", "together", "multi_days", "frailty_sd"):
+        a, b = (f.posterior[name].stack(all=("chain", "draw")) for f in (fast, slow))
+        error = np.sqrt(a.var("all") / least_ess(fast) + b.var("all") / least_ess(slow))
+        assert (abs(a.mean("all") - b.mean("all")) < 4 * error).all(), name
 
 
-@pytest.mark.bench
-def test_cost_against_size_and_looks(tmp_path, capsys):
-    lines = []
-    for foundings, every in ((64, 7), (64, 1), (640, 7), (640, 1)):
+@pytest.mark.parametrize("foundings", [64, 640])
+def test_cost_against_size_and_looks(tmp_path, row, foundings):
+    took = {}
+    for every in (7, 1):
         exposure = study(tmp_path, foundings, every)
-        _, fit, _, sampling = run(exposure, 500)
-        lines.append(
-            f"{foundings:5d} foundings, look every {every} days: sample {sampling:6.1f} s, "
-            f"{len(exposure.nodes)} cells, {len(exposure.rows)} loss rows, ESS {least_ess(fit):.0f}"
+        draws = 1000 if foundings < 640 else 500
+        _, fit, *times = run(exposure, draws)
+        took[every] = times[1]
+        row(
+            f"{foundings} foundings, a look every {every} days: {len(exposure.nodes)} cells, "
+            f"{len(exposure.rows)} losses to explain",
+            said(draws, *times, fit),
+            "" if every == 7 else f"{took[1] / took[7]:.2f} of weekly",
         )
-    with capsys.disabled():
-        print("\n4 x 500 draws\n" + "\n".join(lines))
 
 
-@pytest.mark.bench
-def test_refits_without_compiling(tmp_path, capsys):
+@pytest.mark.parametrize("foundings", [6400])
+def test_a_large_study(tmp_path, row, foundings):
+    """Few draws: what is asked is time and memory, not an answer."""
+    exposure = study(tmp_path, foundings, 7)
+    _, fit, *times = run(exposure, 100, tune=200)
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024 / 1e9
+    row(f"{foundings} foundings, weekly", f"{said(100, *times, fit)}; peak {peak:.1f} GB")
+
+
+def test_refits_without_compiling(tmp_path, row):
     first = study(tmp_path, 20, 7, seed=1)
     lineup = line_up(first)
     sampler = Sampler(lineup, first, Priors())
     took = []
-    for seed in range(2, 22):
+    for seed in range(2, 102):
         other = study(tmp_path, 20, 7, seed=seed)
         fresh = line_up(other)
         if fresh.shape != lineup.shape:
@@ -158,7 +156,7 @@ def test_refits_without_compiling(tmp_path, capsys):
         sampler.swap(fresh, other)
         sampler.run(seed=seed, draws=500)
         took.append(time.perf_counter() - start)
-    with capsys.disabled():
-        print(
-            f"\n{len(took)} refits of 20 foundings, 4 x 500: {np.median(took):.2f} s each (median)"
-        )
+    row(
+        f"{len(took)} refits of 20 foundings without compiling",
+        f"{np.median(took):.2f} s each (median), 4 x 500 draws",
+    )

@@ -40,19 +40,20 @@ def large():
     return study
 
 
-def test_a_million_checks_become_a_history_in_three_seconds(large):
+def test_a_million_checks_become_a_history(large, row):
     start = time.perf_counter()
     history(large)
-    assert time.perf_counter() - start < 3  # measured .9 s
+    took = time.perf_counter() - start
     tracemalloc.start()
     history(large)
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
+    row("1,000,000 checks collapsed into a history", f"{took:.1f} s, {peak / 1e9:.2f} GB")
     assert peak < 500e6  # measured 314 MB
 
 
-def test_curves_of_ten_thousand_foundings_in_a_minute(large):
+def test_curves_of_ten_thousand_foundings(large, row):
     seen = history(large)
     start = time.perf_counter()
     curves(seen, seed=1)
-    assert time.perf_counter() - start < 60
+    row("all curves of 10,000 foundings, resampled", f"{time.perf_counter() - start:.1f} s")

@@ -1,4 +1,4 @@
-"""What a study tells of each effect: sums of what was seen, whatever way a loss is explained."""
+"""What a study tells of each effect: sums of what was seen; and the way back from signed SDs."""
 
 import numpy as np
 import pytest
