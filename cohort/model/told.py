@@ -71,7 +71,9 @@ def losses(exposure: Exposure) -> Floats:
 
     def add(f: int, first: float, last: float, share: float) -> None:
         for row in rows[int(first) : int(last)]:
-            lost = row[at.BEFORE] - max(row[at.AFTER], 0.0)
+            if row[at.AFTER] == at.SOME:
+                continue  # queens were counted no more: no loss was seen
+            lost = row[at.BEFORE] - row[at.AFTER]
             out[f, int(row[at.PHASE]), int(row[at.BEFORE] >= 2)] += share * lost
 
     for f, record in enumerate(records[: len(out)]):

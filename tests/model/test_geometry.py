@@ -1,71 +1,60 @@
-"""What a study tells of each effect: sums of what was seen; and the way back from signed SDs."""
+"""Coordinates of the sampler: priors they leave alone, the curvature they are chosen for."""
 
-import numpy as np
+import math
+
+import pymc as pm
 import pytest
-from by_rows import Rates
-from scenes import history_of, lived
+from scipy.stats import halfnorm, norm
 
-from cohort.exposure import packed
-from cohort.model.geometry import unsigned
-from cohort.model.lineup import line_up
-from cohort.model.told import losses, told
+from cohort.model.geometry import signed_sd, standard
+
+POINTS = (-1.0, 0.0, 1.0)
 
 
-@pytest.fixture(scope="module")
-def seen():
-    rates = Rates(level1=0.008, level2=0.006, tau=0.2, phi=0.9, sigma=0.5)
-    days = np.arange(7, 161, 7)
-    sets = lived(8, 1, rates, days, 1) + lived(8, 3, rates, days, 2)
-    history = history_of(sets, more={f"F{i}": {"genus": "AB"[i % 2]} for i in range(16)})
-    return history, packed(history)
+def logs(model, name):
+    """Log density at three points of the one variable that is sampled."""
+    logp = model.compile_logp(mode="FAST_COMPILE")
+    return [float(logp({name: at})) for at in POINTS]
 
 
-def test_every_queen_lost_counts_once(seen):
-    history, exposure = seen
-    lost = losses(exposure)
-    by_code = history.intervals.groupby("code")["lost"].sum()
-    for code, name in enumerate(history.foundings["founding"]):
-        (f,) = np.flatnonzero(exposure.foundings["founding"] == name)
-        assert lost[f].sum() == pytest.approx(by_code.get(code, 0)), name
-    assert lost.sum() > 5
-    assert lost[(exposure.foundings["size"] == 1).to_numpy(), :, 1].sum() == 0
+@pytest.mark.parametrize("sd", [0.0, 0.3, -2.0])
+@pytest.mark.parametrize("told", [0.0, 0.5, 40.0])
+def test_what_is_sampled_has_curvature_one_whatever_the_sd(sd, told):
+    # A normal likelihood that tells the effect sd x w with information ``told``. The logs are
+    # quadratic, so their second difference is their curvature.
+    with pm.Model() as model:
+        w = standard("effect", sd, told)
+        pm.Potential("seen", -0.5 * told * (sd * w) ** 2)
+    low, mid, high = logs(model, "effect_eased")
+    assert high - 2 * mid + low == pytest.approx(-1.0)
+    with pm.Model() as model:  # seen with three times the information it is not
+        w = standard("effect", sd, told)
+        pm.Potential("seen", -1.5 * told * (sd * w) ** 2)
+    low, mid, high = logs(model, "effect_eased")
+    assert (abs(high - 2 * mid + low + 1.0) > 0.05) == (sd != 0 and told > 0)
 
 
-def test_the_parts_are_sums_by_genus(seen):
-    _, exposure = seen
-    lineup = line_up(exposure)
-    part = told(lineup, exposure)
-    lost = losses(exposure)
-    assert part.genus[0].sum() == pytest.approx(lost[:, 0].sum())
-    assert part.genus[3].sum() == pytest.approx(lost[:, 1, 1].sum())
-    mine = lineup.genus == 1
-    assert part.genus[2, 1] == pytest.approx(lost[mine, 1].sum())
-    assert part.in_one().size == 6 * 2 + 16 + 7 + 4
-    assert part.lean[0] == pytest.approx(np.log2(1.5))
-    assert part.lean[1] == pytest.approx(lost[:, 0, 1].sum() / lost[:, 0].sum())
-    assert part.lean[3] == 0.5
-
-
-def test_signs_go_to_what_they_multiply():
-    import xarray as xr
-
-    rng = np.random.default_rng(3)
-    one = xr.Dataset(
-        {
-            "frailty_sd_signed": (("chain", "draw"), [[-0.5, 0.3]]),
-            "walk_sd_signed": (("chain", "draw", "phase"), [[[0.2, -0.4], [-0.1, 0.6]]]),
-            "frailty": (("chain", "draw", "founding"), rng.normal(size=(1, 2, 3))),
-            "walk": (("chain", "draw", "step"), rng.normal(size=(1, 2, 7))),
-            "frailty_eased": (("chain", "draw", "founding"), np.ones((1, 2, 3))),
-        },
-        coords={"phase": ["before", "after"]},
+@pytest.mark.parametrize("told", [0.0, 7.0])
+def test_what_an_sd_multiplies_is_standard_normal(told):
+    sd = -0.6
+    with pm.Model() as model:
+        w = standard("effect", sd, told)
+    f = model.compile_fn(
+        model.replace_rvs_by_values([w])[0], inputs=model.value_vars, mode="FAST_COMPILE"
     )
-    out = unsigned(one)
-    assert set(out) == {"frailty_sd", "walk_sd", "frailty", "walk"}
-    both = one["frailty_sd_signed"] * one["frailty"]
-    assert np.allclose(out["frailty_sd"] * out["frailty"], both)
-    assert (out["walk_sd"] >= 0).all()
-    sds = one["walk_sd_signed"].to_numpy().repeat([4, 3], axis=2)
-    ours = out["walk_sd"].to_numpy().repeat([4, 3], axis=2) * out["walk"].to_numpy()
-    assert np.allclose(ours, sds * one["walk"].to_numpy())
-    assert not np.allclose(out["walk"], one["walk"])
+    low, mid, high = (float(f({"effect_eased": at})) for at in POINTS)
+    slope = (high - low) / 2.0  # of the standard normal in what is sampled
+    want = [norm.logpdf(w) + math.log(slope) for w in (low, mid, high)]
+    assert logs(model, "effect_eased") == pytest.approx(want)
+    assert slope == pytest.approx(1.0 / math.sqrt(1.0 + sd**2 * told))
+
+
+def test_an_sd_without_its_sign_is_half_normal():
+    with pm.Model() as model:
+        signed_sd("spread", 0.4)
+    low, mid, high = logs(model, "spread_signed")
+    assert math.log(2) + mid == pytest.approx(halfnorm.logpdf(0.0, scale=0.4))
+    assert math.log(math.exp(low) + math.exp(high)) == pytest.approx(
+        halfnorm.logpdf(1.0, scale=0.4)
+    )
+    assert low == pytest.approx(high)

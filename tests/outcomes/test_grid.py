@@ -181,3 +181,16 @@ def test_a_horizon_of_sixty_days_still_tells_of_day_sixty_after_workers():
     # Fault: the last edge itself left out.
     values = outcomes(draws_of(BASE), (1, 2), 60).values
     assert ("queens_after_workers", "chance_one_left", 2, 60) in values
+
+
+def test_curves_and_an_odd_horizon_reach_to_the_last_day():
+    # Queens that hardly die: the chance of a first worker is the log-normal alone. Faults: the
+    # grid a cell too short, so that the last day is read beyond it (off by .0012 here); curves
+    # that stop before the horizon.
+    rates = Rates(level1=1e-9, level2=1e-9, tau=0.15, phi=1.0)
+    clock = lognorm(rates.tau, scale=math.exp(rates.log_day))
+    chance = outcomes(draws_of(rates), (1,), 43).values["first_worker", "chance_by_day", 1, 43]
+    assert chance[0, 0] == pytest.approx(clock.cdf(43.0), abs=7e-4)
+    post = outcomes(draws_of(rates), (1,), HORIZON)
+    assert post.days == pytest.approx(np.arange(0.0, HORIZON + 1.0, 4.0))
+    assert post.workers[0, 0, 0] == pytest.approx(clock.cdf(post.days), abs=1e-6)

@@ -1,0 +1,139 @@
+"""What a study tells of each effect: sums of what was seen, whatever way a loss is explained."""
+
+import numpy as np
+import pytest
+from by_rows import Rates
+from scenes import history_of, lived, packed_sets
+from scipy.stats import uniform
+
+from cohort.exposure import packed
+from cohort.model.geometry import unsigned
+from cohort.model.lineup import line_up
+from cohort.model.told import SPREAD, losses, told
+from cohort.transitions import layout as at
+
+
+@pytest.fixture(scope="module")
+def seen():
+    rates = Rates(level1=0.008, level2=0.006, tau=0.2, phi=0.9, sigma=0.5)
+    days = np.arange(7, 161, 7)
+    sets = lived(8, 1, rates, days, 1) + lived(8, 3, rates, days, 2)
+    history = history_of(sets, more={f"F{i}": {"genus": "AB"[i % 2]} for i in range(16)})
+    return history, packed(history)
+
+
+def test_every_queen_lost_counts_once(seen):
+    history, exposure = seen
+    lost = losses(exposure)
+    by_code = history.intervals.groupby("code")["lost"].sum()
+    for code, name in enumerate(history.foundings["founding"]):
+        (f,) = np.flatnonzero(exposure.foundings["founding"] == name)
+        assert lost[f].sum() == pytest.approx(by_code.get(code, 0)), name
+    assert lost.sum() > 5
+    assert lost[(exposure.foundings["size"] == 1).to_numpy(), :, 1].sum() == 0
+
+
+def test_the_parts_are_sums_by_genus(seen):
+    _, exposure = seen
+    lineup = line_up(exposure)
+    part = told(lineup, exposure)
+    lost = losses(exposure)
+    assert part.genus[0].sum() == pytest.approx(lost[:, 0].sum())
+    assert part.genus[3].sum() == pytest.approx(lost[:, 1, 1].sum())
+    mine = lineup.genus == 1
+    assert part.genus[2, 1] == pytest.approx(lost[mine, 1].sum())
+    assert part.in_one().size == 6 * 2 + 16 + 7 + 4
+    assert part.lean[0] == pytest.approx(np.log2(1.5))
+    assert part.lean[1] == pytest.approx(lost[:, 0, 1].sum() / lost[:, 0].sum())
+    assert part.lean[3] == 0.5
+
+
+def test_a_loss_is_in_company_from_two_queens_on_whichever_way_it_is_told():
+    # Faults: a pair taken for a lone queen (in rows, and where the first worker splits the
+    # interval); a loss of two counted as one half; one queen lost alone taken for company.
+    pair_in_rows = (2, ((20.0, 1, 0), (40.0, 1, 1), (60.0, 0, 1)))
+    pair_in_split = (2, ((20.0, 2, 0), (40.0, 0, None)))  # nobody need have lived at the worker
+    two_of_four = (4, ((20.0, 4, 0), (40.0, 2, 1)))
+    alone = (1, ((20.0, 1, 0), (40.0, 0, 0)))
+    exposure = packed_sets([pair_in_rows, pair_in_split, two_of_four, alone], cell=2.0)
+    assert 0.0 in exposure.nodes[:, at.LEAST]
+    lost = losses(exposure)
+    assert lost[0] == pytest.approx(np.array([[0, 1], [1, 0]]))
+    assert lost[1, :, 0] == pytest.approx(0.0)
+    assert lost[1].sum() == pytest.approx(2.0)
+    assert lost[2] == pytest.approx(np.array([[0, 0], [0, 2]]))
+    assert lost[3] == pytest.approx(np.array([[1, 0], [0, 0]]))
+
+
+def test_queens_counted_no_more_are_not_lost():
+    # Fault: "one at least was left" read as none left, and all three counted as losses.
+    no_more = (3, ((30.0, 3, 0), (45.0, None, 0), (52.0, None, 1)))
+    counted = (3, ((30.0, 3, 0), (45.0, None, 0), (52.0, 2, 1)))
+    exposure = packed_sets([no_more, counted], cell=2.0)
+    assert at.SOME in exposure.rows[:, at.AFTER]
+    lost = losses(exposure)
+    assert lost[0] == pytest.approx(0.0)
+    assert lost[1].sum() == pytest.approx(1.0)
+
+
+def test_a_bracket_of_the_first_worker_blurs_its_log_day_like_a_uniform_of_its_width():
+    sets = [
+        (1, ((20.0, 1, 0), (40.0, 1, 1))),
+        (1, ((28.0, 1, 0), (32.0, 1, 1))),
+        (1, ((20.0, 1, 0), (40.0, 1, 0))),  # none seen: tells nothing here,
+        (2, ((20.0, 2, 0), (40.0, 0, None))),  # nor where one may have come unseen
+    ]
+    exposure = packed_sets(sets, cell=2.0)
+    part = told(line_up(exposure), exposure)
+    first = [1 / (SPREAD**2 + uniform.var(scale=np.log(b / a))) for a, b in ((20, 40), (28, 32))]
+    assert part.genus[5].sum() == pytest.approx(sum(first))
+    assert first[0] < 0.5 * first[1]
+    assert exposure.records[3, at.NODES_TO] > exposure.records[3, at.NODES_FROM]
+
+
+def test_a_step_is_told_like_the_difference_of_two_log_counts():
+    # A log of a Poisson count n varies by about 1 / n (delta method), so a difference of two by
+    # 1 / a + 1 / b. A loss on the cut itself falls before it, as where the steps are laid.
+    sets = [(1, ((14.0, 0, 0),))] * 2  # day 7, on the cut
+    sets += [(1, ((2.0, 1, 0), (20.0, 0, 0)))] * 3  # day 11
+    sets += [(1, ((22.0, 1, 0), (34.0, 0, 0)))] * 4  # day 28
+    exposure = packed_sets(sets, cell=2.0)
+    assert sorted(set(exposure.loss_days1)) == [7.0, 11.0, 28.0]
+    lineup = line_up(exposure)
+    step = told(lineup, exposure).step
+    assert step[0] == pytest.approx(1 / (1 / 2 + 1 / 7))
+    assert step[1] == pytest.approx(1 / (1 / 5 + 1 / 4))
+    assert step[2:] == pytest.approx(0.0)
+    assert step[0] != pytest.approx(1 / (1 / 5 + 1 / 4))
+
+
+def test_a_study_without_losses_leans_on_nothing():
+    exposure = packed_sets([(1, ((20.0, 1, 0),)), (2, ((20.0, 2, 0),))], cell=2.0)
+    part = told(line_up(exposure), exposure)
+    assert part.lean == pytest.approx([0.0, 0.0, 0.0, 0.5])
+    assert part.step == pytest.approx(0.0)
+
+
+def test_signs_go_to_what_they_multiply():
+    import xarray as xr
+
+    rng = np.random.default_rng(3)
+    one = xr.Dataset(
+        {
+            "frailty_sd_signed": (("chain", "draw"), [[-0.5, 0.3]]),
+            "walk_sd_signed": (("chain", "draw", "phase"), [[[0.2, -0.4], [-0.1, 0.6]]]),
+            "frailty": (("chain", "draw", "founding"), rng.normal(size=(1, 2, 3))),
+            "walk": (("chain", "draw", "step"), rng.normal(size=(1, 2, 7))),
+            "frailty_eased": (("chain", "draw", "founding"), np.ones((1, 2, 3))),
+        },
+        coords={"phase": ["before", "after"]},
+    )
+    out = unsigned(one)
+    assert set(out) == {"frailty_sd", "walk_sd", "frailty", "walk"}
+    both = one["frailty_sd_signed"] * one["frailty"]
+    assert np.allclose(out["frailty_sd"] * out["frailty"], both)
+    assert (out["walk_sd"] >= 0).all()
+    sds = one["walk_sd_signed"].to_numpy().repeat([4, 3], axis=2)
+    ours = out["walk_sd"].to_numpy().repeat([4, 3], axis=2) * out["walk"].to_numpy()
+    assert np.allclose(ours, sds * one["walk"].to_numpy())
+    assert not np.allclose(out["walk"], one["walk"])
