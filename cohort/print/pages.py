@@ -148,7 +148,7 @@ def night_sheet(
         Reasons agreed before the season for which a queen is set aside.
     line : str
         Small print on a label, such as the season.
-    paper : {"a4", "us-letter"}
+    paper : {"a4", "letter"}
     labels : bool
         Whether a page of labels follows, two of each number.
     """
@@ -209,7 +209,7 @@ def check_sheet(
         Whether the line on ``rest same`` is printed.
     foot : str
         Line at the foot of the page.
-    paper : {"a4", "us-letter"}
+    paper : {"a4", "letter"}
     note_lines : int
         Ruled lines below the table.
     """

@@ -17,8 +17,8 @@ from typing import Any
 from cohort.errors import StudyError
 
 HERE = Path(__file__).parent
-PAPERS = ("a4", "us-letter")
-"""Paper sizes."""
+PAPERS = {"a4": "a4", "letter": "us-letter"}
+"""Paper sizes by the words of the command line, and what typst calls them."""
 _STAMP = dt.datetime(2026, 1, 1, tzinfo=dt.UTC)
 
 
@@ -54,7 +54,8 @@ def typeset(template: str, data: dict[str, Any]) -> bytes:
     """
     import typst
 
-    if data.get("paper") not in PAPERS:
+    paper = PAPERS.get(str(data.get("paper")))
+    if paper is None:
         raise StudyError(f"Paper '{data.get('paper')}' is not known. Take {' or '.join(PAPERS)}.")
     try:
         out = typst.compile(
@@ -62,7 +63,7 @@ def typeset(template: str, data: dict[str, Any]) -> bytes:
             root=str(HERE),
             font_paths=_fonts(),
             format="pdf",
-            sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+            sys_inputs={"data": json.dumps({**data, "paper": paper}, ensure_ascii=False)},
             timestamp=_STAMP,
         )
     except typst.TypstError as fault:

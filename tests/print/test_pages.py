@@ -88,7 +88,7 @@ def test_misuse_is_told(bad: object) -> None:
 
 
 def test_letter_paper_is_letter() -> None:
-    box = PdfReader(io.BytesIO(label_sheet(["K1-01"], paper="us-letter"))).pages[0].mediabox
+    box = PdfReader(io.BytesIO(label_sheet(["K1-01"], paper="letter"))).pages[0].mediabox
     assert (round(float(box.width)), round(float(box.height))) == (612, 792)  # 8.5 by 11 inches
 
 
