@@ -14,7 +14,7 @@ import pandas as pd
 
 from cohort import beside
 from cohort import results as store
-from cohort.counts import derived, permutation, raw_table
+from cohort.counts import derived, headline_size, permutation, raw_table
 from cohort.curves import curves
 from cohort.curves.killed import killed_incidence
 from cohort.history import History, history
@@ -71,13 +71,6 @@ class Comparison(Shown):
         return store.write(folder, self.results, self.tree)
 
 
-def headline_size(foundings: pd.DataFrame) -> int:
-    """The commonest group size of a study, the smaller one on a tie; 2 if there is no group."""
-    sizes = foundings.loc[foundings["compared"] & (foundings["size"] >= 2), "size"]
-    counts = sizes.value_counts()
-    return int(min(counts[counts == counts.max()].index)) if len(counts) else 2
-
-
 def _settle(
     first: Fit, sampler: Sampler, sizes: tuple[int, ...], horizon: int, headline: int, say: Said
 ) -> tuple[Fit, Outcomes, Diagnosis]:
@@ -95,7 +88,7 @@ def _settle(
         )
         if diagnosis.settled or runs == 2:
             break
-        say("Not settled yet: sampling once more, with smaller steps and more draws")
+        say("Not settled yet: fitting once more, in smaller steps")
         kept = sampler.run(
             seed=first.seed + 1,
             draws=RERUN * first.posterior.sizes["draw"],
@@ -113,7 +106,7 @@ def _unfit(frame: pd.DataFrame) -> str:
     if ways == {"single"}:
         return "every founding started with one queen: there is no group to compare with"
     if ways == {"multi"}:
-        return "every founding started with several queens: there is no single to compare with"
+        return "every founding started with several queens: there is none by one to compare with"
     if not compared["with_workers"].any():
         return "no founding has workers yet"
     return ""
@@ -140,7 +133,7 @@ def compare(
         With ``results.settled`` False (and the reasons in ``results.diagnosis``) when one way
         of founding is missing, no founding has workers, or the gate is shut.
     """
-    say("Putting the checks in order")
+    say("Putting the looks in order")
     past = _with_warmth(study, history(study))
     frame = derived(past)
     raw = raw_table(frame, past.horizon, level=level)
@@ -148,7 +141,7 @@ def compare(
     plain = curves(past, level=level, seed=seed)
     killed = killed_incidence(study, past, level=level, seed=seed)
     plain = pd.concat([plain, killed], ignore_index=True) if len(killed) else plain
-    headline = headline_size(frame)
+    headline = headline_size(frame) or 2  # pairs are asked about where nobody founded in groups
     run = {
         "title": study.settings.title,
         "season": study.settings.season,
@@ -208,13 +201,13 @@ def _fitted(
     notes = list(kept.lineup.notes)
     table = None
     if diagnosis.settled:
-        say("Setting it beside the priors alone, and the first broods")
+        say("Setting it beside what was assumed beforehand, and working out the first broods")
         brood, told = first_brood.result()
         notes += told
         table = comparisons(post, prior.result(), compared, level=level)
         table = pd.concat([table, brood], ignore_index=True) if len(brood) else table
         plain = pd.concat([plain, bands(post, headline, level=level)], ignore_index=True)
-    say("Holding the model against the sheets")
+    say("Setting what the model expects beside what happened")
     held = checks(kept, past, seed=seed, level=level)
     plain = pd.concat([plain, held.curves], ignore_index=True)
     report = (

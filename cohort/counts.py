@@ -117,6 +117,19 @@ def raw_table(foundings: pd.DataFrame, horizon: int, *, level: float = 0.9) -> p
     return pd.DataFrame(rows)
 
 
+def headline_size(foundings: pd.DataFrame) -> int:
+    """Commonest number of queens in a compared group, the smaller one on a tie; 0 without a group.
+
+    Parameters
+    ----------
+    foundings : DataFrame
+        With ``compared`` and ``size``: foundings of a `History`, or as `derived` gives them.
+    """
+    inside = foundings[foundings["compared"].astype(bool)]
+    sizes = inside.loc[inside["size"] > 1, "size"].value_counts()
+    return int(min(sizes[sizes == sizes.max()].index)) if len(sizes) else 0
+
+
 def permutation(history: History, *, seed: int, shuffles: int = 2000) -> dict[str, float] | None:
     """Permutation check of an allotted study: colony at the last day, ways shuffled in blocks.
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import pandas as pd
 from matplotlib.figure import Figure
 
+from cohort.counts import headline_size
 from cohort.figures import palette, rows
 from cohort.figures.labels import Labels
 from cohort.figures.material import (
@@ -16,7 +17,6 @@ from cohort.figures.material import (
     NotDrawn,
     days_to_speak_of,
     each,
-    headline_size,
     kinds_in_order,
     row_of,
 )

@@ -13,6 +13,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from cohort.counts import headline_size
 from cohort.figures import palette, rows
 from cohort.figures.labels import Labels
 from cohort.figures.material import (
@@ -20,7 +21,6 @@ from cohort.figures.material import (
     NotDrawn,
     days_to_speak_of,
     each,
-    headline_size,
     kinds_in_order,
     row_of,
 )

@@ -140,15 +140,6 @@ def kinds_in_order(foundings: pd.DataFrame) -> tuple[Kind, ...]:
     return tuple(Kind(str(row.Index), bool(row.named), int(row.foundings)) for row in each(table))
 
 
-def headline_size(foundings: pd.DataFrame) -> int:
-    """Commonest number of queens in a group; 0 when nobody founded with several."""
-    inside = compared(foundings)
-    sizes = inside.loc[inside["size"] > 1, "size"].value_counts()
-    if sizes.empty:
-        return 0
-    return int(min(sizes[sizes == sizes.max()].index))
-
-
 def both_ways(foundings: pd.DataFrame) -> bool:
     """True when the study has foundings of both ways inside the comparison."""
     return set(WAYS) <= set(compared(foundings)["arm"])

@@ -11,8 +11,9 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 
+from cohort.counts import headline_size
 from cohort.figures import Drawing
-from cohort.figures.material import Material, each, headline_size
+from cohort.figures.material import Material, each
 from cohort.figures.names import of_100
 from cohort.figures.season import END_MARKS
 from cohort.newsletter.speech import Voice, without_marks

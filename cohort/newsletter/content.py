@@ -10,8 +10,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from cohort.counts import headline_size
 from cohort.figures import Drawing
-from cohort.figures.material import Material, headline_size, kinds_in_order
+from cohort.figures.material import Material, kinds_in_order
 from cohort.figures.plan_picture import plan_frame
 from cohort.newsletter import captions, counts, next_season, tables, words
 from cohort.newsletter.next_season import Planned

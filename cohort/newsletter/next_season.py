@@ -13,13 +13,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
 
+from cohort.counts import headline_size
 from cohort.errors import StudyError
 from cohort.figures.material import (
     Material,
     compared,
     days_to_speak_of,
     each,
-    headline_size,
     kinds_in_order,
 )
 from cohort.figures.names import of_100

@@ -12,13 +12,13 @@ from __future__ import annotations
 
 import pandas as pd
 
+from cohort.counts import headline_size
 from cohort.errors import GateError
 from cohort.figures.material import (
     Material,
     both_ways,
     compared,
     days_to_speak_of,
-    headline_size,
     kinds_in_order,
 )
 from cohort.newsletter.answers import ANSWERS

@@ -92,7 +92,7 @@ def test_the_headline_paragraph_is_word_for_word_the_same_everywhere(demo, writt
 def test_sentence_picture_and_table_give_one_number(demo, written, page):
     """The chance of a lasting colony for groups of all kinds: five places, one number."""
     table = demo.results.comparisons
-    from cohort.figures.material import headline_size
+    from cohort.counts import headline_size
 
     size = headline_size(demo.history.foundings)
     row = table[(table["quantity"] == "chance_lasting") & (table["genus"] == "average")
@@ -404,7 +404,7 @@ def test_every_language_has_the_cautions_of_each_kind(species):
 def test_what_did_not_enter_the_model_stands_in_the_details(make, tmp_path):
     from cohort.newsletter.page import render_details
 
-    for shut, key, line in ((False, "notes", "No keeper effect: it needs 3 keepers"),
+    for shut, key, line in ((False, "notes", "Differences from keeper to keeper"),
                             (True, "reasons", "R-hat of the slope is 1.04")):  # fmt: skip
         material = make(per=10, shut=shut, genera=("Lasius",), multi=not shut)
         material.results.diagnosis[key] = [f"{line} <b>"]

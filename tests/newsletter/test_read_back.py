@@ -16,8 +16,8 @@ from pypdf import PdfReader
 from test_page import Reader, _table, printed
 
 from cohort import results as store
+from cohort.counts import headline_size
 from cohort.figures import svg
-from cohort.figures.material import headline_size
 from cohort.figures.names import of_100
 from cohort.figures.palette import WAY
 
