@@ -190,7 +190,7 @@ def draw(pools: Iterable[Pool], ask: Ask, seed: int, *, list_name: str = "L1") -
         _must_found(pool)
     keys = [(p.kind, p.flight, p.keeper) for p in ordered]
     if len(set(keys)) < len(keys):
-        raise StudyError("A pool of queens is named twice. Add its queens up and name it once.")
+        raise StudyError("The same queens are named twice. Add them up and name them once.")
     bits = np.random.PCG64(seed)
     lots: list[Lot] = []
     for pool in ordered:

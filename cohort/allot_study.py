@@ -171,14 +171,15 @@ def set_aside(
             raise StudyError(
                 f"'{reason}' is not among the reasons agreed before the season "
                 f"({', '.join(agreed) or 'none'}). Queens are set aside by an agreed rule only: "
-                "add it to leave_out in the tab study before the first look, or draw for her too."
+                "add it to leave_out in the tab study before the first look, or draw for these "
+                "queens too."
             )
         name, number = match[1], int(match[2])
         hits = [i for i, p in enumerate(left) if name in (p.kind, p.genus, p.flight)]
         if len(hits) != 1:
             raise StudyError(
-                f"'{name}' names {len(hits) or 'no'} pools of queens. Name a catch or kind that "
-                f"is there once: {'; '.join(p.words for p in left)}."
+                f"'{name}' fits {'more than one' if hits else 'none'} of these: "
+                f"{'; '.join(p.words for p in left)}. Name a kind or catch that fits one only."
             )
         pool = left[hits[0]]
         if number > pool.queens:
@@ -192,8 +193,8 @@ def doubts(pools: Iterable[Pool]) -> list[str]:
     """Lines about genera some of whose kinds cannot found alone, where no species is known."""
     return [
         f"{pool.words}: some {pool.genus} found in a host colony "
-        f"({', '.join(PARASITIC_SPECIES[pool.genus][:4])} and others); they are not to be drawn "
-        "for. Look at her twice."
+        f"({', '.join(PARASITIC_SPECIES[pool.genus][:4])} and others); those are not to be drawn "
+        "for. Look at the queens twice."
         for pool in pools
         if not pool.species and pool.genus in PARASITIC_SPECIES
     ]

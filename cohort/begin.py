@@ -98,5 +98,5 @@ def _signs(keepers: int | Sequence[str]) -> tuple[str, ...]:
                 "such as K3 or AB: the sign becomes part of file names and numbers."
             )
     if len({sign.lower() for sign in keepers}) < len(keepers):
-        raise StudyError("A keeper's sign was given twice. Each keeper needs an own sign.")
+        raise StudyError("A keeper's sign was given twice. Each keeper needs a sign of their own.")
     return tuple(keepers)

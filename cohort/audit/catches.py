@@ -50,8 +50,8 @@ def more_died_than_kept(catches: pd.DataFrame) -> list[Finding]:
         rule="died-more-than-kept",
         column="died",
         what="More queens died than were kept.",
-        remedy="queens counts those kept at the catch, died those of them that died before they "
-        "were set up.",
+        remedy="Under queens stand those kept at the catch, under died those of them that died "
+        "before they were set up.",
     )
 
 
@@ -115,7 +115,8 @@ def _more_than_kept(catches: pd.DataFrame, mine: pd.DataFrame) -> list[Finding]:
         rule="more-set-up-than-kept",
         column="queens",
         what=[
-            f"{used_by[p]} queens of this catch were set up, but {kept[p]} kept." for p in places
+            f"{used_by[p]} queens of this catch were set up, but only {kept[p]} were kept."
+            for p in places
         ],
         remedy="Look at the catch, and at catch and queens in foundings.",
     )

@@ -63,8 +63,9 @@ def rest_rows(foundings: pd.DataFrame, checks: pd.DataFrame) -> list[Finding]:
         level="error",
         rule="rest-of-whom",
         column="founding",
-        what="Which foundings `rest` stands for cannot be told: several keepers' are in the study.",
-        remedy="Put the keeper's sign in the file name (checks-K2.csv) as in foundings.",
+        what="Which foundings `rest` stands for cannot be told: the study has those of several "
+        "keepers.",
+        remedy="Put the keeper's sign in the file name (checks-K2.csv), as with foundings-K2.csv.",
     )
 
 
@@ -92,7 +93,7 @@ def inside_following(
             f"The founding started only on {day_}."
             for day_ in days(foundings["started"].to_numpy()[code[early]])
         ],
-        remedy="Look at this date and at started in foundings.",
+        remedy="Look at this date, and at started in foundings.",
     ) + at(
         checks,
         late,
@@ -100,7 +101,7 @@ def inside_following(
         rule="look-after-end",
         column="date",
         what=[f"Living queens were counted, but the founding ended on {day_}." for day_ in ends],
-        remedy="Take out the event end, or look at the dates.",
+        remedy="Take out the event end, or mend the date that is wrong.",
     )
 
 

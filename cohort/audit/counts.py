@@ -36,7 +36,7 @@ def count_rises(foundings: pd.DataFrame, seen: Followed) -> list[Finding]:
         rule="count-rises",
         column="queens_alive",
         what=what,
-        remedy="Look which count is right. Queens that were put in or taken out need an event "
+        remedy="See which count is right. Queens that were put in or taken out need an event "
         "queens-in or queens-out with their number.",
     )
 
@@ -122,7 +122,7 @@ def workers_gone(seen: Followed) -> list[Finding]:
             f"No workers, but {number[last[p]]} on {day(looks['date'].iloc[last[p]])}."
             for p in places
         ],
-        remedy="If they were not looked at, leave the cell blank; if they died, all is well.",
+        remedy="If you did not look, leave the cell blank; if they died, nothing is to be done.",
     )
 
 
@@ -146,7 +146,8 @@ def workers_after_loss(seen: Followed) -> list[Finding]:
             f"{day(looks['date'].iloc[lost[p]])}."
             for p in places
         ],
-        remedy="It does not count as a first worker. Look whether an earlier row lacks them.",
+        remedy="It does not count as a first worker. See whether they are missing from an earlier "
+        "row.",
     )
 
 

@@ -33,8 +33,9 @@ def placed(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
         level="error",
         rule="all-of-whom",
         column="founding",
-        what="Which foundings `all` stands for cannot be told: several keepers' are in the study.",
-        remedy="Put the keeper's sign in the file name (events-K2.csv) as in foundings.",
+        what="Which foundings `all` stands for cannot be told: the study has those of several "
+        "keepers.",
+        remedy="Put the keeper's sign in the file name (events-K2.csv), as with foundings-K2.csv.",
     )
 
 
@@ -54,7 +55,7 @@ def before_started(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Findin
             f"The founding started only on {when}."
             for when in days(foundings["started"].to_numpy()[code[early]])
         ],
-        remedy="Look at this date and at started in foundings.",
+        remedy="Look at this date, and at started in foundings.",
     )
 
 

@@ -14,6 +14,7 @@ import pandas as pd
 from cohort.audit.find import at, days
 from cohort.audit.settings import Settings
 from cohort.errors import Finding
+from cohort.shown import several
 from cohort.terms import words
 from cohort.terms.genera import (
     cautions,
@@ -106,8 +107,8 @@ def id_series(table: pd.DataFrame, settings: Settings) -> list[Finding]:
         rule="id-gap",
         column="founding",
         what=what,
-        remedy="Every container that was closed counts, even if she was dead next morning: add "
-        "the row, or note that the number was never used.",
+        remedy="Every container that was closed counts, even if its queen was dead next "
+        "morning: add the row, or note that the number was never used.",
     )
 
 
@@ -127,9 +128,9 @@ def queens_count(table: pd.DataFrame, settings: Settings) -> list[Finding]:
 def arm_agrees(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     """An arm that contradicts the number of queens."""
     one = table["queens"].eq(1).fillna(False).to_numpy(dtype=bool)
-    several = table["queens"].gt(1).fillna(False).to_numpy(dtype=bool)
+    group = table["queens"].gt(1).fillna(False).to_numpy(dtype=bool)
     arm = table["arm"].to_numpy()
-    wrong = np.flatnonzero(((arm == "multi") & one) | ((arm == "single") & several))
+    wrong = np.flatnonzero(((arm == "multi") & one) | ((arm == "single") & group))
     counts = table["queens"].iloc[wrong].tolist()
     return at(
         table,
@@ -138,10 +139,10 @@ def arm_agrees(table: pd.DataFrame, settings: Settings) -> list[Finding]:
         rule="arm-disagrees",
         column="arm",
         what=[
-            f"The arm is '{word}' but {count} queen{'s' if count > 1 else ''} went in."
+            f"The way of founding is '{word}', but {several(count, 'queen')} went in."
             for word, count in zip(arm[wrong], counts, strict=True)
         ],
-        remedy="Mend the one that is wrong, or leave the arm blank.",
+        remedy="Mend the one that is wrong, or leave arm blank.",
     )
 
 
@@ -243,7 +244,7 @@ def parted(table: pd.DataFrame, settings: Settings) -> list[Finding]:
             level="warning",
             rule="split-off",
             column="from",
-            what="It is split-off, but from which founding is not noted.",
+            what="It is split off, but from which founding is not noted.",
             remedy="Write the number of that founding under from.",
         ),
     ]
@@ -286,7 +287,7 @@ def reasons_agreed(table: pd.DataFrame, settings: Settings) -> list[Finding]:
             f"'{reason}' is not among the reasons agreed before the first look."
             for reason in out[wrong]
         ],
-        remedy="Put it back in, or tell in the write-up that the reason came later.",
+        remedy="Put it back in, or say in the report that the reason came later.",
     )
 
 

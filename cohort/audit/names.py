@@ -66,7 +66,7 @@ def genus_of(text: str) -> Name:
             False,
             "",
             rule="genus-unknown",
-            what=f"'{text}' is no genus.",
+            what=f"'{text}' names no genus.",
             remedy="Give the kind a word of its own in the sheet kinds and write it under kind.",
         )
     known = spelled(first)
@@ -123,7 +123,7 @@ def _of_kind(genus: str, kind: str, kinds: Mapping[str, Kind]) -> Name:
             "",
             rule="kind-unknown",
             column="kind",
-            what=f"'{kind}' is no kind of the sheet kinds.",
+            what=f"There is no kind '{kind}' in the sheet kinds.",
             remedy=f"{hint} Give it a row there, or mend the word.".strip(),
         )
     if not genus:

@@ -61,7 +61,10 @@ def _stretch(gaps: Gap, place: int, length: int, settings: Settings) -> str:
     since = day(gaps.after[place].astype("datetime64[D]"))
     until = day(gaps.until[place].astype("datetime64[D]"))
     ended = f"from {since} to {until}" if gaps.look[place] >= 0 else f"since {since}"
-    return f"No look {ended}: {length} days outside winter rest, {settings.look_every} are agreed."
+    return (
+        f"No look {ended}: {length} days outside winter rest; a look every "
+        f"{settings.look_every} days was agreed."
+    )
 
 
 def _told(

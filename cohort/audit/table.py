@@ -137,7 +137,7 @@ def _strange(sheet: Sheet, table: RawTable, heading: str, have: set[str]) -> Fin
         file=table.file,
         tab=table.tab,
         column=heading,
-        what="This column is not one of the sheet's; it is kept and not read.",
+        what="The sheet has no such column; it is kept and not read.",
         remedy=hint or "Nothing to do.",
     )
 

@@ -30,7 +30,7 @@ def low_above_high(log: pd.DataFrame) -> list[Finding]:
             f"The lowest ({low:g}) is above the highest ({high:g})."
             for low, high in zip(log["min_c"][wrong], log["max_c"][wrong], strict=True)
         ],
-        remedy="Look whether the two were swapped.",
+        remedy="See whether the two were swapped.",
     )
 
 
@@ -56,7 +56,7 @@ def fahrenheit(log: pd.DataFrame) -> list[Finding]:
             f"Shelf {name or '(blank)'} reads like degrees Fahrenheit."
             for name in log["shelf"][first]
         ],
-        remedy="Write degrees Celsius: (F - 32) x 5 / 9. Every row of this shelf.",
+        remedy="Write degrees Celsius in every row of this shelf: (F - 32) x 5 / 9.",
     )
 
 
@@ -96,7 +96,7 @@ def shelf_twice(log: pd.DataFrame) -> list[Finding]:
         level="error",
         rule="readings-disagree",
         column="date",
-        what="Another row tells something else of this shelf and day.",
+        what="Another row gives other degrees for this shelf and day.",
         remedy="Keep the one that is right.",
     )
 

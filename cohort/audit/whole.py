@@ -136,7 +136,7 @@ def _nothing_there(sheets: Sheets, tables: dict[str, pd.DataFrame]) -> list[Find
                 rule="empty-sheet",
                 file=first.file if first else "",
                 tab=first.tab if first else "",
-                what="No founding is in the sheets.",
+                what="There is no founding in the sheets.",
                 remedy="Fill in one row of foundings for each container that was closed.",
             )
         ]
@@ -148,7 +148,7 @@ def _nothing_there(sheets: Sheets, tables: dict[str, pd.DataFrame]) -> list[Find
                 rule="empty-sheet",
                 file=first.file if first else "",
                 tab=first.tab if first else "",
-                what="No look is in the sheets.",
+                what="There is no look in the sheets.",
                 remedy="Enter one row of checks for each look at a founding.",
             )
         ]

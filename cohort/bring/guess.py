@@ -28,7 +28,7 @@ FIELDS = MappingProxyType(
         "queens": "queens at the start",
         "keeper": "who keeps it",
         "housing": "container",
-        "feeding": "what was done until the first workers",
+        "feeding": "feeding before the first workers",
         "note": "anything else",
         "eggs": "day on which eggs were first seen",
         "larvae": "day on which larvae were first seen",

@@ -25,7 +25,8 @@ def build() -> typer.Typer:
     """Command with all groups that are there."""
     app = typer.Typer(
         name="cohort",
-        help="Outcome studies of ant foundings: from a club's sheets to a page it can print.",
+        help="Ant foundings by one queen and by several, compared: from a club's sheets to a page "
+        "it can print.",
         epilog="Local law and licensed advice come before anything printed here.",
         no_args_is_help=True,
         add_completion=False,

@@ -20,8 +20,8 @@ From = Annotated[
         "--from",
         metavar="RESULTS",
         show_default=False,
-        help="Folder of a comparison to stand on (this season's or last year's); what "
-        "is published alone if not given.",
+        help="Folder of results to go by (this season's or last year's); without it only what "
+        "is published of other ants counts.",
     ),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print plain values for a program.")]

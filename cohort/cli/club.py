@@ -26,7 +26,9 @@ PANEL = "For the club"
 Studies = Annotated[
     list[Path],
     typer.Argument(
-        help="Folder of the study; several are pooled.", metavar="STUDY...", show_default=False
+        help="Folder of the study; several are compared as one.",
+        metavar="STUDY...",
+        show_default=False,
     ),
 ]
 Out = Annotated[
@@ -35,18 +37,24 @@ Out = Annotated[
 Without = Annotated[
     bool,
     typer.Option(
-        "--without-faulty", help="Leave out foundings with an error, and list them with it."
+        "--without-faulty",
+        help="Leave out foundings with an error, and list them with their errors.",
     ),
 ]
 Seed = Annotated[
     int | None,
     typer.Option(
-        "--seed", help="Seed of all draws; recorded with the results.", show_default=False
+        "--seed",
+        help="Seed of everything left to chance; the same seed gives the same numbers. "
+        "Recorded with the results.",
+        show_default=False,
     ),
 ]
 Level = Annotated[
     float,
-    typer.Option("--level", min=0.5, max=0.99, help="Mass of the likely range."),
+    typer.Option(
+        "--level", min=0.5, max=0.99, help="How much a likely range holds: 0.9 is 90 of 100."
+    ),
 ]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Say nothing while working.")]
 
@@ -94,6 +102,11 @@ def _end(results: Results) -> None:
     typer.echo("The comparison has not settled:", err=True)
     for reason in results.diagnosis["reasons"]:
         typer.echo(f"- {reason}", err=True)
+    typer.echo(
+        "Only what was counted is printed. Compare again when more was looked at; should it not "
+        "settle then either, show these lines to someone who knows statistics.",
+        err=True,
+    )
     raise typer.Exit(1)
 
 
@@ -107,12 +120,12 @@ def compare(
         bool,
         typer.Option(
             "--thorough",
-            help="Also refit: variants of the model, priors, bounds and exclusions; takes long.",
+            help="Also compare again under other assumptions; takes long.",
         ),
     ] = False,
     quiet: Quiet = False,
 ) -> None:
-    """Compare single with multi-queen foundings: tables, curves and draws, no page."""
+    """Compare foundings by one queen with foundings by several: all numbers, no page."""
     made = _compared(_read(study, out, without_faulty, quiet), out, seed, level, quiet)
     typer.echo(f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv, draws.nc and more.")
     for note in made.results.diagnosis.get("notes", []):
@@ -126,7 +139,7 @@ def compare(
             for path in write(look(made, say=say), out):
                 typer.echo(f"Wrote {path}")
     elif made.fit is not None:
-        typer.echo("Left out: refits under variants, other priors and bounds (--thorough).")
+        typer.echo("Not done: comparing again under other assumptions (--thorough).")
     _end(made.results)
 
 
@@ -189,7 +202,7 @@ def newsletter(
 
     material = Material(made.results, made.history, made.study)
     with progress(quiet) as say:
-        say("Drawing the figures and setting the page")
+        say("Drawing the pictures and setting the page")
         paths = write_newsletter(
             material, out, language=language, folders=study, paper=paper, pages=pages
         )

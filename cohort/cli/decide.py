@@ -49,9 +49,9 @@ def plan(
 ) -> None:
     """Compare every way to divide some queens into foundings.
 
-    For each: the chance of at least one and of at least two colonies, colonies to expect, when
+    For each: the chance of at least one and of at least two colonies, colonies on average, when
     first workers come, the chance that all queens are lost, and how much it would teach.
-    Divisions marked * are beaten by no other in every respect.
+    Marked *: every other division is worse in at least one of the three counts of colonies.
     """
     from cohort.outcomes.basis import basis_of, kind_of
     from cohort.plan import plan as worked_out
@@ -101,7 +101,9 @@ def power(
     foundings: Annotated[
         str,
         typer.Option(
-            "--foundings", metavar="N,...", help="Foundings in all; several numbers give a curve."
+            "--foundings",
+            metavar="N,...",
+            help="Foundings in all; several numbers are set side by side.",
         ),
     ] = "24,48",
     split: Annotated[
@@ -112,7 +114,7 @@ def power(
         typer.Option(
             "--effect",
             metavar="NAME=VALUE,...",
-            help="What is true: together=2 "
+            help="What is to be true in the simulated seasons: together=2 "
             "(queens in company die twice as often before workers), rivalry, "
             "takes-both, time, mated, deaths, frailty.",
         ),
@@ -129,14 +131,15 @@ def power(
     day: Annotated[int, typer.Option("--day", help="Day to which foundings are followed.")] = 180,
     every: Annotated[int, typer.Option("--every", help="Days between looks.")] = 5,
     spread: Annotated[
-        float, typer.Option("--spread", help="How much genera differ: 0 alike, 1 as the priors.")
+        float,
+        typer.Option("--spread", help="How much genera differ: 0 alike, 1 as assumed beforehand."),
     ] = 0.5,
     width: Annotated[
         float | None,
         typer.Option(
             "--width",
             show_default=False,
-            help="Wished width of the likely range: tells the foundings it takes.",
+            help="Wished width of the likely range: tells how many foundings that takes.",
         ),
     ] = None,
     seasons: Annotated[int, typer.Option("--seasons", help="Seasons to simulate for each.")] = 40,
@@ -147,11 +150,11 @@ def power(
             "--out",
             metavar="DIR",
             show_default=False,
-            help="Folder for the seasons, to go on if broken off, and for "
-            "the table and the figure.",
+            help="Folder for the table, the picture and the seasons; if broken off, "
+            "it goes on from there.",
         ),
     ] = None,
-    jobs: Annotated[int, typer.Option("--jobs", help="Seasons at a time.")] = 1,
+    jobs: Annotated[int, typer.Option("--jobs", help="Seasons worked on at a time.")] = 1,
     scheduler: Annotated[
         str,
         typer.Option(
@@ -163,10 +166,10 @@ def power(
     ] = "",
     as_json: AsJson = False,
 ) -> None:
-    """Tell what a study could find out: seasons simulated from a known truth and compared again.
+    """Tell what a study could find out, by seasons simulated from a known truth.
 
-    For each number of foundings: how often the likely range of the contrast excludes no
-    difference, and how wide it is. Beside it the textbook size, and what that leaves out.
+    For each number of foundings: how often the likely range of the difference lies wholly on one
+    side of none, and how wide it is. Beside it the textbook size, and what that leaves out.
     """
     import tempfile
 

@@ -45,7 +45,8 @@ def due(
             "--calendar",
             metavar="FILE.ics",
             show_default=False,
-            help="Write looks and windows into a calendar file, by founding id only.",
+            help="Write looks and first workers to expect into a calendar file; it names "
+            "foundings by their number only.",
         ),
     ] = None,
     keeper: Annotated[
@@ -61,8 +62,8 @@ def due(
 ) -> None:
     """Tell what is due: looks, first workers to expect, overdue foundings, groups at risk.
 
-    Windows and chances are updated by what was seen of each founding so far. No founding should
-    be ended because of a forecast while the study runs.
+    Days and chances go by what was seen of each founding so far. No founding should be ended
+    because of a forecast while the study runs.
     """
     from cohort.forecast import due as worked_out
     from cohort.forecast.words import as_json as plain
@@ -110,10 +111,11 @@ def _show_due(what: Due) -> None:
     from cohort.cli.say import table
     from cohort.forecast import words
     from cohort.forecast.due import LEAVE_BE
+    from cohort.shown import several
 
     typer.echo(
         f"Due on {words.day_text(_stamp(what.on))} {what.on.year}: "
-        f"{len(what.looks)} foundings open, {what.done} no longer looked at."
+        f"{several(len(what.looks), 'founding')} open, {what.done} no longer looked at."
     )
     looks = ("founding", "keeper", "kind", "queens", "last look", "due")
     for when, title in words.SHOWN.items():
@@ -129,7 +131,7 @@ def _show_due(what: Due) -> None:
                 "founding",
                 "kind",
                 "queens",
-                "as likely as not",
+                "in 50 of 100 cases",
                 "likely range",
                 "no workers this season",
             ),
@@ -143,7 +145,7 @@ def _show_due(what: Due) -> None:
                 "founding",
                 "kind",
                 "queens",
-                "like ones with workers by now",
+                "foundings like it with workers by now",
                 "no workers this season",
                 "no queen mated",
                 "likely range if they come",
@@ -159,10 +161,10 @@ def _show_due(what: Due) -> None:
                 "kind",
                 "queens",
                 "workers",
-                "lose a queen, 7 d",
-                "14 d",
-                "lose all, 7 d",
-                "14 d",
+                "lose a queen within 7 days",
+                "within 14 days",
+                "lose all within 7 days",
+                "all within 14 days",
             ),
             rows,
             title="\nGroups near or past their first workers, if left together "

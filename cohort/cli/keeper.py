@@ -44,7 +44,10 @@ def audit(
         ),
     ] = None,
     every: Annotated[
-        bool, typer.Option("--every", help="Show each finding; like ones are grouped otherwise.")
+        bool,
+        typer.Option(
+            "--every", help="Show every finding by itself; otherwise like ones are put together."
+        ),
     ] = False,
     today: Today = None,
 ) -> None:

@@ -36,7 +36,7 @@ Out = Annotated[
         help="Where the PDF goes; a name in this folder if not given.",
     ),
 ]
-Paper = Annotated[str, typer.Option("--paper", help="a4 or us-letter.")]
+Paper = Annotated[str, typer.Option("--paper", help="Paper: a4 or letter.")]
 Numbers = Annotated[int, typer.Option("--numbers", min=1, max=500, help="How many numbers.")]
 
 
@@ -69,7 +69,11 @@ def night(
     block: Annotated[int, typer.Option("--block", help="Containers per block.")] = 4,
     seed: Annotated[
         int | None,
-        typer.Option("--seed", show_default=False, help="Seed of the lots; drawn if not given."),
+        typer.Option(
+            "--seed",
+            show_default=False,
+            help="Seed of the lots: the same seed draws the same lots; drawn if not given.",
+        ),
     ] = None,
     paper: Paper = "a4",
     out: Out = None,

@@ -88,13 +88,17 @@ def allot(
             "--set-aside",
             metavar="KIND=N:REASON",
             show_default=False,
-            help="Queens that fall under a reason agreed in leave_out, such as "
+            help="Queens that are not drawn for, under a reason agreed in leave_out, such as "
             "Lasius=1:mites. May be repeated.",
         ),
     ] = None,
     seed: Annotated[
         int | None,
-        typer.Option("--seed", show_default=False, help="Seed of the draw; drawn if not given."),
+        typer.Option(
+            "--seed",
+            show_default=False,
+            help="Seed of the draw: the same seed draws the same list; drawn if not given.",
+        ),
     ] = None,
     started: Annotated[
         str,
@@ -191,11 +195,11 @@ def _show(lots: Sequence[Lot], aside: Sequence[SetAside], pools: Sequence[object
     )
     for put in aside:
         typer.echo(
-            f"Set aside: {put.queens} of {put.pool.words} ({put.reason}, as agreed). If she "
-            f"is kept: a founding of her own with left_out = {put.reason}."
+            f"Set aside: {put.queens} of {put.pool.words} ({put.reason}, as agreed). A "
+            f"queen of these that is kept gets a founding of her own with left_out = {put.reason}."
         )
     for pool in pools:
         if isinstance(pool, Pool) and (over := left_over(pool, lots)):
             typer.echo(
-                f"Over: queens {', '.join(map(str, over))} of {pool.words}; no lot took them."
+                f"Left over: queens {', '.join(map(str, over))} of {pool.words}; no lot took them."
             )

@@ -49,7 +49,7 @@ def begin(
             "--signs",
             metavar="A,B,...",
             show_default=False,
-            help="Own signs of the keepers instead of K1, K2 ...",
+            help="Signs of your own for the keepers instead of K1, K2 ...",
         ),
     ] = "",
     numbers: Annotated[int, typer.Option("--numbers", help="Numbers ready for each keeper.")] = 99,
@@ -69,8 +69,8 @@ def begin(
     """Start a study: an empty workbook for each keeper, with numbers and drop-downs.
 
     Nothing that is there already is overwritten. The first tab of each workbook explains the
-    words. Agree before the first look on the horizon, the reasons for leaving a founding out and
-    what is done when queens fight.
+    words. Agree before the first look on the last day that is compared, the reasons for leaving a
+    founding out and what is done when queens fight.
     """
     from cohort.begin import begin as make
 
@@ -97,7 +97,8 @@ def log(
     founding: Annotated[
         str,
         typer.Argument(
-            help="Number of the founding, such as K2-07; rest with --alive same.",
+            help="Number of the founding, such as K2-07; or rest (all the others) with "
+            "--alive same.",
             metavar="[FOUNDING]",
             show_default=False,
         ),
@@ -141,7 +142,7 @@ def log(
             "--brood",
             metavar="STAGE",
             show_default=False,
-            help="Highest stage: none, eggs, larvae, pupae.",
+            help="Furthest stage: none, eggs, larvae, pupae.",
         ),
     ] = "",
     fed: Annotated[
@@ -185,14 +186,14 @@ def log(
             "--other",
             metavar="WORD",
             show_default=False,
-            help="Where to, or why the founding ended.",
+            help="Where the queens went, why the founding ended, or what was killed.",
         ),
     ] = "",
     keeper: Keeper = "",
 ) -> None:
     """Add a look or an event to the CSV file of its keeper.
 
-    The row is audited first; with an error nothing is written. The version before is kept in the
+    The row is audited first; with an error nothing is written. The sheet as it was is kept in the
     folder earlier (the last 10). A workbook is never written to.
     """
     from cohort.log import log_look, log_notes
@@ -245,7 +246,7 @@ def bring(
             metavar="all|some|no",
             show_default=False,
             help="Whether the ones that failed are in the file too. "
-            "Only all enters the comparison.",
+            "Only with all do its foundings enter the comparison.",
         ),
     ] = "",
     look_every: Annotated[
@@ -267,9 +268,9 @@ def bring(
 ) -> None:
     """Bring somebody's own table into a study.
 
-    Shows what each heading was taken for and why, and writes a mapping file to correct in the
-    folder brought of the study, beside the original. With --write the rows go into the sheets.
-    Nothing is invented to fill a blank.
+    Shows what each heading was taken for and why, and writes this down in a mapping file, for you
+    to correct; it lies in the folder brought of the study, beside the original. With --write the
+    rows go into the sheets. Nothing is invented to fill a blank.
     """
     from cohort.bring import look
     from cohort.bring.mapping import FAILED
@@ -296,7 +297,7 @@ def bring(
     )
     if seen.mapping.failed != "all":
         typer.echo(
-            "They stand outside the comparison (left_out = other): not all of the ones "
+            "They are left out of the comparison (left_out = other): not all of the ones "
             "that failed are in the file."
         )
 

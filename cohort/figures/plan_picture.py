@@ -97,7 +97,7 @@ def draw_plan(frame: pd.DataFrame, width: int, title: str) -> Figure:
     small = {"color": palette.QUIET, "fontsize": paper.size - 1}
     paper.write(2, top - 8.5, "Filled: at least one colony. Hollow: at least two.", **small)
     paper.write(
-        2, top - 12, "Lines: likely range. Bold: beaten by no other in every respect.", **small
+        2, top - 12, "Lines: likely range. Bold: every other is worse in some respect.", **small
     )
     paper.write(width - 2, top - ABOVE + 2, "colonies", ha="right", **small)
     return paper.figure

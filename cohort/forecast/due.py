@@ -19,6 +19,7 @@ from cohort.forecast.shelf_warmth import warmth_so_far
 from cohort.forecast.windows import first_workers, groups
 from cohort.history import history
 from cohort.outcomes.basis import Basis
+from cohort.shown import several
 from cohort.study import Study
 
 LEAVE_BE: Final = (
@@ -85,7 +86,8 @@ def as_of(study: Study, on: dt.date) -> tuple[Study, str]:
     log = study.temperatures
     log = log[log["date"].isna() | (log["date"] <= now)].reset_index(drop=True)
     later = int((study.checks["date"] > now).sum())
-    says = f"The sheets go on after {on}: {later} later looks were left aside." if later else ""
+    left = several(later, "later look")
+    says = f"The sheets go on after {on}: {left} left aside." if later else ""
     made = replace(study, foundings=foundings, checks=checks, events=events, temperatures=log)
     return made, says
 
@@ -131,7 +133,7 @@ def due(study: Study, on: dt.date, basis: Basis) -> Due:
         return Due(on, tuple(says), looks, _NO_WINDOWS, _NO_GROUPS, done)
     same = (basis.title, basis.season) == (study.settings.title, study.settings.season)
     if same and aside:
-        says.append("The results stand on those later looks too, so they know what came.")
+        says.append("The results were made with those later looks, so they know what came.")
     pace, warm = warmth_so_far(study, past, awake, basis)
     says += warm
     what = given(past, awake, basis, same_study=same, pace=pace)
@@ -198,5 +200,7 @@ def _left_out(basis: Basis, awake: pd.DataFrame) -> list[str]:
             )
     brood = int(np.isfinite(awake["brood_in"].to_numpy(float)).sum())
     if brood:
-        out.append(f"{brood} with brood of another colony: no window of a first worker.")
+        out.append(
+            f"Given foreign brood: {several(brood, 'founding')}. No first worker is forecast there."
+        )
     return out

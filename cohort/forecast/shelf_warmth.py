@@ -19,6 +19,7 @@ import pandas as pd
 
 from cohort.history import History
 from cohort.outcomes.basis import Basis
+from cohort.shown import several
 from cohort.study import Study
 from cohort.warm_clock import warmth_of
 
@@ -67,9 +68,9 @@ def warmth_so_far(
     says = []
     if count:
         says.append(
-            f"{count} with a complete shelf log: forecast as if their shelf stayed as warm as it "
-            "has been on average."
+            f"With a complete shelf log: {several(count, 'founding')}, forecast as if the shelf "
+            "stayed as warm as it has been on average."
         )
     if rest:
-        says.append(f"{rest} without a complete shelf log: forecast {as_if}.")
+        says.append(f"Without a complete shelf log: {several(rest, 'founding')}, forecast {as_if}.")
     return (out if count else None), says

@@ -11,6 +11,7 @@ from typing import Any, Final
 import pandas as pd
 
 from cohort.forecast.due import LEAVE_BE, Due
+from cohort.shown import several
 
 Rows = list[tuple[str, ...]]
 SHOWN: Final = {"today": "Look today", "this week": "Look this week"}
@@ -50,7 +51,7 @@ def look_rows(what: Due, when: str) -> Rows:
             str(r.genus),
             str(r.queens),
             day_text(r.last_look),
-            day_text(r.due) + (f" ({r.late} d late)" if r.late else ""),
+            day_text(r.due) + (f" ({several(r.late, 'day')} late)" if r.late else ""),
         )
         for r in _each(rows)
     ]
@@ -95,7 +96,7 @@ def group_rows(what: Due) -> Rows:
             str(r.founding),
             str(r.genus),
             str(r.queens),
-            "seen" if r.workers else f"{chance_text(r.workers_in_14)} by 14 d",
+            "seen" if r.workers else f"{chance_text(r.workers_in_14)} within 14 days",
             chance_text(r.lose_one_7),
             chance_text(r.lose_one_14),
             chance_text(r.lose_all_7),

@@ -108,7 +108,7 @@ def _outs(study: Study, begun: Start) -> Outs:
     if blank.any():
         row = rows[blank].iloc[0]
         raise StudyError(
-            f"{row['file']}, row {row['row']}: queens-out of {row['founding']} bears no number. "
+            f"{row['file']}, row {row['row']}: queens-out of {row['founding']} has no number. "
             "Write in `number` how many queens were taken out."
         )
     code = codes_of(rows["founding"], begun)

@@ -85,7 +85,7 @@ def _end_words(end: pd.DataFrame) -> list[str]:
     if unknown.any():
         row = end[unknown].iloc[0]
         raise StudyError(
-            f"{row['file']}, row {row['row']}: the end of {row['founding']} bears '{row['other']}' "
+            f"{row['file']}, row {row['row']}: the end of {row['founding']} has '{row['other']}' "
             f"in `other`. Write one of: {', '.join(BEFORE_THE_LOOK + AT_THE_LOOK)}."
         )
     return [str(word) for word in end["other"]]

@@ -26,6 +26,7 @@ from cohort.model.brood_model import (
     prior_draws,
     sample,
 )
+from cohort.shown import several
 
 AVERAGE: Final = "average"
 NEW: Final = "new"
@@ -120,7 +121,8 @@ def _table(post: BroodDraws, prior: BroodDraws, data: BroodData, level: float) -
 def _notes(data: BroodData) -> list[str]:
     notes = []
     if data.apart:
-        notes.append(f"First brood: {data.apart} foundings given foreign brood are set apart.")
+        told = several(data.apart, "founding")
+        notes.append(f"First brood: {told} given foreign brood left out.")
     return notes
 
 

@@ -185,8 +185,8 @@ def _levels(
     ]
     if sum(both) < LEAST_KEEPERS:
         note = (
-            f"No {word} effect: it needs {LEAST_KEEPERS} {word}s that each have two genera and "
-            f"both ways of founding; here {sum(both)} do."
+            f"Differences from {word} to {word} are not in the model: that takes {LEAST_KEEPERS} "
+            f"{word}s that each have two genera and both ways of founding; here: {sum(both)}."
         )
         return (), np.zeros(len(frame), np.int64), (note,)
     levels = tuple(sorted(label.unique()))
@@ -209,8 +209,8 @@ def _species(frame: pd.DataFrame) -> tuple[tuple[str, ...], Ints, tuple[str, ...
     if not genera:
         written = full[full != ""].nunique()
         note = (
-            f"No effect of species within a genus: no genus has two species of "
-            f"{LEAST_OF_SPECIES} foundings each."
+            "Differences between species of a genus are not in the model: no genus has two species "
+            f"of {LEAST_OF_SPECIES} foundings each."
         )
         return (), np.zeros(len(frame), np.int64), (note,) if written else ()
     levels = tuple(sorted(chosen.unique()))

@@ -258,5 +258,5 @@ def sample(
     """The posterior of what `prepare` made, and its sampler; otherwise as `fit`."""
     say("Setting up the model (longer the first time)")
     sampler = Sampler(lineup, exposure, priors)
-    say(f"Sampling {len(lineup.foundings)} foundings of {len(lineup.genera)} kinds")
+    say(f"Fitting {len(lineup.foundings)} foundings of {len(lineup.genera)} kinds")
     return sampler.run(seed=seed, draws=draws, accept=accept), sampler

@@ -101,7 +101,8 @@ def sentences(what: Plan) -> tuple[str, ...]:
     single = table.index[[set(parts) == {1} for parts in table["parts"]]]
     out = [
         f"{number(what.queens).capitalize()} {queens} of {what.kind.name}, to day {what.day}. A "
-        "colony here is workers and a living mated queen."
+        "colony here is workers and a living mated queen. 2 + 7 x 1 stands for one founding of two "
+        "queens and seven foundings of one."
     ]
     alone = _row(table, int(single[0]))
     if what.queens == 1:

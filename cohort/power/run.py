@@ -278,7 +278,9 @@ def power(
     )
     table = summary(found)
     if not table["seasons"].all():
-        raise StudyError("No simulated season settled; simulate more foundings or more seasons.")
+        raise StudyError(
+            "No comparison of a simulated season settled; ask for more foundings or more seasons."
+        )
     slope, level = width_law(table)
     single, multi = float(found["single"].mean()), float(found["multi"].mean())
     wanted = None if width is None else needed(slope, level, width, int(max(foundings)))

@@ -17,6 +17,7 @@ from cohort.outcomes.parameters import AVERAGE, NEW
 from cohort.power.run import Power
 from cohort.power.textbook import LEAVES_OUT
 from cohort.power.wish import Wish
+from cohort.shown import several
 
 HEADINGS: Final = (
     "foundings",
@@ -86,8 +87,8 @@ def rows(found: Power) -> list[tuple[str, ...]]:
 def sentences(found: Power) -> tuple[str, ...]:
     """What was found, the textbook beside it, and what the textbook leaves out."""
     out = [
-        "'Finds a difference': the 90 % likely range of the contrast excludes no difference. "
-        "+- is the error of so few simulated seasons."
+        "'Finds a difference': the 90 % likely range of the difference lies wholly on one side of "
+        "none. +- is the error of so few simulated seasons."
     ]
     out.append(
         "What is published of other ants alone, before any founding is looked at, already gives a "
@@ -96,26 +97,33 @@ def sentences(found: Power) -> tuple[str, ...]:
     )
     unsettled = int(found.table["unsettled"].sum())
     if unsettled:
-        out.append(f"{unsettled} seasons whose chains did not agree are left out.")
+        out.append(f"{several(unsettled, 'season')} left out: the comparison did not settle.")
     if found.width is not None:
         largest = int(found.table["foundings"].max())
         out.append(
             f"A likely range {found.width:g} wide takes about {found.needed} foundings"
-            + (" (carried on beyond those tried)." if (found.needed or 0) > largest else ".")
+            + (
+                " (more than were tried: carried on from them)."
+                if (found.needed or 0) > largest
+                else "."
+            )
             if found.needed is not None
             else f"A likely range {found.width:g} wide takes more than four times the foundings "
             "tried; try larger numbers."
         )
     if len(found.table) == 1:
-        out.append("One number of foundings was tried: the curve goes by the root of the number.")
+        out.append(
+            "One number of foundings was tried. For other numbers the width is taken to shrink as "
+            "their square root grows."
+        )
     return (*out, *_beside(found))
 
 
 def _beside(found: Power) -> tuple[str, ...]:
     book = found.textbook
     pair = (
-        f"the same queens each alone {found.single:.2f}, together {found.multi:.2f} (chance of a "
-        f"lasting colony on day {found.wish.horizon})"
+        f"the same queens each alone {found.single:.2f}, together {found.multi:.2f} (chance of at "
+        f"least one colony, workers and a living mated queen, on day {found.wish.horizon})"
     )
     if book is None:
         return (f"The textbook has no size for {pair}.",)

@@ -22,11 +22,12 @@ CAUTIONS: tuple[tuple[str, str], ...] = (
     (
         "Foreign or invasive kinds",
         "Never release, move or post them; report with a photograph and the place to the "
-        "plant-health authority. Freeze or boil what they leave.",
+        "plant-health authority. Freeze or boil their waste.",
     ),
     (
         "Killing",
-        "Chill to stillness, then deep-freeze, long enough; what is known for insects is weak.",
+        "Chill until nothing moves, then deep-freeze long; what is known of insects' suffering is "
+        "little.",
     ),
     (
         "Lamps",

@@ -233,7 +233,8 @@ def _one(row: pd.Series, numbered: pd.DataFrame, known: set[str]) -> Iterator[Fi
         named = f"block {block}" if block else "no block"
         yield _differs(
             row,
-            f"{number} is assigned = random with {named}, which no list of this study holds.",
+            f"{number} is said to be drawn by lot (assigned = random) with {named}, but no list of "
+            "this study has it.",
             "Copy the block from the list, or write chosen under assigned.",
             number,
         )
@@ -249,7 +250,7 @@ def _in_turn(rows: pd.DataFrame, lots: pd.DataFrame) -> Iterator[Finding]:
                 row,
                 f"Block {row['block']} of the list has {len(expected)} lots; "
                 f"{row['founding']} is one more.",
-                "Look whether the block is right.",
+                "See whether the block is right.",
                 str(row["founding"]),
             )
         elif int(row["queens"]) != expected[place]:

@@ -110,7 +110,7 @@ def _read(data: bytes, name: str) -> tuple[list[RawTable], list[Finding]]:
                     place.finding(
                         "note",
                         "unknown-tab",
-                        "The tab bears no sheet's name and was not read.",
+                        "The tab has no sheet's name and was not read.",
                         f"Name it after one of {', '.join(SHEET_NAMES)} if it belongs here.",
                     )
                 )
@@ -314,7 +314,7 @@ def _cell_findings(
         yield place.finding(
             "error",
             "turned-into-date",
-            f"{where} holds the date {cell_text(cell)}: the spreadsheet took it for one.",
+            f"{where} holds the date {cell_text(cell)}: the spreadsheet made it of what was typed.",
             "Format the cell as text and type it again.",
             row,
             column.name,
@@ -324,8 +324,7 @@ def _cell_findings(
         yield place.finding(
             "error",
             "turned-into-number",
-            f"{where} holds the number {cell_text(cell)}, which is no id: the spreadsheet took it "
-            "for one.",
+            f"{where} holds {cell_text(cell)}: the spreadsheet made a number of what was typed.",
             "Format the cell as text and type it again.",
             row,
             column.name,

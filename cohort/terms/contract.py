@@ -41,7 +41,11 @@ _SETTINGS = (
     _plain("title", "text", "Riverside club, founding together or alone", "Title of the study"),
     _plain("season", "text", "2026", "Season it speaks of"),
     _plain(
-        "horizon_days", "count", "180", "Day agreed at the start, counted from day 0", unit="days"
+        "horizon_days",
+        "count",
+        "180",
+        "Last day that is compared, as agreed at the start; counted from day 0",
+        unit="days",
     ),
     _plain("ends", "date", "2026-12-15", "Last day of the study"),
     _word("clock", words.CLOCK, "setup", "From which day the days are counted"),
@@ -49,7 +53,7 @@ _SETTINGS = (
         "date_order",
         words.DATE_ORDER,
         "dmy",
-        "How text dates are to be read; blank: only dates that can be one day are taken",
+        "How dates typed as text are read; blank: a date that could be two days is refused",
     ),
     _plain("place", "text", "river plain, south", "Where, coarsely; never an address"),
     _word(
@@ -60,7 +64,12 @@ _SETTINGS = (
     ),
     _word("fight_rule", words.FIGHT_RULE, "leave", "What is done when queens fight"),
     _plain("primary_question", "text", "colony", "The question agreed at the start"),
-    _word("adjust", words.ADJUST, "feeding", "What the comparison is adjusted for; commas between"),
+    _word(
+        "adjust",
+        words.ADJUST,
+        "feeding",
+        "Other differences that the comparison allows for; commas between",
+    ),
     _yes_no("show_keepers", "Whether keepers may be told apart in what is printed"),
     _plain("photo_credit", "text", "members of the club", "Line printed under photographs"),
     _plain("look_every", "count", "4", "Days between two looks as agreed", unit="days"),
@@ -85,7 +94,7 @@ KINDS = Sheet(
         _plain("genus", "genus", "Lasius", "Genus; blank: not known yet"),
         _plain("species", "text", "niger", "Species, if known"),
         _word("id_confidence", words.CONFIDENCE, "likely", "How sure the genus is"),
-        _plain("first_called", "date", "2026-09-02", "Day on which the genus was changed"),
+        _plain("first_called", "date", "2026-09-02", "Day on which it got its genus, if later"),
         _plain("called", "text", "black garden ant", "Common name"),
     ),
 )
@@ -110,12 +119,14 @@ FOUNDINGS = Sheet(
         _plain(
             "queens", "count", "3", "Queens at the start, at least 1", need="yes", unit="queens"
         ),
-        _word("arm", words.ARMS, "multi", "Blank: single with one queen, else multi"),
+        _word(
+            "arm", words.ARMS, "multi", "Way of founding; blank: single with one queen, else multi"
+        ),
         _word(
             "left_out",
             words.LEFT_OUT,
             "mites",
-            "Why it stands outside the comparison; blank: it is in",
+            "Why it is left out of the comparison; blank: it is in",
         ),
         _word("assigned", words.ASSIGNED, "random", "How the way of founding was settled"),
         _plain("block", "text", "B3", "Block of the drawn list"),
@@ -124,14 +135,14 @@ FOUNDINGS = Sheet(
         _plain("from", "id", "K2-03", "Founding it was parted from"),
         _plain("flight_date", "date", "2026-07-03", "Day of the flight"),
         _plain("followed_from", "date", "2026-07-20", "Day first followed, if later than started"),
-        _word("housing", words.HOUSING, "test-tube", "Container"),
+        _word("housing", words.HOUSING, "test-tube", "What the queens are kept in"),
         Column(
             "feeding",
             "no",
             "word",
             (*words.FEEDING, *words.FEEDING_ALSO),
             "none",
-            "What was done until the first workers",
+            "Feeding before the first workers",
             meanings=words.FEEDING,
         ),
         _plain("shelf", "id", "S1", "Shelf of the sheet temperatures"),
@@ -172,7 +183,7 @@ CHECKS = Sheet(
             unit="workers",
             at_least=True,
         ),
-        _word("brood", words.BROOD, "larvae", "Highest stage of brood seen"),
+        _word("brood", words.BROOD, "larvae", "Furthest stage of brood seen"),
         _yes_no("fed", "Whether food was given"),
         _plain("give_or_take", "days", "1", "Days by which the date may be wrong", unit="days"),
         _plain("photo", "text", "K2-07_0708.jpg", "File of a photograph"),
@@ -223,7 +234,7 @@ CATCHES = Sheet(
         _plain("keeper", "text", "K2", "Who caught them"),
         _plain("place", "text", "river plain", "Where, coarsely"),
         _plain("not_kept", "text", "about 20", "How many were not kept; may be rough"),
-        _word("not_kept_why", words.NOT_KEPT_WHY, "released", "What became of those"),
+        _word("not_kept_why", words.NOT_KEPT_WHY, "released", "What became of the ones not kept"),
         _plain("died", "count", "1", "Queens that died before they were set up", unit="queens"),
     ),
 )
@@ -231,7 +242,7 @@ CATCHES = Sheet(
 TEMPERATURES = Sheet(
     "temperatures",
     "Warmth of a shelf: lowest and highest since the row before; with a row for every day, "
-    "first workers are counted in degree-days",
+    "the days to first workers are counted by warmth (degree-days)",
     (
         _plain("shelf", "id", "S1", "Shelf", need="yes"),
         _plain("date", "date", "2026-07-08", "Day of the reading", need="yes"),

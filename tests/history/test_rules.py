@@ -220,7 +220,7 @@ def test_more_taken_out_than_there_were_is_an_error():
 
 
 def test_queens_out_without_a_number_is_an_error_with_its_row():
-    with pytest.raises(StudyError, match=r"events.csv, row 2: queens-out of A bears no number"):
+    with pytest.raises(StudyError, match=r"events.csv, row 2: queens-out of A has no number"):
         of("2 | 14 2/0", [(14, "queens-out", pd.NA, "given")])
 
 

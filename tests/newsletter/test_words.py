@@ -157,8 +157,8 @@ def test_judgement(better, equal, verdict, side):
 
 @pytest.mark.parametrize(
     ("better", "word", "change_word"),
-    [(0.999, "keeping them together is clearly ahead", "quite otherwise"),
-     (0.001, "keeping them singly is clearly ahead", "quite otherwise"),
+    [(0.999, "keeping them together is clearly ahead", "quite different"),
+     (0.001, "keeping them singly is clearly ahead", "quite different"),
      (0.88, "it leans towards keeping them together", "could still turn"),
      (0.50, "it is open", "are needed before anyone can tell")],
 )  # fmt: skip
@@ -217,12 +217,12 @@ def test_prior_rules_is_said_in_plain_words(demo):
         assert "mostly what was assumed beforehand" not in said.text
 
 
-def test_no_founding_behind_it_is_carried_over_from_other_genera(demo):
+def test_no_founding_behind_it_is_carried_over_from_other_kinds(demo):
     table = demo.results.comparisons
     foundings = table["foundings"].where(table["genus"] != "Lasius", 0)
     said = sayings(change(demo, foundings=foundings), EN)
-    assert "carried over from other genera" in of(said, "fair").text
-    assert "carried over from other genera" not in of(said, "fair", "Messor").text
+    assert "carried over from other kinds" in of(said, "fair").text
+    assert "carried over from other kinds" not in of(said, "fair", "Messor").text
 
 
 # ------------------------------------------------------------------ the grid of studies
