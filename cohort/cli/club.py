@@ -103,8 +103,8 @@ def _end(results: Results) -> None:
     for reason in results.diagnosis["reasons"]:
         typer.echo(f"- {reason}", err=True)
     typer.echo(
-        "Only what was counted is printed. Compare again when more was looked at; should it not "
-        "settle then either, show these lines to someone who knows statistics.",
+        "Only what was counted is printed. Compare again when more was looked at; if this stays, "
+        "show these lines to someone who knows statistics.",
         err=True,
     )
     raise typer.Exit(1)

@@ -101,12 +101,12 @@ def sentences(what: Plan) -> tuple[str, ...]:
     single = table.index[[set(parts) == {1} for parts in table["parts"]]]
     out = [
         f"{number(what.queens).capitalize()} {queens} of {what.kind.name}, to day {what.day}. A "
-        "colony here is workers and a living mated queen. 2 + 7 x 1 stands for one founding of two "
-        "queens and seven foundings of one."
+        "colony here is workers and a living mated queen."
     ]
     alone = _row(table, int(single[0]))
     if what.queens == 1:
         return (*out, f"Alone: {_clause(alone)}.")
+    out.append("Read 2 + 7 x 1 as one founding of two queens and seven foundings of one queen.")
     out.append(f"Each alone: {_clause(alone)}.")
     best = _row(table, int(table["at_least_one"].to_numpy().argmax()))
     if best.division != alone.division:

@@ -117,7 +117,7 @@ NONE_YET = [(7, 1.0, 0), (14, 1.0, 0)]
 EARLY = {
     "one founding": ([("K1-01", 1)], WITH_WORKERS, "no group to compare with"),
     "singles only": ([(f"K1-{i:02d}", 1) for i in range(1, 5)], WITH_WORKERS, "no group"),
-    "groups only": ([(f"K1-{i:02d}", 3) for i in range(1, 5)], WITH_WORKERS, "no single"),
+    "groups only": ([(f"K1-{i:02d}", 3) for i in range(1, 5)], WITH_WORKERS, "none by one"),
     "no worker yet": ([("K1-01", 1), ("K1-02", 3)], NONE_YET, "no founding has workers yet"),
 }
 
