@@ -35,8 +35,8 @@ USUAL = 104.0
 LEAST_GROUP = 3.2
 QUIET_ENDS = ("followed", "horizon", "winter", "all lost")
 END_MARKS = {
-    "given": ">", "released": "^", "escaped": "v", "preserved": "s", "accident": "*",
-    "gave-up": "P", "parted": "<", "queens-in": "p", "joined": "h", "frozen": "d",
+    "given": ">", "released": "^", "escaped": "v", "preserved": "s", "accident": "D",
+    "gave-up": "P", "parted": "<", "queens-in": "p", "joined": "h", "frozen": "*",
     "not-used": "8",
 }  # fmt: skip
 
