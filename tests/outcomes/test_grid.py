@@ -194,3 +194,12 @@ def test_curves_and_an_odd_horizon_reach_to_the_last_day():
     post = outcomes(draws_of(rates), (1,), HORIZON)
     assert post.days == pytest.approx(np.arange(0.0, HORIZON + 1.0, 4.0))
     assert post.workers[0, 0, 0] == pytest.approx(clock.cdf(post.days), abs=1e-6)
+
+
+def test_chances_in_a_shared_nest_add_up_to_one_and_one_queen_shares_none():
+    # Fault: nought over nought where no founding of that size has two queens to lose.
+    left = outcomes(draws_of(BASE), (1, 3), 60).left
+    assert (left[:, :, 0] == 0.0).all()
+    assert left[:, :, 1].sum(axis=-1) == pytest.approx(1.0, abs=1e-9)
+    assert (left[:, :, 1, 0, 2] == 1.0).all()  # all three at the first worker, or the pair
+    assert (left[:, :, 1, -1, 0] > 0.01).all()
