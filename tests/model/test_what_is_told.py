@@ -112,6 +112,8 @@ def test_a_study_without_losses_leans_on_nothing():
     part = told(line_up(exposure), exposure)
     assert part.lean == pytest.approx([0.0, 0.0, 0.0, 0.5])
     assert part.step == pytest.approx(0.0)
+    one = packed_sets([(3, ((20.0, 3, 0), (40.0, 2, 0)))], cell=2.0)  # one loss leans wholly
+    assert told(line_up(one), one).lean[0] == pytest.approx(np.log2(1.5))
 
 
 def test_signs_go_to_what_they_multiply():

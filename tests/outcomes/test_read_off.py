@@ -12,6 +12,7 @@ from cohort.outcomes.quantities import _at, _median_day
         ([0.0, 0.0, 0.2, 0.6, 0.8], 5.0),  # half of .8 lies midway between days 4 and 6
         ([0.0, 0.4, 0.4, 0.8, 0.8], 2.0),  # reached exactly at an edge, then a pause
         ([0.0, 0.6, 0.8, 0.8, 0.8], 4.0 / 3.0),  # within the first cell
+        ([0.0, 0.0, 0.0, 0.0, 0.0], 0.0),  # no workers at all: nought over nought would be nan
     ],
 )
 def test_the_median_day_lies_in_the_cell_that_reaches_half(workers, day):
