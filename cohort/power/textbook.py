@@ -15,7 +15,7 @@ from scipy.stats import norm
 LEAVES_OUT: Final = (
     "It takes every founding for independent: queens of one container, foundings of one keeper or "
     "flight, and genera that differ are not in it.",
-    "It takes the day of every loss for known, though all that is seen is two looks it lies between.",
+    "It takes the day of every loss for known; all that is seen is the two looks it lies between.",
     "It knows one kind of loss and one hazard ratio for good: no first workers, no fights that "
     "take both, no unmated queens.",
 )

@@ -105,7 +105,7 @@ def test_power_and_width_are_those_of_the_normal_estimate(quick, tmp_path):
     assert found.needed == math.ceil((2 * 1.6449 * 1.2 / 0.5) ** 2)
     said = " ".join(words.sentences(found))
     assert "Schoenfeld" in said
-    assert "two looks it lies between" in said
+    assert "the two looks it lies between" in said
     assert json.loads(json.dumps(words.as_json(found)))["foundings_needed"] == found.needed
 
 
