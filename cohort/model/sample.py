@@ -22,9 +22,7 @@ from cohort.model.quick_compile import plain_copies
 from cohort.shown import Facts, Shown, several
 
 CHAINS: Final = 4
-DRAWS: Final = 1000
-DRAWS_LARGE: Final = 1500
-LARGE: Final = 300
+DRAWS: Final = 1500
 TUNE: Final = 500
 ACCEPT: Final = 0.9
 ACCEPT_AGAIN: Final = 0.99
@@ -147,7 +145,7 @@ class Sampler:
         ----------
         seed : int
         draws, tune : int
-            Kept and warm-up draws per chain; by default 1000, above 300 foundings 1500.
+            Kept and warm-up draws per chain; by default 1500.
         accept : float
             Target acceptance.
         chains : int
@@ -156,10 +154,9 @@ class Sampler:
         """
         import nutpie
 
-        size = len(self._lineup.foundings)
         tree = nutpie.sample(
             self._compiled,
-            draws=draws or (DRAWS_LARGE if size > LARGE else DRAWS),
+            draws=draws or DRAWS,
             tune=tune,
             chains=chains,
             seed=seed,

@@ -344,5 +344,5 @@ def test_how_often_one_looks_widens_the_answer_and_does_not_shift_it():
 
 def test_what_was_sampled_is_what_is_said():
     assert sample.CHAINS == 4
-    assert sample.ACCEPT == 0.95
-    assert (sample.DRAWS, sample.DRAWS_LARGE, sample.LARGE) == (1500, 2500, 300)
+    assert sample.ACCEPT == 0.9
+    assert sample.DRAWS == 1500
