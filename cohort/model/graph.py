@@ -22,7 +22,7 @@ from cohort.model.geometry import EASED, PHASE_OF_STEP, signed_sd, standard
 from cohort.model.lineup import Lineup
 from cohort.model.op import founding_loglik
 from cohort.model.priors import EFFECTS, Priors
-from cohort.model.told import told
+from cohort.model.told import apart, told
 from cohort.transitions.assembly import in_one
 from cohort.warm_clock import thresholds
 
@@ -58,21 +58,6 @@ def data_of(lineup: Lineup, exposure: Exposure) -> dict[str, Any]:
     values |= {f"{name}_of": index for name, (names, index) in levels.items() if names}
     values |= {"x": lineup.x} if lineup.covariates else {}
     return values | ({"warm": lineup.warm} if lineup.warm.any() else {})
-
-
-def _parts(lineup: Lineup, told: Any) -> dict[str, Any]:
-    """The vector of `told.Told` by effect, as it was laid."""
-    sizes = {
-        "genus": len(EFFECTS) * len(lineup.genera),
-        "founding": len(lineup.foundings),
-        "step": STEPS,
-        "keeper": len(lineup.keepers),
-        "flight": len(lineup.flights),
-        "kind_within": len(lineup.kinds_within),
-        "lean": 4,
-    }
-    ends = np.cumsum(list(sizes.values()))
-    return {n: told[end - k : end] for (n, k), end in zip(sizes.items(), ends, strict=True)}
 
 
 def _means(mean: Any, wide: Any, lean: Any, size_step: Any, multi_days: Any) -> Any:
@@ -167,7 +152,7 @@ def founding_model(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Mod
     coords |= {"covariate": list(lineup.covariates)} if lineup.covariates else {}
     with pm.Model(coords=coords) as model:
         data = {name: pm.Data(name, value) for name, value in data_of(lineup, exposure).items()}
-        parts = _parts(lineup, data["told"])
+        parts = apart(data["told"], lineup)
         size_step = pm.Normal("size_step", 0.0, priors.size_step_sd)
         multi_days = pm.Normal("multi_days", *priors.multi_days)
         effects = _genus_effects(priors, lineup, parts, size_step, multi_days)

@@ -5,8 +5,8 @@ Comes in: a number of SDs. Goes out: mass and density. Never: a day.
 The likelihood asks for them at both edges of every cell of days, so the mass is taken as density
 times a rational function, from the one exponential that the density needs anyway: Cody 1969,
 doi 10.1090/S0025-5718-1969-0247736-4, with the coefficients of his TOMS 715 for the normal
-(doi 10.1145/151271.151273). Checked against scipy to 1e-14 of the mass; a call of the C library's
-erfc took three times as long.
+(doi 10.1145/151271.151273). The coefficients are from memory; a test holds them against scipy
+(largest relative error measured 3e-13, at 35 SDs; below 2e-14 up to 10 SDs).
 """
 
 from __future__ import annotations

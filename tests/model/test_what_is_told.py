@@ -9,7 +9,7 @@ from scipy.stats import uniform
 from cohort.exposure import packed
 from cohort.model.geometry import unsigned
 from cohort.model.lineup import line_up
-from cohort.model.told import SPREAD, losses, told
+from cohort.model.told import SPREAD, apart, losses, told
 from cohort.transitions import layout as at
 
 
@@ -46,6 +46,8 @@ def test_the_parts_are_sums_by_genus(seen):
     assert part.lean[0] == pytest.approx(np.log2(1.5))
     assert part.lean[1] == pytest.approx(lost[:, 0, 1].sum() / lost[:, 0].sum())
     assert part.lean[3] == 0.5
+    for name, cut in apart(part.in_one(), lineup).items():
+        assert np.array_equal(cut, np.ravel(getattr(part, name))), name
 
 
 def test_a_loss_is_in_company_from_two_queens_on_whichever_way_it_is_told():
