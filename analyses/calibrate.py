@@ -13,18 +13,17 @@ up. A mutant is a wrong reading of the sheets that must be noticed.
 import argparse
 from pathlib import Path
 
-from cohort.calibrate import MUTANTS, Shape, Task, calibrate, harsh, report
+from cohort.calibrate import MUTANTS, Task, calibrate, harsh, report
 
 ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
 ask.add_argument("out", type=Path, help="folder for the studies, the table and the picture")
 ask.add_argument("--studies", type=int, default=20)
 ask.add_argument("--first-seed", type=int, default=1)
-ask.add_argument("--foundings", type=int, default=16)
 ask.add_argument("--mutant", choices=list(MUTANTS), default="")
 ask.add_argument("--harsh", action="store_true", help="ten times the losses, looks weeks apart")
 ask.add_argument("--jobs", type=int, default=1, help="processes at a time")
 want = ask.parse_args()
-task = Task(shape=Shape(foundings=want.foundings), mutant=want.mutant)
+task = Task(mutant=want.mutant)
 if want.harsh:
     task = harsh(want.mutant)
 

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from cohort.errors import CohortError, GateError, SheetError, StudyError
     from cohort.face import figure, write_figures, write_newsletter
     from cohort.history import History
+    from cohort.model.graph import founding_model
     from cohort.model.sample import Fit, fit
     from cohort.results import Results
     from cohort.results import read as read_results
@@ -39,6 +40,7 @@ _HOME: Final = {
     "compare": ("cohort.comparison", "compare"),
     "figure": ("cohort.face", "figure"),
     "fit": ("cohort.model.sample", "fit"),
+    "founding_model": ("cohort.model.graph", "founding_model"),
     "read_results": ("cohort.results", "read"),
     "read_sheets": ("cohort.sheets.folder", "read_folder"),
     "read_study": ("cohort.study", "read_study"),
@@ -60,6 +62,7 @@ __all__ = [
     "compare",
     "figure",
     "fit",
+    "founding_model",
     "read_results",
     "read_sheets",
     "read_study",

@@ -4,8 +4,7 @@ Comes in: a function of the package and what it takes. Goes out: a `Later` that 
 it is asked for. Never: another number than without it. Work begun on the chance that it is wanted
 (a comparison may not settle) is lost without a word where nobody asks.
 
-The longest single step of a comparison, compiling, keeps one core busy; meanwhile the other does
-what needs no draws.
+While one core reads, fits or draws, the other does what does not wait for it.
 """
 
 from __future__ import annotations

@@ -18,7 +18,7 @@ from cohort.counts import derived, headline_size, permutation, raw_table
 from cohort.curves import curves
 from cohort.curves.killed import killed_incidence
 from cohort.history import History, history
-from cohort.model.sample import ACCEPT_AGAIN, Fit, Said, Sampler, sample, silent
+from cohort.model.sample import ACCEPT_AGAIN, Fit, Said, fitting, sample, silent
 from cohort.results import Results
 from cohort.shown import Facts, Shown
 from cohort.study import Study
@@ -72,7 +72,7 @@ class Comparison(Shown):
 
 
 def _settle(
-    first: Fit, sampler: Sampler, sizes: tuple[int, ...], horizon: int, headline: int, say: Said
+    first: Fit, sizes: tuple[int, ...], horizon: int, headline: int, say: Said
 ) -> tuple[Fit, Outcomes, Diagnosis]:
     """Outcomes and diagnosis of a fit, after one rerun if the first did not settle."""
     from cohort.model.gate import judge
@@ -89,7 +89,10 @@ def _settle(
         if diagnosis.settled or runs == 2:
             break
         say("Not settled yet: fitting once more, in smaller steps")
-        kept = sampler.run(
+        kept = sample(
+            first.lineup,
+            first.exposure,
+            first.priors,
             seed=first.seed + 1,
             draws=RERUN * first.posterior.sizes["draw"],
             accept=ACCEPT_AGAIN,
@@ -196,8 +199,9 @@ def _fitted(
     priors = Priors()
     prior = beside.start(said_by_priors, lineup, priors, seed, sizes, past.horizon)
     first_brood = beside.start(brood_rows, past, seed, level)
-    first, sampler = sample(lineup, exposure, priors, seed=seed, say=say)
-    kept, post, diagnosis = _settle(first, sampler, sizes, past.horizon, headline, say)
+    say(fitting(lineup))
+    first = sample(lineup, exposure, priors, seed=seed)
+    kept, post, diagnosis = _settle(first, sizes, past.horizon, headline, say)
     notes = list(kept.lineup.notes)
     table = None
     if diagnosis.settled:

@@ -19,7 +19,7 @@ from cohort.counts import derived
 from cohort.errors import StudyError
 from cohort.history import History
 from cohort.model.bounds import READINGS
-from cohort.model.sample import Fit, Said, silent
+from cohort.model.sample import Fit, Said, fit, silent
 from cohort.outcomes.quantities import NO_DAY
 
 if TYPE_CHECKING:
@@ -101,12 +101,11 @@ def bounds(
         (mean minus the mean of the page's reading, ``as agreed``). A reading that changes nothing
         in this study (nobody was taken out, say) is told so in ``meaning`` and not fitted.
     """
-    from cohort.model.sensitivity import Refitter, settled
+    from cohort.model.sensitivity import settled
 
     horizon = history.horizon
     plain = _table(base, history, horizon, level)
     parts = [plain.assign(reading="as agreed", meaning="the study as read", settled=settled(base))]
-    refitter = Refitter(adjust, base.priors, seed, draws)
     for name in readings:
         meaning, make = READINGS[name]
         other = make(history)
@@ -116,7 +115,7 @@ def bounds(
             continue
         say(f"Fitting again: {meaning}")
         try:
-            fitted = refitter.fit(other)
+            fitted = fit(other, seed=seed, priors=base.priors, adjust=adjust, draws=draws)
         except StudyError as error:
             parts.append(pd.DataFrame([{"reading": name, "meaning": f"{meaning}: {error}"}]))
             continue

@@ -1,6 +1,6 @@
 """The rank of the truth among posterior draws, for parameters and printed outcomes.
 
-Comes in: a seed and a compiled sampler. Goes out: ranks with the fit's own record. A fit that
+Comes in: a seed and a task. Goes out: ranks with the fit's own record. A fit that
 fails is marked and its ranks are kept: left out, it would make the rest look better than they are.
 Never: a uniformity test (see `bands`).
 """
@@ -23,7 +23,7 @@ from cohort.errors import StudyError
 from cohort.exposure import Exposure, packed
 from cohort.history import History, history
 from cohort.model.priors import EFFECTS, Priors
-from cohort.model.sample import Fit, Sampler
+from cohort.model.sample import Fit, sample
 from cohort.outcomes.parameters import Draws, posterior_draws, prior_draws
 from cohort.outcomes.quantities import NO_DAY, outcomes
 
@@ -37,7 +37,9 @@ DIVERGING: Final = 0.02
 """A fit fails above this R-hat, below so many independent draws (bulk), or above this share of
 steps gone astray. Looser than the gate of a comparison, whose runs are ten times as long."""
 DEPTH: Final = 7
-"""Doublings of a path at most: an extreme truth would otherwise take minutes."""
+DEPTH_AGAIN: Final = 8
+"""Doublings of a path at most, in the first and in later runs: an extreme truth would otherwise
+take minutes."""
 HALF_HOUR: Final = 1 / 48
 
 
@@ -104,17 +106,6 @@ def harsh(mutant: str = "") -> Task:
         priors=replace(own, genus=own.genus | changed),
         mutant=mutant,
     )
-
-
-def sampler_of(task: Task) -> Sampler:
-    """A compiled sampler of the shape; any study of the shape may be put into it."""
-    for seed in range(1000):
-        try:
-            first = season(seed, task.shape, task.priors)
-        except StudyError:  # an extreme truth, see `season.lived`
-            continue
-        return Sampler(first.lineup, task.packed(history(first.study)), task.priors)
-    raise StudyError("no study of this shape could be drawn from these priors")
 
 
 def _parameters(drawn: Mapping[str, Floats], genera: tuple[str, ...]) -> dict[str, Floats]:
@@ -198,7 +189,7 @@ def failure(fit: Fit) -> str:
     return ""
 
 
-def ranks_of(seed: int, task: Task, sampler: Sampler) -> dict[str, Any]:
+def ranks_of(seed: int, task: Task) -> dict[str, Any]:
     """Ranks of the truth of one study among 99 thinned posterior draws.
 
     A fit that fails is run again with smaller steps and twice the draws, and if need be once
@@ -208,8 +199,6 @@ def ranks_of(seed: int, task: Task, sampler: Sampler) -> dict[str, Any]:
     ----------
     seed : int
     task : Task
-    sampler : Sampler
-        From `sampler_of`.
 
     Returns
     -------
@@ -222,19 +211,35 @@ def ranks_of(seed: int, task: Task, sampler: Sampler) -> dict[str, Any]:
         drawn = season(seed, task.shape, task.priors)
     except StudyError as trouble:
         return {"seed": seed, "failed": f"not drawn: {trouble}", "ranks": {}, "truth": {}}
-    sampler.swap(drawn.lineup, task.packed(history(drawn.study)))
+    lineup, exposure = drawn.lineup, task.packed(history(drawn.study))
     begun = time.monotonic()
     draws, tune, chains = task.draws, task.tune, task.chains
-    fit = sampler.run(
-        seed=seed, draws=draws, tune=tune, accept=task.accept, chains=chains, depth=DEPTH
+    fit = sample(
+        lineup,
+        exposure,
+        task.priors,
+        seed=seed,
+        draws=draws,
+        tune=tune,
+        accept=task.accept,
+        chains=chains,
+        depth=DEPTH,
     )
     failed, runs = failure(fit), 1
     for more in (2, 5):
         if not failed:
             break
         runs += 1
-        fit = sampler.run(
-            seed=seed + runs - 1, draws=more * draws, tune=2 * tune, accept=0.99, chains=chains
+        fit = sample(
+            lineup,
+            exposure,
+            task.priors,
+            seed=seed + runs - 1,
+            draws=more * draws,
+            tune=2 * tune,
+            accept=0.99,
+            chains=chains,
+            depth=DEPTH_AGAIN,
         )
         failed = failure(fit)
     seconds = time.monotonic() - begun

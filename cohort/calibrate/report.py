@@ -107,13 +107,14 @@ def report(studies: Path, out: Path, task: Task, *, name: str = "calibration") -
     found = verdict(table, record) | {
         "mutant": task.mutant,
         "seeds": [int(record["seed"].min()), int(record["seed"].max())],
-        "foundings": task.shape.foundings,
+        "foundings": [task.shape.fewest, task.shape.most],
         "draws": KEPT,
         "versions": versions(),
         "date": dt.date.today().isoformat(),
     }
     table.round(4).to_csv(out / f"{name}.csv", index=False)
     (out / f"{name}.json").write_text(json.dumps(found, indent=1) + "\n", encoding="utf-8")
-    says = f"{found['studies']} studies of {found['foundings']} foundings, {len(table)} quantities"
+    sizes = f"{task.shape.fewest} to {task.shape.most} foundings"
+    says = f"{found['studies']} studies of {sizes}, {len(table)} quantities"
     picture(ranks, out / f"{name}.svg", says + (f"; {task.mutant}" if task.mutant else ""))
     return found

@@ -14,7 +14,7 @@ from typing import Any
 
 import pandas as pd
 
-from cohort.calibrate.ranks import Task, ranks_of, sampler_of
+from cohort.calibrate.ranks import Task, ranks_of
 
 
 def _place(folder: Path, seed: int) -> Path:
@@ -22,14 +22,12 @@ def _place(folder: Path, seed: int) -> Path:
 
 
 def _several(folder: Path, seeds: Sequence[int], task: Task) -> None:
-    """Studies of one process: the model is compiled once."""
-    sampler = None
+    """Studies of one process, one after the other."""
     for seed in seeds:
         place = _place(folder, seed)
         if place.exists():
             continue
-        sampler = sampler or sampler_of(task)
-        found = ranks_of(seed, task, sampler)
+        found = ranks_of(seed, task)
         draft = place.with_suffix(f".{os.getpid()}")
         draft.write_text(json.dumps(found), encoding="utf-8")
         draft.replace(place)  # a file that is there is whole

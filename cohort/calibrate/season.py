@@ -34,12 +34,12 @@ was as it has to be at a late entry."""
 
 @dataclass(frozen=True)
 class Shape:
-    """What every study of a calibration has in common, so that a model is compiled once.
+    """What every study of a calibration has in common.
 
     Attributes
     ----------
-    foundings : int
-        Half of each genus, and half of those single.
+    fewest, most : int
+        Foundings, drawn study by study; genera take turns, and half of each are single.
     genera : tuple of str
     groups : tuple of int
         Sizes a group may have.
@@ -55,7 +55,8 @@ class Shape:
         One theta for all genera.
     """
 
-    foundings: int = 16
+    fewest: int = 16
+    most: int = 24
     genera: tuple[str, ...] = ("Lasius", "Messor")
     groups: tuple[int, ...] = (2, 3, 4)
     rhythms: tuple[int, ...] = (7, 14, 21)
@@ -66,10 +67,10 @@ class Shape:
     out: float = 0.25
     pooled_fight: bool = False
 
-    @property
-    def names(self) -> tuple[str, ...]:
-        """Ids of the foundings."""
-        return tuple(f"K1-{i + 1:02d}" for i in range(self.foundings))
+
+def names(count: int) -> tuple[str, ...]:
+    """Ids of that many foundings."""
+    return tuple(f"K1-{i + 1:02d}" for i in range(count))
 
 
 @dataclass(frozen=True)
@@ -107,7 +108,7 @@ class Plan:
 def plans(shape: Shape, rng: np.random.Generator) -> list[Plan]:
     """The design of a study; it knows nothing of the truth."""
     out = []
-    for i in range(shape.foundings):
+    for i in range(int(rng.integers(shape.fewest, shape.most + 1))):
         group = (i // len(shape.genera)) % 2 == 1
         size = int(rng.choice(shape.groups)) if group else 1
         entry = int(rng.integers(10, 19)) if rng.random() < shape.late else 0
@@ -164,19 +165,19 @@ def lineup_of(shape: Shape, planned: list[Plan]) -> Lineup:
     """The lineup of a study, built from its design alone so that model and priors agree."""
     steps1, steps2 = every_step()
     return Lineup(
-        foundings=shape.names,
+        foundings=names(len(planned)),
         genera=shape.genera,
         genus=np.array([p.genus for p in planned], np.int64),
         size=np.array([p.size for p in planned], np.int64),
-        seen=np.zeros(shape.foundings, np.int64),
+        seen=np.zeros(len(planned), np.int64),
         steps1=steps1,
         steps2=steps2,
         pooled_fight=shape.pooled_fight,
-        keeper=np.zeros(shape.foundings, np.int64),
-        flight=np.zeros(shape.foundings, np.int64),
-        kind_within=np.zeros(shape.foundings, np.int64),
-        warm=np.zeros(shape.foundings),
-        logged=np.zeros(shape.foundings, np.bool_),
+        keeper=np.zeros(len(planned), np.int64),
+        flight=np.zeros(len(planned), np.int64),
+        kind_within=np.zeros(len(planned), np.int64),
+        warm=np.zeros(len(planned)),
+        logged=np.zeros(len(planned), np.bool_),
     )
 
 
@@ -249,7 +250,7 @@ def _written(name: str, plan: Plan, paths: Paths) -> tuple[list[list[object]], l
 
 def _sheets(shape: Shape, planned: list[Plan], lives: list[Paths]) -> dict[str, str]:
     foundings, checks, events = [], [], []
-    for name, plan, paths in zip(shape.names, planned, lives, strict=True):
+    for name, plan, paths in zip(names(len(planned)), planned, lives, strict=True):
         entry = _date(plan, plan.entry) if plan.entry else ""
         foundings.append([name, shape.genera[plan.genus], _date(plan, 0), plan.size, entry])
         more = _written(name, plan, paths)

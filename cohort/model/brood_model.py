@@ -8,8 +8,7 @@ founding started with several queens (and a step per doubling beyond two), and a
 day of the count, which may lie 20 to 45 days after the first worker. Genus effects are the mean of
 the study's genera plus deviations that sum to zero, as in the founding model.
 
-The posterior is sampled by nutpie from a compiled function of our own: a graph for so small a
-model takes longer to compile than to sample.
+The posterior is sampled from a compiled density of our own, as the founding model is.
 """
 
 from __future__ import annotations
@@ -22,6 +21,8 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 from numba import njit
+
+from cohort.model.walk import walked
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -216,9 +217,6 @@ def sample(
     data: BroodData, priors: BroodPriors, seed: int, draws: int, accept: float
 ) -> tuple[Floats, xr.Dataset]:
     """Standardised draws, shape (chains, draws, parameters), and the sampler's record."""
-    import nutpie
-    from nutpie.compiled_pyfunc import from_pyfunc
-
     width = FIRST_Z + 2 * len(data.genera)
     given = (
         priors.flat(),
@@ -233,26 +231,9 @@ def sample(
         value, slopes = brood_logp(q, *given)
         return float(value), slopes
 
-    model = from_pyfunc(
-        width,
-        lambda: logp,
-        lambda *_: lambda q: {"q": np.array(q)},
-        [np.dtype("float64")],
-        [(width,)],
-        ["q"],
+    return walked(
+        logp, width, None, seed=seed, draws=draws, tune=TUNE, accept=accept, chains=CHAINS
     )
-    tree = nutpie.sample(
-        model,
-        draws=draws,
-        tune=TUNE,
-        chains=CHAINS,
-        seed=seed,
-        save_warmup=False,
-        progress_bar=False,
-        target_accept=accept,
-    )
-    q = tree["posterior"]["q"].transpose("chain", "draw", ...).to_numpy()
-    return q, tree["sample_stats"].to_dataset()
 
 
 @dataclass(frozen=True)

@@ -1,117 +1,69 @@
-"""The founding model as a PyMC graph: priors -> hazards -> one likelihood node.
+"""The founding model written out in PyMC, as the books write it.
 
-Comes in: a `Lineup`, an `Exposure` and `Priors`. Goes out: a `pymc.Model` whose data can be
-swapped. Never: sampling.
+Comes in: a `Lineup`, an `Exposure` and `Priors`. Goes out: a `pymc.Model` for whoever wants to read
+the model, change it, or sample it otherwise. Never: what `cohort compare` samples
+(`transitions.density` is the same model, quicker, nothing to compile; a test holds both together).
 
-Genus effects are the mean of the study's genera plus deviations that sum to zero. In
-distribution this is Normal(mean, sd) for every genus; in geometry it is what samples well.
-
-SDs carry a sign while they are sampled, and what they multiply is stretched: see `geometry`.
+Genus effects are the mean of the study's genera plus deviations that sum to zero: in distribution
+Normal(mean, sd) for every genus.
 """
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Any
 
 import numpy as np
 import pymc as pm
 import pytensor.tensor as pt
 
 from cohort.exposure import Exposure
-from cohort.model.geometry import EASED, PHASE_OF_STEP, signed_sd, standard
+from cohort.history import History
+from cohort.model.coordinates import LEVEL_NAMES, packed_study
 from cohort.model.lineup import Lineup
 from cohort.model.op import founding_loglik
 from cohort.model.priors import EFFECTS, Priors
-from cohort.model.told import apart, told
-from cohort.transitions.assembly import in_one
+from cohort.model.sample import prepare
+from cohort.transitions.density import NEVER
+from cohort.transitions.layout import N1, N2
 from cohort.warm_clock import thresholds
 
-NOTHING: Final = np.zeros(0)
-"""No founding is shifted."""
-NEVER: Final = -40.0
-"""Logit of a chance that is as good as none."""
-MEANS: Final = tuple(
-    [EFFECTS.index(name) for name in names]
-    for names in (
-        ("together", "rivalry", "last_fight"),
-        ("founding_hazard", "worker_hazard", "first_worker"),
-    )
-)
-"""Effects whose means are sampled as they are, and effects whose means lean on those."""
-STEPS: Final = 7
-"""Steps of the two random walks together (four of the founding phase, three with workers)."""
 
-
-def data_of(lineup: Lineup, exposure: Exposure) -> dict[str, Any]:
-    """The arrays a study puts into the graph, by name; what a refit swaps."""
-    who = np.stack([lineup.genus, lineup.size, lineup.seen], axis=1)
-    steps = np.concatenate([lineup.steps1, lineup.steps2])
-    values: dict[str, Any] = {
-        "study": in_one(who, steps, exposure.records, exposure.rows, exposure.nodes),
-        "told": told(lineup, exposure).in_one(),
-    }
-    levels = {
-        "keeper": (lineup.keepers, lineup.keeper),
-        "flight": (lineup.flights, lineup.flight),
-        "kind_within": (lineup.kinds_within, lineup.kind_within),
-    }
-    values |= {f"{name}_of": index for name, (names, index) in levels.items() if names}
-    values |= {"x": lineup.x} if lineup.covariates else {}
-    return values | ({"warm": lineup.warm} if lineup.warm.any() else {})
-
-
-def _means(mean: Any, wide: Any, lean: Any, size_step: Any, multi_days: Any) -> Any:
-    """Means of the genus effects over genera: Normal(mean, wide) each, in leaning coordinates.
-
-    Losses in company tell of lone hazard + ratio, not of each; so what is sampled is the lone
-    hazard moved by the ratio's share, and so on. A shift by another parameter changes no prior.
-    """
-    (aside, moved), order = MEANS, np.argsort(np.concatenate(MEANS))
-    by_size = pt.stack([lean[0] * size_step, 0.0, 0.0])
-    ratios = pm.Normal(f"ratios{EASED}", mean[aside] + by_size, wide[aside])
-    by_ratio = pt.stack([lean[1] * ratios[0], lean[2] * ratios[1], lean[3] * multi_days])
-    levels = pm.Normal(f"levels{EASED}", mean[moved] + by_ratio, wide[moved])
-    back = pt.concatenate([ratios - by_size, levels - by_ratio])[order]
-    return pm.Deterministic("genus_mean", back, dims="effect")
-
-
-def _genus_effects(
-    priors: Priors, lineup: Lineup, parts: dict[str, Any], size_step: Any, multi_days: Any
-) -> Any:
+def _genus_effects(priors: Priors, lineup: Lineup) -> Any:
     mean, sd, between = (priors.column(c) for c in ("mean", "sd", "between"))
     active = np.ones(len(EFFECTS))
     if lineup.pooled_fight:
         active[EFFECTS.index("last_fight")] = 0.0
-    spread = active * signed_sd("genus_sd", between, dims="effect")
-    shape = (len(EFFECTS), len(lineup.genera))
-    told = parts["genus"].reshape(shape)
-    raw = standard("genus", spread[:, None], told, dims=("effect", "genus_name"))
-    wide = pt.sqrt(sd**2 + spread**2 / shape[1])
-    centre = _means(mean, wide, parts["lean"], size_step, multi_days)
+    spread = active * pm.HalfNormal("genus_sd", between, dims="effect")
+    wide = pt.sqrt(sd**2 + spread**2 / len(lineup.genera))
+    centre = pm.Normal("genus_mean", mean, wide, dims="effect")
+    raw = pm.Normal("genus_raw", 0.0, 1.0, dims=("effect", "genus_name"))
     off = raw - raw.mean(axis=1, keepdims=True)
     return pm.Deterministic(
         "genus", centre[:, None] + spread[:, None] * off, dims=("effect", "genus_name")
     )
 
 
-def _shift(priors: Priors, data: dict[str, Any], told: dict[str, Any]) -> Any:
+def _shift(priors: Priors, lineup: Lineup) -> Any:
     """What keeper, flight, species and covariates add to the log founding hazard."""
-    parts = []
-    for name in ("keeper", "flight", "kind_within"):
-        if f"{name}_of" in data:
-            sd = signed_sd(f"{name}_sd", priors.keeper)
-            effect = sd * standard(name, sd, told[name], dims=name)
-            pm.Deterministic(f"{name}_effect", effect, dims=name)
-            parts.append(effect[data[f"{name}_of"]])
-    if "x" in data:
+    shift: Any = np.zeros(len(lineup.foundings))
+    levels = (lineup.keepers, lineup.flights, lineup.kinds_within)
+    index = (lineup.keeper, lineup.flight, lineup.kind_within)
+    for name, names, of in zip(LEVEL_NAMES, levels, index, strict=True):
+        if names:
+            sd = pm.HalfNormal(f"{name}_sd", priors.keeper)
+            raw = pm.Normal(f"{name}_raw", 0.0, 1.0, dims=name)
+            shift = shift + pm.Deterministic(f"{name}_effect", sd * raw, dims=name)[of]
+    if lineup.covariates:
         slope = pm.Normal("covariate_slope", 0.0, priors.covariate, dims="covariate")
-        parts.append(pt.dot(data["x"], slope))
-    return sum(parts) if parts else NOTHING
+        shift = shift + pt.dot(lineup.x, slope)
+    return shift
 
 
-def _later(priors: Priors, data: dict[str, Any]) -> Any:
+def _later(priors: Priors, lineup: Lineup) -> Any:
     """Shift of the log day of the first worker by the warmth of the shelf."""
-    return pm.Normal("warm_days", *priors.warm_days) * data["warm"] if "warm" in data else NOTHING
+    if not lineup.warm.any():
+        return np.zeros(len(lineup.foundings))
+    return pm.Normal("warm_days", *priors.warm_days) * lineup.warm
 
 
 def _threshold(priors: Priors, lineup: Lineup) -> Any:
@@ -123,7 +75,7 @@ def _threshold(priors: Priors, lineup: Lineup) -> Any:
     return pm.TruncatedNormal("warm_threshold", mean, sd, lower=low, upper=high)
 
 
-def founding_model(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Model:
+def written_out(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Model:
     """The PyMC model of a lineup.
 
     Parameters
@@ -137,37 +89,32 @@ def founding_model(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Mod
     -------
     pymc.Model
         Coordinates ``effect``, ``genus_name``, ``founding``, ``step``, ``phase`` and, where they
-        enter, ``keeper``, ``flight``, ``covariate``.
+        enter, ``keeper``, ``flight``, ``kind_within``, ``covariate``.
     """
     coords: dict[str, Any] = {
         "effect": list(EFFECTS),
         "genus_name": list(lineup.genera),
         "founding": list(lineup.foundings),
-        "step": list(range(STEPS)),
+        "step": list(range(N1 - 1 + N2 - 1)),
         "phase": ["before", "after"],
     }
-    coords |= {"keeper": list(lineup.keepers)} if lineup.keepers else {}
-    coords |= {"flight": list(lineup.flights)} if lineup.flights else {}
-    coords |= {"kind_within": list(lineup.kinds_within)} if lineup.kinds_within else {}
+    levels = (lineup.keepers, lineup.flights, lineup.kinds_within)
+    coords |= {n: list(names) for n, names in zip(LEVEL_NAMES, levels, strict=True) if names}
     coords |= {"covariate": list(lineup.covariates)} if lineup.covariates else {}
     with pm.Model(coords=coords) as model:
-        data = {name: pm.Data(name, value) for name, value in data_of(lineup, exposure).items()}
-        parts = apart(data["told"], lineup)
+        effects = _genus_effects(priors, lineup)
         size_step = pm.Normal("size_step", 0.0, priors.size_step_sd)
         multi_days = pm.Normal("multi_days", *priors.multi_days)
-        effects = _genus_effects(priors, lineup, parts, size_step, multi_days)
-        walk_sd = signed_sd("walk_sd", priors.walk, dims="phase")
-        walk = standard("walk", walk_sd[PHASE_OF_STEP], parts["step"], dims="step")
-        pm.Deterministic("walk", walk, dims="step")
-        tau = pm.HalfNormal("within_days", priors.within_days)
-        sigma = signed_sd("frailty_sd", priors.frailty)
-        z = standard("frailty", sigma, parts["founding"], dims="founding")
-        pm.Deterministic("frailty", z, dims="founding")
+        walk_sd = pm.HalfNormal("walk_sd", priors.walk, dims="phase")
+        walk = pm.Normal("walk", 0.0, 1.0, dims="step")
+        tau = pm.LogNormal("within_days", *priors.within_days)
+        sigma: Any = pm.HalfNormal("frailty_sd", priors.frailty)
+        z = pm.Normal("frailty", 0.0, 1.0, dims="founding")
         mated: Any = pm.Beta("mated", *priors.mated)
         seen: Any = pm.Normal("seen", *priors.seen) if lineup.seen.any() else 0.0
         loading: Any = 1.0
         if lineup.variant == "free loading":
-            loading = pm.Normal("loading", 1.0, 0.5)
+            loading = pm.Normal("loading", *priors.loading)
         if lineup.variant == "no frailty":
             sigma = 0.0
         if lineup.variant == "no fertile fraction":
@@ -178,8 +125,35 @@ def founding_model(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Mod
             effects = pt.set_subtensor(effects[EFFECTS.index("last_fight")], NEVER)
         outputs: Any = founding_loglik(
             effects, size_step, multi_days, walk, walk_sd, tau, sigma, loading, mated, seen,
-            _threshold(priors, lineup), _shift(priors, data, parts), _later(priors, data), z,
-            float(lineup.variant == "lasting"), data["study"],
+            _threshold(priors, lineup), _shift(priors, lineup), _later(priors, lineup), z,
+            float(lineup.variant == "lasting"), packed_study(lineup, exposure),
         )  # fmt: skip
         pm.Potential("seen_so_far", outputs[0])
     return model
+
+
+def founding_model(
+    history: History, *, adjust: tuple[str, ...] = (), priors: Priors | None = None
+) -> pm.Model:
+    """The founding model of a history as a PyMC model, to read, extend or sample otherwise.
+
+    Parameters
+    ----------
+    history : History
+    adjust : tuple of str
+        Columns to adjust the founding hazard for.
+    priors : Priors, optional
+
+    Returns
+    -------
+    pymc.Model
+        Hazards are logs per queen and day, times logs of days. Its one likelihood node is the exact
+        kernel with its slopes.
+
+    Raises
+    ------
+    StudyError
+        Nothing to compare, or a covariate that cannot enter.
+    """
+    lineup, exposure = prepare(history, adjust=adjust)
+    return written_out(lineup, exposure, priors or Priors())

@@ -17,7 +17,6 @@ import pandas as pd
 from cohort.exposure import Exposure
 from cohort.model.on_degree_days import told, who
 from cohort.transitions import layout as at
-from cohort.warm_clock import thresholds
 from cohort.warmth import COLUMN as TEMPERATURE
 from cohort.warmth import centred
 
@@ -119,14 +118,6 @@ class Lineup:
                 changed, genera=("all",), genus=np.zeros_like(self.genus), pooled_fight=True
             )
         return changed
-
-    @property
-    def shape(self) -> tuple[object, ...]:
-        """What must agree for two studies to share a compiled model."""
-        counts = (len(self.foundings), len(self.genera), self.pooled_fight, bool(self.seen.any()))
-        levels = (self.keepers, self.flights, self.kinds_within, self.covariates)
-        limits = thresholds(self.reference) if self.logged.any() else ()
-        return (*counts, *levels, bool(self.warm.any()), limits, self.variant)
 
     @property
     def multi(self) -> Floats:

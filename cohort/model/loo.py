@@ -159,13 +159,13 @@ def compare_variants(
     """
     rows = []
     if base is None:
-        base = fit(history, seed=seed, adjust=adjust, draws=draws)[0]
+        base = fit(history, seed=seed, adjust=adjust, draws=draws)
     reference = leave_one_out(pointwise(base))
     rows.append(_row("", base, reference, reference))
     for name in variants:
         if name == "":
             continue
         say(f"Fitting the variant '{name}': {VARIANTS[name]}")  # type: ignore[index] # - as above
-        fitted, _ = fit(history, seed=seed, adjust=adjust, variant=name, draws=draws)  # type: ignore[arg-type] # - as above
+        fitted = fit(history, seed=seed, adjust=adjust, variant=name, draws=draws)  # type: ignore[arg-type] # - as above
         rows.append(_row(name, fitted, leave_one_out(pointwise(fitted)), reference))
     return pd.DataFrame(rows)

@@ -23,11 +23,10 @@ import pandas as pd
 import xarray as xr
 from scipy import stats
 
-from cohort.history import History
 from cohort.model.gate import judge
 from cohort.model.lineup import Lineup
 from cohort.model.priors import EFFECTS, Priors
-from cohort.model.sample import Fit, Sampler, prepare
+from cohort.model.sample import Fit
 from cohort.warm_clock import thresholds
 
 Floats = npt.NDArray[np.float64]
@@ -55,7 +54,6 @@ def log_priors(posterior: xr.Dataset, lineup: Lineup, priors: Priors) -> xr.Data
             posterior[f"{name}_mean"].to_numpy(), prior.mean, spread
         ) + stats.halfnorm.logpdf(sd, scale=prior.between)
     scales = {
-        "within_days": priors.within_days,
         "frailty_sd": priors.frailty,
         "keeper_sd": priors.keeper,
         "flight_sd": priors.keeper,
@@ -79,6 +77,9 @@ def log_priors(posterior: xr.Dataset, lineup: Lineup, priors: Priors) -> xr.Data
         out["warm_threshold"] = stats.truncnorm.logpdf(
             posterior["warm_threshold"].to_numpy(), *ends, mean, scale
         )
+    mean, scale = priors.within_days
+    tau = posterior["within_days"].to_numpy()
+    out["within_days"] = stats.lognorm.logpdf(tau, scale, scale=np.exp(mean))
     out["mated"] = stats.beta.logpdf(posterior["mated"].to_numpy(), *priors.mated)
     walk = posterior["walk_sd"].transpose("chain", "draw", ...).to_numpy()
     out["walk_sd"] = stats.halfnorm.logpdf(walk, scale=priors.walk).sum(axis=-1)
@@ -143,41 +144,6 @@ def prior_sensitivity(
     table = pd.DataFrame({"number": list(numbers), **columns})
     table["verdict"] = [_verdict(p, d) for p, d in zip(columns[EVERY], columns[DATA], strict=True)]
     return table
-
-
-class Refitter:
-    """Fits one history after another; a study of the same shape is not compiled again.
-
-    Parameters
-    ----------
-    adjust : tuple of str
-    priors : Priors
-    seed : int
-    draws : int
-        Kept draws per chain.
-    """
-
-    def __init__(self, adjust: tuple[str, ...], priors: Priors, seed: int, draws: int) -> None:
-        self._adjust, self._priors, self._seed, self._draws = adjust, priors, seed, draws
-        self._sampler: Sampler | None = None
-
-    def fit(self, history: History) -> Fit:
-        """The posterior of a history.
-
-        Raises
-        ------
-        StudyError
-            Nothing is left to compare.
-        """
-        lineup, exposure = prepare(history, adjust=self._adjust)
-        if self._sampler is not None:
-            try:
-                self._sampler.swap(lineup, exposure)
-            except ValueError:
-                self._sampler = None
-        if self._sampler is None:
-            self._sampler = Sampler(lineup, exposure, self._priors)
-        return self._sampler.run(seed=self._seed, draws=self._draws)
 
 
 def settled(fitted: Fit) -> bool:

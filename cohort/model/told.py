@@ -1,7 +1,7 @@
 """How much a study tells of each effect: counts of losses, first workers and last fights.
 
 Comes in: a `Lineup` and its `Exposure`. Goes out: `Told`. Never: a likelihood; these numbers only
-choose coordinates for the sampler (see `geometry`), and rough ones do.
+choose coordinates for the sampler (see `cohort.transitions.density`), and rough ones do.
 
 The information on a log hazard is the number of losses behind it; on a log day of the first
 worker 1 / (spread^2 + bracket^2 / 12); on a logit the number of trials times p (1 - p).
@@ -9,8 +9,8 @@ worker 1 / (spread^2 + bracket^2 / 12); on a logit the number of trials times p 
 
 from __future__ import annotations
 
-from dataclasses import astuple, dataclass
-from typing import Any, Final
+from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -25,9 +25,6 @@ SPREAD: Final = 0.15
 """Taken for the SD of the log day of the first worker within a genus."""
 FIGHT: Final = 0.15
 """p (1 - p) of the share of last fights that take both."""
-
-LEANS: Final = 4
-"""Numbers of `Told.lean`."""
 
 
 @dataclass(frozen=True)
@@ -53,32 +50,6 @@ class Told:
     flight: Floats
     kind_within: Floats
     lean: Floats
-
-    def in_one(self) -> Floats:
-        """All of it in one vector, in the order of the attributes."""
-        return np.concatenate([np.ravel(part) for part in astuple(self)])
-
-
-def apart(vector: Any, lineup: Lineup) -> dict[str, Any]:
-    """The vector of `Told.in_one`, cut again into its attributes by name; each a vector.
-
-    Parameters
-    ----------
-    vector : array or PyTensor vector
-    lineup : Lineup
-        Says how long each part is.
-    """
-    sizes = {
-        "genus": len(EFFECTS) * len(lineup.genera),
-        "founding": len(lineup.foundings),
-        "step": at.N1 - 1 + at.N2 - 1,
-        "keeper": len(lineup.keepers),
-        "flight": len(lineup.flights),
-        "kind_within": len(lineup.kinds_within),
-        "lean": LEANS,
-    }
-    ends = np.cumsum(list(sizes.values()))
-    return {n: vector[end - k : end] for (n, k), end in zip(sizes.items(), ends, strict=True)}
 
 
 def losses(exposure: Exposure) -> Floats:

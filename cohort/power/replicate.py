@@ -1,7 +1,7 @@
 """One simulated season: its sheets, its comparison, the interval of one contrast.
 
 Comes in: a `Wish`, a number of foundings, a seed. Goes out: a frozen `Replicate`. Never: a file
-of its own. Models are compiled once per shape and process, and refitted by swapping data.
+of its own.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import tempfile
 import time
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -22,11 +22,6 @@ from cohort.outcomes.table import DIRECT
 from cohort.power.wish import WORDS, Wish, as_draws, design_of, truth_of
 from cohort.terms.questions import QUANTITIES
 
-if TYPE_CHECKING:
-    from cohort.exposure import Exposure
-    from cohort.model.lineup import Lineup
-    from cohort.model.sample import Fit, Sampler
-
 Floats = npt.NDArray[np.float64]
 CHAINS: Final = 2
 DRAWS: Final = 600
@@ -34,8 +29,6 @@ TUNE: Final = 500
 """Shorter than a comparison that is printed: an end of an interval is off by about a tenth of a
 standard deviation, which averages out over seasons."""
 BAD_RHAT: Final = 1.05
-_SAMPLERS: dict[Any, Sampler] = {}
-"""Compiled models of this process, by shape."""
 
 
 @dataclass(frozen=True)
@@ -111,19 +104,6 @@ def pair(what: Outcomes, wish: Wish) -> tuple[float, float]:
     return float(single[0, column]), float(multi[0, column])
 
 
-def _refit(lineup: Lineup, exposure: Exposure, seed: int) -> Fit:
-    """Fit a study, on a model already compiled where one of its shape is there."""
-    from cohort.model.priors import Priors
-    from cohort.model.sample import Sampler
-
-    shape = lineup.shape
-    if shape in _SAMPLERS:
-        _SAMPLERS[shape].swap(lineup, exposure)
-    else:
-        _SAMPLERS[shape] = Sampler(lineup, exposure, Priors())
-    return _SAMPLERS[shape].run(seed=seed, draws=DRAWS, tune=TUNE, chains=CHAINS)
-
-
 def _rhat(draws: Floats) -> float:
     """Split R-hat of a contrast; draws lie chain after chain."""
     from arviz_stats.base.array import array_stats
@@ -138,7 +118,8 @@ def replicate(wish: Wish, foundings: int, seed: int) -> Replicate:
     Keeper and flight effects are neither simulated nor fitted.
     """
     from cohort.history import history
-    from cohort.model.sample import prepare
+    from cohort.model.priors import Priors
+    from cohort.model.sample import prepare, sample
     from cohort.simulate.season import simulate_study
     from cohort.study import read_study
 
@@ -150,7 +131,7 @@ def replicate(wish: Wish, foundings: int, seed: int) -> Replicate:
     lineup, exposure = prepare(history(study))
     none = np.zeros(len(lineup.foundings), np.int64)
     lineup = replace(lineup, keepers=(), flights=(), keeper=none, flight=none)
-    fit = _refit(lineup, exposure, seed)
+    fit = sample(lineup, exposure, Priors(), seed=seed, draws=DRAWS, tune=TUNE, chains=CHAINS)
     drawn = posterior_draws(fit.posterior, fit.lineup, fit.priors, seed=seed)
     draws = contrast_of(outcomes(drawn, wish.sizes, wish.horizon), wish)
     real = outcomes(as_draws(truth), wish.sizes, wish.horizon)

@@ -202,7 +202,7 @@ def draw_truth(genera: Iterable[str], rng: np.random.Generator) -> Truth:
         "founding_steps": _walk(rng, half(0.5), len(FOUNDING_CUTS), REFERENCE_PIECE),
         "worker_steps": _walk(rng, half(0.5), len(WORKER_CUTS), 0),
         "multi_time": float(rng.normal(-0.05, 0.10)),
-        "spread": half(0.25),
+        "spread": float(rng.lognormal(-1.9, 0.6)),
         "mated": float(rng.beta(9.0, 1.0)),
         "mating_seen": float(rng.normal(1.0, 0.7)),
         "frailty": half(0.7),

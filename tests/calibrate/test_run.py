@@ -10,7 +10,7 @@ from cohort.calibrate import Shape, Task, calibrate, collected, report, run, sum
 from cohort.calibrate.ranks import KEPT
 
 
-def made_up(seed, task, sampler):
+def made_up(seed, task):
     """A study whose ranks are uniform, but for one quantity that is always too low."""
     rng = np.random.default_rng(seed)
     if seed == 5:
@@ -28,12 +28,11 @@ def made_up(seed, task, sampler):
 def calls(monkeypatch):
     seen = []
 
-    def noted(seed, task, sampler):
+    def noted(seed, task):
         seen.append(seed)
-        return made_up(seed, task, sampler)
+        return made_up(seed, task)
 
     monkeypatch.setattr(run, "ranks_of", noted)
-    monkeypatch.setattr(run, "sampler_of", lambda task: None)
     return seen
 
 
@@ -55,7 +54,7 @@ def test_failed_fits_are_counted_and_keep_their_ranks(calls, tmp_path):
     assert len(ranks) == 199
     assert 7 in ranks.index
     assert 5 not in ranks.index
-    found = report(tmp_path / "studies", tmp_path / "out", Task(shape=Shape(foundings=20)))
+    found = report(tmp_path / "studies", tmp_path / "out", Task(shape=Shape(most=20)))
     assert (found["studies"], found["failed"], found["not_drawn"]) == (199, 1, 1)
     assert found["outside_bands"] == ["too low"]
     assert found["run_twice"] == 1

@@ -1,5 +1,7 @@
 """What a study tells of each effect: sums of what was seen, whatever way a loss is explained."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from by_rows import Rates
@@ -7,10 +9,12 @@ from scenes import history_of, lived, packed_sets
 from scipy.stats import uniform
 
 from cohort.exposure import packed
-from cohort.model.geometry import unsigned
+from cohort.model.coordinates import landscape
 from cohort.model.lineup import line_up
-from cohort.model.told import SPREAD, apart, losses, told
+from cohort.model.priors import Priors
+from cohort.model.told import SPREAD, losses, told
 from cohort.transitions import layout as at
+from cohort.transitions import places
 
 
 @pytest.fixture(scope="module")
@@ -42,12 +46,9 @@ def test_the_parts_are_sums_by_genus(seen):
     assert part.genus[3].sum() == pytest.approx(lost[:, 1, 1].sum())
     mine = lineup.genus == 1
     assert part.genus[2, 1] == pytest.approx(lost[mine, 1].sum())
-    assert part.in_one().size == 6 * 2 + 16 + 7 + 4
     assert part.lean[0] == pytest.approx(np.log2(1.5))
     assert part.lean[1] == pytest.approx(lost[:, 0, 1].sum() / lost[:, 0].sum())
     assert part.lean[3] == 0.5
-    for name, cut in apart(part.in_one(), lineup).items():
-        assert np.array_equal(cut, np.ravel(getattr(part, name))), name
 
 
 def test_a_loss_is_in_company_from_two_queens_on_whichever_way_it_is_told():
@@ -109,6 +110,25 @@ def test_a_step_is_told_like_the_difference_of_two_log_counts():
     assert step[0] != pytest.approx(1 / (1 / 5 + 1 / 4))
 
 
+def test_what_is_told_lies_at_the_places_of_what_it_tells(seen):
+    _, exposure = seen
+    lineup = line_up(exposure)
+    lineup = replace(lineup, keepers=("a", "b"), keeper=np.arange(16) % 2)
+    part, land = told(lineup, exposure), landscape(lineup, exposure, Priors())
+    starts = land.starts
+    assert land.width == starts[-1] == places.GENUS + 12 + 16 + 2
+    genera = land.told[places.GENUS : starts[places.B_FOUNDING]].reshape(6, 2)
+    assert np.array_equal(genera, part.genus)
+    foundings = land.told[starts[places.B_FOUNDING] : starts[places.B_LEVEL]]
+    assert np.array_equal(foundings, part.founding)
+    keepers = land.told[starts[places.B_LEVEL] : starts[places.B_LEVEL + 1]]
+    assert np.array_equal(keepers, part.keeper)
+    assert keepers.sum() > 0
+    assert np.array_equal(land.told[places.WALK : places.GENUS_SD], part.step)
+    assert np.array_equal(land.lean, part.lean)
+    assert not land.told[: places.WALK].any()
+
+
 def test_a_study_without_losses_leans_on_nothing():
     exposure = packed_sets([(1, ((20.0, 1, 0),)), (2, ((20.0, 2, 0),))], cell=2.0)
     part = told(line_up(exposure), exposure)
@@ -116,28 +136,3 @@ def test_a_study_without_losses_leans_on_nothing():
     assert part.step == pytest.approx(0.0)
     one = packed_sets([(3, ((20.0, 3, 0), (40.0, 2, 0)))], cell=2.0)  # one loss leans wholly
     assert told(line_up(one), one).lean[0] == pytest.approx(np.log2(1.5))
-
-
-def test_signs_go_to_what_they_multiply():
-    import xarray as xr
-
-    rng = np.random.default_rng(3)
-    one = xr.Dataset(
-        {
-            "frailty_sd_signed": (("chain", "draw"), [[-0.5, 0.3]]),
-            "walk_sd_signed": (("chain", "draw", "phase"), [[[0.2, -0.4], [-0.1, 0.6]]]),
-            "frailty": (("chain", "draw", "founding"), rng.normal(size=(1, 2, 3))),
-            "walk": (("chain", "draw", "step"), rng.normal(size=(1, 2, 7))),
-            "frailty_eased": (("chain", "draw", "founding"), np.ones((1, 2, 3))),
-        },
-        coords={"phase": ["before", "after"]},
-    )
-    out = unsigned(one)
-    assert set(out) == {"frailty_sd", "walk_sd", "frailty", "walk"}
-    both = one["frailty_sd_signed"] * one["frailty"]
-    assert np.allclose(out["frailty_sd"] * out["frailty"], both)
-    assert (out["walk_sd"] >= 0).all()
-    sds = one["walk_sd_signed"].to_numpy().repeat([4, 3], axis=2)
-    ours = out["walk_sd"].to_numpy().repeat([4, 3], axis=2) * out["walk"].to_numpy()
-    assert np.allclose(ours, sds * one["walk"].to_numpy())
-    assert not np.allclose(out["walk"], one["walk"])

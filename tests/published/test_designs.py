@@ -172,7 +172,7 @@ def test_two_of_them_fit_and_settle(place, tmp_path):
     from cohort.model.sample import fit
 
     design = DESIGNS[place]
-    found, _ = fit(history(written(design, tmp_path)), seed=20260704)
+    found = fit(history(written(design, tmp_path)), seed=20260704)
     told = judge(found.posterior, found.stats, {})
     assert told.settled, told.reasons
     level = found.posterior["founding_hazard"].mean()

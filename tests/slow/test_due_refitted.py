@@ -22,7 +22,7 @@ SEASONS = range(101, 111)
 
 def own_basis(study, seed):
     """The posterior of the study as it stands, as `results_basis` would read it back."""
-    found, _ = fit(history(study), seed=seed, draws=750)
+    found = fit(history(study), seed=seed, draws=750)
     drawn = posterior_draws(found.posterior, found.lineup, found.priors, seed=seed, draws=300)
     seen = found.posterior["seen"].to_numpy().ravel() if "seen" in found.posterior else np.ones(1)
     return Basis(

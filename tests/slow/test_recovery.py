@@ -110,7 +110,7 @@ def report(rows):
 def test_three_hundred_foundings(tmp_path):
     truth = some("Lasius", "Messor", "Formica")
     past = past_of(tmp_path / "s", truth, 21, foundings=300)
-    found, _ = fit(past, seed=3)
+    found = fit(past, seed=3)
     rows = errors_of(post_of(found, (1, 3)), truth, (1, 3))
     report(rows)
     gap = np.array([row[3] for row in rows])
@@ -176,12 +176,12 @@ def test_sampled_frailties_and_integrated_ones_give_one_posterior(tmp_path, monk
         for name, own in some("Lasius", "Messor").items()
     }
     past = past_of(tmp_path / "s", truth, 5, foundings=40, look_every=10)
-    sampled, _ = fit(past, seed=3)
+    sampled = fit(past, seed=3)
     monkeypatch.setattr(assembly, "study_loglik", integrated_over_frailty())
     afresh = njit(error_model="numpy")(assembly.study_by_genus.py_func)
     monkeypatch.setattr(op, "study_by_genus", afresh)
     monkeypatch.setattr(op, "kernel_salt", lambda: 20261)  # so that no other machine code is run
-    marginal, _ = fit(past, seed=4)
+    marginal = fit(past, seed=4)
     both = [flat(found.posterior) for found in (sampled, marginal)]
     worst = 0.0
     for name, one in both[0].items():
@@ -208,7 +208,7 @@ def test_sampled_frailties_and_integrated_ones_give_one_posterior(tmp_path, monk
 
 def test_twelve_hundred_foundings(tmp_path):
     past = past_of(tmp_path / "s", GENERA, 2, foundings=1200)
-    found, _ = fit(past, seed=3)
+    found = fit(past, seed=3)
     rows = errors_of(post_of(found, (1, 3)), GENERA, (1, 3))
     report(rows)
     for k in (1, 3):
@@ -231,7 +231,7 @@ def test_unmated_queens_do_not_fool_the_clock(tmp_path):
     past = past_of(tmp_path / "s", truth, 8, foundings=160, horizon=180)
     ratios = {}
     for variant in ("", "no fertile fraction"):
-        found, _ = fit(past, seed=3, variant=variant)
+        found = fit(past, seed=3, variant=variant)
         ratios[variant] = np.exp(found.posterior["multi_days"].to_numpy().ravel())
         print(repr(variant), "time ratio", np.quantile(ratios[variant], [0.05, 0.5, 0.95]))
         if not variant:
@@ -249,7 +249,7 @@ def test_killing_after_workers_is_told_from_dying_before(tmp_path):
         "Messor": GenusTruth(together=1.5, rivalry=0.0, **SHARED),
     }
     past = past_of(tmp_path / "s", truth, 4, foundings=160)
-    found, _ = fit(past, seed=3)
+    found = fit(past, seed=3)
     rivalry, together = (found.posterior[name] for name in ("rivalry", "together"))
     chance = float((rivalry.sel(genus="Lasius") > rivalry.sel(genus="Messor")).mean())
     early = float((together.sel(genus="Messor") > together.sel(genus="Lasius")).mean())
@@ -269,7 +269,7 @@ def test_early_culling_does_not_stick_to_the_last_queen(tmp_path):
     past = past_of(tmp_path / "s", truth, 6, foundings=160, look_every=5)
     elpd, draws, alive = {}, {}, {}
     for variant in ("", "lasting"):
-        found, _ = fit(past, seed=3, variant=variant)
+        found = fit(past, seed=3, variant=variant)
         draws[variant] = leave_one_out(pointwise(found))
         elpd[variant] = draws[variant].elpd
         if not variant:
@@ -292,7 +292,7 @@ def test_a_last_fight_that_always_leaves_one_fails_its_check(tmp_path):
     past = past_of(tmp_path / "s", truth, 9, foundings=160)
     tails = {}
     for variant in ("", "last fight takes one"):
-        found, _ = fit(past, seed=3, variant=variant)
+        found = fit(past, seed=3, variant=variant)
         table = checks(found, past, seed=5).table
         row = table[(table["check"] == "all_lost") & (table["group"] == "multi")].iloc[0]
         print(repr(variant), row.to_dict())
@@ -313,7 +313,7 @@ def test_how_often_one_looks_widens_the_answer_and_does_not_shift_it():
     for every in (3, 7, 14):
         days = np.arange(every, 169, every)  # 168 is a multiple of each
         sets = lived(60, 1, rates, days, 31) + lived(60, 3, rates, days, 32)
-        found, _ = fit(history_of(sets, more=genus), seed=3)
+        found = fit(history_of(sets, more=genus), seed=3)
         post = post_of(found, (1, 3))
         last = post.kinds.index("average")
         said[every] = {

@@ -1,0 +1,232 @@
+"""A study laid out for the sampler: what `transitions.density` reads, and names for what it walks.
+
+Comes in: a `Lineup`, an `Exposure` and `Priors`. Goes out: a `Landscape`: density with slopes,
+places to start from, draws under plain names. Never: sampling, a formula of the model.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+
+from cohort.exposure import Exposure
+from cohort.model.lineup import Lineup
+from cohort.model.priors import EFFECTS, Priors
+from cohort.model.told import told
+from cohort.model.walk import Density
+from cohort.transitions import density
+from cohort.transitions import places as at
+from cohort.transitions.assembly import in_one
+from cohort.transitions.layout import N1, N2
+from cohort.warm_clock import thresholds
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+LEVEL_NAMES: Final = ("keeper", "flight", "kind_within")
+SWITCH: Final = {
+    "lasting": at.LASTING,
+    "no frailty": at.NO_FRAILTY,
+    "no fertile fraction": at.ALL_FERTILE,
+    "no rivalry": at.NO_RIVALRY,
+    "last fight takes one": at.LEAVES_ONE,
+    "free loading": at.FREE_LOADING,
+}
+"""Switch of the density behind each variant; "one genus" is a matter of the lineup."""
+UNSEEN: Final = 20.0
+"""Degrees Celsius that stand for the mean of logged shelves where none is: never read."""
+
+
+def level_sizes(lineup: Lineup) -> tuple[int, int, int]:
+    """Levels of keeper, flight and species within genera; 0 where one is not in the model."""
+    return len(lineup.keepers), len(lineup.flights), len(lineup.kinds_within)
+
+
+def _priors(priors: Priors, starts: Ints) -> tuple[Floats, Floats]:
+    """Middle and spread of every prior, at the places of what they are priors of."""
+    centre, scale = np.zeros(starts[-1]), np.ones(starts[-1])
+    centre[at.MULTI_DAYS], scale[at.MULTI_DAYS] = priors.multi_days
+    centre[at.WITHIN_DAYS], scale[at.WITHIN_DAYS] = priors.within_days
+    centre[at.MATED], scale[at.MATED] = priors.mated
+    centre[at.SEEN], scale[at.SEEN] = priors.seen
+    centre[at.LOADING], scale[at.LOADING] = priors.loading
+    centre[at.WARM_THRESHOLD], scale[at.WARM_THRESHOLD] = priors.warm_threshold
+    centre[at.WARM_DAYS], scale[at.WARM_DAYS] = priors.warm_days
+    scale[at.SIZE_STEP] = priors.size_step_sd
+    scale[at.FRAILTY_SD] = priors.frailty
+    scale[at.LEVEL_SD : at.WALK_SD] = priors.keeper
+    scale[at.WALK_SD : at.WALK] = priors.walk
+    scale[at.GENUS_SD : at.GENUS_MEAN] = priors.column("between")
+    centre[at.GENUS_MEAN : at.GENUS] = priors.column("mean")
+    scale[at.GENUS_MEAN : at.GENUS] = priors.column("sd")
+    scale[starts[at.B_COVARIATE] :] = priors.covariate
+    return centre, scale
+
+
+def _switches(lineup: Lineup) -> Floats:
+    out = np.zeros(at.SWITCHES)
+    out[at.POOLED_FIGHT] = lineup.pooled_fight
+    if lineup.variant in SWITCH:
+        out[SWITCH[lineup.variant]] = 1.0
+    return out
+
+
+def _placed(given: tuple[Any, ...]) -> Density:
+    """The compiled density of one study, as a function of the vector alone."""
+    compiled: Any = density.log_density
+
+    def at(q: Floats) -> tuple[float, Floats]:
+        return compiled(q, *given)  # type: ignore[no-any-return]  # compiled by numba
+
+    return at
+
+
+@dataclass(frozen=True)
+class Landscape:
+    """The posterior of one study in the coordinates of the sampler.
+
+    Attributes
+    ----------
+    lineup : Lineup
+    starts : int array
+        First place of each block, see `cohort.transitions.places.blocks`.
+    told, centre, scale : float arrays, shape (coordinates,)
+        See `cohort.transitions.density.log_density`.
+    lean, limits, switches : float arrays
+    rest : tuple of arrays
+        Levels, covariates, warmth and the packed study.
+    """
+
+    lineup: Lineup
+    starts: Ints
+    told: Floats
+    centre: Floats
+    scale: Floats
+    lean: Floats
+    limits: Floats
+    switches: Floats
+    rest: tuple[Any, ...]
+
+    @property
+    def width(self) -> int:
+        """Number of coordinates."""
+        return int(self.starts[-1])
+
+    def density(self) -> Density:
+        """Log density up to a constant, and its slopes, at a vector of coordinates."""
+        given = (self.told, self.centre, self.scale, self.lean, self.limits, self.starts)
+        return _placed((*given, self.switches, *self.rest))
+
+    def start(self, seed: int) -> Floats:
+        """A place to start from: each coordinate within one SD of the middle of its prior."""
+        jitter = np.random.default_rng(seed).uniform(-1.0, 1.0, self.width)
+        out = self.centre + self.scale * jitter
+        share = self.centre[at.MATED] / (self.centre[at.MATED] + self.scale[at.MATED])
+        out[at.MATED] = np.log(share / (1.0 - share)) + jitter[at.MATED]
+        out[at.WARM_THRESHOLD] = jitter[at.WARM_THRESHOLD]
+        return out
+
+    def named(self, draws: Floats) -> xr.Dataset:
+        """Draws under the names people use.
+
+        Parameters
+        ----------
+        draws : float array, shape (chains, draws, coordinates)
+
+        Returns
+        -------
+        Dataset
+            Dimensions ``chain``, ``draw``, and ``genus``, ``founding``, ``step``, ``phase`` and the
+            levels. SDs are positive, standard normals carry their signs.
+        """
+        flat = np.ascontiguousarray(draws.reshape(-1, self.width))
+        given = (self.told, self.lean, self.limits, self.starts, self.switches)
+        values = density.each(flat, *given).reshape(draws.shape)
+        return xr.Dataset(self._named(values), coords=self._coords(draws.shape))
+
+    def _coords(self, shape: tuple[int, ...]) -> dict[str, Any]:
+        lineup = self.lineup
+        coords: dict[str, Any] = {"chain": np.arange(shape[0]), "draw": np.arange(shape[1])}
+        coords |= {"genus": list(lineup.genera), "founding": list(lineup.foundings)}
+        coords |= {"step": np.arange(at.STEPS), "phase": ["before", "after"]}
+        levels = (lineup.keepers, lineup.flights, lineup.kinds_within)
+        coords |= {n: list(names) for n, names in zip(LEVEL_NAMES, levels, strict=True) if names}
+        return coords | ({"covariate": list(lineup.covariates)} if lineup.covariates else {})
+
+    def _named(self, p: Floats) -> dict[str, tuple[tuple[str, ...], Floats]]:
+        lineup, starts = self.lineup, self.starts
+        out: dict[str, tuple[tuple[str, ...], Floats]] = {}
+
+        def put(name: str, where: int | slice, *dims: str) -> None:
+            out[name] = (("chain", "draw", *dims), p[..., where])
+
+        for e, name in enumerate(EFFECTS):
+            first = at.GENUS + e * len(lineup.genera)
+            put(name, slice(first, first + len(lineup.genera)), "genus")
+            put(f"{name}_mean", at.GENUS_MEAN + e)
+            out[f"{name}_sd"] = (("chain", "draw"), np.abs(p[..., at.GENUS_SD + e]))
+        for name, place in (
+            ("size_step", at.SIZE_STEP),
+            ("multi_days", at.MULTI_DAYS),
+            ("within_days", at.WITHIN_DAYS),
+            ("mated", at.MATED),
+        ):
+            put(name, place)
+        for name, place, asked in (
+            ("seen", at.SEEN, lineup.seen.any()),
+            ("loading", at.LOADING, lineup.variant == "free loading"),
+            ("warm_threshold", at.WARM_THRESHOLD, lineup.logged.any()),
+            ("warm_days", at.WARM_DAYS, lineup.warm.any()),
+        ):
+            if asked:
+                put(name, place)
+        sd = p[..., at.WALK_SD : at.WALK]
+        sign = np.sign(sd)[..., np.repeat([0, 1], [N1 - 1, N2 - 1])]
+        out["walk_sd"] = (("chain", "draw", "phase"), np.abs(sd))
+        out["walk"] = (("chain", "draw", "step"), sign * p[..., at.WALK : at.GENUS_SD])
+        sigma = p[..., at.FRAILTY_SD]
+        z = p[..., starts[at.B_FOUNDING] : starts[at.B_LEVEL]]
+        out["frailty_sd"] = (("chain", "draw"), np.abs(sigma))
+        out["frailty"] = (("chain", "draw", "founding"), np.sign(sigma)[..., None] * z)
+        for i, (name, size) in enumerate(zip(LEVEL_NAMES, level_sizes(lineup), strict=True)):
+            if size:
+                first = starts[at.B_LEVEL + i]
+                put(f"{name}_effect", slice(first, first + size), name)
+                out[f"{name}_sd"] = (("chain", "draw"), np.abs(p[..., at.LEVEL_SD + i]))
+        if lineup.covariates:
+            put("covariate_slope", slice(starts[at.B_COVARIATE], None), "covariate")
+        return out
+
+
+def packed_study(lineup: Lineup, exposure: Exposure) -> Floats:
+    """Who, steps and packed tables of a study in one vector, as the kernel reads them."""
+    who = np.stack([lineup.genus, lineup.size, lineup.seen], axis=1)
+    steps = np.concatenate([lineup.steps1, lineup.steps2])
+    return in_one(who, steps, exposure.records, exposure.rows, exposure.nodes)
+
+
+def landscape(lineup: Lineup, exposure: Exposure, priors: Priors) -> Landscape:
+    """The posterior of a study, laid out for the sampler."""
+    foundings = len(lineup.foundings)
+    starts = at.blocks(len(lineup.genera), foundings, level_sizes(lineup), len(lineup.covariates))
+    part = told(lineup, exposure)
+    eased = np.zeros(starts[-1])
+    eased[at.WALK : at.GENUS_SD] = part.step
+    blocks = (part.genus, part.founding, part.keeper, part.flight, part.kind_within)
+    eased[at.GENUS : starts[at.B_COVARIATE]] = np.concatenate([np.ravel(b) for b in blocks])
+    levels = np.zeros((at.LEVELS, foundings), np.int64)
+    for i, index in enumerate((lineup.keeper, lineup.flight, lineup.kind_within)):
+        if level_sizes(lineup)[i]:
+            levels[i] = index
+    x = lineup.x if lineup.covariates else np.zeros((foundings, 0))
+    warm = lineup.warm if lineup.warm.any() else np.zeros(0)
+    study = packed_study(lineup, exposure)
+    centre, scale = _priors(priors, starts)
+    rest = (levels, np.ascontiguousarray(x, float), np.ascontiguousarray(warm, float), study)
+    limits = np.array(thresholds(lineup.reference if lineup.logged.any() else UNSEEN))
+    return Landscape(
+        lineup, starts, eased, centre, scale, part.lean, limits, _switches(lineup), rest
+    )

@@ -1,0 +1,376 @@
+"""Density of the founding model in the coordinates of the sampler, with its slopes.
+
+Comes in: a vector laid out by `places`, priors and what a study tells at the same places, and the
+packed study. Goes out: the log density up to a constant with a slope for every coordinate, and the
+parameters at a vector. Never: a study's own likelihood (`assembly`), a name.
+
+Two things are done for the sampler, neither of which changes the model:
+
+* an SD is walked with a sign, Normal(0, scale). Its absolute value is half-normal, and turning its
+  sign together with that of the standard normals it multiplies changes nothing. So the sampler
+  passes nought without noticing, where a log SD has a long tail to creep along;
+* in place of a standard normal w that an SD multiplies, v = w sqrt(1 + SD^2 told) is walked. If
+  the data tell the effect SD x w with information ``told`` (one over the square of its error), the
+  precision of v given the SD is 1 whatever the SD: where the data say little this is the
+  non-centred form, where they say much the centred one. Any ``told`` gives the same posterior; a
+  good one gives it sooner.
+
+Losses in company tell of lone hazard + ratio, not of each; so the means of the lone hazards, and of
+the first worker's day, are walked moved by a share of the ratio (``lean``): a shift by another
+parameter, which changes no prior either.
+
+`cohort.model.graph` says the same model in PyMC; a test holds both against each other.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import numpy as np
+from numba import njit
+
+from cohort.transitions.assembly import (
+    E_BOTH,
+    E_HAZARD1,
+    E_HAZARD2,
+    E_LOG_DAY,
+    E_RIVALRY,
+    E_TOGETHER,
+    study_by_genus,
+)
+from cohort.transitions.layout import N1
+from cohort.transitions.places import (
+    ALL_FERTILE,
+    B_COVARIATE,
+    B_FOUNDING,
+    B_LEVEL,
+    EFFECTS,
+    FRAILTY_SD,
+    FREE_LOADING,
+    GENUS,
+    GENUS_MEAN,
+    GENUS_SD,
+    LASTING,
+    LEAVES_ONE,
+    LEVEL_SD,
+    LEVELS,
+    LOADING,
+    MATED,
+    MULTI_DAYS,
+    NO_FRAILTY,
+    NO_RIVALRY,
+    POOLED_FIGHT,
+    SEEN,
+    SIZE_STEP,
+    STEPS,
+    WALK,
+    WALK_SD,
+    WARM_DAYS,
+    WARM_THRESHOLD,
+    WITHIN_DAYS,
+)
+
+NEVER: Final = -40.0
+"""Logit of a chance that is as good as none."""
+
+
+@njit(cache=True, error_model="numpy")
+def logistic(x):  # type: ignore[no-untyped-def]  # compiled by numba
+    """A share from its logit."""
+    return 1.0 / (1.0 + math.exp(-x))
+
+
+@njit(cache=True, error_model="numpy")
+def ease(v, sd, told):  # type: ignore[no-untyped-def]  # compiled by numba
+    """The standard normal behind the eased coordinate v."""
+    return v / math.sqrt(1.0 + sd * sd * told)
+
+
+@njit(cache=True, error_model="numpy")
+def ease_back(w, d_w, sd, told):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Log prior density of the eased coordinate; slopes in it and in the SD.
+
+    ``d_w`` is the slope of all else in the standard normal w.
+    """
+    grown = 1.0 + sd * sd * told
+    value = -0.5 * (w * w + math.log(grown))
+    return value, (d_w - w) / math.sqrt(grown), (w * w - 1.0 - w * d_w) * sd * told / grown
+
+
+@njit(cache=True, error_model="numpy")
+def spread_of(q, effect, switches):  # type: ignore[no-untyped-def]  # compiled by numba
+    """SD between genera of an effect, with its sign; 0 where genera are not told apart."""
+    if effect == E_BOTH and switches[POOLED_FIGHT]:
+        return 0.0
+    return q[GENUS_SD + effect]
+
+
+@njit(cache=True, error_model="numpy")
+def walk_sd(step):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Place of the SD that multiplies a step of the walks."""
+    return WALK_SD if step < N1 - 1 else WALK_SD + 1
+
+
+@njit(cache=True, error_model="numpy")
+def parameters(q, told, lean, limits, starts, switches):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Parameters at a vector of coordinates, each in the same place.
+
+    Parameters
+    ----------
+    q : float array, shape (coordinates,)
+    told : float array, shape (coordinates,)
+        Information of the data on what is eased; not read elsewhere.
+    lean : float array, shape (4,)
+        See `cohort.model.told.Told`.
+    limits : float array, shape (2,)
+        Lowest and highest threshold of warmth, degrees Celsius.
+    starts : int array
+        From `places.blocks`.
+    switches : float array, shape (SWITCHES,)
+
+    Returns
+    -------
+    float array, shape (coordinates,)
+        SDs keep their signs. Genera and levels hold effects, steps and foundings standard normals.
+    """
+    p = q.copy()
+    genera = (starts[B_FOUNDING] - GENUS) // EFFECTS
+    p[WITHIN_DAYS] = math.exp(q[WITHIN_DAYS])
+    p[MATED] = logistic(q[MATED])
+    p[WARM_THRESHOLD] = limits[0] + (limits[1] - limits[0]) * logistic(q[WARM_THRESHOLD])
+    for j in range(STEPS):
+        p[WALK + j] = ease(q[WALK + j], q[walk_sd(j)], told[WALK + j])
+    mean = GENUS_MEAN
+    p[mean + E_TOGETHER] -= lean[0] * q[SIZE_STEP]
+    p[mean + E_HAZARD1] -= lean[1] * q[mean + E_TOGETHER]
+    p[mean + E_HAZARD2] -= lean[2] * q[mean + E_RIVALRY]
+    p[mean + E_LOG_DAY] -= lean[3] * q[MULTI_DAYS]
+    for e in range(EFFECTS):
+        sd = spread_of(q, e, switches)
+        first = GENUS + e * genera
+        middle = 0.0
+        for i in range(first, first + genera):
+            p[i] = ease(q[i], sd, told[i])
+            middle += p[i] / genera
+        for i in range(first, first + genera):
+            p[i] = p[mean + e] + sd * (p[i] - middle)
+    for i in range(starts[B_FOUNDING], starts[B_LEVEL]):
+        p[i] = ease(q[i], q[FRAILTY_SD], told[i])
+    for kind in range(LEVELS):
+        sd = q[LEVEL_SD + kind]
+        for i in range(starts[B_LEVEL + kind], starts[B_LEVEL + kind + 1]):
+            p[i] = sd * ease(q[i], sd, told[i])
+    return p
+
+
+@njit(cache=True, error_model="numpy")
+def shifts(p, starts, levels, x):  # type: ignore[no-untyped-def]  # compiled by numba
+    """What keeper, flight, species and covariates add to each log founding hazard; none: empty."""
+    if starts[B_LEVEL] == starts[-1]:
+        return np.zeros(0)
+    out = np.zeros(starts[B_LEVEL] - starts[B_FOUNDING])
+    for kind in range(LEVELS):
+        first = starts[B_LEVEL + kind]
+        if starts[B_LEVEL + kind + 1] > first:
+            for f in range(out.size):
+                out[f] += p[first + levels[kind, f]]
+    for j in range(starts[-1] - starts[B_COVARIATE]):
+        for f in range(out.size):
+            out[f] += p[starts[B_COVARIATE] + j] * x[f, j]
+    return out
+
+
+@njit(cache=True, error_model="numpy")
+def shared_priors(q, p, centre, scale, limits, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Log prior density of the head, means of genera aside; ``slopes`` is added to.
+
+    ``slopes`` holds the slopes of the likelihood in the parameters; those of the coordinates that
+    are logs or logits leave it.
+    """
+    value = 0.0
+    for i in range(GENUS_MEAN):
+        if i in (MATED, WARM_THRESHOLD) or WALK <= i < GENUS_SD:
+            continue
+        if i == WITHIN_DAYS:
+            slopes[i] *= p[i]
+        u = (q[i] - centre[i]) / scale[i]
+        value -= 0.5 * u * u
+        slopes[i] -= u / scale[i]
+    share = p[MATED]  # a beta of the two numbers, and what the logit stretches
+    a, b = centre[MATED], scale[MATED]
+    value -= a * math.log1p(math.exp(-q[MATED])) + b * math.log1p(math.exp(q[MATED]))
+    slopes[MATED] = slopes[MATED] * share * (1.0 - share) + a * (1.0 - share) - b * share
+    i = WARM_THRESHOLD
+    part = logistic(q[i])
+    u = (p[i] - centre[i]) / scale[i]
+    value -= 0.5 * u * u + math.log1p(math.exp(-q[i])) + math.log1p(math.exp(q[i]))
+    stretched = (limits[1] - limits[0]) * part * (1.0 - part)
+    slopes[i] = (slopes[i] - u / scale[i]) * stretched + 1.0 - 2.0 * part
+    return value
+
+
+@njit(cache=True, error_model="numpy")
+def genus_priors(q, p, told, centre, scale, lean, starts, switches, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Log prior density of means and effects of genera; ``slopes`` turned into coordinates'."""
+    genera = (starts[B_FOUNDING] - GENUS) // EFFECTS
+    value = 0.0
+    in_mean = np.zeros(EFFECTS)
+    for e in range(EFFECTS):
+        at = GENUS_MEAN + e
+        sd = spread_of(q, e, switches)
+        wide = math.sqrt(scale[at] * scale[at] + sd * sd / genera)
+        u = (p[at] - centre[at]) / wide
+        value -= math.log(wide) + 0.5 * u * u
+        in_mean[e] = -u / wide
+        in_sd = (u * u - 1.0) / wide * sd / (genera * wide)
+        first = GENUS + e * genera
+        middle, push = 0.0, 0.0
+        for i in range(first, first + genera):
+            middle += ease(q[i], sd, told[i]) / genera
+            push += slopes[i] / genera
+        in_mean[e] += push * genera
+        for i in range(first, first + genera):
+            w = ease(q[i], sd, told[i])
+            in_sd += slopes[i] * (w - middle)
+            add, slopes[i], more = ease_back(w, sd * (slopes[i] - push), sd, told[i])
+            value += add
+            in_sd += more
+        if not (e == E_BOTH and switches[POOLED_FIGHT]):
+            slopes[GENUS_SD + e] += in_sd
+    for e in range(EFFECTS):
+        slopes[GENUS_MEAN + e] = in_mean[e]
+    slopes[GENUS_MEAN + E_TOGETHER] -= lean[1] * in_mean[E_HAZARD1]
+    slopes[GENUS_MEAN + E_RIVALRY] -= lean[2] * in_mean[E_HAZARD2]
+    slopes[SIZE_STEP] -= lean[0] * in_mean[E_TOGETHER]
+    slopes[MULTI_DAYS] -= lean[3] * in_mean[E_LOG_DAY]
+    return value
+
+
+@njit(cache=True, error_model="numpy")
+def eased_priors(q, p, told, starts, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Log prior density of steps, foundings and levels; ``slopes`` turned into coordinates'."""
+    value = 0.0
+    for j in range(STEPS):
+        i, of = WALK + j, walk_sd(j)
+        add, slopes[i], more = ease_back(p[i], slopes[i], q[of], told[i])
+        value += add
+        slopes[of] += more
+    for i in range(starts[B_FOUNDING], starts[B_LEVEL]):
+        add, slopes[i], more = ease_back(p[i], slopes[i], q[FRAILTY_SD], told[i])
+        value += add
+        slopes[FRAILTY_SD] += more
+    for kind in range(LEVELS):
+        of = LEVEL_SD + kind
+        for i in range(starts[B_LEVEL + kind], starts[B_LEVEL + kind + 1]):
+            w = ease(q[i], q[of], told[i])
+            slopes[of] += w * slopes[i]
+            add, slopes[i], more = ease_back(w, q[of] * slopes[i], q[of], told[i])
+            value += add
+            slopes[of] += more
+    return value
+
+
+@njit(cache=True, error_model="numpy")
+def likelihood(p, slopes, starts, switches, levels, x, warm, study):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Log-likelihood at parameters; its slopes in them are written to ``slopes``."""
+    genera = (starts[B_FOUNDING] - GENUS) // EFFECTS
+    effects = p[GENUS : starts[B_FOUNDING]].copy().reshape((EFFECTS, genera))
+    if switches[NO_RIVALRY]:
+        effects[E_RIVALRY] = 0.0
+    if switches[LEAVES_ONE]:
+        effects[E_BOTH] = NEVER
+    out = study_by_genus(
+        effects,
+        p[SIZE_STEP],
+        p[MULTI_DAYS],
+        p[WALK : WALK + STEPS],
+        p[WALK_SD : WALK_SD + 2],
+        p[WITHIN_DAYS],
+        0.0 if switches[NO_FRAILTY] else p[FRAILTY_SD],
+        p[LOADING] if switches[FREE_LOADING] else 1.0,
+        1.0 if switches[ALL_FERTILE] else p[MATED],
+        p[SEEN],
+        p[WARM_THRESHOLD],
+        shifts(p, starts, levels, x),
+        p[WARM_DAYS] * warm,
+        p[starts[B_FOUNDING] : starts[B_LEVEL]],
+        switches[LASTING],
+        study,
+    )
+    value, d_effects, d_shift, d_later, d_z = out[0], out[1], out[12], out[13], out[14]
+    if switches[NO_RIVALRY]:
+        d_effects[E_RIVALRY] = 0.0
+    if switches[LEAVES_ONE]:
+        d_effects[E_BOTH] = 0.0
+    slopes[GENUS : starts[B_FOUNDING]] = d_effects.ravel()
+    slopes[SIZE_STEP], slopes[MULTI_DAYS] = out[2], out[3]
+    slopes[WALK : WALK + STEPS] = out[4]
+    slopes[WALK_SD : WALK_SD + 2] = out[5]
+    slopes[WITHIN_DAYS] = out[6]
+    slopes[FRAILTY_SD] = 0.0 if switches[NO_FRAILTY] else out[7]
+    slopes[LOADING] = out[8] if switches[FREE_LOADING] else 0.0
+    slopes[MATED] = 0.0 if switches[ALL_FERTILE] else out[9]
+    slopes[SEEN], slopes[WARM_THRESHOLD] = out[10], out[11]
+    slopes[starts[B_FOUNDING] : starts[B_LEVEL]] = d_z
+    for f in range(d_later.size):
+        slopes[WARM_DAYS] += d_later[f] * warm[f]
+    for f in range(d_shift.size):
+        for kind in range(LEVELS):
+            first = starts[B_LEVEL + kind]
+            if starts[B_LEVEL + kind + 1] > first:
+                slopes[first + levels[kind, f]] += d_shift[f]
+        for j in range(starts[-1] - starts[B_COVARIATE]):
+            slopes[starts[B_COVARIATE] + j] += d_shift[f] * x[f, j]
+    return value
+
+
+@njit(cache=True, error_model="numpy", nogil=True)
+def log_density(  # type: ignore[no-untyped-def]  # compiled by numba
+    q, told, centre, scale, lean, limits, starts, switches, levels, x, warm, study
+):
+    """Log posterior density up to a constant, and its slope in every coordinate.
+
+    Parameters
+    ----------
+    q, told, lean, limits, starts, switches
+        See `parameters`.
+    centre, scale : float arrays, shape (coordinates,)
+        Priors: middle and spread of a normal one; the two numbers of the beta prior of `MATED`;
+        mean and SD of the prior of a mean of genera. Not read for what is eased.
+    levels : int array, shape (LEVELS, foundings)
+        Keeper, flight and species of each founding, as places in their blocks.
+    x : float array, shape (foundings, covariates)
+    warm : float array, shape (foundings,) or (0,)
+        Degrees of each founding's shelf above the mean.
+    study : float array
+        See `assembly.in_one`.
+
+    Returns
+    -------
+    float, float array of shape (coordinates,)
+        Minus infinity where a slope is no number: a sampler takes that for a step gone astray.
+    """
+    p = parameters(q, told, lean, limits, starts, switches)
+    slopes = np.zeros(q.size)
+    value = likelihood(p, slopes, starts, switches, levels, x, warm, study)
+    value += shared_priors(q, p, centre, scale, limits, slopes)
+    value += genus_priors(q, p, told, centre, scale, lean, starts, switches, slopes)
+    value += eased_priors(q, p, told, starts, slopes)
+    for i in range(starts[B_COVARIATE], starts[-1]):
+        u = (q[i] - centre[i]) / scale[i]
+        value -= 0.5 * u * u
+        slopes[i] -= u / scale[i]
+    for i in range(q.size):
+        if not math.isfinite(slopes[i]):
+            return -math.inf, slopes
+    return value, slopes
+
+
+@njit(cache=True, error_model="numpy")
+def each(draws, told, lean, limits, starts, switches):  # type: ignore[no-untyped-def]  # compiled by numba
+    """`parameters` of every draw; shape (draws, coordinates)."""
+    out = np.empty_like(draws)
+    for i in range(draws.shape[0]):
+        out[i] = parameters(draws[i], told, lean, limits, starts, switches)
+    return out
