@@ -20,9 +20,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 import xarray as xr
-from numba import njit
+from numba import carray, njit  # type: ignore[attr-defined]  # carray is untyped
 
-from cohort.model.walk import walked
+from cohort.model.walk import handed, walked
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -32,6 +32,8 @@ TUNE: Final = 600
 DRAWS: Final = 1000
 CHAINS: Final = 4
 PRIOR_DRAWS: Final = 4000
+PRIORS: Final = 10
+"""Numbers of `BroodPriors.flat`."""
 
 
 @dataclass(frozen=True)
@@ -136,15 +138,7 @@ def _count_logp(y: int, log_mu: float, x2: float) -> tuple[float, float, float]:
 
 
 @njit(cache=True, error_model="numpy")
-def brood_logp(
-    q: Floats,
-    priors: Floats,
-    genus: Ints,
-    doublings: Floats,
-    workers: Ints,
-    since: Floats,
-    genera: int,
-) -> tuple[float, Floats]:
+def brood_logp(q: Floats, laid: Floats) -> tuple[float, Floats]:
     """Log posterior density (up to a constant) and its slopes.
 
     Parameters
@@ -152,14 +146,13 @@ def brood_logp(
     q : float array, shape (7 + 2 genera,)
         Standardised parameters in the order of the module's constants, then the standardised
         deviations of the level and of the ratio.
-    priors : float array, shape (10,)
-        `BroodPriors.flat`.
-    genus, workers : int arrays, shape (foundings,)
-    doublings : float array, shape (foundings,)
-        -1 for a single founding, else log2(size / 2).
-    since : float array, shape (foundings,)
-    genera : int
+    laid : float array
+        See `laid_out`.
     """
+    genera = int(laid[1])
+    priors = laid[2 : 2 + PRIORS]
+    table = laid[2 + PRIORS :].reshape((4, -1))
+    genus, doublings, workers, since = table[0], table[1], table[2], table[3]
     slopes = -q
     value = -0.5 * (q * q).sum()
     for t in (T_MEAN, T_RATIO, T_DISPERSION):
@@ -184,11 +177,11 @@ def brood_logp(
     in_size = 0.0
     in_x2 = 0.0
     for i in range(workers.size):
-        g = genus[i]
+        g = int(genus[i])
         eta = level + sd_m * off_m[g] + day * (since[i] - CENTRE)
         if doublings[i] >= 0.0:
             eta += ratio + sd_r * off_r[g] + priors[8] * q[U_SIZE] * doublings[i]
-        p, slope, slope2 = _count_logp(workers[i], min(eta, 30.0), x * x)
+        p, slope, slope2 = _count_logp(int(workers[i]), min(eta, 30.0), x * x)
         value += p
         in_m[g] += slope
         in_day += slope * (since[i] - CENTRE)
@@ -213,26 +206,37 @@ def _doublings(size: Ints) -> Floats:
     return np.where(size >= 2, np.log2(np.maximum(size, 2) / 2.0), -1.0)
 
 
+def laid_out(data: BroodData, priors: BroodPriors) -> Floats:
+    """All that `brood_logp` reads: its own length, genera, priors, and a row of each column.
+
+    The rows are genus, doublings (-1 for a single founding, else log2(size / 2)), workers, days.
+    """
+    rows = (data.genus, _doublings(data.size), data.workers, data.since)
+    head = np.array([0.0, len(data.genera)])
+    laid = np.concatenate([head, priors.flat(), *(np.asarray(row, float) for row in rows)])
+    laid[0] = laid.size
+    return laid
+
+
+def brood_c(width, q_, slopes_, value_, laid_):  # type: ignore[no-untyped-def]  # compiled by numba
+    """The density as the sampler calls it, see `cohort.model.walk.DENSITY`."""
+    total = int(carray(laid_, (1,), np.float64)[0])
+    value, slopes = brood_logp(carray(q_, (width,)), carray(laid_, (total,), np.float64))
+    return handed(width, value, slopes, slopes_, value_)
+
+
 def sample(
     data: BroodData, priors: BroodPriors, seed: int, draws: int, accept: float
 ) -> tuple[Floats, xr.Dataset]:
     """Standardised draws, shape (chains, draws, parameters), and the sampler's record."""
     width = FIRST_Z + 2 * len(data.genera)
-    given = (
-        priors.flat(),
-        data.genus,
-        _doublings(data.size),
-        data.workers,
-        data.since,
-        len(data.genera),
-    )
 
-    def logp(q: Floats) -> tuple[float, Floats]:
-        value, slopes = brood_logp(q, *given)
-        return float(value), slopes
+    def start(own: int) -> Floats:
+        return np.random.default_rng(own).uniform(-2.0, 2.0, width)
 
+    laid = laid_out(data, priors)
     return walked(
-        logp, width, None, seed=seed, draws=draws, tune=TUNE, accept=accept, chains=CHAINS
+        brood_c, laid, width, start, seed=seed, draws=draws, tune=TUNE, accept=accept, chains=CHAINS
     )
 
 

@@ -12,12 +12,13 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 import xarray as xr
+from numba import carray  # type: ignore[attr-defined]  # exported, untyped
 
 from cohort.exposure import Exposure
 from cohort.model.lineup import Lineup
 from cohort.model.priors import EFFECTS, Priors
 from cohort.model.told import told
-from cohort.model.walk import Density
+from cohort.model.walk import handed
 from cohort.transitions import density
 from cohort.transitions import places as at
 from cohort.transitions.assembly import in_one
@@ -74,14 +75,12 @@ def _switches(lineup: Lineup) -> Floats:
     return out
 
 
-def _placed(given: tuple[Any, ...]) -> Density:
-    """The compiled density of one study, as a function of the vector alone."""
-    compiled: Any = density.log_density
-
-    def at(q: Floats) -> tuple[float, Floats]:
-        return compiled(q, *given)  # type: ignore[no-any-return]  # compiled by numba
-
-    return at
+def density_c(width, q_, slopes_, value_, laid_):  # type: ignore[no-untyped-def]  # compiled by numba
+    """The density as the sampler calls it, see `cohort.model.walk.DENSITY`."""
+    total = int(carray(laid_, (1,), np.float64)[0])
+    laid = carray(laid_, (total,), np.float64)
+    value, slopes = density.log_density(carray(q_, (width,)), laid)
+    return handed(width, value, slopes, slopes_, value_)
 
 
 @dataclass(frozen=True)
@@ -93,38 +92,35 @@ class Landscape:
     lineup : Lineup
     starts : int array
         First place of each block, see `cohort.transitions.places.blocks`.
-    told, centre, scale : float arrays, shape (coordinates,)
-        See `cohort.transitions.density.log_density`.
-    lean, limits, switches : float arrays
-    rest : tuple of arrays
-        Levels, covariates, warmth and the packed study.
+    laid : float array
+        All that `cohort.transitions.density.log_density` reads.
     """
 
     lineup: Lineup
     starts: Ints
-    told: Floats
-    centre: Floats
-    scale: Floats
-    lean: Floats
-    limits: Floats
-    switches: Floats
-    rest: tuple[Any, ...]
+    laid: Floats
 
     @property
     def width(self) -> int:
         """Number of coordinates."""
         return int(self.starts[-1])
 
-    def density(self) -> Density:
+    def part(self, which: int) -> Floats:
+        """What the data tell (0), middles (1) and spreads (2) of priors, at each coordinate."""
+        first = at.HEAD + which * self.width
+        return self.laid[first : first + self.width]
+
+    def log_density(self, q: Floats) -> tuple[float, Floats]:
         """Log density up to a constant, and its slopes, at a vector of coordinates."""
-        given = (self.told, self.centre, self.scale, self.lean, self.limits, self.starts)
-        return _placed((*given, self.switches, *self.rest))
+        compiled: Any = density.log_density
+        return compiled(q, self.laid)  # type: ignore[no-any-return]  # compiled by numba
 
     def start(self, seed: int) -> Floats:
         """A place to start from: each coordinate within one SD of the middle of its prior."""
         jitter = np.random.default_rng(seed).uniform(-1.0, 1.0, self.width)
-        out = self.centre + self.scale * jitter
-        share = self.centre[at.MATED] / (self.centre[at.MATED] + self.scale[at.MATED])
+        centre, scale = self.part(1), self.part(2)
+        out = centre + scale * jitter
+        share = centre[at.MATED] / (centre[at.MATED] + scale[at.MATED])
         out[at.MATED] = np.log(share / (1.0 - share)) + jitter[at.MATED]
         out[at.WARM_THRESHOLD] = jitter[at.WARM_THRESHOLD]
         return out
@@ -143,8 +139,7 @@ class Landscape:
             levels. SDs are positive, standard normals carry their signs.
         """
         flat = np.ascontiguousarray(draws.reshape(-1, self.width))
-        given = (self.told, self.lean, self.limits, self.starts, self.switches)
-        values = density.each(flat, *given).reshape(draws.shape)
+        values = density.each(flat, self.laid).reshape(draws.shape)
         return xr.Dataset(self._named(values), coords=self._coords(draws.shape))
 
     def _coords(self, shape: tuple[int, ...]) -> dict[str, Any]:
@@ -210,23 +205,25 @@ def packed_study(lineup: Lineup, exposure: Exposure) -> Floats:
 
 def landscape(lineup: Lineup, exposure: Exposure, priors: Priors) -> Landscape:
     """The posterior of a study, laid out for the sampler."""
-    foundings = len(lineup.foundings)
-    starts = at.blocks(len(lineup.genera), foundings, level_sizes(lineup), len(lineup.covariates))
+    foundings, levels = len(lineup.foundings), level_sizes(lineup)
+    sizes = (len(lineup.genera), foundings, levels, len(lineup.covariates))
+    starts = at.blocks(*sizes)
     part = told(lineup, exposure)
     eased = np.zeros(starts[-1])
     eased[at.WALK : at.GENUS_SD] = part.step
     blocks = (part.genus, part.founding, part.keeper, part.flight, part.kind_within)
     eased[at.GENUS : starts[at.B_COVARIATE]] = np.concatenate([np.ravel(b) for b in blocks])
-    levels = np.zeros((at.LEVELS, foundings), np.int64)
-    for i, index in enumerate((lineup.keeper, lineup.flight, lineup.kind_within)):
-        if level_sizes(lineup)[i]:
-            levels[i] = index
-    x = lineup.x if lineup.covariates else np.zeros((foundings, 0))
+    index = np.zeros((at.LEVELS, foundings))
+    for i, of in enumerate((lineup.keeper, lineup.flight, lineup.kind_within)):
+        index[i] = of if levels[i] else 0
+    x = lineup.x if lineup.covariates else np.zeros(0)
     warm = lineup.warm if lineup.warm.any() else np.zeros(0)
-    study = packed_study(lineup, exposure)
+    limits = thresholds(lineup.reference if lineup.logged.any() else UNSEEN)
     centre, scale = _priors(priors, starts)
-    rest = (levels, np.ascontiguousarray(x, float), np.ascontiguousarray(warm, float), study)
-    limits = np.array(thresholds(lineup.reference if lineup.logged.any() else UNSEEN))
-    return Landscape(
-        lineup, starts, eased, centre, scale, part.lean, limits, _switches(lineup), rest
-    )
+    study = packed_study(lineup, exposure)
+    parts = (eased, centre, scale, index, x, warm, study)
+    head = [starts[-1], *sizes[:2], *levels, sizes[3], warm.size]
+    numbers = [head, _switches(lineup), part.lean, limits, *(np.ravel(p) for p in parts)]
+    laid = np.concatenate([[0.0], *numbers]).astype(np.float64)
+    laid[at.H_TOTAL] = laid.size
+    return Landscape(lineup, starts, laid)

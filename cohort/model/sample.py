@@ -15,7 +15,7 @@ import xarray as xr
 from cohort.errors import StudyError
 from cohort.exposure import Exposure, packed
 from cohort.history import History
-from cohort.model.coordinates import landscape
+from cohort.model.coordinates import density_c, landscape
 from cohort.model.lineup import Lineup, Variant, line_up
 from cohort.model.priors import Priors
 from cohort.model.walk import walked
@@ -23,7 +23,7 @@ from cohort.shown import Facts, Shown, several
 
 CHAINS: Final = 4
 DRAWS: Final = 1500
-TUNE: Final = 500
+TUNE: Final = 300
 ACCEPT: Final = 0.9
 ACCEPT_AGAIN: Final = 0.99
 DEPTH: Final = 10
@@ -104,7 +104,8 @@ def sample(
     """
     land = landscape(lineup, exposure, priors)
     q, stats = walked(
-        land.density(),
+        density_c,
+        land.laid,
         land.width,
         land.start,
         seed=seed,

@@ -1,26 +1,53 @@
-"""The sampler: a density with slopes walked by nutpie.
+"""The sampler: a compiled density with slopes, walked by nutpie.
 
-Comes in: a function of a vector. Goes out: draws of the vector, and the record of the steps.
-Never: a model, a name.
+Comes in: a compiled function (q, laid) -> (log density, slopes) and the vector `laid` that holds
+all it reads. Goes out: draws of q, and the record of the steps. Never: a model, a name.
+
+nutpie calls the density by its address, so the chains run side by side and no call goes through
+Python: with small densities that costs twice the density itself. What nutpie is handed is what its
+own compiling of a PyMC model ends in (`nutpie.compile_pymc.CompiledPyMCModel`).
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
 import xarray as xr
+from numba import carray, cfunc, njit, types  # type: ignore[attr-defined]  # carray is untyped
 
 Floats = npt.NDArray[np.float64]
-Density = Callable[[Floats], tuple[float, Floats]]
-"""Log density up to a constant, and its slopes, at a vector."""
+NUMBERS: Final = types.CPointer(types.float64)
+DENSITY: Final = types.int64(types.uint64, NUMBERS, NUMBERS, NUMBERS, types.voidptr)
+"""Length of q, q, slopes to fill, log density to fill, `laid` -> 0, or a step gone astray."""
+EXPANDED: Final = types.int64(types.uint64, types.uint64, NUMBERS, NUMBERS, types.voidptr)
+ASTRAY: Final = 4
+
+
+@njit(cache=True, error_model="numpy")
+def handed(width, value, slopes, slopes_, value_):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Write a density and its slopes where the sampler looks for them."""
+    value_[0] = value
+    for i in range(width):
+        slopes_[i] = slopes[i]
+    return 0 if math.isfinite(value) else ASTRAY
+
+
+def _copied(width, expanded, q_, out_, laid_):  # type: ignore[no-untyped-def]  # compiled by numba
+    q = carray(q_, (width,))
+    for i in range(width):
+        out_[i] = q[i]
+    return 0
 
 
 def walked(
-    density: Density,
+    density: Any,
+    laid: Floats,
     width: int,
-    start: Callable[[int], Floats] | None,
+    start: Callable[[int], Floats],
     *,
     seed: int,
     draws: int,
@@ -33,11 +60,14 @@ def walked(
 
     Parameters
     ----------
-    density : callable
+    density : function
+        To be compiled with the signature `DENSITY`, and kept on disk.
+    laid : float array
+        All the density reads, its first number its length.
     width : int
-        Length of the vector.
-    start : callable, optional
-        A vector to start from, given a seed; by default uniform between -2 and 2.
+        Length of q.
+    start : callable
+        A vector to start from, given a seed.
     seed : int
     draws, tune : int
         Kept and warm-up draws per chain.
@@ -53,16 +83,23 @@ def walked(
         ``diverging``, ``energy``, ``depth``, ``n_steps`` per chain and draw.
     """
     import nutpie
-    from nutpie.compiled_pyfunc import from_pyfunc
+    from nutpie.compile_pymc import CompiledPyMCModel
 
-    model = from_pyfunc(
-        width,
-        lambda: density,
-        lambda *_: lambda q: {"q": np.array(q)},
-        [np.dtype("float64")],
-        [(width,)],
-        ["q"],
-        make_initial_point_fn=start,
+    model = CompiledPyMCModel(
+        compiled_logp_func=cfunc(DENSITY, cache=True)(density),
+        compiled_expand_func=cfunc(EXPANDED, cache=True)(_copied),
+        initial_point_func=start,
+        shared_data={},
+        shared_var_keys={},
+        user_data=laid,
+        n_expanded=width,
+        shape_info=(["q"], [slice(0, width)], [(width,)]),
+        logp_func=None,
+        expand_func=None,
+        dims={},
+        _n_dim=width,
+        _shapes={"q": (width,)},
+        _coords={},
     )
     tree = nutpie.sample(
         model,

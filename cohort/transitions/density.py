@@ -44,13 +44,22 @@ from cohort.transitions.places import (
     ALL_FERTILE,
     B_COVARIATE,
     B_FOUNDING,
+    B_GENUS,
     B_LEVEL,
+    BLOCKS,
     EFFECTS,
     FRAILTY_SD,
     FREE_LOADING,
     GENUS,
     GENUS_MEAN,
     GENUS_SD,
+    H_LEAN,
+    H_LIMITS,
+    H_SIZES,
+    H_SWITCHES,
+    H_WARM,
+    H_WIDTH,
+    HEAD,
     LASTING,
     LEAVES_ONE,
     LEVEL_SD,
@@ -174,7 +183,7 @@ def shifts(p, starts, levels, x):  # type: ignore[no-untyped-def]  # compiled by
         first = starts[B_LEVEL + kind]
         if starts[B_LEVEL + kind + 1] > first:
             for f in range(out.size):
-                out[f] += p[first + levels[kind, f]]
+                out[f] += p[first + int(levels[kind, f])]
     for j in range(starts[-1] - starts[B_COVARIATE]):
         for f in range(out.size):
             out[f] += p[starts[B_COVARIATE] + j] * x[f, j]
@@ -319,38 +328,58 @@ def likelihood(p, slopes, starts, switches, levels, x, warm, study):  # type: ig
         for kind in range(LEVELS):
             first = starts[B_LEVEL + kind]
             if starts[B_LEVEL + kind + 1] > first:
-                slopes[first + levels[kind, f]] += d_shift[f]
+                slopes[first + int(levels[kind, f])] += d_shift[f]
         for j in range(starts[-1] - starts[B_COVARIATE]):
             slopes[starts[B_COVARIATE] + j] += d_shift[f] * x[f, j]
     return value
 
 
-@njit(cache=True, error_model="numpy", nogil=True)
-def log_density(  # type: ignore[no-untyped-def]  # compiled by numba
-    q, told, centre, scale, lean, limits, starts, switches, levels, x, warm, study
-):
+@njit(cache=True, error_model="numpy")
+def blocks_of(laid):  # type: ignore[no-untyped-def]  # compiled by numba
+    """First place of each block of coordinates, as `places.blocks` has it."""
+    starts = np.empty(BLOCKS + 1, np.int64)
+    starts[0] = GENUS
+    for i in range(BLOCKS):
+        size = int(laid[H_SIZES + i])
+        starts[i + 1] = starts[i] + (EFFECTS * size if i == B_GENUS else size)
+    return starts
+
+
+@njit(cache=True, error_model="numpy")
+def log_density(q, laid):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log posterior density up to a constant, and its slope in every coordinate.
 
     Parameters
     ----------
-    q, told, lean, limits, starts, switches
-        See `parameters`.
-    centre, scale : float arrays, shape (coordinates,)
-        Priors: middle and spread of a normal one; the two numbers of the beta prior of `MATED`;
-        mean and SD of the prior of a mean of genera. Not read for what is eased.
-    levels : int array, shape (LEVELS, foundings)
-        Keeper, flight and species of each founding, as places in their blocks.
-    x : float array, shape (foundings, covariates)
-    warm : float array, shape (foundings,) or (0,)
-        Degrees of each founding's shelf above the mean.
-    study : float array
-        See `assembly.in_one`.
+    q : float array, shape (coordinates,)
+    laid : float array
+        Head (see `places`), then ``told``, ``centre`` and ``scale`` (coordinates each), levels
+        (LEVELS x foundings, places in their blocks), covariates (foundings x covariates), degrees
+        of each founding's shelf above the mean, and the study as `assembly.in_one` lays it.
+        ``centre`` and ``scale`` are the middle and spread of a normal prior; the two numbers of
+        the beta prior of `MATED`; mean and SD of the prior of a mean of genera. They are not read
+        for what is eased.
 
     Returns
     -------
     float, float array of shape (coordinates,)
         Minus infinity where a slope is no number: a sampler takes that for a step gone astray.
     """
+    width, starts = int(laid[H_WIDTH]), blocks_of(laid)
+    foundings = starts[B_LEVEL] - starts[B_FOUNDING]
+    covariates = starts[-1] - starts[B_COVARIATE]
+    switches, lean = laid[H_SWITCHES:H_LEAN], laid[H_LEAN:H_LIMITS]
+    limits = laid[H_LIMITS:HEAD]
+    end = HEAD + 3 * width
+    told, centre = laid[HEAD : HEAD + width], laid[HEAD + width : HEAD + 2 * width]
+    scale = laid[HEAD + 2 * width : end]
+    levels = laid[end : end + LEVELS * foundings].reshape((LEVELS, foundings))
+    end += LEVELS * foundings
+    x = laid[end : end + foundings * covariates].reshape((foundings, covariates))
+    end += foundings * covariates
+    warm = laid[end : end + int(laid[H_WARM])]
+    study = laid[end + warm.size :]
+
     p = parameters(q, told, lean, limits, starts, switches)
     slopes = np.zeros(q.size)
     value = likelihood(p, slopes, starts, switches, levels, x, warm, study)
@@ -368,9 +397,12 @@ def log_density(  # type: ignore[no-untyped-def]  # compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
-def each(draws, told, lean, limits, starts, switches):  # type: ignore[no-untyped-def]  # compiled by numba
+def each(draws, laid):  # type: ignore[no-untyped-def]  # compiled by numba
     """`parameters` of every draw; shape (draws, coordinates)."""
+    starts = blocks_of(laid)
+    told = laid[HEAD : HEAD + draws.shape[1]]
+    switches, lean = laid[H_SWITCHES:H_LEAN], laid[H_LEAN:H_LIMITS]
     out = np.empty_like(draws)
     for i in range(draws.shape[0]):
-        out[i] = parameters(draws[i], told, lean, limits, starts, switches)
+        out[i] = parameters(draws[i], told, lean, laid[H_LIMITS:HEAD], starts, switches)
     return out

@@ -59,6 +59,17 @@ LEAVES_ONE: Final = 5  # a last fight never takes both
 FREE_LOADING: Final = 6
 SWITCHES: Final = 7
 
+# the vector of all that the density reads: a head, then one part after another
+H_TOTAL: Final = 0  # numbers in the vector
+H_WIDTH: Final = 1  # coordinates
+H_SIZES: Final = 2  # genera, foundings, levels of each kind, covariates
+H_WARM: Final = H_SIZES + BLOCKS  # foundings whose warmth is known: all or none
+H_SWITCHES: Final = H_WARM + 1
+H_LEAN: Final = H_SWITCHES + SWITCHES
+LEANS: Final = 4
+H_LIMITS: Final = H_LEAN + LEANS
+HEAD: Final = H_LIMITS + 2
+
 
 def blocks(
     genera: int, foundings: int, levels: tuple[int, int, int], covariates: int

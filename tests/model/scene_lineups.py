@@ -1,5 +1,6 @@
-"""Lineups with everything a lineup can have, on one small study."""
+"""Lineups with everything a lineup can have, and a vector of the sampler in plain words."""
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -8,7 +9,9 @@ from scenes import history_of, lived
 
 from cohort.exposure import packed, warm_tables
 from cohort.model.lineup import line_up
-from cohort.warm_clock import WarmClock, Warmth
+from cohort.model.priors import EFFECTS
+from cohort.transitions import places as at
+from cohort.warm_clock import WarmClock, Warmth, thresholds
 
 
 def plain():
@@ -53,3 +56,83 @@ def full():
 
 
 SCENES = {"plain": plain, "logged": logged, "full": full}
+PHASE = np.repeat([0, 1], [4, 3])
+
+
+def some(land, seed):
+    """A vector far enough from the middle of the priors; what is not named stays where it is."""
+    rng = np.random.default_rng([seed, 1])
+    q = land.start(7) + rng.normal(0, 0.4, land.width) * land.part(2).clip(0.2, 1)
+    lineup = land.lineup
+    named = {
+        at.SEEN: lineup.seen.any(),
+        at.LOADING: lineup.variant == "free loading",
+        at.WARM_THRESHOLD: lineup.logged.any(),
+        at.WARM_DAYS: lineup.warm.any(),
+        at.LEVEL_SD: bool(lineup.keepers),
+        at.LEVEL_SD + 1: bool(lineup.flights),
+        at.LEVEL_SD + 2: bool(lineup.kinds_within),
+    }
+    for place, does in named.items():
+        if not does:
+            q[place] = 0.1
+    return q
+
+
+def in_plain_words(land, q):
+    """The point of the graph at a vector, and the log of what the coordinates stretch there."""
+    lineup, starts, told = land.lineup, land.starts, land.part(0)
+    genera, stretch = len(lineup.genera), 0.0
+
+    def ease(v, sd, told):
+        nonlocal stretch
+        grown = np.sqrt(1 + sd**2 * told)
+        stretch -= float(np.log(grown * np.ones_like(v)).sum())
+        return np.sign(sd) * v / grown
+
+    spread = q[at.GENUS_SD : at.GENUS_MEAN]
+    active = spread.copy()
+    if lineup.pooled_fight:
+        active[EFFECTS.index("last_fight")] = 0.0
+    block = slice(at.GENUS, starts[at.B_FOUNDING])
+    raw = ease(q[block].reshape(6, genera), active[:, None], told[block].reshape(6, genera))
+    if lineup.pooled_fight:
+        raw[EFFECTS.index("last_fight")] = q[block].reshape(6, genera)[4]
+    lean, mean = land.laid[at.H_LEAN : at.H_LIMITS], q[at.GENUS_MEAN : at.GENUS].copy()
+    mean -= [
+        lean[1] * q[at.GENUS_MEAN + 1], lean[0] * q[at.SIZE_STEP],
+        lean[2] * q[at.GENUS_MEAN + 3], 0.0, 0.0, lean[3] * q[at.MULTI_DAYS],
+    ]  # fmt: skip
+    sigma, sds = q[at.FRAILTY_SD], q[at.WALK_SD : at.WALK]
+    z = slice(starts[at.B_FOUNDING], starts[at.B_LEVEL])
+    walk = slice(at.WALK, at.GENUS_SD)
+    p = 1 / (1 + math.exp(-q[at.MATED]))
+    stretch += q[at.WITHIN_DAYS] + math.log(p * (1 - p))
+    point = {
+        "size_step": q[at.SIZE_STEP],
+        "multi_days": q[at.MULTI_DAYS],
+        "genus_sd_log__": np.log(np.abs(spread)),
+        "genus_mean": mean,
+        "genus_raw": raw,
+        "walk_sd_log__": np.log(np.abs(sds)),
+        "walk": ease(q[walk], sds[PHASE], told[walk]),
+        "within_days_log__": q[at.WITHIN_DAYS],
+        "frailty_sd_log__": np.log(abs(sigma)),
+        "frailty": ease(q[z], sigma, told[z]),
+        "mated_logodds__": q[at.MATED],
+        "seen": q[at.SEEN],
+        "loading": q[at.LOADING],
+        "warm_days": q[at.WARM_DAYS],
+        "warm_threshold_interval__": q[at.WARM_THRESHOLD],
+        "covariate_slope": q[starts[at.B_COVARIATE] :],
+    }
+    if lineup.logged.any():
+        low, high = thresholds(lineup.reference)
+        part = 1 / (1 + math.exp(-q[at.WARM_THRESHOLD]))
+        stretch += math.log((high - low) * part * (1 - part))
+    for i, name in enumerate(("keeper", "flight", "kind_within")):
+        block = slice(starts[at.B_LEVEL + i], starts[at.B_LEVEL + i + 1])
+        sd = q[at.LEVEL_SD + i]
+        point[f"{name}_sd_log__"] = np.log(abs(sd))
+        point[f"{name}_raw"] = ease(q[block], sd, told[block])
+    return {name: np.asarray(value) for name, value in point.items()}, stretch

@@ -10,103 +10,21 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scene_lineups import SCENES, plain
+from scene_lineups import SCENES, in_plain_words, plain, some
 from scipy.stats import halfnorm, norm
 
 from cohort.model.coordinates import landscape
 from cohort.model.graph import written_out
 from cohort.model.lineup import VARIANTS
-from cohort.model.priors import EFFECTS, Priors
+from cohort.model.priors import Priors
 from cohort.transitions import density
 from cohort.transitions import places as at
-from cohort.warm_clock import thresholds
-
-PHASE = np.repeat([0, 1], [4, 3])
-
-
-def some(land, seed):
-    """A vector far enough from the middle of the priors; what is not named stays where it is."""
-    rng = np.random.default_rng([seed, 1])
-    q = land.start(7) + rng.normal(0, 0.4, land.width) * land.scale.clip(0.2, 1)
-    lineup = land.lineup
-    named = {
-        at.SEEN: lineup.seen.any(),
-        at.LOADING: lineup.variant == "free loading",
-        at.WARM_THRESHOLD: lineup.logged.any(),
-        at.WARM_DAYS: lineup.warm.any(),
-        at.LEVEL_SD: bool(lineup.keepers),
-        at.LEVEL_SD + 1: bool(lineup.flights),
-        at.LEVEL_SD + 2: bool(lineup.kinds_within),
-    }
-    for place, does in named.items():
-        if not does:
-            q[place] = 0.1
-    return q
-
-
-def in_plain_words(land, q):
-    """The point of the graph at a vector, and the log of what the coordinates stretch there."""
-    lineup, starts, told = land.lineup, land.starts, land.told
-    genera, stretch = len(lineup.genera), 0.0
-
-    def ease(v, sd, told):
-        nonlocal stretch
-        grown = np.sqrt(1 + sd**2 * told)
-        stretch -= float(np.log(grown * np.ones_like(v)).sum())
-        return np.sign(sd) * v / grown
-
-    spread = q[at.GENUS_SD : at.GENUS_MEAN]
-    active = spread.copy()
-    if lineup.pooled_fight:
-        active[EFFECTS.index("last_fight")] = 0.0
-    block = slice(at.GENUS, starts[at.B_FOUNDING])
-    raw = ease(q[block].reshape(6, genera), active[:, None], told[block].reshape(6, genera))
-    if lineup.pooled_fight:
-        raw[EFFECTS.index("last_fight")] = q[block].reshape(6, genera)[4]
-    lean, mean = land.lean, q[at.GENUS_MEAN : at.GENUS].copy()
-    mean -= [
-        lean[1] * q[at.GENUS_MEAN + 1], lean[0] * q[at.SIZE_STEP],
-        lean[2] * q[at.GENUS_MEAN + 3], 0.0, 0.0, lean[3] * q[at.MULTI_DAYS],
-    ]  # fmt: skip
-    sigma, sds = q[at.FRAILTY_SD], q[at.WALK_SD : at.WALK]
-    z = slice(starts[at.B_FOUNDING], starts[at.B_LEVEL])
-    walk = slice(at.WALK, at.GENUS_SD)
-    p = 1 / (1 + math.exp(-q[at.MATED]))
-    stretch += q[at.WITHIN_DAYS] + math.log(p * (1 - p))
-    point = {
-        "size_step": q[at.SIZE_STEP],
-        "multi_days": q[at.MULTI_DAYS],
-        "genus_sd_log__": np.log(np.abs(spread)),
-        "genus_mean": mean,
-        "genus_raw": raw,
-        "walk_sd_log__": np.log(np.abs(sds)),
-        "walk": ease(q[walk], sds[PHASE], told[walk]),
-        "within_days_log__": q[at.WITHIN_DAYS],
-        "frailty_sd_log__": np.log(abs(sigma)),
-        "frailty": ease(q[z], sigma, told[z]),
-        "mated_logodds__": q[at.MATED],
-        "seen": q[at.SEEN],
-        "loading": q[at.LOADING],
-        "warm_days": q[at.WARM_DAYS],
-        "warm_threshold_interval__": q[at.WARM_THRESHOLD],
-        "covariate_slope": q[starts[at.B_COVARIATE] :],
-    }
-    if lineup.logged.any():
-        low, high = thresholds(lineup.reference)
-        part = 1 / (1 + math.exp(-q[at.WARM_THRESHOLD]))
-        stretch += math.log((high - low) * part * (1 - part))
-    for i, name in enumerate(("keeper", "flight", "kind_within")):
-        block = slice(starts[at.B_LEVEL + i], starts[at.B_LEVEL + i + 1])
-        sd = q[at.LEVEL_SD + i]
-        point[f"{name}_sd_log__"] = np.log(abs(sd))
-        point[f"{name}_raw"] = ease(q[block], sd, told[block])
-    return {name: np.asarray(value) for name, value in point.items()}, stretch
 
 
 def gaps(lineup, exposure):
     """Density minus graph minus stretch at four vectors: a constant, if they are one model."""
     land = landscape(lineup, exposure, Priors())
-    ours = land.density()
+    ours = land.log_density
     model = written_out(lineup, exposure, Priors())
     logp = model.compile_logp(jacobian=False, mode="FAST_COMPILE")
     names = {v.name for v in model.value_vars}
@@ -127,9 +45,9 @@ def test_what_is_sampled_is_the_model_written_out(scene):
     assert np.ptp(apart) < 1e-8
     # with the information on one founding read as another's the coordinates stretch otherwise
     q = some(land, 1)
-    other = land.told.copy()
-    other[land.starts[at.B_FOUNDING] : land.starts[at.B_LEVEL]] += 3.0
-    assert abs(replace(land, told=other).density()(q)[0] - land.density()(q)[0]) > 1e-3
+    other = replace(land, laid=land.laid.copy())
+    other.part(0)[land.starts[at.B_FOUNDING] : land.starts[at.B_LEVEL]] += 3.0
+    assert abs(other.log_density(q)[0] - land.log_density(q)[0]) > 1e-3
 
 
 @pytest.mark.parametrize("variant", [v for v in VARIANTS if v])
@@ -139,8 +57,8 @@ def test_every_variant_is_the_variant_written_out(variant):
     assert np.ptp(apart) < 1e-8
     q = some(land, 1)
     if variant != "one genus":
-        as_agreed = landscape(lineup, exposure, Priors()).density()(q)[0]
-        assert abs(as_agreed - land.density()(q)[0]) > 1e-3
+        as_agreed = landscape(lineup, exposure, Priors()).log_density(q)[0]
+        assert abs(as_agreed - land.log_density(q)[0]) > 1e-3
 
 
 @pytest.mark.parametrize(
@@ -150,7 +68,7 @@ def test_every_variant_is_the_variant_written_out(variant):
 def test_slopes_are_those_of_the_density(scene, variant):
     lineup, exposure = SCENES[scene]()
     land = landscape(lineup.as_variant(variant), exposure, Priors())
-    ours = land.density()
+    ours = land.log_density
     q = some(land, 3)
     slopes = ours(q)[1]
     step = 1e-5
@@ -167,9 +85,9 @@ def test_what_a_study_does_not_speak_of_stays_at_its_prior():
     lineup, exposure = plain()
     land = landscape(lineup, exposure, Priors())
     q = some(land, 2)
-    slopes = land.density()(q)[1]
+    slopes = land.log_density(q)[1]
     unnamed = [at.LOADING, at.WARM_DAYS, *range(at.LEVEL_SD, at.WALK_SD)]
-    want = -(q - land.centre) / land.scale**2
+    want = -(q - land.part(1)) / land.part(2) ** 2
     assert slopes[unnamed] == pytest.approx(want[unnamed])
     assert slopes[at.SEEN] != pytest.approx(want[at.SEEN])  # seen matings are spoken of
     assert not {"loading", "warm_days", "warm_threshold", "keeper_sd"} & set(
@@ -210,7 +128,7 @@ def test_an_sd_without_its_sign_is_half_normal():
     def at_sd(value):
         moved = q.copy()
         moved[at.LEVEL_SD] = value  # no keeper is in this study: nothing else hangs on it
-        return land.density()(moved)[0]
+        return land.log_density(moved)[0]
 
     fall = math.exp(at_sd(1.0) - at_sd(0.0))
     assert fall == pytest.approx(halfnorm.pdf(1.0, scale=0.4) / halfnorm.pdf(0.0, scale=0.4))
@@ -222,7 +140,7 @@ def test_a_place_where_the_model_breaks_is_a_step_gone_astray_and_no_number():
     land = landscape(lineup, exposure, Priors())
     q = some(land, 2)
     q[at.WITHIN_DAYS] = 900.0
-    assert land.density()(q)[0] == -math.inf
+    assert land.log_density(q)[0] == -math.inf
 
 
 def test_draws_carry_the_names_people_use_and_the_signs_of_their_sds():
@@ -260,9 +178,9 @@ def test_a_start_lies_within_reach_of_every_prior():
     lineup, exposure = SCENES["full"]()
     land = landscape(lineup, exposure, Priors())
     starts = np.stack([land.start(seed) for seed in range(50)])
-    values = [land.density()(q)[0] for q in starts]
+    values = [land.log_density(q)[0] for q in starts]
     assert np.isfinite(values).all()
     head = [at.MULTI_DAYS, at.WITHIN_DAYS, *range(at.GENUS_MEAN, at.GENUS)]
-    assert (np.abs(starts - land.centre)[:, head] <= land.scale[head]).all()
+    assert (np.abs(starts - land.part(1))[:, head] <= land.part(2)[head]).all()
     assert abs(1 / (1 + np.exp(-starts[:, at.MATED].mean())) - 0.9) < 0.04
     np.testing.assert_array_equal(land.start(3), land.start(3))

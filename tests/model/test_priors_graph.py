@@ -9,8 +9,8 @@ from cohort.model.coordinates import landscape
 from cohort.model.graph import written_out
 from cohort.model.pointwise import parameters
 from cohort.model.priors import EFFECTS, Priors, draw
-from cohort.transitions import density
 from cohort.transitions import layout as at
+from cohort.transitions import places
 from cohort.transitions.study import study_loglik
 from cohort.warm_clock import thresholds
 
@@ -60,13 +60,15 @@ def test_every_genus_has_the_prior_it_is_said_to_have(parts):
 
 
 @pytest.mark.parametrize("scene", scene_lineups.SCENES)
-def test_the_density_and_the_arrays_outside_it_give_one_likelihood(scene):
+def test_the_graph_and_the_arrays_outside_it_give_one_likelihood(scene):
     lineup, exposure = scene_lineups.SCENES[scene]()
     land = landscape(lineup, exposure, Priors())
-    q = land.start(5)
-    p = density.parameters(q, land.told, land.lean, land.limits, land.starts, land.switches)
-    want = density.likelihood(p, np.zeros(land.width), land.starts, land.switches, *land.rest)
+    q = scene_lineups.some(land, 5)
     named = land.named(q[None, None])
+    model = written_out(lineup, exposure, Priors())
+    point, _ = scene_lineups.in_plain_words(land, q)
+    logp = model.compile_logp(vars=model.potentials, mode="FAST_COMPILE")
+    want = float(logp({v.name: point[v.name] for v in model.value_vars}))
     assert ("warm_threshold" in named) == (scene == "logged")
     par, shared = parameters(named, lineup)
     tables = exposure.records, exposure.rows, exposure.nodes
@@ -90,4 +92,4 @@ def test_the_prior_of_the_threshold_keeps_to_its_ends():
     assert drawn.max() <= high
     assert drawn.mean() == pytest.approx(12.0, abs=0.2)
     land = landscape(lineup, exposure, Priors())
-    assert tuple(land.limits) == (low, high)
+    assert tuple(land.laid[places.H_LIMITS : places.HEAD]) == (low, high)

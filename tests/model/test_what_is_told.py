@@ -117,16 +117,16 @@ def test_what_is_told_lies_at_the_places_of_what_it_tells(seen):
     part, land = told(lineup, exposure), landscape(lineup, exposure, Priors())
     starts = land.starts
     assert land.width == starts[-1] == places.GENUS + 12 + 16 + 2
-    genera = land.told[places.GENUS : starts[places.B_FOUNDING]].reshape(6, 2)
+    genera = land.part(0)[places.GENUS : starts[places.B_FOUNDING]].reshape(6, 2)
     assert np.array_equal(genera, part.genus)
-    foundings = land.told[starts[places.B_FOUNDING] : starts[places.B_LEVEL]]
+    foundings = land.part(0)[starts[places.B_FOUNDING] : starts[places.B_LEVEL]]
     assert np.array_equal(foundings, part.founding)
-    keepers = land.told[starts[places.B_LEVEL] : starts[places.B_LEVEL + 1]]
+    keepers = land.part(0)[starts[places.B_LEVEL] : starts[places.B_LEVEL + 1]]
     assert np.array_equal(keepers, part.keeper)
     assert keepers.sum() > 0
-    assert np.array_equal(land.told[places.WALK : places.GENUS_SD], part.step)
-    assert np.array_equal(land.lean, part.lean)
-    assert not land.told[: places.WALK].any()
+    assert np.array_equal(land.part(0)[places.WALK : places.GENUS_SD], part.step)
+    assert np.array_equal(land.laid[places.H_LEAN : places.H_LIMITS], part.lean)
+    assert not land.part(0)[: places.WALK].any()
 
 
 def test_a_study_without_losses_leans_on_nothing():

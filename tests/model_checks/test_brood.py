@@ -40,21 +40,24 @@ def test_counts_follow_the_negative_binomial_of_scipy(x2: float) -> None:
 
 def test_slopes_are_those_of_finite_differences(rng: np.random.Generator) -> None:
     genera, n = 3, 20
-    given = (
-        small.BroodPriors().flat(),
+    data = small.BroodData(
+        tuple("ABC"),
         rng.integers(0, genera, n),
-        np.where(rng.random(n) < 0.5, -1.0, math.log2(1.5)),
+        np.where(rng.random(n) < 0.5, 1, 3),
         rng.integers(1, 30, n),
         rng.uniform(20, 45, n),
-        genera,
+        (1, 3),
+        0,
     )
+    given = small.laid_out(data, small.BroodPriors())
+    assert given[0] == given.size
     for scale in (0.3, 1.0):
         q = scale * rng.normal(size=small.FIRST_Z + 2 * genera)
-        _, slopes = small.brood_logp(q, *given)
+        _, slopes = small.brood_logp(q, given)
         for j in range(len(q)):
             step = np.zeros(len(q))
             step[j] = 1e-5
-            rise = small.brood_logp(q + step, *given)[0] - small.brood_logp(q - step, *given)[0]
+            rise = small.brood_logp(q + step, given)[0] - small.brood_logp(q - step, given)[0]
             assert slopes[j] == pytest.approx(rise / 2e-5, rel=2e-5, abs=2e-5), j
 
 
