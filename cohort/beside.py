@@ -9,8 +9,11 @@ While one core reads, fits or draws, the other does what does not wait for it.
 
 from __future__ import annotations
 
+import gc
+import importlib
 import os
 from collections.abc import Callable
+from functools import cache, partial
 from typing import Any, Final, Protocol, cast
 
 IDLE: Final = 300
@@ -46,8 +49,32 @@ def start[T](work: Callable[..., T], *given: Any) -> Later[T]:
     """
     if (os.cpu_count() or 1) < 2:
         return _WhenAsked(work, given)
+    return cast(Later[T], _pool()().submit(work, *given))
+
+
+def made_ready(module: str) -> None:
+    """Have the other process load a module it will need, while this one is still reading."""
+    start(_load, module)
+
+
+def leave() -> None:
+    """Let both processes end without a last search through all they hold, which takes seconds.
+
+    For a process that ends now: what it holds is never searched again.
+    """
+    gc.freeze()
+    if _pool.cache_info().currsize:
+        start(gc.freeze)
+
+
+def _load(module: str) -> None:
+    importlib.import_module(module)
+
+
+@cache
+def _pool() -> Callable[[], Any]:
+    """What gives the other process, a new one where the last has ended for want of work."""
     # the pool behind joblib: unlike the standard one it needs no guard in a user's own script
     from joblib.externals.loky import get_reusable_executor
 
-    pool = get_reusable_executor(max_workers=1, timeout=IDLE)
-    return cast(Later[T], pool.submit(work, *given))
+    return partial(get_reusable_executor, max_workers=1, timeout=IDLE)

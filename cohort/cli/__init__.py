@@ -65,6 +65,16 @@ def main(arguments: Sequence[str] | None = None) -> None:
         _stop(f"{where}{fault.strerror or fault}.")
 
 
+def command() -> None:
+    """What the installed ``cohort`` runs: `main`, and then an end without delay."""
+    from cohort import beside
+
+    try:
+        main()
+    finally:
+        beside.leave()
+
+
 def _stop(message: str) -> None:
     print(message, file=sys.stderr)
     raise SystemExit(1)

@@ -67,7 +67,10 @@ def register(app: typer.Typer) -> None:
 
 def _read(studies: list[Path], out: Path, without_faulty: bool, quiet: bool) -> Study:
     """The sheets of all studies as one, and what had to be settled between them, said."""
+    from cohort import beside
     from cohort.cli.say import progress
+
+    beside.made_ready("cohort.outcomes.said")
     from cohort.pool import pooled
     from cohort.results import check_folder
     from cohort.study import read_study
