@@ -22,7 +22,8 @@ import numpy.typing as npt
 import xarray as xr
 from numba import carray, njit  # type: ignore[attr-defined]  # carray is untyped
 
-from cohort.model.walk import handed, walked
+from cohort.model.walk import walked
+from cohort.transitions.by_address import handed
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -219,7 +220,7 @@ def laid_out(data: BroodData, priors: BroodPriors) -> Floats:
 
 
 def brood_c(width, q_, slopes_, value_, laid_):  # type: ignore[no-untyped-def]  # compiled by numba
-    """The density as the sampler calls it, see `cohort.model.walk.DENSITY`."""
+    """The density as the sampler calls it, see `cohort.transitions.by_address.DENSITY`."""
     total = int(carray(laid_, (1,), np.float64)[0])
     value, slopes = brood_logp(carray(q_, (width,)), carray(laid_, (total,), np.float64))
     return handed(width, value, slopes, slopes_, value_)

@@ -12,13 +12,11 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 import xarray as xr
-from numba import carray  # type: ignore[attr-defined]  # exported, untyped
 
 from cohort.exposure import Exposure
 from cohort.model.lineup import Lineup
 from cohort.model.priors import EFFECTS, Priors
 from cohort.model.told import told
-from cohort.model.walk import handed
 from cohort.transitions import density
 from cohort.transitions import places as at
 from cohort.transitions.assembly import in_one
@@ -46,7 +44,7 @@ def level_sizes(lineup: Lineup) -> tuple[int, int, int]:
     return len(lineup.keepers), len(lineup.flights), len(lineup.kinds_within)
 
 
-def _priors(priors: Priors, starts: Ints) -> tuple[Floats, Floats]:
+def prior_places(priors: Priors, starts: Ints) -> tuple[Floats, Floats]:
     """Middle and spread of every prior, at the places of what they are priors of."""
     centre, scale = np.zeros(starts[-1]), np.ones(starts[-1])
     centre[at.MULTI_DAYS], scale[at.MULTI_DAYS] = priors.multi_days
@@ -73,14 +71,6 @@ def _switches(lineup: Lineup) -> Floats:
     if lineup.variant in SWITCH:
         out[SWITCH[lineup.variant]] = 1.0
     return out
-
-
-def density_c(width, q_, slopes_, value_, laid_):  # type: ignore[no-untyped-def]  # compiled by numba
-    """The density as the sampler calls it, see `cohort.model.walk.DENSITY`."""
-    total = int(carray(laid_, (1,), np.float64)[0])
-    laid = carray(laid_, (total,), np.float64)
-    value, slopes = density.log_density(carray(q_, (width,)), laid)
-    return handed(width, value, slopes, slopes_, value_)
 
 
 @dataclass(frozen=True)
@@ -219,7 +209,7 @@ def landscape(lineup: Lineup, exposure: Exposure, priors: Priors) -> Landscape:
     x = lineup.x if lineup.covariates else np.zeros(0)
     warm = lineup.warm if lineup.warm.any() else np.zeros(0)
     limits = thresholds(lineup.reference if lineup.logged.any() else UNSEEN)
-    centre, scale = _priors(priors, starts)
+    centre, scale = prior_places(priors, starts)
     study = packed_study(lineup, exposure)
     parts = (eased, centre, scale, index, x, warm, study)
     head = [starts[-1], *sizes[:2], *levels, sizes[3], warm.size]

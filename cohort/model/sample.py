@@ -15,11 +15,12 @@ import xarray as xr
 from cohort.errors import StudyError
 from cohort.exposure import Exposure, packed
 from cohort.history import History
-from cohort.model.coordinates import density_c, landscape
+from cohort.model.coordinates import landscape
 from cohort.model.lineup import Lineup, Variant, line_up
 from cohort.model.priors import Priors
 from cohort.model.walk import walked
 from cohort.shown import Facts, Shown, several
+from cohort.transitions.density import density_c
 
 CHAINS: Final = 4
 DRAWS: Final = 1500

@@ -10,37 +10,20 @@ own compiling of a PyMC model ends in (`nutpie.compile_pymc.CompiledPyMCModel`).
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
-from typing import Any, Final
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import xarray as xr
-from numba import carray, cfunc, njit, types  # type: ignore[attr-defined]  # carray is untyped
+from numba import cfunc
+
+from cohort.transitions import forget_older_code
+from cohort.transitions.by_address import DENSITY, EXPANDED, copied
 
 Floats = npt.NDArray[np.float64]
-NUMBERS: Final = types.CPointer(types.float64)
-DENSITY: Final = types.int64(types.uint64, NUMBERS, NUMBERS, NUMBERS, types.voidptr)
-"""Length of q, q, slopes to fill, log density to fill, `laid` -> 0, or a step gone astray."""
-EXPANDED: Final = types.int64(types.uint64, types.uint64, NUMBERS, NUMBERS, types.voidptr)
-ASTRAY: Final = 4
-
-
-@njit(cache=True, error_model="numpy")
-def handed(width, value, slopes, slopes_, value_):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Write a density and its slopes where the sampler looks for them."""
-    value_[0] = value
-    for i in range(width):
-        slopes_[i] = slopes[i]
-    return 0 if math.isfinite(value) else ASTRAY
-
-
-def _copied(width, expanded, q_, out_, laid_):  # type: ignore[no-untyped-def]  # compiled by numba
-    q = carray(q_, (width,))
-    for i in range(width):
-        out_[i] = q[i]
-    return 0
+forget_older_code(Path(__file__).parent)  # a density of this folder keeps machine code there
 
 
 def walked(
@@ -87,7 +70,7 @@ def walked(
 
     model = CompiledPyMCModel(
         compiled_logp_func=cfunc(DENSITY, cache=True)(density),
-        compiled_expand_func=cfunc(EXPANDED, cache=True)(_copied),
+        compiled_expand_func=cfunc(EXPANDED, cache=True)(copied),
         initial_point_func=start,
         shared_data={},
         shared_var_keys={},

@@ -131,6 +131,8 @@ def basis(priors: Priors | None = None) -> pd.DataFrame:
          "15.9 to 18.4 in two warm-country ants; lower elsewhere, a guess"),
         ("SD of founding frailty", f"HalfNormal({p.frailty})",
          "0.48 to 0.81 on this scale in caged bees"),
+        ("weight of frailty after workers, one variant", f"Normal{p.loading}",
+         "a guess: what makes a founding frail before workers makes it so after, more or less"),
         ("share of mated queens", f"Beta{p.mated}", "no published share: a guess"),
         ("mating seen, on the logit", f"Normal{p.seen}", "a guess: seen is better than not seen"),
         ("SD between keepers, between flights", f"HalfNormal({p.keeper})",

@@ -11,12 +11,13 @@ from pathlib import Path
 
 
 def forget_older_code(folder: Path) -> None:
-    """Remove cached machine code that is older than any kernel source in a folder.
+    """Remove cached machine code of a folder that is older than any source there or here.
 
     A compiled function holds the code of those it calls, but numba looks only at the file of
     the function itself: an edit of `counts` would leave the old `study` running.
     """
-    newest = max((path.stat().st_mtime for path in folder.glob("*.py")), default=0.0)
+    sources = [*folder.glob("*.py"), *Path(__file__).parent.glob("*.py")]
+    newest = max((path.stat().st_mtime for path in sources), default=0.0)
     for index in (folder / "__pycache__").glob("*.nbi"):
         with contextlib.suppress(OSError):  # another process was first, or the folder is shared
             if index.stat().st_mtime < newest:

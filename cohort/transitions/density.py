@@ -28,7 +28,7 @@ import math
 from typing import Final
 
 import numpy as np
-from numba import njit
+from numba import carray, njit  # type: ignore[attr-defined]  # carray is untyped
 
 from cohort.transitions.assembly import (
     E_BOTH,
@@ -39,6 +39,7 @@ from cohort.transitions.assembly import (
     E_TOGETHER,
     study_by_genus,
 )
+from cohort.transitions.by_address import handed
 from cohort.transitions.layout import N1
 from cohort.transitions.places import (
     ALL_FERTILE,
@@ -406,3 +407,11 @@ def each(draws, laid):  # type: ignore[no-untyped-def]  # compiled by numba
     for i in range(draws.shape[0]):
         out[i] = parameters(draws[i], told, lean, laid[H_LIMITS:HEAD], starts, switches)
     return out
+
+
+def density_c(width, q_, slopes_, value_, laid_):  # type: ignore[no-untyped-def]  # compiled by numba
+    """The density as the sampler calls it, see `by_address.DENSITY`."""
+    total = int(carray(laid_, (1,), np.float64)[0])
+    laid = carray(laid_, (total,), np.float64)
+    value, slopes = log_density(carray(q_, (width,)), laid)
+    return handed(width, value, slopes, slopes_, value_)

@@ -8,9 +8,15 @@ import math
 
 import numpy as np
 import pytest
+from numba import carray, cfunc
 from scipy.stats import norm
 
+from cohort.model import walk
+from cohort.model.coordinates import prior_places
 from cohort.model.priors import EFFECTS, GenusPrior, Priors
+from cohort.transitions import density
+from cohort.transitions import places as at
+from cohort.transitions.by_address import handed
 
 EFFECT = np.array([28.0, 8, -3, 7, -1, 1, 18, 12])
 ERROR = np.array([15.0, 10, 16, 11, 9, 11, 10, 18])
@@ -20,6 +26,7 @@ EXACT_THETA = [
 ]  # fmt: skip
 SCHOOLS = len(EFFECT)
 SCALE = 5.0
+WIDE = 30.0
 
 
 def halved_cauchy(tau):
@@ -68,30 +75,53 @@ def test_a_mean_without_the_share_of_the_deviations_is_another_prior():
     assert np.abs(wrong - right).max() > 10
 
 
+def schools_c(width, q_, slopes_, value_, laid_):
+    """Genus effects as the founding model samples them, the eight schools in place of a study."""
+    laid = carray(laid_, (int(carray(laid_, (1,), np.float64)[0]),), np.float64)
+    q = carray(q_, (width,))
+    starts, end = density.blocks_of(laid), at.HEAD + 3 * width
+    told, centre = laid[at.HEAD : at.HEAD + width], laid[at.HEAD + width : end - width]
+    scale, switches = laid[end - width : end], laid[at.H_SWITCHES : at.H_LEAN]
+    lean, limits = laid[at.H_LEAN : at.H_LIMITS], laid[at.H_LIMITS : at.HEAD]
+    p = density.parameters(q, told, lean, limits, starts, switches)
+    slopes, value = np.zeros(width), 0.0
+    for school in range(SCHOOLS):
+        gap = (p[at.GENUS + school] - EFFECT[school]) / ERROR[school]
+        value -= 0.5 * gap * gap
+        slopes[at.GENUS + school] = -gap / ERROR[school]
+    # the code draws tau half-normal; this makes it half-Cauchy
+    tau = q[at.GENUS_SD]
+    value += 0.5 * (tau / WIDE) ** 2 - math.log(1 + (tau / SCALE) ** 2)
+    slopes[at.GENUS_SD] += tau / WIDE**2 - 2 * tau / (SCALE**2 + tau**2)
+    value += density.shared_priors(q, p, centre, scale, limits, slopes)
+    value += density.genus_priors(q, p, told, centre, scale, lean, starts, switches, slopes)
+    value += density.eased_priors(q, p, told, starts, slopes)
+    return handed(width, value, slopes, slopes_, value_)
+
+
 @pytest.fixture(scope="module")
 def sampled():
     """The code that builds genus effects, with eight schools for genera."""
-    import nutpie
-    import pymc as pm
-
-    from cohort.model.graph import _genus_effects
-
     own = Priors()
-    wide = 30.0  # the code draws tau half-normal; the potential below makes it half-Cauchy
-    genus = own.genus | {"founding_hazard": GenusPrior(0.0, SCALE, wide, "eight schools")}
+    genus = own.genus | {"founding_hazard": GenusPrior(0.0, SCALE, WIDE, "eight schools")}
     priors = Priors(genus=genus)
-    names = [f"school {i}" for i in range(SCHOOLS)]
-    with pm.Model(coords={"effect": list(EFFECTS), "genus_name": names}) as model:
-        theta = _genus_effects(priors, False)[0]
-        tau = model["genus_sd"][0]
-        pm.Potential("half_cauchy", -pm.math.log(1 + (tau / SCALE) ** 2) + 0.5 * (tau / wide) ** 2)
-        pm.Normal("seen", theta, ERROR, observed=EFFECT)
-    compiled = nutpie.compile_pymc_model(model)
-    tree = nutpie.sample(
-        compiled, draws=4000, tune=1000, chains=4, seed=8, progress_bar=False, target_accept=0.95,
-        save_warmup=False,
-    )  # fmt: skip
-    return tree["posterior"].to_dataset(), priors
+    starts = at.blocks(SCHOOLS, 0, (0, 0, 0), 0)
+    width = int(starts[-1])
+    told = np.zeros(width)
+    told[at.GENUS : at.GENUS + SCHOOLS] = 1 / ERROR**2
+    head = np.zeros(at.HEAD)
+    head[[at.H_WIDTH, at.H_SIZES]] = width, SCHOOLS
+    head[at.H_LIMITS : at.HEAD] = 0.0, 20.0
+    laid = np.concatenate([head, told, *prior_places(priors, starts)])
+    laid[at.H_TOTAL] = laid.size
+    with pytest.MonkeyPatch.context() as patch:  # no machine code of another day
+        patch.setattr(walk, "cfunc", lambda signature, cache: cfunc(signature))
+        q, _ = walk.walked(
+            schools_c, laid, width, lambda seed: np.random.default_rng(seed).normal(size=width),
+            seed=8, draws=4000, tune=1000, accept=0.95, chains=4,
+        )  # fmt: skip
+    p = density.each(q.reshape(-1, width), laid).reshape(q.shape)
+    return p, priors
 
 
 def error_of(values):
@@ -103,27 +133,24 @@ def error_of(values):
     return values.std() / math.sqrt(ess)
 
 
-@pytest.mark.slow
 def test_sampled_schools_agree_with_the_exact_means(sampled):
     draws, _ = sampled
-    theta = draws["genus"].isel(effect=0).transpose("chain", "draw", ...).to_numpy()
     for school, exact in enumerate(EXACT_THETA):
-        own = theta[..., school]
+        own = draws[..., at.GENUS + school]
         assert abs(own.mean() - exact) < 4 * error_of(own)
-    tau = draws["genus_sd"].isel(effect=0).transpose("chain", "draw").to_numpy()
+    tau = np.abs(draws[..., at.GENUS_SD])
     assert abs(tau.mean() - EXACT_TAU) < 4 * error_of(tau)
     # Schools taken one by one, or all as one, are many errors away.
-    assert abs(EFFECT[0] - EXACT_THETA[0]) > 40 * error_of(theta[..., 0])
+    assert abs(EFFECT[0] - EXACT_THETA[0]) > 40 * error_of(draws[..., at.GENUS])
 
 
-@pytest.mark.slow
 def test_a_school_not_yet_tried_has_the_mean_of_all_schools(sampled):
     """The mean over all genera is not sampled; the part that draws a new genus brings it back."""
     from cohort.outcomes.parameters import _new_genus
 
     draws, priors = sampled
-    mean = draws["genus_mean"].transpose("chain", "draw", "effect").to_numpy()
-    sd = draws["genus_sd"].transpose("chain", "draw", "effect").to_numpy()
+    mean = draws[..., at.GENUS_MEAN : at.GENUS]
+    sd = np.abs(draws[..., at.GENUS_SD : at.GENUS_MEAN])
     shape = mean.shape[:2]
     fresh = _new_genus(
         mean.reshape(-1, len(EFFECTS)),

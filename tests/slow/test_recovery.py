@@ -13,11 +13,11 @@ import numpy as np
 import pytest
 from arviz_stats.base import array_stats
 from by_rows import Rates
-from numba import njit
+from numba import cfunc, njit
 from scenes import history_of, lived
 
 from cohort.history import history
-from cohort.model import op, sample
+from cohort.model import sample, walk
 from cohort.model.gate import flat
 from cohort.model.loo import leave_one_out
 from cohort.model.pointwise import pointwise
@@ -28,7 +28,7 @@ from cohort.simulate.events import run
 from cohort.simulate.season import Design, simulate_study
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.study import read_study
-from cohort.transitions import assembly
+from cohort.transitions import assembly, density
 
 pytestmark = pytest.mark.slow
 
@@ -178,9 +178,15 @@ def test_sampled_frailties_and_integrated_ones_give_one_posterior(tmp_path, monk
     past = past_of(tmp_path / "s", truth, 5, foundings=40, look_every=10)
     sampled = fit(past, seed=3)
     monkeypatch.setattr(assembly, "study_loglik", integrated_over_frailty())
-    afresh = njit(error_model="numpy")(assembly.study_by_genus.py_func)
-    monkeypatch.setattr(op, "study_by_genus", afresh)
-    monkeypatch.setattr(op, "kernel_salt", lambda: 20261)  # so that no other machine code is run
+    for home, name in (
+        (assembly, "study_by_genus"),
+        (density, "likelihood"),
+        (density, "log_density"),
+    ):
+        afresh = njit(error_model="numpy")(getattr(home, name).py_func)
+        monkeypatch.setattr(density, name, afresh)
+    # no machine code of the model itself
+    monkeypatch.setattr(walk, "cfunc", lambda signature, cache: cfunc(signature))
     marginal = fit(past, seed=4)
     both = [flat(found.posterior) for found in (sampled, marginal)]
     worst = 0.0
