@@ -18,10 +18,10 @@ def forget_older_code(folder: Path) -> None:
     """
     sources = [*folder.glob("*.py"), *Path(__file__).parent.glob("*.py")]
     newest = max((path.stat().st_mtime for path in sources), default=0.0)
-    for index in (folder / "__pycache__").glob("*.nbi"):
+    for kept in (folder / "__pycache__").glob("*.nb[ic]"):
         with contextlib.suppress(OSError):  # another process was first, or the folder is shared
-            if index.stat().st_mtime < newest:
-                index.unlink()
+            if kept.stat().st_mtime < newest:
+                kept.unlink()
 
 
 forget_older_code(Path(__file__).parent)

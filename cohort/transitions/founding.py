@@ -61,7 +61,7 @@ from cohort.transitions.layout import (
     WARM_RECORD,
     WARM_TO,
 )
-from cohort.transitions.tails import FAR, HALF_LOG_2PI, beyond, mills
+from cohort.transitions.tails import TINY, between, beyond
 from cohort.transitions.warmed import warmed
 
 # slopes of one founding: log hazards of both phases by piece, then the rest
@@ -89,8 +89,6 @@ R_TAU = R_LOG_DAY + 1
 R_FERTILE = R_TAU + 1
 R_THRESHOLD = R_FERTILE + 1
 RATES = R_THRESHOLD + 1
-
-TINY = 1e-290
 
 
 @njit(cache=True, error_model="numpy")
@@ -202,35 +200,6 @@ def split(nodes, at, rates, slopes):  # type: ignore[no-untyped-def]  # compiled
 
 
 @njit(cache=True, error_model="numpy")
-def _far(a, b):  # type: ignore[no-untyped-def]  # compiled by numba
-    """`cell_mass` for FAR <= a < b, where the tails themselves are all but nought."""
-    fall = math.exp(max(0.5 * (a - b) * (a + b), -700.0))
-    scaled = max(mills(a) - fall * mills(b), TINY)
-    return -0.5 * a * a - HALF_LOG_2PI + math.log(scaled), 1.0 / scaled, fall / scaled
-
-
-@njit(cache=True, error_model="numpy")
-def cell_mass(a, at_a, b, at_b):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Log of the standard normal mass between a and b, and the density at each end over it.
-
-    ``at_a`` and ``at_b`` are what `beyond` says of a and b: cells that meet share an edge.
-    """
-    if a >= FAR:
-        return _far(a, b)
-    if b <= -FAR:
-        value, high, low = _far(-b, -a)
-        return value, low, high
-    if a >= 0.0:
-        mass = at_a[0] - at_b[0]
-    elif b <= 0.0:
-        mass = at_b[0] - at_a[0]
-    else:
-        mass = 1.0 - at_a[0] - at_b[0]
-    mass = max(mass, TINY)
-    return math.log(mass), at_a[1] / mass, at_b[1] / mass
-
-
-@njit(cache=True, error_model="numpy")
 def cell_edge(nodes, at, plain, warm, rates):  # type: ignore[no-untyped-def]  # compiled by numba
     """One edge of a cell of days: its place in SDs, its slope in the threshold, and `beyond`."""
     day, in_level = nodes[at, plain], 0.0
@@ -259,7 +228,7 @@ def with_first_day(nodes, at, start, rows, rates, slopes):  # type: ignore[no-un
     a, in_start, tail_a = start
     stop = cell_edge(nodes, at, LOG_TO, WARM_TO, rates)
     b, in_stop, tail_b = stop
-    value, at_a, at_b = cell_mass(a, tail_a, b, tail_b)
+    value, at_a, at_b = between(a, tail_a, b, tail_b)
     slopes[D_THRESHOLD] += (at_b * in_stop - at_a * in_start) / tau
     slopes[D_LOG_DAY] += (at_a - at_b) / tau
     slopes[D_TAU] += (a * at_a - b * at_b) / tau

@@ -1,4 +1,4 @@
-"""Tails of the standard normal: mass beyond a point, and the density there.
+"""Tails of the standard normal: mass beyond a point or between two, and the density there.
 
 Comes in: a number of SDs. Goes out: mass and density. Never: a day.
 
@@ -21,6 +21,8 @@ FAR = 10.0
 """SDs from which a tail is taken from its expansion: its own value would soon underflow."""
 NEAR = 0.66291
 """SDs below which the mass is a half less an odd rational function."""
+TINY = 1e-290
+"""Least mass whose log is taken."""
 WIDE = 5.656854249492380195
 """SDs above which the rational function runs in 1 / x squared."""
 
@@ -84,3 +86,32 @@ def beyond(x):  # type: ignore[no-untyped-def]  # compiled by numba
     else:
         mass = bell * _wide(x)
     return mass, bell / ROOT_2PI
+
+
+@njit(cache=True, error_model="numpy")
+def far_between(a, b):  # type: ignore[no-untyped-def]  # compiled by numba
+    """`between` for FAR <= a < b, where the tails themselves are all but nought."""
+    fall = math.exp(max(0.5 * (a - b) * (a + b), -700.0))
+    scaled = max(mills(a) - fall * mills(b), TINY)
+    return -0.5 * a * a - HALF_LOG_2PI + math.log(scaled), 1.0 / scaled, fall / scaled
+
+
+@njit(cache=True, error_model="numpy")
+def between(a, at_a, b, at_b):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Log of the standard normal mass between a and b, and the density at each end over it.
+
+    ``at_a`` and ``at_b`` are what `beyond` says of a and b: cells that meet share an edge.
+    """
+    if a >= FAR:
+        return far_between(a, b)
+    if b <= -FAR:
+        value, high, low = far_between(-b, -a)
+        return value, low, high
+    if a >= 0.0:
+        mass = at_a[0] - at_b[0]
+    elif b <= 0.0:
+        mass = at_b[0] - at_a[0]
+    else:
+        mass = 1.0 - at_a[0] - at_b[0]
+    mass = max(mass, TINY)
+    return math.log(mass), at_a[1] / mass, at_b[1] / mass

@@ -12,9 +12,8 @@ from scipy.stats import norm
 
 from cohort.exposure import warm_tables
 from cohort.transitions import layout as at
-from cohort.transitions.founding import cell_mass
 from cohort.transitions.study import study_loglik
-from cohort.transitions.tails import beyond
+from cohort.transitions.tails import between, beyond
 from cohort.warm_clock import WarmClock
 
 RATES = Rates(
@@ -126,7 +125,7 @@ def test_the_frailty_of_a_founding_does_not_touch_the_factor_of_its_entry(study)
     ],
 )
 def test_the_chance_of_a_cell_and_its_ends(a, b):
-    value, at_a, at_b = cell_mass(a, beyond(a), b, beyond(b))
+    value, at_a, at_b = between(a, beyond(a), b, beyond(b))
     low, high = (a, b) if a + b > 0 else (-b, -a)
     # log of the mass, scaled by the larger density so that far tails do not underflow
     mass, _ = quad(lambda x: math.exp(0.5 * low * low - 0.5 * x * x), low, min(high, low + 12))
