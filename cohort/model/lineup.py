@@ -1,4 +1,4 @@
-"""Who is compared with whom: the study turned into indices, sizes and switches for the graph.
+"""Who is compared with whom: the study turned into indices, sizes and switches for the model.
 
 Comes in: an `Exposure` and the effects asked for. Goes out: a frozen `Lineup`. Never: a prior,
 a sampler, pymc. Every effect enters only under its entry rule, and a note says what did not.

@@ -1,7 +1,7 @@
 """The priors of the founding model, in numbers, with the reason for each.
 
-Comes in: nothing. Goes out: `Priors`, read by the graph (which samples) and by `draw` (which
-asks what the priors alone say, without pymc). Never: data.
+Comes in: nothing. Goes out: `Priors`, read by `coordinates` (for the density that is sampled), by
+`graph` (the model in PyMC) and by `draw` (what the priors alone say). Never: data.
 
 Published mortality and delays behind these numbers are listed in ``data/findings.csv``.
 
@@ -87,7 +87,7 @@ def _genus_priors() -> dict[str, GenusPrior]:
 
 @dataclass(frozen=True)
 class Priors:
-    """Every prior of the model (statistics.md has none that is not here).
+    """Every prior of the founding model.
 
     Attributes
     ----------
@@ -149,7 +149,7 @@ class Priors:
 def draw(
     priors: Priors, genera: int, draws: int, rng: np.random.Generator, *, pooled_fight: bool = False
 ) -> dict[str, npt.NDArray[np.float64]]:
-    """Parameters drawn from the priors alone, without pymc.
+    """Parameters drawn from the priors alone.
 
     Parameters
     ----------

@@ -96,7 +96,7 @@ def sample(
     priors : Priors
     seed : int
     draws, tune : int
-        Kept and warm-up draws per chain; by default 1500.
+        Kept and warm-up draws per chain; by default 1500 and 300.
     accept : float
         Target acceptance.
     chains : int
@@ -162,8 +162,9 @@ def fit(
     variant : str
         See `cohort.model.lineup.VARIANTS`.
     draws : int, optional
-        Kept draws per chain.
+        Kept draws per chain; by default 1500.
     accept : float
+        Target acceptance.
     say : callable
         Told what is being done.
 
