@@ -78,7 +78,7 @@ def draw_catches(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
                       va="bottom", textcoords="offset points",
                       fontsize=paper.size - 1.2)  # fmt: skip
     _hide_crowded(axes, paper)
-    _lines(axes, paper, order, names, place, labels, methods, left)
+    _lines(axes, paper, order, names, place, labels, methods)
     return paper.figure
 
 
@@ -121,7 +121,7 @@ def _hide_crowded(axes: Axes, paper: ink.Sheet) -> None:
 
 def _lines(axes: Axes, paper: ink.Sheet, order: list[tuple[str, str, bool]],
            names: list[tuple[str, bool]], place: dict[object, float], labels: Labels,
-           methods: list[str], left: float) -> None:  # fmt: skip
+           methods: list[str]) -> None:  # fmt: skip
     high = axes.get_ylim()[0]
     for key, (text, italic) in zip(order, names, strict=True):
         axes.axhline(place[key], color=palette.RULE, lw=0.4, zorder=0)

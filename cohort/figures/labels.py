@@ -59,7 +59,6 @@ class Labels:
     left_out: dict[str, str]
     steps: dict[str, str]
     checks: dict[str, str]
-    not_known: str
     start: str
     first_worker: str
     loss: str
@@ -67,7 +66,6 @@ class Labels:
     first_day_axis: str
     expected: str
     happened: str
-    of_100_queens: str
     numbers: dict[int, str]
 
 

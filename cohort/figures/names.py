@@ -33,11 +33,6 @@ def queens_text(count: int, labels: Labels) -> str:
     return labels.queen_one if count == 1 else labels.queens.format(n=count)
 
 
-def number_text(count: int, labels: Labels) -> str:
-    """'three' up to twelve, then figures."""
-    return labels.numbers.get(count, str(count))
-
-
 def of_100(share: float) -> int:
     """A share as whole things of a hundred, halves up; the one rounding of page and pictures."""
     return math.floor(share * 100 + 0.5)

@@ -5,6 +5,6 @@ columns. It fits nothing, and never alters what a keeper wrote.
 """
 
 from cohort.history.build import history
-from cohort.history.record import END_KINDS, FOUNDING_COLUMNS, INTERVAL_COLUMNS, History
+from cohort.history.record import END_KINDS, FOUNDING_COLUMNS, History
 
-__all__ = ["END_KINDS", "FOUNDING_COLUMNS", "INTERVAL_COLUMNS", "History", "history"]
+__all__ = ["END_KINDS", "FOUNDING_COLUMNS", "History", "history"]

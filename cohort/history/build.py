@@ -189,7 +189,7 @@ def _foundings(study: Study, begun: Start, seen: Looks, used: _Followed) -> pd.D
     never = np.full(number, np.inf)
     out["lost_after"] = np.where(gone, _last(run.code, run.after, never), np.inf)
     out["lost_by"] = np.where(gone, _last(run.code, run.by, never), np.inf)
-    out["end_kind"] = _end_kinds(study, begun, seen, used.stops, gone)
+    out["end_kind"] = _end_kinds(study, seen, used.stops, gone)
     out["brood_in"] = _brood_in(study, begun)
     last = np.where(gone, _last(run.code, run.look, used.stops.day), used.stops.day)
     first = first_workers(seen, begun, anchors, np.minimum(last, used.stops.day), out["brood_in"])
@@ -220,9 +220,7 @@ def _brood_in(study: Study, begun: Start) -> Floats:
     return day
 
 
-def _end_kinds(
-    study: Study, begun: Start, seen: Looks, stop: Stops, gone: np.ndarray
-) -> np.ndarray:
+def _end_kinds(study: Study, seen: Looks, stop: Stops, gone: np.ndarray) -> np.ndarray:
     """Why follow-up ends: the horizon only where somebody looked on or after that day."""
     horizon = float(study.settings.horizon_days)
     reached = np.zeros(len(gone), dtype=bool)

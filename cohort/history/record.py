@@ -82,8 +82,6 @@ FOUNDING_COLUMNS = (
     "brood_workers",
 )
 
-INTERVAL_COLUMNS = ("code", "after", "by", "at_risk", "alive", "lost")
-
 
 @dataclass(frozen=True, repr=False)
 class History(Shown):

@@ -141,7 +141,7 @@ def content(
         study_line=counts.study_line(material, voice),
         compared=compared,
         headline=_headline(sayings, voice) if compared else voice.say("head_counts"),
-        summary=_summary(sayings, voice),
+        summary=_summary(sayings),
         short=_short(sayings, material, voice)
         if compared
         else (counts.why_counts_only(material, voice),),
@@ -208,7 +208,7 @@ def _headline(sayings: tuple[Saying, ...], voice: Voice) -> str:
     return voice.say(f"head_{_key(pooled)}")
 
 
-def _summary(sayings: tuple[Saying, ...], voice: Voice) -> str:
+def _summary(sayings: tuple[Saying, ...]) -> str:
     """The finding in thirty words at most; blank when nothing is compared."""
     fair = _fair(sayings)
     pooled = [s for s in fair if s.genus == "average"] or fair

@@ -62,7 +62,6 @@ class Sheet:
     name: str
     purpose: str
     columns: tuple[Column, ...]
-    optional: bool = True
 
     @property
     def names(self) -> tuple[str, ...]:

@@ -152,7 +152,6 @@ FOUNDINGS = Sheet(
         _plain("photo", "text", "K2-07_start.jpg", "File of a photograph"),
         _plain("note", "text", "pale wings", "Anything else; never printed"),
     ),
-    optional=False,
 )
 
 CHECKS = Sheet(
@@ -189,7 +188,6 @@ CHECKS = Sheet(
         _plain("photo", "text", "K2-07_0708.jpg", "File of a photograph"),
         _plain("note", "text", "calm", "Anything else; never printed"),
     ),
-    optional=False,
 )
 
 EVENTS = Sheet(
