@@ -22,6 +22,7 @@ from cohort.errors import StudyError
 from cohort.model.lineup import Lineup
 from cohort.model.priors import GenusPrior, Priors
 from cohort.shown import Facts, Shown, several
+from cohort.terms.questions import AVERAGE
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -77,7 +78,7 @@ class Results(Shown):
             return title, facts | {"why": "; ".join(self.diagnosis.get("reasons", ()))}
         size = int(self.diagnosis["headline"])
         table = self.comparisons
-        mine = table["genus"].eq("average") & table["queens"].eq(size)
+        mine = table["genus"].eq(AVERAGE) & table["queens"].eq(size)
         last = table[mine & table["quantity"].eq("same_queens_count")].nlargest(1, "day")
         for row in last.itertuples():
             facts[f"colonies on day {row.day}, {size} queens together less the same singly"] = (

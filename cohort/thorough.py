@@ -21,6 +21,7 @@ from cohort.history import History
 from cohort.model.bounds import READINGS
 from cohort.model.sample import Fit, Said, fit, silent
 from cohort.outcomes.quantities import NO_DAY
+from cohort.terms.questions import AVERAGE
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -243,7 +244,7 @@ def write(tables: dict[str, pd.DataFrame], folder: Path) -> list[Path]:
     return [*paths, words]
 
 
-def told(tables: dict[str, pd.DataFrame], *, genus: str = "average") -> tuple[str, ...]:
+def told(tables: dict[str, pd.DataFrame], *, genus: str = AVERAGE) -> tuple[str, ...]:
     """What the tables say, one sentence each, for the analyst's page.
 
     Parameters

@@ -12,6 +12,7 @@ from typing import Annotated
 import typer
 
 from cohort.cli.asked import AsJson, From, misuse, print_json, say
+from cohort.terms.questions import AVERAGE
 
 PANEL = "Before the season"
 
@@ -127,7 +128,7 @@ def power(
     ] = "same_queens_any",
     kind: Annotated[
         str, typer.Option("--kind", help="average (all kinds together) or new (one not tried).")
-    ] = "average",
+    ] = AVERAGE,
     day: Annotated[int, typer.Option("--day", help="Day to which foundings are followed.")] = 180,
     every: Annotated[int, typer.Option("--every", help="Days between looks.")] = 5,
     spread: Annotated[

@@ -21,6 +21,7 @@ from cohort.figures.material import (
     kinds_in_order,
     row_of,
 )
+from cohort.terms.questions import AVERAGE, NEW
 
 COLUMNS = [
     "genus", "named", "measure", "way", "queens", "day", "estimate", "low", "high", "foundings",
@@ -45,7 +46,7 @@ def both_ways_frame(material: Material) -> pd.DataFrame:
         raise NotDrawn("fewer than eight foundings of each way were followed")
     kinds = [(k.genus, k.named) for k in kinds_in_order(material.history.foundings)]
     if len(kinds) > 1:
-        kinds += [("average", False), ("new", False)]
+        kinds += [(AVERAGE, False), (NEW, False)]
     table = material.results.comparisons
     out: list[dict[str, object]] = []
     for genus, named in kinds:

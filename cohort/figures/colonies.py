@@ -20,6 +20,7 @@ from cohort.figures.material import (
     kinds_in_order,
     row_of,
 )
+from cohort.terms.questions import AVERAGE
 
 COLUMNS = [
     "genus", "named", "measure", "way", "queens", "day", "estimate", "low", "high", "foundings",
@@ -44,7 +45,7 @@ def colonies_frame(material: Material) -> pd.DataFrame:
         raise NotDrawn("fewer than eight foundings of each way were followed")
     kinds = [(k.genus, k.named) for k in kinds_in_order(material.history.foundings)]
     if len(kinds) > 1:
-        kinds.append(("average", False))
+        kinds.append((AVERAGE, False))
     out: list[dict[str, object]] = []
     for genus, named in kinds:
         for measure, quantity in MEASURES:

@@ -24,6 +24,7 @@ from cohort.figures.material import (
     kinds_in_order,
     row_of,
 )
+from cohort.terms.questions import AVERAGE, NEW
 
 MOST_FOLLOWED = 0.8
 """Share of foundings that must be followed to the day before a plain count is shown."""
@@ -52,7 +53,7 @@ def genera_frame(material: Material) -> pd.DataFrame:
     kinds = kinds_in_order(material.history.foundings)
     order = [(k.genus, k.named) for k in kinds]
     if len(order) > 1:
-        order += [("average", False), ("new", False)]
+        order += [(AVERAGE, False), (NEW, False)]
     out: list[dict[str, object]] = []
     for genus, named in order:
         out += _of_kind(material, genus, named, size, day)
@@ -83,7 +84,7 @@ def _of_kind(
 
 
 def _counted(raw: pd.DataFrame, genus: str, named: bool, day: int) -> list[dict[str, object]]:
-    if raw.empty or genus in ("average", "new"):
+    if raw.empty or genus in (AVERAGE, NEW):
         return []
     mine = raw[(raw["genus"] == genus) & (raw["day"] == day) & (raw["followed"] > 0)]
     # "followed" holds the lost ones for sure and the living only if their record reaches the day:

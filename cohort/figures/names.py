@@ -8,15 +8,16 @@ from __future__ import annotations
 import math
 
 from cohort.figures.labels import Labels
+from cohort.terms.questions import AVERAGE, NEW
 
-POOLED = ("all", "average")
+POOLED = ("all", AVERAGE)
 
 
 def kind_text(genus: str, named: bool, labels: Labels) -> tuple[str, bool]:
     """Name of a kind as printed, and True when it is set in italics."""
     if genus in POOLED:
         return labels.together, False
-    if genus == "new":
+    if genus == NEW:
         return labels.untried, False
     if named:
         return genus, True

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import Any, Final
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -27,11 +27,7 @@ from cohort.model.brood_model import (
     sample,
 )
 from cohort.shown import several
-
-AVERAGE: Final = "average"
-NEW: Final = "new"
-EQUAL: Final = (0.9, 1.11)
-PRIOR_SHARE: Final = 0.9
+from cohort.terms.questions import AVERAGE, EQUAL_RATIO, NEW, PRIOR_SHARE
 
 
 def brood_data(history: History) -> BroodData:
@@ -87,7 +83,7 @@ def _groups(
         numbers = _summary(here, before, level, plain=False)
         numbers["chance_multi_better"] = (here > 0).mean(axis=0)
         numbers["prior_chance_multi_better"] = (before > 0).mean(axis=0)
-        near = (here >= math.log(EQUAL[0])) & (here <= math.log(EQUAL[1]))
+        near = (here >= math.log(EQUAL_RATIO[0])) & (here <= math.log(EQUAL_RATIO[1]))
         numbers["chance_practically_equal"] = near.mean(axis=0)
         yield "ratio", size, numbers
 

@@ -18,6 +18,7 @@ from cohort.figures.names import of_100
 from cohort.figures.season import END_MARKS
 from cohort.newsletter.speech import Voice, without_marks
 from cohort.newsletter.wording import Row, Saying, fair_tail, short_tail
+from cohort.terms.questions import AVERAGE, NEW
 
 MOST_PARTS = 6
 
@@ -78,7 +79,7 @@ def short_captions(
 
 def _fair_row(sayings: tuple[Saying, ...], material: Material) -> Row | None:
     """All kinds together, or the only kind, when anything is compared."""
-    fair = [s for s in sayings if s.topic == "fair" and s.genus != "new"]
+    fair = [s for s in sayings if s.topic == "fair" and s.genus != NEW]
     if not fair:
         return None
     last, size = fair[-1], headline_size(material.history.foundings)
@@ -108,7 +109,7 @@ def _caption(name: str, frame: pd.DataFrame, material: Material, voice: Voice, t
 
 def _pooled(frame: pd.DataFrame) -> pd.DataFrame:
     """Rows of all kinds together, or of the only kind."""
-    pooled = frame[frame["genus"].isin(["all", "average"])]
+    pooled = frame[frame["genus"].isin(["all", AVERAGE])]
     return pooled if len(pooled) else frame[frame["genus"] == frame["genus"].iloc[-1]]
 
 
@@ -164,8 +165,8 @@ def _genera(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
 
 def _few(frame: pd.DataFrame) -> pd.DataFrame:
     """The first kinds and the pooled one, so that a spoken text does not run on."""
-    kinds = frame[~frame["genus"].isin(["average", "new"])].head(MOST_PARTS)
-    return pd.concat([kinds, frame[frame["genus"] == "average"]])
+    kinds = frame[~frame["genus"].isin([AVERAGE, NEW])].head(MOST_PARTS)
+    return pd.concat([kinds, frame[frame["genus"] == AVERAGE]])
 
 
 def _wide(frame: pd.DataFrame, measure: str) -> pd.DataFrame:

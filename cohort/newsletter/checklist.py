@@ -29,10 +29,12 @@ from cohort.newsletter.speech import Voice, plain
 from cohort.newsletter.tables import Table
 from cohort.newsletter.words import by_lot
 from cohort.terms.questions import (
+    AVERAGE,
     EQUAL_CHANCE,
     EQUAL_DAYS,
     EQUAL_PER_QUEEN,
     EQUAL_RATIO,
+    NEW,
     QUESTIONS,
 )
 
@@ -106,7 +108,7 @@ class Checklist:
 
 def design(material: Material) -> str:
     """``arrive`` when every compared founding was allotted by lot, else ``strobe``."""
-    return "arrive" if by_lot(material, "average") else "strobe"
+    return "arrive" if by_lot(material, AVERAGE) else "strobe"
 
 
 def checklists(content: Content, material: Material, folder: Path | None) -> list[Checklist]:
@@ -163,7 +165,7 @@ def _of_content(content: Content, material: Material, fill: Mapping[str, str]) -
     settings, past, voice = material.study.settings, material.history, content.voice
     fight = f"how_fight_{settings.fight_rule}"
     agreed = fight in voice.catalogue.sentences
-    untried = [s.text for s in content.sayings if s.genus == "new"]
+    untried = [s.text for s in content.sayings if s.genus == NEW]
     summary = fill["summary"].format(headline=content.headline, summary=content.summary)
     return {
         "unit": unit,

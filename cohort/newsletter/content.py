@@ -20,6 +20,7 @@ from cohort.newsletter.photo import Photo
 from cohort.newsletter.speech import Voice, plain, without_marks
 from cohort.newsletter.tables import Table
 from cohort.newsletter.wording import Saying
+from cohort.terms.questions import AVERAGE, NEW
 
 if TYPE_CHECKING:
     from cohort.outcomes.basis import Basis
@@ -200,8 +201,8 @@ def _key(saying: Saying) -> str:
 
 def _headline(sayings: tuple[Saying, ...], voice: Voice) -> str:
     fair = _fair(sayings)
-    kinds = [s for s in fair if s.genus not in ("average", "new")]
-    pooled = next((s for s in fair if s.genus == "average"), kinds[0])
+    kinds = [s for s in fair if s.genus not in (AVERAGE, NEW)]
+    pooled = next((s for s in fair if s.genus == AVERAGE), kinds[0])
     sides = {s.side for s in kinds if s.side}
     if len(sides) == 2:
         return voice.say("head_mixed")
@@ -211,14 +212,14 @@ def _headline(sayings: tuple[Saying, ...], voice: Voice) -> str:
 def _summary(sayings: tuple[Saying, ...]) -> str:
     """The finding in thirty words at most; blank when nothing is compared."""
     fair = _fair(sayings)
-    pooled = [s for s in fair if s.genus == "average"] or fair
+    pooled = [s for s in fair if s.genus == AVERAGE] or fair
     return pooled[0].summary if pooled else ""
 
 
 def _short(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> tuple[str, ...]:
     """Tally over the kinds, then the fair pair of all kinds together (or the only kind)."""
     fair = _fair(sayings)
-    kinds = [s for s in fair if s.genus not in ("average", "new")]
+    kinds = [s for s in fair if s.genus not in (AVERAGE, NEW)]
     if len(kinds) == 1:
         return (kinds[0].text,)
     size = voice.word(headline_size(material.history.foundings))
@@ -227,8 +228,8 @@ def _short(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> tup
         mine = [voice.kind(s.genus, s.named) for s in kinds if _key(s) == verdict]
         if mine:
             tally.append(voice.say(f"tally_{verdict}", n=len(mine), kinds=voice.listing(mine)))
-    pooled = [s for s in fair if s.genus == "average"]
-    head = voice.cap(voice.kind("average", False))
+    pooled = [s for s in fair if s.genus == AVERAGE]
+    head = voice.cap(voice.kind(AVERAGE, False))
     return (" ".join(tally), *(f"{head}. {s.text}" for s in pooled))
 
 

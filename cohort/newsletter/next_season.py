@@ -26,6 +26,7 @@ from cohort.figures.names import of_100
 from cohort.newsletter.speech import Voice, without_marks
 from cohort.newsletter.tables import Table
 from cohort.newsletter.words import can_compare
+from cohort.terms.questions import NEW
 
 if TYPE_CHECKING:
     from cohort.outcomes.basis import Basis
@@ -82,7 +83,7 @@ def plans(material: Material, basis: Basis | None) -> tuple[Planned, ...]:
     kinds = kinds_in_order(material.history.foundings)
     asked = [(k.genus, k.named, basis.genus(k.genus)) for k in kinds[:KINDS]]
     if len(kinds) > 1:
-        asked.append(("new", False, -1))
+        asked.append((NEW, False, -1))
     queens = size + 1  # the fewest that can be divided with a whole group among them
     level = float(material.results.comparisons["level"].iloc[0])
     return tuple(

@@ -20,6 +20,7 @@ from cohort.figures import ink
 from cohort.newsletter.content import Content
 from cohort.newsletter.photo import PHOTO
 from cohort.newsletter.speech import ITALIC, UPRIGHT
+from cohort.terms.questions import AVERAGE, NEW
 
 FONTS = (ink.FONT_FOLDER,)
 PAPERS = ("a4", "letter")
@@ -171,7 +172,7 @@ def _front(content: Content) -> list[dict[str, Any]]:
         blocks.append(shown | {"high": 70})
     for i, text in enumerate(content.next_season):
         blocks.append(_text("" if i else say("h_next"), text))
-    told = [part for part in content.kinds if part.genus not in ("average", "new")]
+    told = [part for part in content.kinds if part.genus not in (AVERAGE, NEW)]
     if len(told) == 1:
         blocks += [_text(topic, text) for topic, text in told[0].said[1:]]
     for name in BESIDE[1:]:

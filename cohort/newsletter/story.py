@@ -13,6 +13,7 @@ from typing import Final
 from cohort.newsletter.content import Content
 from cohort.newsletter.plain_text import lines
 from cohort.newsletter.speech import ITALIC, without_marks
+from cohort.terms.questions import AVERAGE, NEW
 
 LIMITS: Final = (350, 700)
 """Words of the two versions, headline and all."""
@@ -101,8 +102,8 @@ def _found(content: Content) -> list[Piece]:
     if not content.compared:
         why = Piece(" ".join(content.short), 0, 1)
         return [why, *(Piece(text, 6 + i, 10 + i) for i, text in enumerate(content.counted))]
-    kinds = [s for s in content.sayings if s.genus not in ("average", "new")]
-    about = "average" if any(s.genus == "average" for s in content.sayings) else kinds[0].genus
+    kinds = [s for s in content.sayings if s.genus not in (AVERAGE, NEW)]
+    about = AVERAGE if any(s.genus == AVERAGE for s in content.sayings) else kinds[0].genus
     told = {s.topic: s.text for s in content.sayings if s.genus == about}
     out = [Piece(content.short[-1], 0, 1), Piece(content.level, 6, 75)]
     out += [
@@ -110,7 +111,7 @@ def _found(content: Content) -> list[Piece]:
         for i, (topic, weight) in enumerate(TOPICS.items())
         if topic in told
     ]
-    if about == "average":
+    if about == AVERAGE:
         shorts = [s.short for s in kinds if s.topic == "fair"]
         # the best-known kind before survival, the second before first workers, others last
         out += [Piece(text, (10, 13)[i] if i < 2 else 70 + i, 20 + i)

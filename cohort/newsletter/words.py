@@ -33,6 +33,7 @@ from cohort.newsletter.wording import (
     of_row,
     verdict_of,
 )
+from cohort.terms.questions import AVERAGE, NEW
 
 
 def can_compare(material: Material) -> bool:
@@ -69,7 +70,7 @@ def sayings(material: Material, voice: Voice, *, most: int = 8) -> tuple[Saying,
     kinds = kinds_in_order(material.history.foundings)
     told = [(kind.genus, kind.named, i < most) for i, kind in enumerate(kinds)]
     if len(kinds) > 1:
-        told += [("average", False, True), ("new", False, False)]
+        told += [(AVERAGE, False, True), (NEW, False, False)]
     days: dict[str, list[int]] = {}
     out: list[Saying | None] = []
     for genus, named, whole in told:
@@ -136,7 +137,7 @@ def _fair(kind: Row, voice: Voice) -> Saying | None:
 def _why(kind: Row, voice: Voice, verdict: str, *rows: pd.Series) -> list[str]:
     """What may be said of causes, of what was assumed beforehand, and what could change it."""
     parts = caveats(voice, *rows)
-    if verdict == "clear" and kind.genus != "new":
+    if verdict == "clear" and kind.genus != NEW:
         parts.append(voice.say("by_lot" if by_lot(kind.material, kind.genus) else "not_by_lot"))
     parts.append(voice.say(f"change_{verdict}"))
     return parts
@@ -145,7 +146,7 @@ def _why(kind: Row, voice: Voice, verdict: str, *rows: pd.Series) -> list[str]:
 def by_lot(material: Material, genus: str) -> bool:
     """True when every compared founding of a kind (or of all kinds) was allotted by lot."""
     inside = compared(material.history.foundings)
-    if genus not in ("average", "new"):
+    if genus not in (AVERAGE, NEW):
         inside = inside[inside["genus"] == genus]
     return bool(len(inside)) and bool((inside["assigned"] == "random").all())
 

@@ -16,7 +16,7 @@ from cohort.model.priors import EFFECTS, Priors
 from cohort.outcomes.parameters import prior_draws
 from cohort.outcomes.quantities import NO_DAY, Key, Outcomes, outcomes
 from cohort.outcomes.table import DIRECT, share_better
-from cohort.terms.questions import QUANTITIES
+from cohort.terms.questions import NEW, QUANTITIES
 
 EXPECTED: Final = (0.40, 0.95)
 """Share of single temperate foundings with workers before winter that a sober prior allows."""
@@ -57,14 +57,14 @@ def prior_outcomes(
     return outcomes(drawn, sizes, horizon)
 
 
-def sober_share(alone: Outcomes, horizon: int, kind: str = "new") -> float:
+def sober_share(alone: Outcomes, horizon: int, kind: str = NEW) -> float:
     """Share of prior draws in which `EXPECTED` of the single foundings get workers in time."""
     values = alone.values["first_worker", "chance_by_day", 1, horizon]
     one = values[:, alone.kinds.index(kind)]
     return float(((one >= EXPECTED[0]) & (one <= EXPECTED[1])).mean())
 
 
-def said(alone: Outcomes, kind: str = "new") -> pd.DataFrame:
+def said(alone: Outcomes, kind: str = NEW) -> pd.DataFrame:
     """One row per outcome: middle and 5, 25, 75 and 95 % points over prior draws.
 
     Returns
@@ -143,7 +143,7 @@ def basis(priors: Priors | None = None) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["parameter", "prior", "basis"])
 
 
-def draws_of(alone: Outcomes, key: Key, kind: str = "new") -> np.ndarray:
+def draws_of(alone: Outcomes, key: Key, kind: str = NEW) -> np.ndarray:
     """Prior draws of one outcome, shape (draws,)."""
     values: np.ndarray = alone.values[key][:, alone.kinds.index(kind)]
     return values

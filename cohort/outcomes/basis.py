@@ -18,9 +18,10 @@ import numpy.typing as npt
 from cohort.errors import StudyError
 from cohort.model.lineup import Lineup, walk_steps
 from cohort.model.priors import Priors
-from cohort.outcomes.parameters import NEW, Draws, posterior_draws, prior_draws, thin
+from cohort.outcomes.parameters import Draws, posterior_draws, prior_draws, thin
 from cohort.terms.genera import founds_by_splitting, near_genus, needs_host, spelled
 from cohort.terms.near import nearest
+from cohort.terms.questions import NEW
 
 SEED: Final = 20260402
 """Seed of the genus not yet tried, and of draws from the priors; the same every time."""

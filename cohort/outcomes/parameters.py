@@ -24,8 +24,6 @@ THINNED: Final = 1500
 PRIOR_DRAWS: Final = 600
 ROWS: Final = 6
 """Rows of covariates that outcomes are averaged over, at most."""
-NEW: Final = "new"
-AVERAGE: Final = "average"
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from cohort.outcomes.parameters import AVERAGE, NEW, Draws
+from cohort.outcomes.parameters import Draws
+from cohort.terms.questions import AVERAGE, NEW
 from cohort.transitions import recursion as rec
 from cohort.transitions.layout import CUTS1, CUTS2
 

@@ -15,9 +15,15 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from cohort.outcomes.parameters import AVERAGE, NEW
 from cohort.outcomes.quantities import NO_DAY, Key, Outcomes
-from cohort.terms.questions import EQUAL_PER_QUEEN, QUANTITIES, Quantity
+from cohort.terms.questions import (
+    AVERAGE,
+    EQUAL_PER_QUEEN,
+    NEW,
+    PRIOR_SHARE,
+    QUANTITIES,
+    Quantity,
+)
 
 Floats = npt.NDArray[np.float64]
 COLUMNS: Final = (
@@ -49,8 +55,6 @@ DIRECT: Final = {
 """Quantities that are contrasts by themselves, and which kind."""
 FLAGGED: Final = frozenset({"fertile_share"})
 """Quantities without a contrast whose row still says when the prior rules."""
-PRIOR_SHARE: Final = 0.9
-"""Posterior SD over prior SD from which the prior still rules."""
 
 
 @dataclass(frozen=True)

@@ -17,10 +17,10 @@ import numpy.typing as npt
 
 from cohort.outcomes import Outcomes, outcomes, posterior_draws
 from cohort.outcomes.basis import prior_basis
-from cohort.outcomes.parameters import AVERAGE, PRIOR_DRAWS
+from cohort.outcomes.parameters import PRIOR_DRAWS
 from cohort.outcomes.table import DIRECT
 from cohort.power.wish import WORDS, Wish, as_draws, design_of, truth_of
-from cohort.terms.questions import QUANTITIES
+from cohort.terms.questions import AVERAGE, QUANTITIES
 
 Floats = npt.NDArray[np.float64]
 CHAINS: Final = 2

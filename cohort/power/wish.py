@@ -16,12 +16,12 @@ import numpy as np
 
 from cohort.errors import StudyError
 from cohort.model.priors import EFFECTS, Priors
-from cohort.outcomes.parameters import AVERAGE, Draws
+from cohort.outcomes.parameters import Draws
 from cohort.outcomes.table import DIRECT, SINGLE_QUEENS
 from cohort.simulate.season import Design
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.terms.near import did_you_mean
-from cohort.terms.questions import QUANTITIES
+from cohort.terms.questions import AVERAGE, QUANTITIES
 
 EFFECT_NAMES: Final = {
     "together": "how many times as often a queen in company dies before workers (1: no effect)",

@@ -13,11 +13,11 @@ from typing import Any, Final
 import pandas as pd
 
 from cohort.errors import StudyError
-from cohort.outcomes.parameters import AVERAGE, NEW
 from cohort.power.run import Power
 from cohort.power.textbook import LEAVES_OUT
 from cohort.power.wish import Wish
 from cohort.shown import several
+from cohort.terms.questions import AVERAGE, NEW
 
 HEADINGS: Final = (
     "foundings",

@@ -15,11 +15,10 @@ import pandas as pd
 
 from cohort.simulate.events import run, summaries
 from cohort.simulate.truth import GenusTruth, Truth
-from cohort.terms.questions import QUANTITIES, Quantity
+from cohort.terms.questions import AVERAGE, QUANTITIES, Quantity
 
 __all__ = ["beside", "known_outcomes"]
 
-AVERAGE = "average"
 KEYS = ["quantity", "genus", "arm", "queens", "day"]
 #: Days of the outcomes that are given on fixed days, and days since the first worker.
 DAYS = (30, 45, 60, 90)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Literal
+from typing import Final, Literal
 
 Better = Literal["higher", "lower", "none"]
 
@@ -23,6 +23,13 @@ QUESTIONS: Mapping[str, str] = MappingProxyType(
         "first_brood": "How large is the first brood?",
     }
 )
+
+AVERAGE: Final = "average"
+"""All kinds of the study together, in the column ``genus`` of ``comparisons.csv``."""
+NEW: Final = "new"
+"""A kind nobody has tried yet, in the same column."""
+PRIOR_SHARE: Final = 0.9
+"""Posterior SD over prior SD from which the prior still rules."""
 
 # Practically equal: within these of each other (ratios: between 0.9 and 1.11).
 EQUAL_CHANCE = 0.05
