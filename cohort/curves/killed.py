@@ -7,7 +7,6 @@ so the share killed is a lower bound.
 
 from __future__ import annotations
 
-import zlib
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,6 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from cohort.curves.competing import cumulative_incidence
+from cohort.curves.runs import bands, resampled
 from cohort.curves.table import ARMS, COLUMNS
 from cohort.history import History
 
@@ -101,7 +101,8 @@ def killed_incidence(
     pandas.DataFrame
         The columns of `cohort.curves.curves`; curves ``queens_killed`` and
         ``queens_lost_otherwise``, a row for day 0 and for each day with a loss, for `all` and each
-        genus. Losses are dated at the look that showed them. Empty where no killing was noted.
+        genus. Losses are dated at the look that showed them. Bands are blank where one founding is
+        all there is. Empty where no killing was noted.
 
     Notes
     -----
@@ -119,31 +120,29 @@ def killed_incidence(
             mine = chosen & found["arm"].eq(arm).to_numpy()
             mine &= True if genus == "all" else found["genus"].eq(genus).to_numpy()
             if mine.any():
-                stream = np.random.default_rng([seed, zlib.crc32(f"{genus}/{arm}".encode())])
                 inside = mine[code]
-                table = _curves(found, history.intervals[inside], killed[inside], mine, level,
-                                resamples, stream)  # fmt: skip
+                weights = resampled(int(mine.sum()), resamples, seed, genus, arm)
+                place = np.cumsum(mine) - 1
+                table = _curves(
+                    _rows(found, history.intervals[inside], killed[inside]), place, weights, level
+                )
                 parts.append(table.assign(genus=genus, arm=arm))
     return pd.concat(parts, ignore_index=True)[list(COLUMNS)]
 
 
 def _curves(
-    found: pd.DataFrame,
-    spans: pd.DataFrame,
-    killed: NDArray[np.int64],
-    mine: NDArray[np.bool_],
+    rows: tuple[Floats, Floats, NDArray[np.int64], Floats, NDArray[np.int64]],
+    place: NDArray[np.int64],
+    weights: Floats,
     level: float,
-    resamples: int,
-    stream: np.random.Generator,
 ) -> pd.DataFrame:
-    """Both curves of one group."""
-    entry, leave, cause, queens, code = _rows(found, spans, killed)
-    place = np.cumsum(mine) - 1
-    n = int(mine.sum())
-    drawn = stream.multinomial(n, np.full(n, 1 / n), size=resamples)
-    weights = np.vstack([np.ones(n), drawn])[:, place[code]] * queens
-    got = cumulative_incidence(entry, leave, cause, weights, causes=(KILLED, NOT_SEEN))
-    low, high = np.quantile(got.estimate[1:], [(1 - level) / 2, (1 + level) / 2], axis=0)
+    """Both curves of one group; ``place`` leads from a founding to its column of ``weights``."""
+    entry, leave, cause, queens, code = rows
+    by_row = weights[:, place[code]] * queens
+    got = cumulative_incidence(entry, leave, cause, by_row, causes=(KILLED, NOT_SEEN))
+    low, high = zip(
+        *(bands(got.estimate[1:, i], level, weights.shape[1]) for i in range(2)), strict=True
+    )
     start = float(queens[entry <= entry.min()].sum()) if len(entry) else 0.0
     tables = []
     for i, which in enumerate((KILLED, NOT_SEEN)):

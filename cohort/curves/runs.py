@@ -6,6 +6,7 @@ What comes in: foundings of one group, their intervals, and weights by founding.
 
 from __future__ import annotations
 
+import zlib
 from dataclasses import dataclass
 
 import numpy as np
@@ -89,6 +90,47 @@ def _below(ends: Floats, number: Floats, when: Floats) -> Ints:
     total = np.concatenate([[0.0], np.cumsum(number[order])])
     below: Ints = np.rint(total[np.searchsorted(ends[order], when, side="left")]).astype(np.int64)
     return below
+
+
+def resampled(foundings: int, resamples: int, seed: int, genus: str, arm: str) -> Floats:
+    """Weights of whole foundings: as they are, then so many resamples of them.
+
+    Parameters
+    ----------
+    foundings : int
+        Foundings of one genus (or ``all``) and one way of founding.
+    resamples : int
+    seed : int
+    genus, arm : str
+        A group's own stream goes by its name and not by its place in a list: its resamples stay
+        as they are when another genus joins the study.
+
+    Returns
+    -------
+    numpy.ndarray, shape (1 + resamples, foundings)
+        First row all 1.
+    """
+    stream = np.random.default_rng([seed, zlib.crc32(f"{genus}/{arm}".encode())])
+    drawn = stream.multinomial(foundings, np.full(foundings, 1 / foundings), size=resamples)
+    return np.vstack([np.ones(foundings), drawn])
+
+
+def bands(values: Floats, level: float, foundings: int) -> tuple[Floats, Floats]:
+    """Pointwise percentiles of the resamples; nan where one founding is all there is.
+
+    Parameters
+    ----------
+    values : numpy.ndarray, shape (resamples, days)
+    level : float
+        Share of resamples inside.
+    foundings : int
+        Behind the curve.
+    """
+    if foundings < 2 or not len(values):
+        blank = np.full(values.shape[1], np.nan)
+        return blank, blank
+    low, high = np.quantile(values, [(1 - level) / 2, (1 + level) / 2], axis=0)
+    return low, high
 
 
 def joined(intervals: pd.DataFrame) -> pd.DataFrame:

@@ -5,8 +5,6 @@ What comes in: a `History`. What goes out: one long frame. It draws nothing.
 
 from __future__ import annotations
 
-import zlib
-
 import numpy as np
 import pandas as pd
 
@@ -14,11 +12,13 @@ from cohort.curves.runs import (
     Drawn,
     Floats,
     Group,
+    bands,
     first_worker_or_lost,
     joined,
     queen_survival,
     queen_survival_bracketed,
     queens_left,
+    resampled,
 )
 from cohort.history import History
 
@@ -74,25 +74,18 @@ def curves(
         for arm in ARMS:
             chosen = of_genus[of_genus["arm"] == arm]
             if len(chosen):
-                # A name's own stream: not its place in the list.
-                stream = np.random.default_rng([seed, zlib.crc32(f"{genus}/{arm}".encode())])
-                group = _group(chosen, runs, resamples, stream)
+                group = _group(chosen, runs, resampled(len(chosen), resamples, seed, genus, arm))
                 parts += [_rows(drawn, genus, arm, level, group) for drawn in _drawn(group, arm)]
     if not parts:
         return pd.DataFrame({name: [] for name in COLUMNS})
     return pd.concat(parts, ignore_index=True)
 
 
-def _group(
-    chosen: pd.DataFrame, runs: pd.DataFrame, resamples: int, stream: np.random.Generator
-) -> Group:
-    """Take the foundings chosen, number them anew and weigh them."""
-    n = len(chosen)
-    place = pd.Series(np.arange(n), index=chosen.index)
+def _group(chosen: pd.DataFrame, runs: pd.DataFrame, weights: Floats) -> Group:
+    """Take the foundings chosen and number them anew."""
+    place = pd.Series(np.arange(len(chosen)), index=chosen.index)
     own = runs[runs["code"].isin(chosen.index)]
     own = own.assign(code=place.reindex(own["code"]).to_numpy())
-    weights = stream.multinomial(n, np.full(n, 1 / n), size=resamples).astype(np.float64)
-    weights = np.vstack([np.ones(n), weights])
     return Group(chosen.reset_index(drop=True), own.reset_index(drop=True), weights)
 
 
@@ -112,7 +105,7 @@ def _rows(drawn: Drawn, genus: str, arm: str, level: float, group: Group) -> pd.
     """Write one curve as rows."""
     day = _days(drawn)
     values = drawn.at(day)
-    low, high = _bands(values[1:], level, len(group.foundings))
+    low, high = bands(values[1:], level, len(group.foundings))
     return pd.DataFrame(
         {
             "curve": drawn.name,
@@ -133,12 +126,3 @@ def _days(drawn: Drawn) -> Floats:
     return np.unique(
         np.concatenate([[0.0], steps, np.arange(0.0, drawn.last, EVERY), [drawn.last]])
     )
-
-
-def _bands(values: Floats, level: float, foundings: int) -> tuple[Floats, Floats]:
-    """Pointwise percentiles of the resamples; nan where one founding is all there is."""
-    if foundings < 2 or not len(values):
-        blank = np.full(values.shape[1], np.nan)
-        return blank, blank
-    low, high = np.quantile(values, [(1 - level) / 2, (1 + level) / 2], axis=0)
-    return low, high

@@ -109,6 +109,8 @@ def _killed(material: Material, voice: Voice) -> list[str]:
     other = row.get(("queens_lost_otherwise", "multi"))
     if killed is None or other is None or not float(killed.estimate) > 0:
         return []
+    if pd.isna(killed.low):  # one group is all there is, and has no likely range
+        return []
     alone = [row.get((name, "single")) for name in ("queens_killed", "queens_lost_otherwise")]
     if None in alone:
         return []

@@ -20,13 +20,10 @@ from cohort.newsletter.answers import typical_first
 from cohort.newsletter.speech import Voice, plain
 from cohort.newsletter.wording import flag
 
-PER_HUNDRED = {
-    "share_alive_before_workers", "share_alive", "chance_by_day", "fertile_share",
-    "chance_one_left", "chance_none_left", "chance_several_left", "last_fight_takes_both",
-    "chance_per_founding", "chance_lasting", "colonies_per_queen",
-    "at_least_one_from_same_queens", "same_queens_any",
-}  # fmt: skip
-WHOLE = {"queen_days", "median_day", "workers_after_30_days"}
+PER_HUNDRED = {"chance", "share", "colonies per queen"}
+"""Units printed as whole things of a hundred."""
+WHOLE = {"days", "workers"}
+"""Units printed without a decimal."""
 
 
 @dataclass(frozen=True)
@@ -301,7 +298,7 @@ def comparison_tables(material: Material, voice: Voice) -> list[Table]:
 
 
 def _comparison(row: Any, known: dict[str, bool], voice: Voice) -> tuple[str, ...]:
-    number = printed(str(row.quantity), str(row.unit), voice)
+    number = printed(str(row.unit), voice)
     contrast = not pd.isna(row.chance_multi_better)
     chances: Sequence[float] = (
         row.chance_multi_better, row.prior_chance_multi_better, row.chance_practically_equal
@@ -318,17 +315,17 @@ def _comparison(row: Any, known: dict[str, bool], voice: Voice) -> tuple[str, ..
     )  # fmt: skip
 
 
-def printed(quantity: str, unit: str, voice: Voice) -> Callable[[float], str]:
-    """How a number of a quantity is rounded and written."""
+def printed(unit: str, voice: Voice) -> Callable[[float], str]:
+    """How a number in a unit is rounded and written."""
 
     def write(value: float) -> str:
         if pd.isna(value):
             return "–"
         if unit == "ratio":
             return voice.decimal(float(value), 2)
-        if quantity in PER_HUNDRED:
+        if unit in PER_HUNDRED:
             return voice.write(of_100(float(value)))
-        if quantity in WHOLE:
+        if unit in WHOLE:
             return voice.write(round(float(value)))
         return voice.decimal(float(value))
 

@@ -83,3 +83,11 @@ def test_both_causes_and_survival_share_one_unit() -> None:
 def test_without_a_killing_there_is_no_curve() -> None:
     study = small_study(LINES, [("A", 15, "killed", 4, "workers")])
     assert killed_incidence(study, history(study), seed=1).empty
+
+
+def test_one_group_alone_has_no_band() -> None:
+    study = small_study({"A": LINES["A"], "C": LINES["C"]}, EVENTS[:1])
+    table = killed_incidence(study, history(study), seed=1, resamples=20)
+    later = table[(table["genus"] == "all") & (table["day"] > 0)]
+    assert later["estimate"].max() > 0
+    assert later[["low", "high"]].isna().all(axis=None)

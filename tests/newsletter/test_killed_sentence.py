@@ -11,9 +11,9 @@ from cohort.newsletter.counts import counted
 from cohort.newsletter.speech import voice
 
 
-def with_killed(material, killed: float):
+def with_killed(material, killed: float, low: float = 0.19, high: float = 0.37):
     rows = [
-        ("queens_killed", "multi", killed, 0.19, 0.37),
+        ("queens_killed", "multi", killed, low, high),
         ("queens_lost_otherwise", "multi", 0.28, 0.2, 0.36),
         ("queens_killed", "single", 0.0, 0.0, 0.0),
         ("queens_lost_otherwise", "single", 0.22, 0.12, 0.35),
@@ -38,3 +38,8 @@ def test_of_a_hundred_in_company_and_of_a_hundred_singly(demo, language):
 
 def test_nothing_is_said_where_no_killing_was_noted(demo):
     assert counted(with_killed(demo, 0.0), voice("en")) == counted(demo, voice("en"))
+
+
+def test_nothing_is_said_of_a_single_group_which_has_no_range(demo):
+    alone = with_killed(demo, 0.5, float("nan"), float("nan"))
+    assert counted(alone, voice("en")) == counted(demo, voice("en"))
