@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 OURS: Final = "run.json"
 """A folder that holds this file is one of ours and may be written again."""
-PACKAGES: Final = ("numpy", "pandas", "numba", "pymc", "nutpie", "arviz", "lifelines", "xarray")
+PACKAGES: Final = ("numpy", "pandas", "scipy", "numba", "nutpie", "arviz-stats", "xarray")
 
 
 @dataclass(frozen=True, repr=False)
