@@ -23,7 +23,7 @@ DRAWS: Final = 1500
 
 
 def parameters(posterior: xr.Dataset, lineup: Lineup) -> tuple[Floats, Floats]:
-    """The kernel's parameter arrays for every draw, computed outside the graph.
+    """The kernel's parameter arrays for every draw, from named draws.
 
     Parameters
     ----------
