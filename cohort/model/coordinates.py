@@ -45,7 +45,10 @@ def level_sizes(lineup: Lineup) -> tuple[int, int, int]:
 
 
 def prior_places(priors: Priors, starts: Ints) -> tuple[Floats, Floats]:
-    """Middle and spread of every prior, at the places of what they are priors of."""
+    """Middle and spread of every prior, at the places of what they are priors of.
+
+    Two arrays of shape (coordinates,); the two numbers of the beta prior lie at `places.MATED`.
+    """
     centre, scale = np.zeros(starts[-1]), np.ones(starts[-1])
     centre[at.MULTI_DAYS], scale[at.MULTI_DAYS] = priors.multi_days
     centre[at.WITHIN_DAYS], scale[at.WITHIN_DAYS] = priors.within_days
@@ -101,12 +104,15 @@ class Landscape:
         return self.laid[first : first + self.width]
 
     def log_density(self, q: Floats) -> tuple[float, Floats]:
-        """Log density up to a constant, and its slopes, at a vector of coordinates."""
+        """Log density up to a constant, and its slopes, at a vector q of shape (coordinates,)."""
         compiled: Any = density.log_density
         return compiled(q, self.laid)  # type: ignore[no-any-return]  # compiled by numba
 
     def start(self, seed: int) -> Floats:
-        """A place to start from: each coordinate within one SD of the middle of its prior."""
+        """A place to start from, shape (coordinates,).
+
+        Each coordinate lies within one SD of the middle of its prior, the two logits within 1.
+        """
         jitter = np.random.default_rng(seed).uniform(-1.0, 1.0, self.width)
         centre, scale = self.part(1), self.part(2)
         out = centre + scale * jitter

@@ -1,7 +1,7 @@
 """The sampler: a compiled density with slopes, walked by nutpie.
 
-Comes in: a compiled function (q, laid) -> (log density, slopes) and the vector `laid` that holds
-all it reads. Goes out: draws of q, and the record of the steps. Never: a model, a name.
+Comes in: a function to be called by address (see `by_address.DENSITY`) and the vector `laid` that
+holds all it reads. Goes out: draws of q, and the record of the steps. Never: a model, a name.
 
 nutpie calls the density by its address, so the chains run side by side and no call goes through
 Python: with small densities that costs twice the density itself. What nutpie is handed is what its
@@ -45,12 +45,12 @@ def walked(
     ----------
     density : function
         To be compiled with the signature `DENSITY`, and kept on disk.
-    laid : float array
+    laid : float array, shape (numbers,)
         All the density reads, its first number its length.
     width : int
         Length of q.
     start : callable
-        A vector to start from, given a seed.
+        A vector to start from, shape (width,), given a seed.
     seed : int
     draws, tune : int
         Kept and warm-up draws per chain.
@@ -74,7 +74,7 @@ def walked(
         initial_point_func=start,
         shared_data={},
         shared_var_keys={},
-        user_data=laid,
+        user_data=np.ascontiguousarray(laid, np.float64),  # read by its address
         n_expanded=width,
         shape_info=(["q"], [slice(0, width)], [(width,)]),
         logp_func=None,

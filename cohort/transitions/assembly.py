@@ -5,8 +5,7 @@ out: the log-likelihood and a slope for every parameter. Never: a prior, or how 
 about.
 
 Every founding takes the effects of its genus; here are the sums that spread over foundings and
-gather their slopes. In PyTensor the same took a hundred nodes, half the time of each gradient
-and most of the compiling.
+gather their slopes.
 """
 
 from __future__ import annotations
@@ -58,7 +57,7 @@ W_SEEN: Final = 2
 def in_one(*tables: npt.NDArray[Any]) -> npt.NDArray[np.float64]:
     """Who, steps, records, rows and nodes in one vector: lengths, widths, then table by table.
 
-    Every array of data costs the compiler of the graph half a second; one is enough.
+    `density` is handed one vector with all it reads; so the study is laid into one too.
     """
     shapes = [float(n) for axis in (0, 1) for n in (t.shape[axis] for t in tables)]
     return np.concatenate([shapes, *(np.ravel(table) for table in tables)])

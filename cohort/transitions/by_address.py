@@ -15,6 +15,7 @@ NUMBERS: Final = types.CPointer(types.float64)  # type: ignore[no-untyped-call] 
 DENSITY: Final = types.int64(types.uint64, NUMBERS, NUMBERS, NUMBERS, types.voidptr)
 """Length of q, q, slopes to fill, log density to fill, all else it reads -> 0, or `ASTRAY`."""
 EXPANDED: Final = types.int64(types.uint64, types.uint64, NUMBERS, NUMBERS, types.voidptr)
+"""Length of q, numbers kept of a draw, q, these numbers to fill, all else it reads -> 0."""
 ASTRAY: Final = 4
 """Tells the sampler that its step led where there is no density."""
 

@@ -9,11 +9,7 @@ Two things are done for the sampler, neither of which changes the model:
 * an SD is walked with a sign, Normal(0, scale). Its absolute value is half-normal, and turning its
   sign together with that of the standard normals it multiplies changes nothing. So the sampler
   passes nought without noticing, where a log SD has a long tail to creep along;
-* in place of a standard normal w that an SD multiplies, v = w sqrt(1 + SD^2 told) is walked. If
-  the data tell the effect SD x w with information ``told`` (one over the square of its error), the
-  precision of v given the SD is 1 whatever the SD: where the data say little this is the
-  non-centred form, where they say much the centred one. Any ``told`` gives the same posterior; a
-  good one gives it sooner.
+* in place of a standard normal that an SD multiplies, its eased coordinate is walked (`eased`).
 
 Losses in company tell of lone hazard + ratio, not of each; so the means of the lone hazards, and of
 the first worker's day, are walked moved by a share of the ratio (``lean``): a shift by another
@@ -40,6 +36,7 @@ from cohort.transitions.assembly import (
     study_by_genus,
 )
 from cohort.transitions.by_address import handed
+from cohort.transitions.eased import ease, ease_back
 from cohort.transitions.layout import N1
 from cohort.transitions.places import (
     ALL_FERTILE,
@@ -89,23 +86,6 @@ NEVER: Final = -40.0
 def logistic(x):  # type: ignore[no-untyped-def]  # compiled by numba
     """A share from its logit."""
     return 1.0 / (1.0 + math.exp(-x))
-
-
-@njit(cache=True, error_model="numpy")
-def ease(v, sd, told):  # type: ignore[no-untyped-def]  # compiled by numba
-    """The standard normal behind the eased coordinate v."""
-    return v / math.sqrt(1.0 + sd * sd * told)
-
-
-@njit(cache=True, error_model="numpy")
-def ease_back(w, d_w, sd, told):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Log prior density of the eased coordinate; slopes in it and in the SD.
-
-    ``d_w`` is the slope of all else in the standard normal w.
-    """
-    grown = 1.0 + sd * sd * told
-    value = -0.5 * (w * w + math.log(grown))
-    return value, (d_w - w) / math.sqrt(grown), (w * w - 1.0 - w * d_w) * sd * told / grown
 
 
 @njit(cache=True, error_model="numpy")

@@ -42,7 +42,7 @@ GENUS_MEAN: Final = GENUS_SD + EFFECTS
 GENUS: Final = GENUS_MEAN + EFFECTS
 """The first block after the head: effects of genera, row by row."""
 
-# blocks after the head, as `ends` counts them
+# blocks after the head, as `blocks` counts them
 B_GENUS: Final = 0
 B_FOUNDING: Final = 1
 B_LEVEL: Final = 2  # and the two after it
