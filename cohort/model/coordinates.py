@@ -207,7 +207,9 @@ def landscape(lineup: Lineup, exposure: Exposure, priors: Priors) -> Landscape:
     part = told(lineup, exposure)
     eased = np.zeros(starts[-1])
     eased[at.WALK : at.GENUS_SD] = part.step
-    blocks = (part.genus, part.founding, part.keeper, part.flight, part.kind_within)
+    # one genus alone does not deviate from the mean: easing nothing walks twice the steps
+    genus = part.genus if len(lineup.genera) > 1 else np.zeros_like(part.genus)
+    blocks = (genus, part.founding, part.keeper, part.flight, part.kind_within)
     eased[at.GENUS : starts[at.B_COVARIATE]] = np.concatenate([np.ravel(b) for b in blocks])
     index = np.zeros((at.LEVELS, foundings))
     for i, of in enumerate((lineup.keeper, lineup.flight, lineup.kind_within)):

@@ -43,7 +43,7 @@ def test_what_is_sampled_is_the_model_written_out(scene):
     lineup, exposure = SCENES[scene]()
     apart, land = gaps(lineup, exposure)
     assert np.ptp(apart) < 1e-8
-    # with the information on one founding read as another's the coordinates stretch otherwise
+    # with other information on the foundings the coordinates stretch otherwise
     q = some(land, 1)
     other = replace(land, laid=land.laid.copy())
     other.part(0)[land.starts[at.B_FOUNDING] : land.starts[at.B_LEVEL]] += 3.0
@@ -79,6 +79,16 @@ def test_slopes_are_those_of_the_density(scene, variant):
         want = (ours(there)[0] - ours(back)[0]) / (2 * step)
         assert slopes[i] == pytest.approx(want, rel=2e-5, abs=2e-5), i
     assert (slopes != 0).all()
+
+
+def test_a_genus_alone_is_not_eased():
+    # It does not deviate from the mean of its study, so no data tell of a deviation.
+    lineup, exposure = plain()
+    for variant, none in (("", False), ("one genus", True)):
+        land = landscape(lineup.as_variant(variant), exposure, Priors())
+        genera = land.part(0)[at.GENUS : land.starts[at.B_FOUNDING]]
+        assert (not genera.any()) == none
+        assert land.part(0)[land.starts[at.B_FOUNDING] :].any()
 
 
 def test_what_a_study_does_not_speak_of_stays_at_its_prior():
