@@ -55,7 +55,29 @@ def full():
     ), exposure
 
 
-SCENES = {"plain": plain, "logged": logged, "full": full}
+def part():
+    """Some of everything: flights but no keepers, one covariate, warmth where no log is."""
+    lineup, exposure = logged()
+    rng = np.random.default_rng(5)
+    return replace(
+        lineup,
+        seen=np.zeros(12, np.int64),
+        flights=("f1", "f2"),
+        flight=rng.integers(0, 2, 12),
+        covariates=("size",),
+        x=rng.normal(size=(12, 1)),
+        warm=np.where(lineup.logged, 0.0, rng.normal(size=12)),
+    ), exposure
+
+
+def adjusted():
+    """The plain study with a covariate and nothing else."""
+    lineup, exposure = plain()
+    x = np.random.default_rng(6).normal(size=(12, 1))
+    return replace(lineup, covariates=("size",), x=x), exposure
+
+
+SCENES = {"plain": plain, "logged": logged, "full": full, "part": part, "adjusted": adjusted}
 PHASE = np.repeat([0, 1], [4, 3])
 
 

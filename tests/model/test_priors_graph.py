@@ -7,6 +7,7 @@ import scene_lineups
 
 from cohort.model.coordinates import landscape
 from cohort.model.graph import written_out
+from cohort.model.lineup import VARIANTS
 from cohort.model.pointwise import parameters
 from cohort.model.priors import EFFECTS, Priors, draw
 from cohort.transitions import layout as at
@@ -59,9 +60,13 @@ def test_every_genus_has_the_prior_it_is_said_to_have(parts):
         assert shared == pytest.approx(own.sd**2 / (own.sd**2 + own.between**2), abs=0.02)
 
 
-@pytest.mark.parametrize("scene", scene_lineups.SCENES)
-def test_the_graph_and_the_arrays_outside_it_give_one_likelihood(scene):
+@pytest.mark.parametrize(
+    ("scene", "variant"),
+    [(scene, "") for scene in scene_lineups.SCENES] + [("full", v) for v in VARIANTS if v],
+)
+def test_the_graph_and_the_arrays_outside_it_give_one_likelihood(scene, variant):
     lineup, exposure = scene_lineups.SCENES[scene]()
+    lineup = lineup.as_variant(variant)
     land = landscape(lineup, exposure, Priors())
     q = scene_lineups.some(land, 5)
     named = land.named(q[None, None])
@@ -69,12 +74,12 @@ def test_the_graph_and_the_arrays_outside_it_give_one_likelihood(scene):
     point, _ = scene_lineups.in_plain_words(land, q)
     logp = model.compile_logp(vars=model.potentials, mode="FAST_COMPILE")
     want = float(logp({v.name: point[v.name] for v in model.value_vars}))
-    assert ("warm_threshold" in named) == (scene == "logged")
+    assert ("warm_threshold" in named) == (scene in ("logged", "part"))
     par, shared = parameters(named, lineup)
     tables = exposure.records, exposure.rows, exposure.nodes
     ours = study_loglik(par[0], shared[0], *tables)[0]
     assert ours == pytest.approx(want, rel=1e-9)
-    if scene == "logged":
+    if "warm_threshold" in named:
         assert set(par[0][:, at.THRESHOLD]) == {float(named["warm_threshold"][0, 0])}
         other = par[0].copy()
         other[:, at.THRESHOLD] += 1.0

@@ -113,17 +113,27 @@ def test_a_step_is_told_like_the_difference_of_two_log_counts():
 def test_what_is_told_lies_at_the_places_of_what_it_tells(seen):
     _, exposure = seen
     lineup = line_up(exposure)
-    lineup = replace(lineup, keepers=("a", "b"), keeper=np.arange(16) % 2)
+    lineup = replace(
+        lineup,
+        keepers=("a", "b"),
+        keeper=np.arange(16) % 2,
+        flights=("f", "g", "h"),
+        flight=np.arange(16) % 3,
+        kinds_within=("A x", "A y"),
+        kind_within=np.arange(16) // 8,
+    )
     part, land = told(lineup, exposure), landscape(lineup, exposure, Priors())
     starts = land.starts
-    assert land.width == starts[-1] == places.GENUS + 12 + 16 + 2
+    assert land.width == starts[-1] == places.GENUS + 12 + 16 + 2 + 3 + 2
     genera = land.part(0)[places.GENUS : starts[places.B_FOUNDING]].reshape(6, 2)
     assert np.array_equal(genera, part.genus)
     foundings = land.part(0)[starts[places.B_FOUNDING] : starts[places.B_LEVEL]]
     assert np.array_equal(foundings, part.founding)
-    keepers = land.part(0)[starts[places.B_LEVEL] : starts[places.B_LEVEL + 1]]
-    assert np.array_equal(keepers, part.keeper)
-    assert keepers.sum() > 0
+    levels = (part.keeper, part.flight, part.kind_within)
+    for kind, own in enumerate(levels, start=places.B_LEVEL):
+        assert np.array_equal(land.part(0)[starts[kind] : starts[kind + 1]], own)
+        assert own.sum() == pytest.approx(part.genus[0].sum())
+    assert len({tuple(own) for own in levels}) == 3
     assert np.array_equal(land.part(0)[places.WALK : places.GENUS_SD], part.step)
     assert np.array_equal(land.laid[places.H_LEAN : places.H_LIMITS], part.lean)
     assert not land.part(0)[: places.WALK].any()
