@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from lifelines.statistics import multivariate_logrank_test
 from numpy.typing import ArrayLike
 
 Weighting = Literal["logrank", "wilcoxon", "tarone-ware", "peto"]
@@ -41,6 +40,8 @@ def logrank(
     -----
     Rows that enter late are not catered for.
     """
+    from lifelines.statistics import multivariate_logrank_test  # slow to load; no page needs it
+
     chosen = None if weighting == "logrank" else weighting
     groups = np.asarray(group)
     result = multivariate_logrank_test(
