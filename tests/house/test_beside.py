@@ -1,0 +1,48 @@
+"""Work in a second process: the same numbers, modules loaded ahead, an end without delay."""
+
+import gc
+import os
+
+import pytest
+
+from cohort import beside
+
+LOADED = "'{}' in __import__('sys').modules"
+
+
+@pytest.fixture(params=[1, 2])
+def cores(request, monkeypatch):
+    monkeypatch.setattr(os, "cpu_count", lambda: request.param)
+    return request.param
+
+
+def test_the_result_is_the_same_with_one_core_and_with_two(cores):
+    assert beside.start(divmod, 17, 5).result() == (3, 2)
+    elsewhere = beside.start(os.getpid).result() != os.getpid()
+    assert elsewhere == (cores == 2)
+
+
+def test_an_error_of_the_work_is_raised_where_its_result_is_asked_for(cores):
+    later = beside.start(divmod, 1, 0)
+    with pytest.raises(ZeroDivisionError):
+        later.result()
+
+
+def test_a_module_is_loaded_in_the_other_process(monkeypatch):
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    assert not beside.start(eval, LOADED.format("wave")).result()
+    beside.made_ready("wave")  # a module of Python that nothing here needs
+    assert beside.start(eval, LOADED.format("wave")).result()
+
+
+def test_leaving_spares_both_processes_the_last_search(monkeypatch):
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    beside.start(int).result()
+    before = gc.get_freeze_count()
+    try:
+        beside.leave()
+        assert gc.get_freeze_count() > before
+        assert beside.start(gc.get_freeze_count).result() > 0
+    finally:
+        gc.unfreeze()
+        beside.start(gc.unfreeze).result()

@@ -1,0 +1,70 @@
+"""The model handed to readers as a PyMC model: it can be differentiated, and compiled by numba.
+
+What `cohort compare` samples does not go this way, so nothing else would notice a break.
+"""
+
+import numpy as np
+import pytensor
+import pytensor.tensor as pt
+import pytest
+from by_rows import Rates
+from scenes import history_of, lived
+
+import cohort
+from cohort.model.coordinates import landscape, packed_study
+from cohort.model.op import PARAMETERS, founding_loglik
+from cohort.model.priors import Priors
+from cohort.model.sample import prepare
+from cohort.transitions.assembly import study_by_genus
+from cohort.transitions.layout import N1, N2
+
+
+@pytest.fixture(scope="module")
+def past():
+    rates = Rates(level1=0.008, level2=0.006, tau=0.2, phi=0.9, sigma=0.5)
+    days = np.arange(7, 161, 7)
+    sets = lived(6, 1, rates, days, 1) + lived(6, 3, rates, days, 2)
+    return history_of(sets, more={f"F{i}": {"genus": "AB"[i % 2]} for i in range(12)})
+
+
+def test_slopes_of_the_model_are_those_of_its_density(past):
+    model = cohort.founding_model(past)
+    assert list(model.coords["genus_name"]) == ["A", "B"]
+    start = model.initial_point(random_seed=3)
+    rng = np.random.default_rng(4)
+    start = {name: value + rng.normal(0, 0.1, np.shape(value)) for name, value in start.items()}
+    logp = model.compile_logp(mode="FAST_COMPILE")
+    names = {"multi_days": "", "within_days": "_log__", "mated": "_logodds__", "size_step": ""}
+    own = [model[name] for name in names]
+    slopes = model.compile_dlogp(own, mode="FAST_COMPILE")(start)
+    for (name, ending), slope in zip(names.items(), slopes, strict=True):
+        walked = name + ending
+        there, back = (start | {walked: start[walked] + h} for h in (1e-5, -1e-5))
+        assert slope == pytest.approx((logp(there) - logp(back)) / 2e-5, rel=1e-4, abs=1e-4)
+        assert abs(slope) > 1e-3
+
+
+@pytest.mark.slow
+def test_the_likelihood_node_compiled_by_numba_is_the_kernel(past):
+    lineup, exposure = prepare(past)
+    land = landscape(lineup, exposure, Priors())
+    named = land.named(land.start(5)[None, None]).isel(chain=0, draw=0)
+    n = len(lineup.foundings)
+    effects = np.array(
+        [[-5.6, -5.9], [0.2, -0.1], [-6.0, -6.2], [1.0, 0.4], [-1.5, -1.2], [3.9, 4.0]]
+    )
+    given = [
+        effects, 0.1, -0.05, named["walk"].to_numpy(), np.array([0.3, 0.4]), 0.15, 0.5, 1.0, 0.9,
+        0.8, 0.0, np.linspace(-0.2, 0.2, n), np.linspace(-0.1, 0.1, n), named["frailty"].to_numpy(),
+    ]  # fmt: skip
+    assert len(given) == PARAMETERS
+    assert given[3].shape == (N1 - 1 + N2 - 1,)
+    study = packed_study(lineup, exposure)
+    want = study_by_genus(*given, 0.0, study)
+    inputs = [pt.TensorType("float64", (None,) * np.ndim(v))() for v in given]
+    value = founding_loglik(*inputs, 0.0, study)[0]
+    both = [value, *pt.grad(value, inputs)]
+    got = pytensor.function(inputs, both, mode="NUMBA")(*given)
+    for ours, theirs in zip(got, want, strict=True):
+        np.testing.assert_allclose(ours, theirs, rtol=1e-10)
+    assert np.isfinite(got[0])
