@@ -19,7 +19,7 @@ from cohort.exposure import packed
 from cohort.history import history
 from cohort.model.lineup import line_up
 from cohort.model.priors import EFFECTS, Priors
-from cohort.model.sample import TUNE, Fit, sample
+from cohort.model.sample import ACCEPT, TUNE, Fit, sample
 from cohort.simulate.season import simple_study
 from cohort.simulate.truth import GenusTruth
 from cohort.study import read_study
@@ -77,8 +77,8 @@ def run_plain(exposure, draws, monkeypatch):
     compiled = nutpie.compile_pymc_model(graph.written_out(lineup, exposure, Priors()))
     ready = time.perf_counter()
     tree = nutpie.sample(
-        compiled, draws=draws, tune=500, chains=4, seed=1, save_warmup=False, progress_bar=False,
-        target_accept=0.95,
+        compiled, draws=draws, tune=TUNE, chains=4, seed=1, save_warmup=False, progress_bar=False,
+        target_accept=ACCEPT,
     )  # fmt: skip
     done = time.perf_counter()
     posterior = tree["posterior"].to_dataset()
@@ -90,7 +90,7 @@ def run_plain(exposure, draws, monkeypatch):
         parts[f"{effect}_mean"] = posterior["genus_mean"].isel(effect=i, drop=True)
         parts[f"{effect}_sd"] = posterior["genus_sd"].isel(effect=i, drop=True)
     fit = Fit(
-        xr.Dataset(parts), tree["sample_stats"].to_dataset(), lineup, exposure, Priors(), 1, 0.95
+        xr.Dataset(parts), tree["sample_stats"].to_dataset(), lineup, exposure, Priors(), 1, ACCEPT
     )
     return fit, ready - start, done - ready
 
