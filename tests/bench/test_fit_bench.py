@@ -132,7 +132,7 @@ def test_kernel_against_plain_graph(tmp_path, row, monkeypatch):
     count = len(exposure.foundings)
     fast, *times = run(exposure, 1000)
     row(f"fit of {count} foundings, compiled density", said(1000, *times, fast))
-    draws = int(os.environ.get("COHORT_BENCH_PLAIN", "200"))
+    draws = int(os.environ.get("COHORT_BENCH_PLAIN", "1000"))
     if not draws:
         return
     assert len(exposure.records) == count, "late entries: not in the plain"

@@ -30,10 +30,22 @@ def test_the_committed_run_is_calibrated():
     assert record["failed"] < 0.02 * record["studies"]
 
 
+def test_the_same_harsh_task_read_rightly_stays_inside():
+    """The control of the mutant: the same losses and looks, dated as the model dates them."""
+    record, table = committed("calibration-harsh")
+    assert record["studies"] >= 95
+    assert record["mutant"] == ""
+    assert record["outside_bands"] == []
+    assert abs(record["pooled_coverage"] - 0.9) < 0.02
+    assert (abs(table["coverage"] - 0.9) < 0.06 * (300 / record["studies"]) ** 0.5).all()
+
+
 def test_the_committed_run_of_the_mutant_is_not():
     """Losses dated at the look, where losses are common and looks weeks apart."""
     record, table = committed("calibration-dated-at-the-look")
     assert record["mutant"] == "dated at the look"
+    assert record["studies"] >= 95
+    assert record["foundings"] == committed("calibration-harsh")[0]["foundings"]
     assert len(record["outside_bands"]) >= 5
     assert record["pooled_coverage"] < 0.88
     # What goes wrong is what the date of a loss bears on: the course of the hazard over the days.
