@@ -46,8 +46,8 @@ def test_the_committed_run_of_the_mutant_is_not():
     assert record["mutant"] == "dated at the look"
     assert record["studies"] >= 95
     assert record["foundings"] == committed("calibration-harsh")[0]["foundings"]
-    assert len(record["outside_bands"]) >= 5
-    assert record["pooled_coverage"] < 0.88
-    # What goes wrong is what the date of a loss bears on: the course of the hazard over the days.
-    worst = table.nlargest(2, "outside")["quantity"]
-    assert set(worst) == {"walk[0]", "walk[1]"}
+    assert len(record["outside_bands"]) >= 40
+    assert record["pooled_coverage"] < 0.85
+    # What goes wrong first is what the date of a loss bears on: the course of the hazard over the
+    # days, and with it how many are alive before workers.
+    assert {"walk_sd[0]", "walk[0]", "walk[1]"} <= set(table.nlargest(10, "outside")["quantity"])
