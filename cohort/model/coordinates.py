@@ -14,6 +14,7 @@ import numpy.typing as npt
 import xarray as xr
 
 from cohort.exposure import Exposure
+from cohort.model.contrasts import contrasts
 from cohort.model.lineup import Lineup
 from cohort.model.priors import EFFECTS, Priors
 from cohort.model.told import told
@@ -135,8 +136,10 @@ class Landscape:
             levels. SDs are positive, standard normals carry their signs.
         """
         flat = np.ascontiguousarray(draws.reshape(-1, self.width))
-        values = density.each(flat, self.laid).reshape(draws.shape)
-        return xr.Dataset(self._named(values), coords=self._coords(draws.shape))
+        values, effects = density.each(flat, self.laid)
+        effects = effects.reshape(*draws.shape[:2], at.EFFECTS, -1)
+        named = self._named(values.reshape(draws.shape), effects)
+        return xr.Dataset(named, coords=self._coords(draws.shape))
 
     def _coords(self, shape: tuple[int, ...]) -> dict[str, Any]:
         lineup = self.lineup
@@ -147,7 +150,7 @@ class Landscape:
         coords |= {n: list(names) for n, names in zip(LEVEL_NAMES, levels, strict=True) if names}
         return coords | ({"covariate": list(lineup.covariates)} if lineup.covariates else {})
 
-    def _named(self, p: Floats) -> dict[str, tuple[tuple[str, ...], Floats]]:
+    def _named(self, p: Floats, effects: Floats) -> dict[str, tuple[tuple[str, ...], Floats]]:
         lineup, starts = self.lineup, self.starts
         out: dict[str, tuple[tuple[str, ...], Floats]] = {}
 
@@ -155,8 +158,7 @@ class Landscape:
             out[name] = (("chain", "draw", *dims), p[..., where])
 
         for e, name in enumerate(EFFECTS):
-            first = at.GENUS + e * len(lineup.genera)
-            put(name, slice(first, first + len(lineup.genera)), "genus")
+            out[name] = (("chain", "draw", "genus"), effects[:, :, e])
             put(f"{name}_mean", at.GENUS_MEAN + e)
             out[f"{name}_sd"] = (("chain", "draw"), np.abs(p[..., at.GENUS_SD + e]))
         for name, place in (
@@ -207,9 +209,8 @@ def landscape(lineup: Lineup, exposure: Exposure, priors: Priors) -> Landscape:
     part = told(lineup, exposure)
     eased = np.zeros(starts[-1])
     eased[at.WALK : at.GENUS_SD] = part.step
-    # one genus alone does not deviate from the mean: easing nothing walks twice the steps
-    genus = part.genus if len(lineup.genera) > 1 else np.zeros_like(part.genus)
-    blocks = (genus, part.founding, part.keeper, part.flight, part.kind_within)
+    between = contrasts(part.genus, priors.column("sd"))
+    blocks = (between.information, part.founding, part.keeper, part.flight, part.kind_within)
     eased[at.GENUS : starts[at.B_COVARIATE]] = np.concatenate([np.ravel(b) for b in blocks])
     index = np.zeros((at.LEVELS, foundings))
     for i, of in enumerate((lineup.keeper, lineup.flight, lineup.kind_within)):
@@ -219,7 +220,8 @@ def landscape(lineup: Lineup, exposure: Exposure, priors: Priors) -> Landscape:
     limits = thresholds(lineup.reference if lineup.logged.any() else UNSEEN)
     centre, scale = prior_places(priors, starts)
     study = packed_study(lineup, exposure)
-    parts = (eased, centre, scale, index, x, warm, study)
+    pooling = (between.columns, between.share)
+    parts = (eased, centre, scale, *pooling, index, x, warm, study)
     head = [starts[-1], *sizes[:2], *levels, sizes[3], warm.size]
     numbers = [head, _switches(lineup), part.lean, limits, *(np.ravel(p) for p in parts)]
     laid = np.concatenate([[0.0], *numbers]).astype(np.float64)

@@ -11,9 +11,7 @@ Two things are done for the sampler, neither of which changes the model:
   passes nought without noticing, where a log SD has a long tail to creep along;
 * in place of a standard normal that an SD multiplies, its eased coordinate is walked (`eased`).
 
-Losses in company tell of lone hazard + ratio, not of each; so the means of the lone hazards, and of
-the first worker's day, are walked moved by a share of the ratio (``lean``): a shift by another
-parameter, which changes no prior either.
+The effects of genera have a room of their own (`genera`).
 
 `cohort.model.graph` says the same model in PyMC; a test holds both against each other.
 """
@@ -28,15 +26,12 @@ from numba import carray, njit  # type: ignore[attr-defined]  # carray is untype
 
 from cohort.transitions.assembly import (
     E_BOTH,
-    E_HAZARD1,
-    E_HAZARD2,
-    E_LOG_DAY,
     E_RIVALRY,
-    E_TOGETHER,
     study_by_genus,
 )
 from cohort.transitions.by_address import handed
 from cohort.transitions.eased import ease, ease_back
+from cohort.transitions.genera import end_of_pooling, genus_effects, genus_priors, part_of
 from cohort.transitions.layout import N1
 from cohort.transitions.places import (
     ALL_FERTILE,
@@ -45,6 +40,7 @@ from cohort.transitions.places import (
     B_GENUS,
     B_LEVEL,
     BLOCKS,
+    CENTRE,
     EFFECTS,
     FRAILTY_SD,
     FREE_LOADING,
@@ -56,8 +52,6 @@ from cohort.transitions.places import (
     H_SIZES,
     H_SWITCHES,
     H_WARM,
-    H_WIDTH,
-    HEAD,
     LASTING,
     LEAVES_ONE,
     LEVEL_SD,
@@ -67,10 +61,11 @@ from cohort.transitions.places import (
     MULTI_DAYS,
     NO_FRAILTY,
     NO_RIVALRY,
-    POOLED_FIGHT,
+    SCALE,
     SEEN,
     SIZE_STEP,
     STEPS,
+    TOLD,
     WALK,
     WALK_SD,
     WARM_DAYS,
@@ -89,69 +84,43 @@ def logistic(x):  # type: ignore[no-untyped-def]  # compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
-def spread_of(q, effect, switches):  # type: ignore[no-untyped-def]  # compiled by numba
-    """SD between genera of an effect, with its sign; 0 where genera are not told apart."""
-    if effect == E_BOTH and switches[POOLED_FIGHT]:
-        return 0.0
-    return q[GENUS_SD + effect]
-
-
-@njit(cache=True, error_model="numpy")
 def walk_sd(step):  # type: ignore[no-untyped-def]  # compiled by numba
     """Place of the SD that multiplies a step of the walks."""
     return WALK_SD if step < N1 - 1 else WALK_SD + 1
 
 
 @njit(cache=True, error_model="numpy")
-def parameters(q, told, lean, limits, starts, switches):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Parameters at a vector of coordinates, each in the same place.
+def parameters(q, laid, starts):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Parameters at a vector of coordinates, each in the same place, and the effects of genera.
 
     Parameters
     ----------
     q : float array, shape (coordinates,)
-    told : float array, shape (coordinates,)
-        Information of the data on what is eased; not read elsewhere.
-    lean : float array, shape (4,)
-        See `cohort.model.told.Told`.
-    limits : float array, shape (2,)
-        Lowest and highest threshold of warmth, degrees Celsius.
+    laid : float array
+        See `log_density`.
     starts : int array
         From `places.blocks`.
-    switches : float array, shape (SWITCHES,)
 
     Returns
     -------
-    float array, shape (coordinates,)
-        SDs keep their signs. Genera and levels hold effects, steps and foundings standard normals.
+    float array, shape (coordinates,), and float array, shape (EFFECTS, genera)
+        SDs keep their signs. Contrasts, steps and foundings are standard normals, levels effects.
     """
-    p = q.copy()
-    genera = (starts[B_FOUNDING] - GENUS) // EFFECTS
+    p, told = q.copy(), part_of(laid, TOLD)
+    low, high = laid[H_LIMITS], laid[H_LIMITS + 1]
     p[WITHIN_DAYS] = math.exp(q[WITHIN_DAYS])
     p[MATED] = logistic(q[MATED])
-    p[WARM_THRESHOLD] = limits[0] + (limits[1] - limits[0]) * logistic(q[WARM_THRESHOLD])
+    p[WARM_THRESHOLD] = low + (high - low) * logistic(q[WARM_THRESHOLD])
     for j in range(STEPS):
         p[WALK + j] = ease(q[WALK + j], q[walk_sd(j)], told[WALK + j])
-    mean = GENUS_MEAN
-    p[mean + E_TOGETHER] -= lean[0] * q[SIZE_STEP]
-    p[mean + E_HAZARD1] -= lean[1] * q[mean + E_TOGETHER]
-    p[mean + E_HAZARD2] -= lean[2] * q[mean + E_RIVALRY]
-    p[mean + E_LOG_DAY] -= lean[3] * q[MULTI_DAYS]
-    for e in range(EFFECTS):
-        sd = spread_of(q, e, switches)
-        first = GENUS + e * genera
-        middle = 0.0
-        for i in range(first, first + genera):
-            p[i] = ease(q[i], sd, told[i])
-            middle += p[i] / genera
-        for i in range(first, first + genera):
-            p[i] = p[mean + e] + sd * (p[i] - middle)
+    effects = genus_effects(q, p, laid)
     for i in range(starts[B_FOUNDING], starts[B_LEVEL]):
         p[i] = ease(q[i], q[FRAILTY_SD], told[i])
     for kind in range(LEVELS):
         sd = q[LEVEL_SD + kind]
         for i in range(starts[B_LEVEL + kind], starts[B_LEVEL + kind + 1]):
             p[i] = sd * ease(q[i], sd, told[i])
-    return p
+    return p, effects
 
 
 @njit(cache=True, error_model="numpy")
@@ -172,12 +141,13 @@ def shifts(p, starts, levels, x):  # type: ignore[no-untyped-def]  # compiled by
 
 
 @njit(cache=True, error_model="numpy")
-def shared_priors(q, p, centre, scale, limits, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
+def shared_priors(q, p, laid, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log prior density of the head, means of genera aside; ``slopes`` is added to.
 
     ``slopes`` holds the slopes of the likelihood in the parameters; those of the coordinates that
     are logs or logits leave it.
     """
+    centre, scale = part_of(laid, CENTRE), part_of(laid, SCALE)
     value = 0.0
     for i in range(GENUS_MEAN):
         if i in (MATED, WARM_THRESHOLD) or WALK <= i < GENUS_SD:
@@ -195,52 +165,15 @@ def shared_priors(q, p, centre, scale, limits, slopes):  # type: ignore[no-untyp
     part = logistic(q[i])
     u = (p[i] - centre[i]) / scale[i]
     value -= 0.5 * u * u + math.log1p(math.exp(-q[i])) + math.log1p(math.exp(q[i]))
-    stretched = (limits[1] - limits[0]) * part * (1.0 - part)
+    stretched = (laid[H_LIMITS + 1] - laid[H_LIMITS]) * part * (1.0 - part)
     slopes[i] = (slopes[i] - u / scale[i]) * stretched + 1.0 - 2.0 * part
     return value
 
 
 @njit(cache=True, error_model="numpy")
-def genus_priors(q, p, told, centre, scale, lean, starts, switches, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Log prior density of means and effects of genera; ``slopes`` turned into coordinates'."""
-    genera = (starts[B_FOUNDING] - GENUS) // EFFECTS
-    value = 0.0
-    in_mean = np.zeros(EFFECTS)
-    for e in range(EFFECTS):
-        at = GENUS_MEAN + e
-        sd = spread_of(q, e, switches)
-        wide = math.sqrt(scale[at] * scale[at] + sd * sd / genera)
-        u = (p[at] - centre[at]) / wide
-        value -= math.log(wide) + 0.5 * u * u
-        in_mean[e] = -u / wide
-        in_sd = (u * u - 1.0) / wide * sd / (genera * wide)
-        first = GENUS + e * genera
-        middle, push = 0.0, 0.0
-        for i in range(first, first + genera):
-            middle += ease(q[i], sd, told[i]) / genera
-            push += slopes[i] / genera
-        in_mean[e] += push * genera
-        for i in range(first, first + genera):
-            w = ease(q[i], sd, told[i])
-            in_sd += slopes[i] * (w - middle)
-            add, slopes[i], more = ease_back(w, sd * (slopes[i] - push), sd, told[i])
-            value += add
-            in_sd += more
-        if not (e == E_BOTH and switches[POOLED_FIGHT]):
-            slopes[GENUS_SD + e] += in_sd
-    for e in range(EFFECTS):
-        slopes[GENUS_MEAN + e] = in_mean[e]
-    slopes[GENUS_MEAN + E_TOGETHER] -= lean[1] * in_mean[E_HAZARD1]
-    slopes[GENUS_MEAN + E_RIVALRY] -= lean[2] * in_mean[E_HAZARD2]
-    slopes[SIZE_STEP] -= lean[0] * in_mean[E_TOGETHER]
-    slopes[MULTI_DAYS] -= lean[3] * in_mean[E_LOG_DAY]
-    return value
-
-
-@njit(cache=True, error_model="numpy")
-def eased_priors(q, p, told, starts, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
+def eased_priors(q, p, laid, starts, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log prior density of steps, foundings and levels; ``slopes`` turned into coordinates'."""
-    value = 0.0
+    value, told = 0.0, part_of(laid, TOLD)
     for j in range(STEPS):
         i, of = WALK + j, walk_sd(j)
         add, slopes[i], more = ease_back(p[i], slopes[i], q[of], told[i])
@@ -262,10 +195,17 @@ def eased_priors(q, p, told, starts, slopes):  # type: ignore[no-untyped-def]  #
 
 
 @njit(cache=True, error_model="numpy")
-def likelihood(p, slopes, starts, switches, levels, x, warm, study):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Log-likelihood at parameters; its slopes in them are written to ``slopes``."""
-    genera = (starts[B_FOUNDING] - GENUS) // EFFECTS
-    effects = p[GENUS : starts[B_FOUNDING]].copy().reshape((EFFECTS, genera))
+def likelihood(p, effects, slopes, laid, starts):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Log-likelihood, and its slopes in the effects of genera; those in ``p`` go to ``slopes``."""
+    foundings, covariates = starts[B_LEVEL] - starts[B_FOUNDING], starts[-1] - starts[B_COVARIATE]
+    switches, effects = laid[H_SWITCHES:H_LEAN], effects.copy()
+    end = end_of_pooling(laid)
+    levels = laid[end : end + LEVELS * foundings].reshape((LEVELS, foundings))
+    end += LEVELS * foundings
+    x = laid[end : end + foundings * covariates].reshape((foundings, covariates))
+    end += foundings * covariates
+    warm = laid[end : end + int(laid[H_WARM])]
+    study = laid[end + warm.size :]
     if switches[NO_RIVALRY]:
         effects[E_RIVALRY] = 0.0
     if switches[LEAVES_ONE]:
@@ -293,7 +233,6 @@ def likelihood(p, slopes, starts, switches, levels, x, warm, study):  # type: ig
         d_effects[E_RIVALRY] = 0.0
     if switches[LEAVES_ONE]:
         d_effects[E_BOTH] = 0.0
-    slopes[GENUS : starts[B_FOUNDING]] = d_effects.ravel()
     slopes[SIZE_STEP], slopes[MULTI_DAYS] = out[2], out[3]
     slopes[WALK : WALK + STEPS] = out[4]
     slopes[WALK_SD : WALK_SD + 2] = out[5]
@@ -312,7 +251,7 @@ def likelihood(p, slopes, starts, switches, levels, x, warm, study):  # type: ig
                 slopes[first + int(levels[kind, f])] += d_shift[f]
         for j in range(starts[-1] - starts[B_COVARIATE]):
             slopes[starts[B_COVARIATE] + j] += d_shift[f] * x[f, j]
-    return value
+    return value, d_effects
 
 
 @njit(cache=True, error_model="numpy")
@@ -322,7 +261,7 @@ def blocks_of(laid):  # type: ignore[no-untyped-def]  # compiled by numba
     starts[0] = GENUS
     for i in range(BLOCKS):
         size = int(laid[H_SIZES + i])
-        starts[i + 1] = starts[i] + (EFFECTS * size if i == B_GENUS else size)
+        starts[i + 1] = starts[i] + (EFFECTS * (size - 1) if i == B_GENUS else size)
     return starts
 
 
@@ -334,39 +273,25 @@ def log_density(q, laid):  # type: ignore[no-untyped-def]  # compiled by numba
     ----------
     q : float array, shape (coordinates,)
     laid : float array
-        Head (see `places`), then ``told``, ``centre`` and ``scale`` (coordinates each), levels
-        (LEVELS x foundings, places in their blocks), covariates (foundings x covariates), degrees
-        of each founding's shelf above the mean, and the study as `assembly.in_one` lays it.
-        ``centre`` and ``scale`` are the middle and spread of a normal prior; the two numbers of
-        the beta prior of `MATED`; mean and SD of the prior of a mean of genera. They are not read
-        for what is eased.
+        Head (see `places`), then ``told``, ``centre`` and ``scale`` (coordinates each), contrasts
+        and shares (see `genera`), levels (LEVELS x foundings, places in their blocks), covariates
+        (foundings x covariates), degrees of each founding's shelf above the mean, and the study as
+        `assembly.in_one` lays it. ``centre`` and ``scale`` are the middle and spread of a normal
+        prior; the two numbers of the beta prior of `MATED`; mean and SD of the prior of a mean of
+        genera. They are not read for what is eased.
 
     Returns
     -------
     float, float array of shape (coordinates,)
         Minus infinity where a slope is no number: a sampler takes that for a step gone astray.
     """
-    width, starts = int(laid[H_WIDTH]), blocks_of(laid)
-    foundings = starts[B_LEVEL] - starts[B_FOUNDING]
-    covariates = starts[-1] - starts[B_COVARIATE]
-    switches, lean = laid[H_SWITCHES:H_LEAN], laid[H_LEAN:H_LIMITS]
-    limits = laid[H_LIMITS:HEAD]
-    end = HEAD + 3 * width
-    told, centre = laid[HEAD : HEAD + width], laid[HEAD + width : HEAD + 2 * width]
-    scale = laid[HEAD + 2 * width : end]
-    levels = laid[end : end + LEVELS * foundings].reshape((LEVELS, foundings))
-    end += LEVELS * foundings
-    x = laid[end : end + foundings * covariates].reshape((foundings, covariates))
-    end += foundings * covariates
-    warm = laid[end : end + int(laid[H_WARM])]
-    study = laid[end + warm.size :]
-
-    p = parameters(q, told, lean, limits, starts, switches)
-    slopes = np.zeros(q.size)
-    value = likelihood(p, slopes, starts, switches, levels, x, warm, study)
-    value += shared_priors(q, p, centre, scale, limits, slopes)
-    value += genus_priors(q, p, told, centre, scale, lean, starts, switches, slopes)
-    value += eased_priors(q, p, told, starts, slopes)
+    starts, slopes = blocks_of(laid), np.zeros(q.size)
+    centre, scale = part_of(laid, CENTRE), part_of(laid, SCALE)
+    p, effects = parameters(q, laid, starts)
+    value, d_effects = likelihood(p, effects, slopes, laid, starts)
+    value += shared_priors(q, p, laid, slopes)
+    value += genus_priors(q, p, d_effects, laid, slopes)
+    value += eased_priors(q, p, laid, starts, slopes)
     for i in range(starts[B_COVARIATE], starts[-1]):
         u = (q[i] - centre[i]) / scale[i]
         value -= 0.5 * u * u
@@ -379,14 +304,13 @@ def log_density(q, laid):  # type: ignore[no-untyped-def]  # compiled by numba
 
 @njit(cache=True, error_model="numpy")
 def each(draws, laid):  # type: ignore[no-untyped-def]  # compiled by numba
-    """`parameters` of every draw; shape (draws, coordinates)."""
+    """`parameters` of every draw; shapes (draws, coordinates) and (draws, EFFECTS, genera)."""
     starts = blocks_of(laid)
-    told = laid[HEAD : HEAD + draws.shape[1]]
-    switches, lean = laid[H_SWITCHES:H_LEAN], laid[H_LEAN:H_LIMITS]
     out = np.empty_like(draws)
+    effects = np.empty((draws.shape[0], EFFECTS, int(laid[H_SIZES])))
     for i in range(draws.shape[0]):
-        out[i] = parameters(draws[i], told, lean, laid[H_LIMITS:HEAD], starts, switches)
-    return out
+        out[i], effects[i] = parameters(draws[i], laid, starts)
+    return out, effects
 
 
 def density_c(width, q_, slopes_, value_, laid_):  # type: ignore[no-untyped-def]  # compiled by numba

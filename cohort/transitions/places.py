@@ -5,8 +5,8 @@ Comes in: numbers of genera, foundings and levels. Goes out: places in a vector,
 computation.
 
 A fixed head is the same for every study; what a study does not speak of (warmth, keepers) stays
-there at its prior and is never named. Effects of genera, foundings and levels follow, block by
-block.
+there at its prior and is never named. Contrasts between genera, foundings and levels follow, block
+by block.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ import numpy.typing as npt
 from cohort.transitions.layout import N1, N2
 
 EFFECTS: Final = 6
-"""Effects that differ between genera; rows of the block of genera."""
+"""Effects that differ between genera; rows of the block of contrasts."""
 STEPS: Final = N1 - 1 + N2 - 1
 """Steps of the two walks of the log hazards: founding phase, then worker phase."""
 LEVELS: Final = 3
@@ -40,7 +40,7 @@ WALK: Final = WALK_SD + 2
 GENUS_SD: Final = WALK + STEPS
 GENUS_MEAN: Final = GENUS_SD + EFFECTS
 GENUS: Final = GENUS_MEAN + EFFECTS
-"""The first block after the head: effects of genera, row by row."""
+"""The first block after the head: contrasts between genera, one fewer than genera, by effect."""
 
 # blocks after the head, as `blocks` counts them
 B_GENUS: Final = 0
@@ -70,10 +70,16 @@ LEANS: Final = 4
 H_LIMITS: Final = H_LEAN + LEANS
 HEAD: Final = H_LIMITS + 2
 
+# parts of that vector with a number for each coordinate, right after its head
+TOLD: Final = 0  # what the data tell of what is eased
+CENTRE: Final = 1  # of priors
+SCALE: Final = 2
+PARTS: Final = 3
+
 
 def blocks(
     genera: int, foundings: int, levels: tuple[int, int, int], covariates: int
 ) -> npt.NDArray[np.int64]:
     """First place of each block, and of what would follow: ints of shape (BLOCKS + 1,)."""
-    widths = [EFFECTS * genera, foundings, *levels, covariates]
+    widths = [EFFECTS * (genera - 1), foundings, *levels, covariates]
     return GENUS + np.concatenate([[0], np.cumsum(widths)]).astype(np.int64)

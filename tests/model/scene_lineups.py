@@ -10,6 +10,7 @@ from scenes import history_of, lived
 from cohort.exposure import packed, warm_tables
 from cohort.model.lineup import line_up
 from cohort.model.priors import EFFECTS
+from cohort.transitions import genera as genera_room
 from cohort.transitions import places as at
 from cohort.warm_clock import WarmClock, Warmth, thresholds
 
@@ -106,21 +107,23 @@ def in_plain_words(land, q):
     lineup, starts, told = land.lineup, land.starts, land.part(0)
     genera, stretch = len(lineup.genera), 0.0
 
-    def ease(v, sd, told):
+    def ease(v, sd, told, sign=None):
         nonlocal stretch
         grown = np.sqrt(1 + sd**2 * told)
         stretch -= float(np.log(grown * np.ones_like(v)).sum())
-        return np.sign(sd) * v / grown
+        return (np.sign(sd) if sign is None else sign) * v / grown
 
     spread = q[at.GENUS_SD : at.GENUS_MEAN]
     active = spread.copy()
     if lineup.pooled_fight:
         active[EFFECTS.index("last_fight")] = 0.0
-    block = slice(at.GENUS, starts[at.B_FOUNDING])
-    raw = ease(q[block].reshape(6, genera), active[:, None], told[block].reshape(6, genera))
-    if lineup.pooled_fight:
-        raw[EFFECTS.index("last_fight")] = q[block].reshape(6, genera)[4]
+    block, ways = slice(at.GENUS, starts[at.B_FOUNDING]), (6, genera - 1)
+    signs = np.where(spread < 0, -1.0, 1.0)
+    w = ease(q[block].reshape(ways), active[:, None], told[block].reshape(ways), signs[:, None])
+    columns, share = genera_room.pooling_of(land.laid)
+    raw = np.einsum("egj,ej->eg", columns, w)  # sums to zero; the mean of the graph's is lost there
     lean, mean = land.laid[at.H_LEAN : at.H_LIMITS], q[at.GENUS_MEAN : at.GENUS].copy()
+    mean -= (share * np.abs(active)[:, None] * raw).sum(axis=1)
     mean -= [
         lean[1] * q[at.GENUS_MEAN + 1], lean[0] * q[at.SIZE_STEP],
         lean[2] * q[at.GENUS_MEAN + 3], 0.0, 0.0, lean[3] * q[at.MULTI_DAYS],

@@ -16,9 +16,10 @@ from scipy.stats import halfnorm, norm
 from cohort.model.coordinates import landscape
 from cohort.model.graph import written_out
 from cohort.model.lineup import VARIANTS
-from cohort.model.priors import Priors
+from cohort.model.priors import EFFECTS, Priors
 from cohort.transitions import density
 from cohort.transitions import places as at
+from cohort.transitions.genera import pooling_of
 
 
 def gaps(lineup, exposure):
@@ -81,14 +82,36 @@ def test_slopes_are_those_of_the_density(scene, variant):
     assert (slopes != 0).all()
 
 
-def test_a_genus_alone_is_not_eased():
-    # It does not deviate from the mean of its study, so no data tell of a deviation.
+def test_a_genus_alone_deviates_in_no_way():
     lineup, exposure = plain()
-    for variant, none in (("", False), ("one genus", True)):
-        land = landscape(lineup.as_variant(variant), exposure, Priors())
-        genera = land.part(0)[at.GENUS : land.starts[at.B_FOUNDING]]
-        assert (not genera.any()) == none
-        assert land.part(0)[land.starts[at.B_FOUNDING] :].any()
+    lands = {v: landscape(lineup.as_variant(v), exposure, Priors()) for v in ("", "one genus")}
+    ways = {v: land.starts[at.B_FOUNDING] - at.GENUS for v, land in lands.items()}
+    assert ways == {"": 6 * 2, "one genus": 0}
+    alone = lands["one genus"]
+    named = alone.named(some(alone, 1)[None, None])
+    for effect in EFFECTS:
+        np.testing.assert_array_equal(named[effect][..., 0], named[f"{effect}_mean"])
+
+
+def test_any_contrasts_give_one_model():
+    """Turned columns are other coordinates of the same prior; columns not orthogonal are not."""
+    lineup, exposure = plain()
+    land = landscape(lineup, exposure, Priors())
+    turn = np.linalg.qr(np.random.default_rng(3).normal(size=(2, 2)))[0]
+    starts, q = land.starts, some(land, 2)
+    block, ways = slice(at.GENUS, starts[at.B_FOUNDING]), (6, 2)
+    even = replace(land, laid=land.laid.copy())
+    even.part(0)[block] = 0.0  # where each way is told as much, turning is all that differs
+    pooling_of(even.laid)[1][:] = 0.1
+    want = even.log_density(q)[0]
+    for other, same in ((turn, True), (turn @ np.diag([1.0, 1.1]), False)):
+        turned, moved = replace(even, laid=even.laid.copy()), q.copy()
+        pooling_of(turned.laid)[0][:] = pooling_of(even.laid)[0] @ other
+        moved[block] = (q[block].reshape(ways) @ np.linalg.inv(other).T).ravel()
+        np.testing.assert_allclose(
+            turned.named(moved[None, None])["together"], even.named(q[None, None])["together"]
+        )
+        assert (abs(turned.log_density(moved)[0] - want) < 1e-9) == same
 
 
 def test_what_a_study_does_not_speak_of_stays_at_its_prior():

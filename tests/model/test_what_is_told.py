@@ -9,12 +9,14 @@ from scenes import history_of, lived, packed_sets
 from scipy.stats import uniform
 
 from cohort.exposure import packed
+from cohort.model.contrasts import contrasts
 from cohort.model.coordinates import landscape
 from cohort.model.lineup import line_up
 from cohort.model.priors import Priors
 from cohort.model.told import SPREAD, losses, told
 from cohort.transitions import layout as at
 from cohort.transitions import places
+from cohort.transitions.genera import pooling_of
 
 
 @pytest.fixture(scope="module")
@@ -124,9 +126,13 @@ def test_what_is_told_lies_at_the_places_of_what_it_tells(seen):
     )
     part, land = told(lineup, exposure), landscape(lineup, exposure, Priors())
     starts = land.starts
-    assert land.width == starts[-1] == places.GENUS + 12 + 16 + 2 + 3 + 2
-    genera = land.part(0)[places.GENUS : starts[places.B_FOUNDING]].reshape(6, 2)
-    assert np.array_equal(genera, part.genus)
+    assert land.width == starts[-1] == places.GENUS + 6 + 16 + 2 + 3 + 2
+    between = contrasts(part.genus, Priors().column("sd"))
+    genera = land.part(0)[places.GENUS : starts[places.B_FOUNDING]].reshape(6, 1)
+    assert np.array_equal(genera, between.information)
+    columns, share = pooling_of(land.laid)
+    assert np.array_equal(columns, between.columns)
+    assert np.array_equal(share, between.share)
     foundings = land.part(0)[starts[places.B_FOUNDING] : starts[places.B_LEVEL]]
     assert np.array_equal(foundings, part.founding)
     levels = (part.keeper, part.flight, part.kind_within)
@@ -146,3 +152,30 @@ def test_a_study_without_losses_leans_on_nothing():
     assert part.step == pytest.approx(0.0)
     one = packed_sets([(3, ((20.0, 3, 0), (40.0, 2, 0)))], cell=2.0)  # one loss leans wholly
     assert told(line_up(one), one).lean[0] == pytest.approx(np.log2(1.5))
+
+
+def test_contrasts_are_told_independently():
+    told_, s = np.array([[3.0, 0.0, 12.0, 7.0], [0.0, 0.0, 0.0, 5.0]]), np.array([0.7, 1.5])
+    between = contrasts(told_, s)
+    for e in range(2):
+        columns, d = between.columns[e], told_[e]
+        np.testing.assert_allclose(columns.T @ columns, np.eye(3), atol=1e-12)
+        np.testing.assert_allclose(columns.sum(axis=0), 0.0, atol=1e-12)
+        # precision of the mean (prior and data) and the contrasts; the mean integrated out
+        both = np.column_stack([np.ones(4), columns])
+        whole = both.T @ np.diag(d) @ both
+        whole[0, 0] += 1 / s[e] ** 2
+        left = whole[1:, 1:] - np.outer(whole[1:, 0], whole[0, 1:]) / whole[0, 0]
+        np.testing.assert_allclose(left, np.diag(between.information[e]), atol=1e-12)
+        # the mean is walked moved by its regression on the deviations: then it is told apart too
+        move = np.eye(4)
+        move[0, 1:] = -between.share[e] @ columns
+        turned = move.T @ whole @ move
+        np.testing.assert_allclose(turned[0, 1:], 0.0, atol=1e-12)
+        assert np.abs(whole[0, 1:]).max() > 1
+
+
+def test_a_genus_alone_has_no_contrasts():
+    between = contrasts(np.full((6, 1), 4.0), np.ones(6))
+    assert between.columns.shape == (6, 1, 0)
+    assert between.information.shape == (6, 0)

@@ -12,6 +12,7 @@ from numba import carray, cfunc
 from scipy.stats import norm
 
 from cohort.model import walk
+from cohort.model.contrasts import contrasts
 from cohort.model.coordinates import prior_places
 from cohort.model.priors import EFFECTS, GenusPrior, Priors
 from cohort.transitions import density
@@ -79,23 +80,20 @@ def schools_c(width, q_, slopes_, value_, laid_):
     """Genus effects as the founding model samples them, the eight schools in place of a study."""
     laid = carray(laid_, (int(carray(laid_, (1,), np.float64)[0]),), np.float64)
     q = carray(q_, (width,))
-    starts, end = density.blocks_of(laid), at.HEAD + 3 * width
-    told, centre = laid[at.HEAD : at.HEAD + width], laid[at.HEAD + width : end - width]
-    scale, switches = laid[end - width : end], laid[at.H_SWITCHES : at.H_LEAN]
-    lean, limits = laid[at.H_LEAN : at.H_LIMITS], laid[at.H_LIMITS : at.HEAD]
-    p = density.parameters(q, told, lean, limits, starts, switches)
-    slopes, value = np.zeros(width), 0.0
+    starts = density.blocks_of(laid)
+    p, effects = density.parameters(q, laid, starts)
+    slopes, d_effects, value = np.zeros(width), np.zeros(effects.shape), 0.0
     for school in range(SCHOOLS):
-        gap = (p[at.GENUS + school] - EFFECT[school]) / ERROR[school]
+        gap = (effects[0, school] - EFFECT[school]) / ERROR[school]
         value -= 0.5 * gap * gap
-        slopes[at.GENUS + school] = -gap / ERROR[school]
+        d_effects[0, school] = -gap / ERROR[school]
     # the code draws tau half-normal; this makes it half-Cauchy
     tau = q[at.GENUS_SD]
     value += 0.5 * (tau / WIDE) ** 2 - math.log(1 + (tau / SCALE) ** 2)
     slopes[at.GENUS_SD] += tau / WIDE**2 - 2 * tau / (SCALE**2 + tau**2)
-    value += density.shared_priors(q, p, centre, scale, limits, slopes)
-    value += density.genus_priors(q, p, told, centre, scale, lean, starts, switches, slopes)
-    value += density.eased_priors(q, p, told, starts, slopes)
+    value += density.shared_priors(q, p, laid, slopes)
+    value += density.genus_priors(q, p, d_effects, laid, slopes)
+    value += density.eased_priors(q, p, laid, starts, slopes)
     return handed(width, value, slopes, slopes_, value_)
 
 
@@ -107,12 +105,15 @@ def sampled():
     priors = Priors(genus=genus)
     starts = at.blocks(SCHOOLS, 0, (0, 0, 0), 0)
     width = int(starts[-1])
-    told = np.zeros(width)
-    told[at.GENUS : at.GENUS + SCHOOLS] = 1 / ERROR**2
+    known = np.zeros((at.EFFECTS, SCHOOLS))
+    known[0] = 1 / ERROR**2
+    between, told = contrasts(known, priors.column("sd")), np.zeros(width)
+    told[at.GENUS : at.GENUS + between.information.size] = between.information.ravel()
     head = np.zeros(at.HEAD)
     head[[at.H_WIDTH, at.H_SIZES]] = width, SCHOOLS
     head[at.H_LIMITS : at.HEAD] = 0.0, 20.0
-    laid = np.concatenate([head, told, *prior_places(priors, starts)])
+    pooling = between.columns.ravel(), between.share.ravel()
+    laid = np.concatenate([head, told, *prior_places(priors, starts), *pooling])
     laid[at.H_TOTAL] = laid.size
     with pytest.MonkeyPatch.context() as patch:  # no machine code of another day
         patch.setattr(walk, "cfunc", lambda signature, cache: cfunc(signature))
@@ -120,8 +121,8 @@ def sampled():
             schools_c, laid, width, lambda seed: np.random.default_rng(seed).normal(size=width),
             seed=8, draws=4000, tune=1000, accept=0.95, chains=4,
         )  # fmt: skip
-    p = density.each(q.reshape(-1, width), laid).reshape(q.shape)
-    return p, priors
+    p, effects = density.each(q.reshape(-1, width), laid)
+    return p.reshape(q.shape), effects.reshape(*q.shape[:2], at.EFFECTS, SCHOOLS), priors
 
 
 def error_of(values):
@@ -134,21 +135,21 @@ def error_of(values):
 
 
 def test_sampled_schools_agree_with_the_exact_means(sampled):
-    draws, _ = sampled
+    draws, effects, _ = sampled
     for school, exact in enumerate(EXACT_THETA):
-        own = draws[..., at.GENUS + school]
+        own = effects[..., 0, school]
         assert abs(own.mean() - exact) < 4 * error_of(own)
     tau = np.abs(draws[..., at.GENUS_SD])
     assert abs(tau.mean() - EXACT_TAU) < 4 * error_of(tau)
     # Schools taken one by one, or all as one, are many errors away.
-    assert abs(EFFECT[0] - EXACT_THETA[0]) > 40 * error_of(draws[..., at.GENUS])
+    assert abs(EFFECT[0] - EXACT_THETA[0]) > 40 * error_of(effects[..., 0, 0])
 
 
 def test_a_school_not_yet_tried_has_the_mean_of_all_schools(sampled):
     """The mean over all genera is not sampled; the part that draws a new genus brings it back."""
     from cohort.outcomes.parameters import _new_genus
 
-    draws, priors = sampled
+    draws, _, priors = sampled
     mean = draws[..., at.GENUS_MEAN : at.GENUS]
     sd = np.abs(draws[..., at.GENUS_SD : at.GENUS_MEAN])
     shape = mean.shape[:2]

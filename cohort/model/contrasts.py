@@ -1,0 +1,62 @@
+"""Ways in which the genera of a study deviate from their mean, along which its data tell apart.
+
+Comes in: information on the effects by genus (`told`), priors of their means. Goes out: columns,
+information and shares for `cohort.transitions.genera`. Never: a likelihood; like ``told`` these
+numbers only choose coordinates for the sampler, and rough ones do.
+
+If effects are told with independent errors, the information D on them is diagonal; on deviations
+that sum to zero it is B' (D - d d' / (sum d + 1 / s^2)) B, where d are its numbers, s the prior SD
+of the mean, which is not known either, and B any orthogonal columns that sum to zero. Its
+eigenvectors turn B into columns told independently.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy.linalg import helmert
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Contrasts:
+    """Contrasts between genera, by effect.
+
+    Attributes
+    ----------
+    columns : float array, shape (effects, genera, genera - 1)
+        Orthogonal, of length 1, each summing to zero.
+    information : float array, shape (effects, genera - 1)
+        What the data tell along each column.
+    share : float array, shape (effects, genera)
+        How much of what is told of the mean each genus tells.
+    """
+
+    columns: Floats
+    information: Floats
+    share: Floats
+
+
+def contrasts(told: Floats, mean_sd: Floats) -> Contrasts:
+    """Contrasts along which the data tell independently.
+
+    Parameters
+    ----------
+    told : float array, shape (effects, genera)
+        Information on each effect of each genus.
+    mean_sd : float array, shape (effects,)
+        SDs of the priors of the means.
+    """
+    effects, genera = told.shape
+    share = told / (told.sum(axis=1) + 1.0 / mean_sd**2)[:, None]
+    if genera == 1:
+        return Contrasts(np.zeros((effects, 1, 0)), np.zeros((effects, 0)), share)
+    any_columns = helmert(genera).T
+    on_deviations = (
+        np.einsum("eg,gh->egh", told, np.eye(genera)) - told[:, :, None] * share[:, None]
+    )
+    values, turned = np.linalg.eigh(any_columns.T @ on_deviations @ any_columns)
+    return Contrasts(any_columns @ turned, values.clip(0.0), share)
