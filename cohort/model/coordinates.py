@@ -17,6 +17,7 @@ from cohort.exposure import Exposure
 from cohort.model.contrasts import contrasts
 from cohort.model.lineup import Lineup
 from cohort.model.priors import EFFECTS, Priors
+from cohort.model.pull import pull
 from cohort.model.told import told
 from cohort.transitions import density
 from cohort.transitions import places as at
@@ -36,6 +37,8 @@ SWITCH: Final = {
     "free loading": at.FREE_LOADING,
 }
 """Switch of the density behind each variant; "one genus" is a matter of the lineup."""
+HALF: Final = 0.6745
+"""An SD as likely above as below it under its prior, in scales of its half-normal."""
 UNSEEN: Final = 20.0
 """Degrees Celsius that stand for the mean of logged shelves where none is: never read."""
 
@@ -100,7 +103,7 @@ class Landscape:
         return int(self.starts[-1])
 
     def part(self, which: int) -> Floats:
-        """What the data tell (0), middles (1) and spreads (2) of priors, at each coordinate."""
+        """A part with a number for each coordinate, see `cohort.transitions.places.TOLD`."""
         first = at.HEAD + which * self.width
         return self.laid[first : first + self.width]
 
@@ -114,8 +117,11 @@ class Landscape:
 
         Each coordinate lies within one SD of the middle of its prior, the two logits within 1.
         """
-        jitter = np.random.default_rng(seed).uniform(-1.0, 1.0, self.width)
-        centre, scale = self.part(1), self.part(2)
+        return self._away(np.random.default_rng(seed).uniform(-1.0, 1.0, self.width))
+
+    def _away(self, jitter: Floats) -> Floats:
+        """A place so many SDs from the middle of every prior; the two logits by so much."""
+        centre, scale = self.part(at.CENTRE), self.part(at.SCALE)
         out = centre + scale * jitter
         share = centre[at.MATED] / (centre[at.MATED] + scale[at.MATED])
         out[at.MATED] = np.log(share / (1.0 - share)) + jitter[at.MATED]
@@ -194,6 +200,25 @@ class Landscape:
         return out
 
 
+def _pulled(land: Landscape) -> Landscape:
+    """The same posterior in coordinates that know where the data pull."""
+    held, jitter, sd = np.zeros(land.width, bool), np.zeros(land.width), np.zeros(land.width)
+    held[[at.FRAILTY_SD, *range(at.LEVEL_SD, at.WALK), *range(at.GENUS_SD, at.GENUS_MEAN)]] = True
+    jitter[held] = HALF
+    start = land._away(jitter)
+    sd[at.WALK : at.GENUS_SD] = start[np.repeat([at.WALK_SD, at.WALK_SD + 1], [N1 - 1, N2 - 1])]
+    genera = len(land.lineup.genera)
+    sd[at.GENUS : land.starts[at.B_FOUNDING]] = np.repeat(
+        start[at.GENUS_SD : at.GENUS_MEAN], genera - 1
+    )
+    sd[land.starts[at.B_FOUNDING] : land.starts[at.B_LEVEL]] = start[at.FRAILTY_SD]
+    for kind in range(at.LEVELS):
+        block = slice(land.starts[at.B_LEVEL + kind], land.starts[at.B_LEVEL + kind + 1])
+        sd[block] = start[at.LEVEL_SD + kind]
+    land.part(at.PULL)[:] = pull(land.log_density, start, held, sd, land.part(at.TOLD))
+    return land
+
+
 def packed_study(lineup: Lineup, exposure: Exposure) -> Floats:
     """Who, steps and packed tables of a study in one vector, as the kernel reads them."""
     who = np.stack([lineup.genus, lineup.size, lineup.seen], axis=1)
@@ -221,9 +246,9 @@ def landscape(lineup: Lineup, exposure: Exposure, priors: Priors) -> Landscape:
     centre, scale = prior_places(priors, starts)
     study = packed_study(lineup, exposure)
     pooling = (between.columns, between.share)
-    parts = (eased, centre, scale, *pooling, index, x, warm, study)
+    parts = (eased, np.zeros(starts[-1]), centre, scale, *pooling, index, x, warm, study)
     head = [starts[-1], *sizes[:2], *levels, sizes[3], warm.size]
     numbers = [head, _switches(lineup), part.lean, limits, *(np.ravel(p) for p in parts)]
     laid = np.concatenate([[0.0], *numbers]).astype(np.float64)
     laid[at.H_TOTAL] = laid.size
-    return Landscape(lineup, starts, laid)
+    return _pulled(Landscape(lineup, starts, laid))

@@ -61,6 +61,7 @@ from cohort.transitions.places import (
     MULTI_DAYS,
     NO_FRAILTY,
     NO_RIVALRY,
+    PULL,
     SCALE,
     SEEN,
     SIZE_STEP,
@@ -106,20 +107,20 @@ def parameters(q, laid, starts):  # type: ignore[no-untyped-def]  # compiled by 
     float array, shape (coordinates,), and float array, shape (EFFECTS, genera)
         SDs keep their signs. Contrasts, steps and foundings are standard normals, levels effects.
     """
-    p, told = q.copy(), part_of(laid, TOLD)
+    p, told, pull = q.copy(), part_of(laid, TOLD), part_of(laid, PULL)
     low, high = laid[H_LIMITS], laid[H_LIMITS + 1]
     p[WITHIN_DAYS] = math.exp(q[WITHIN_DAYS])
     p[MATED] = logistic(q[MATED])
     p[WARM_THRESHOLD] = low + (high - low) * logistic(q[WARM_THRESHOLD])
     for j in range(STEPS):
-        p[WALK + j] = ease(q[WALK + j], q[walk_sd(j)], told[WALK + j])
+        p[WALK + j] = ease(q[WALK + j], q[walk_sd(j)], told[WALK + j], pull[WALK + j])
     effects = genus_effects(q, p, laid)
     for i in range(starts[B_FOUNDING], starts[B_LEVEL]):
-        p[i] = ease(q[i], q[FRAILTY_SD], told[i])
+        p[i] = ease(q[i], q[FRAILTY_SD], told[i], pull[i])
     for kind in range(LEVELS):
         sd = q[LEVEL_SD + kind]
         for i in range(starts[B_LEVEL + kind], starts[B_LEVEL + kind + 1]):
-            p[i] = sd * ease(q[i], sd, told[i])
+            p[i] = sd * ease(q[i], sd, told[i], pull[i])
     return p, effects
 
 
@@ -173,22 +174,22 @@ def shared_priors(q, p, laid, slopes):  # type: ignore[no-untyped-def]  # compil
 @njit(cache=True, error_model="numpy")
 def eased_priors(q, p, laid, starts, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log prior density of steps, foundings and levels; ``slopes`` turned into coordinates'."""
-    value, told = 0.0, part_of(laid, TOLD)
+    value, told, pull = 0.0, part_of(laid, TOLD), part_of(laid, PULL)
     for j in range(STEPS):
         i, of = WALK + j, walk_sd(j)
-        add, slopes[i], more = ease_back(p[i], slopes[i], q[of], told[i])
+        add, slopes[i], more = ease_back(p[i], slopes[i], q[of], told[i], pull[i])
         value += add
         slopes[of] += more
     for i in range(starts[B_FOUNDING], starts[B_LEVEL]):
-        add, slopes[i], more = ease_back(p[i], slopes[i], q[FRAILTY_SD], told[i])
+        add, slopes[i], more = ease_back(p[i], slopes[i], q[FRAILTY_SD], told[i], pull[i])
         value += add
         slopes[FRAILTY_SD] += more
     for kind in range(LEVELS):
         of = LEVEL_SD + kind
         for i in range(starts[B_LEVEL + kind], starts[B_LEVEL + kind + 1]):
-            w = ease(q[i], q[of], told[i])
+            w = ease(q[i], q[of], told[i], pull[i])
             slopes[of] += w * slopes[i]
-            add, slopes[i], more = ease_back(w, q[of] * slopes[i], q[of], told[i])
+            add, slopes[i], more = ease_back(w, q[of] * slopes[i], q[of], told[i], pull[i])
             value += add
             slopes[of] += more
     return value
@@ -273,12 +274,12 @@ def log_density(q, laid):  # type: ignore[no-untyped-def]  # compiled by numba
     ----------
     q : float array, shape (coordinates,)
     laid : float array
-        Head (see `places`), then ``told``, ``centre`` and ``scale`` (coordinates each), contrasts
-        and shares (see `genera`), levels (LEVELS x foundings, places in their blocks), covariates
-        (foundings x covariates), degrees of each founding's shelf above the mean, and the study as
-        `assembly.in_one` lays it. ``centre`` and ``scale`` are the middle and spread of a normal
-        prior; the two numbers of the beta prior of `MATED`; mean and SD of the prior of a mean of
-        genera. They are not read for what is eased.
+        Head (see `places`), then ``told``, ``pull``, ``centre`` and ``scale`` (coordinates each),
+        contrasts and shares (see `genera`), levels (LEVELS x foundings, places in their blocks),
+        covariates (foundings x covariates), degrees of each founding's shelf above the mean, and
+        the study as `assembly.in_one` lays it. ``centre`` and ``scale`` are the middle and spread
+        of a normal prior; the two numbers of the beta prior of `MATED`; mean and SD of the prior of
+        a mean of genera. They are not read for what is eased.
 
     Returns
     -------

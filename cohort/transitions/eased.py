@@ -3,10 +3,15 @@
 Comes in: a coordinate, the SD, what the data tell. Goes out: the standard normal, its prior
 density in the coordinate, slopes. Never: a prior of the SD.
 
-For a standard normal w it is v = w sqrt(1 + SD^2 told). If the data tell the effect SD x w with
-information ``told`` (one over the square of its error), the precision of v given the SD is 1
-whatever the SD: where the data say little this is the non-centred form, where they say much the
-centred one. Any ``told`` gives the same posterior; a good one gives it sooner.
+If the data tell the effect SD x w with information ``told`` (one over the square of its error) and
+pull it from nought with the slope ``pull`` (information x what they tell it to be), then given the
+SD a standard normal w has precision g = 1 + SD^2 told and mean SD pull / g. So it is walked as
+
+    v = (w - SD pull / g) sqrt(g)
+
+which is standard normal whatever the SD: where the data say little this is the non-centred form,
+where they say much the centred one. Any ``told`` and ``pull`` give the same posterior; good ones
+give it sooner.
 """
 
 from __future__ import annotations
@@ -17,17 +22,21 @@ from numba import njit
 
 
 @njit(cache=True, error_model="numpy")
-def ease(v, sd, told):  # type: ignore[no-untyped-def]  # compiled by numba
+def ease(v, sd, told, pull):  # type: ignore[no-untyped-def]  # compiled by numba
     """The standard normal behind the eased coordinate v."""
-    return v / math.sqrt(1.0 + sd * sd * told)
+    grown = 1.0 + sd * sd * told
+    return v / math.sqrt(grown) + sd * pull / grown
 
 
 @njit(cache=True, error_model="numpy")
-def ease_back(w, d_w, sd, told):  # type: ignore[no-untyped-def]  # compiled by numba
+def ease_back(w, d_w, sd, told, pull):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log prior density of the eased coordinate; slopes in it and in the SD.
 
     ``d_w`` is the slope of all else in the standard normal w.
     """
-    grown = 1.0 + sd * sd * told
+    square = sd * sd * told
+    grown = 1.0 + square
     value = -0.5 * (w * w + math.log(grown))
-    return value, (d_w - w) / math.sqrt(grown), (w * w - 1.0 - w * d_w) * sd * told / grown
+    # of w in the SD, the eased coordinate held
+    moved = (pull * (1.0 - square) / grown - (w - sd * pull / grown) * sd * told) / grown
+    return value, (d_w - w) / math.sqrt(grown), (d_w - w) * moved - sd * told / grown

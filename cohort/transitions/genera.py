@@ -44,6 +44,7 @@ from cohort.transitions.places import (
     MULTI_DAYS,
     PARTS,
     POOLED_FIGHT,
+    PULL,
     SCALE,
     SIZE_STEP,
     TOLD,
@@ -52,7 +53,7 @@ from cohort.transitions.places import (
 
 @njit(cache=True, error_model="numpy")
 def part_of(laid, which):  # type: ignore[no-untyped-def]  # compiled by numba
-    """`TOLD`, `CENTRE` or `SCALE` of every coordinate."""
+    """`TOLD`, `PULL`, `CENTRE` or `SCALE` of every coordinate."""
     width = int(laid[H_WIDTH])
     return laid[HEAD + which * width : HEAD + (which + 1) * width]
 
@@ -85,7 +86,8 @@ def spread_of(q, effect, laid):  # type: ignore[no-untyped-def]  # compiled by n
 def genus_effects(q, p, laid):  # type: ignore[no-untyped-def]  # compiled by numba
     """Effects by genus, (EFFECTS, genera); means and contrasts at q are written to ``p``."""
     columns, share = pooling_of(laid)
-    told, lean, genera = part_of(laid, TOLD), laid[H_LEAN:], share.shape[1]
+    told, pull = part_of(laid, TOLD), part_of(laid, PULL)
+    lean, genera = laid[H_LEAN:], share.shape[1]
     p[GENUS_MEAN + E_TOGETHER] -= lean[0] * q[SIZE_STEP]
     p[GENUS_MEAN + E_HAZARD1] -= lean[1] * q[GENUS_MEAN + E_TOGETHER]
     p[GENUS_MEAN + E_HAZARD2] -= lean[2] * q[GENUS_MEAN + E_RIVALRY]
@@ -94,7 +96,7 @@ def genus_effects(q, p, laid):  # type: ignore[no-untyped-def]  # compiled by nu
     for e in range(EFFECTS):
         sd, first = spread_of(q, e, laid), GENUS + e * (genera - 1)
         for j in range(genera - 1):
-            p[first + j] = ease(q[first + j], sd, told[first + j])
+            p[first + j] = ease(q[first + j], sd, told[first + j], pull[first + j])
         for g in range(genera):
             for j in range(genera - 1):
                 effects[e, g] += sd * columns[e, g, j] * p[first + j]
@@ -111,7 +113,8 @@ def genus_priors(q, p, d_effects, laid, slopes):  # type: ignore[no-untyped-def]
     ``d_effects`` are the slopes of all else in the effects by genus.
     """
     columns, share = pooling_of(laid)
-    told, lean, genera = part_of(laid, TOLD), laid[H_LEAN:], share.shape[1]
+    told, pull = part_of(laid, TOLD), part_of(laid, PULL)
+    lean, genera = laid[H_LEAN:], share.shape[1]
     centre, scale = part_of(laid, CENTRE), part_of(laid, SCALE)
     value = 0.0
     in_mean = np.zeros(EFFECTS)
@@ -127,7 +130,9 @@ def genus_priors(q, p, d_effects, laid, slopes):  # type: ignore[no-untyped-def]
             for g in range(genera):
                 along += columns[e, g, j] * (d_effects[e, g] - share[e, g] * in_mean[e])
             in_sd += along * w
-            add, slopes[first + j], more = ease_back(w, sd * along, sd, told[first + j])
+            add, slopes[first + j], more = ease_back(
+                w, sd * along, sd, told[first + j], pull[first + j]
+            )
             value += add
             in_sd += more
         if not (e == E_BOTH and laid[H_SWITCHES + POOLED_FIGHT]):

@@ -71,10 +71,11 @@ H_LIMITS: Final = H_LEAN + LEANS
 HEAD: Final = H_LIMITS + 2
 
 # parts of that vector with a number for each coordinate, right after its head
-TOLD: Final = 0  # what the data tell of what is eased
-CENTRE: Final = 1  # of priors
-SCALE: Final = 2
-PARTS: Final = 3
+TOLD: Final = 0  # information of the data on what is eased
+PULL: Final = 1  # and how far they pull it from nought, see `eased`
+CENTRE: Final = 2  # of priors
+SCALE: Final = 3
+PARTS: Final = 4
 
 
 def blocks(

@@ -85,7 +85,7 @@ PHASE = np.repeat([0, 1], [4, 3])
 def some(land, seed):
     """A vector far enough from the middle of the priors; what is not named stays where it is."""
     rng = np.random.default_rng([seed, 1])
-    q = land.start(7) + rng.normal(0, 0.4, land.width) * land.part(2).clip(0.2, 1)
+    q = land.start(7) + rng.normal(0, 0.4, land.width) * land.part(at.SCALE).clip(0.2, 1)
     lineup = land.lineup
     named = {
         at.SEEN: lineup.seen.any(),
@@ -104,22 +104,24 @@ def some(land, seed):
 
 def in_plain_words(land, q):
     """The point of the graph at a vector, and the log of what the coordinates stretch there."""
-    lineup, starts, told = land.lineup, land.starts, land.part(0)
-    genera, stretch = len(lineup.genera), 0.0
+    lineup, starts = land.lineup, land.starts
+    told, pull = land.part(at.TOLD), land.part(at.PULL)
+    stretch = 0.0
 
-    def ease(v, sd, told, sign=None):
+    def ease(where, sd, sign=None):
         nonlocal stretch
-        grown = np.sqrt(1 + sd**2 * told)
-        stretch -= float(np.log(grown * np.ones_like(v)).sum())
-        return (np.sign(sd) if sign is None else sign) * v / grown
+        shape = (len(sd), -1) if np.ndim(sd) == 2 else (-1,)
+        v, told_, pull_ = (a[where].reshape(shape) for a in (q, told, pull))
+        grown = 1 + sd**2 * told_
+        stretch -= float(0.5 * np.log(grown * np.ones_like(v)).sum())
+        return (np.sign(sd) if sign is None else sign) * (v / np.sqrt(grown) + sd * pull_ / grown)
 
     spread = q[at.GENUS_SD : at.GENUS_MEAN]
     active = spread.copy()
     if lineup.pooled_fight:
         active[EFFECTS.index("last_fight")] = 0.0
-    block, ways = slice(at.GENUS, starts[at.B_FOUNDING]), (6, genera - 1)
     signs = np.where(spread < 0, -1.0, 1.0)
-    w = ease(q[block].reshape(ways), active[:, None], told[block].reshape(ways), signs[:, None])
+    w = ease(slice(at.GENUS, starts[at.B_FOUNDING]), active[:, None], signs[:, None])
     columns, share = genera_room.pooling_of(land.laid)
     raw = np.einsum("egj,ej->eg", columns, w)  # sums to zero; the mean of the graph's is lost there
     lean, mean = land.laid[at.H_LEAN : at.H_LIMITS], q[at.GENUS_MEAN : at.GENUS].copy()
@@ -140,10 +142,10 @@ def in_plain_words(land, q):
         "genus_mean": mean,
         "genus_raw": raw,
         "walk_sd_log__": np.log(np.abs(sds)),
-        "walk": ease(q[walk], sds[PHASE], told[walk]),
+        "walk": ease(walk, sds[PHASE]),
         "within_days_log__": q[at.WITHIN_DAYS],
         "frailty_sd_log__": np.log(abs(sigma)),
-        "frailty": ease(q[z], sigma, told[z]),
+        "frailty": ease(z, sigma),
         "mated_logodds__": q[at.MATED],
         "seen": q[at.SEEN],
         "loading": q[at.LOADING],
@@ -159,5 +161,5 @@ def in_plain_words(land, q):
         block = slice(starts[at.B_LEVEL + i], starts[at.B_LEVEL + i + 1])
         sd = q[at.LEVEL_SD + i]
         point[f"{name}_sd_log__"] = np.log(abs(sd))
-        point[f"{name}_raw"] = ease(q[block], sd, told[block])
+        point[f"{name}_raw"] = ease(block, sd)
     return {name: np.asarray(value) for name, value in point.items()}, stretch

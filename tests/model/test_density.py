@@ -45,9 +45,11 @@ def test_what_is_sampled_is_the_model_written_out(scene):
     apart, land = gaps(lineup, exposure)
     assert np.ptp(apart) < 1e-8
     # with other information on the foundings the coordinates stretch otherwise
+    assert land.part(at.PULL)[at.WALK : at.GENUS_SD].any()
+    assert land.part(at.PULL)[land.starts[at.B_FOUNDING] : land.starts[at.B_LEVEL]].any()
     q = some(land, 1)
     other = replace(land, laid=land.laid.copy())
-    other.part(0)[land.starts[at.B_FOUNDING] : land.starts[at.B_LEVEL]] += 3.0
+    other.part(at.TOLD)[land.starts[at.B_FOUNDING] : land.starts[at.B_LEVEL]] += 3.0
     assert abs(other.log_density(q)[0] - land.log_density(q)[0]) > 1e-3
 
 
@@ -101,7 +103,8 @@ def test_any_contrasts_give_one_model():
     starts, q = land.starts, some(land, 2)
     block, ways = slice(at.GENUS, starts[at.B_FOUNDING]), (6, 2)
     even = replace(land, laid=land.laid.copy())
-    even.part(0)[block] = 0.0  # where each way is told as much, turning is all that differs
+    # where each way is told as much and none is pulled, turning is all that differs
+    even.part(at.TOLD)[block] = even.part(at.PULL)[block] = 0.0
     pooling_of(even.laid)[1][:] = 0.1
     want = even.log_density(q)[0]
     for other, same in ((turn, True), (turn @ np.diag([1.0, 1.1]), False)):
@@ -120,7 +123,7 @@ def test_what_a_study_does_not_speak_of_stays_at_its_prior():
     q = some(land, 2)
     slopes = land.log_density(q)[1]
     unnamed = [at.LOADING, at.WARM_DAYS, *range(at.LEVEL_SD, at.WALK_SD)]
-    want = -(q - land.part(1)) / land.part(2) ** 2
+    want = -(q - land.part(at.CENTRE)) / land.part(at.SCALE) ** 2
     assert slopes[unnamed] == pytest.approx(want[unnamed])
     assert slopes[at.SEEN] != pytest.approx(want[at.SEEN])  # seen matings are spoken of
     assert not {"loading", "warm_days", "warm_threshold", "keeper_sd"} & set(
@@ -130,27 +133,34 @@ def test_what_a_study_does_not_speak_of_stays_at_its_prior():
 
 @pytest.mark.parametrize("sd", [0.0, 0.3, -2.0])
 @pytest.mark.parametrize("told", [0.0, 0.5, 40.0])
-def test_what_is_sampled_has_curvature_one_whatever_the_sd(sd, told):
-    # A normal likelihood that tells the effect sd x w with information ``told``. The logs are
-    # quadratic, so their second difference is their curvature.
-    def log_of(v, information):
-        w = density.ease(v, sd, told)
-        seen = -0.5 * information * (sd * w) ** 2
-        return density.ease_back(w, 0.0, sd, told)[0] + seen
+def test_what_is_sampled_is_standard_normal_whatever_the_sd(sd, told):
+    # A normal likelihood that tells the effect sd x w to be ``where``, with information ``told``.
+    # The logs are quadratic, so differences of three are their slope and curvature.
+    where = 0.7
 
-    for information, one in ((told, True), (3 * told, sd == 0 or told == 0)):
-        low, mid, high = (log_of(v, information) for v in (-1.0, 0.0, 1.0))
-        assert (abs(high - 2 * mid + low + 1.0) < 1e-9) == one
+    def shape_of(information, pull):
+        def log_of(v):
+            w = density.ease(v, sd, told, pull)
+            seen = -0.5 * information * (sd * w - where) ** 2
+            return density.ease_back(w, 0.0, sd, told, pull)[0] + seen
+
+        low, mid, high = (log_of(v) for v in (-1.0, 0.0, 1.0))
+        return (high - low) / 2, high - 2 * mid + low
+
+    assert shape_of(told, told * where) == pytest.approx((0.0, -1.0), abs=1e-9)
+    if sd and told:
+        assert abs(shape_of(3 * told, told * where)[1] + 1.0) > 0.05
+        assert abs(shape_of(told, 0.0)[0]) > 0.05
 
 
-@pytest.mark.parametrize("told", [0.0, 7.0])
-def test_what_an_sd_multiplies_is_standard_normal(told):
+@pytest.mark.parametrize(("told", "pull"), [(0.0, 0.0), (7.0, 0.0), (0.0, 2.0), (7.0, -3.0)])
+def test_what_an_sd_multiplies_is_standard_normal(told, pull):
     sd, points = -0.6, np.array([-1.0, 0.0, 1.3])
-    w = np.array([density.ease(v, sd, told) for v in points])
-    logs = np.array([density.ease_back(x, 0.0, sd, told)[0] for x in w])
-    stretched = norm.logpdf(w) + math.log(w[2] / points[2])
+    w = np.array([density.ease(v, sd, told, pull) for v in points])
+    logs = np.array([density.ease_back(x, 0.0, sd, told, pull)[0] for x in w])
+    stretched = norm.logpdf(w) + math.log((w[2] - w[1]) / points[2])
     assert np.ptp(logs - stretched) < 1e-12
-    assert np.ptp(logs - norm.logpdf(points)) > 0.1 or told == 0
+    assert np.ptp(logs - norm.logpdf(points)) > 0.1 or (told, pull) == (0.0, 0.0)
 
 
 def test_an_sd_without_its_sign_is_half_normal():
@@ -194,7 +204,9 @@ def test_draws_carry_the_names_people_use_and_the_signs_of_their_sds():
     again = land.named(flipped)
     for name in ("frailty", "walk", "frailty_sd", "walk_sd"):
         np.testing.assert_array_equal(named[name], again[name])
-    assert (np.sign(named["frailty"]) == -np.sign(land_block(land, q))).all()
+    level = replace(land, laid=land.laid.copy())
+    level.part(at.PULL)[:] = 0.0
+    assert (np.sign(level.named(q)["frailty"]) == -np.sign(land_block(land, q))).all()
     assert named["keeper_effect"].dims == ("chain", "draw", "keeper")
     assert list(named["keeper"].to_numpy()) == ["ann", "bo"]
     assert named["covariate_slope"].sizes["covariate"] == 2
@@ -214,6 +226,6 @@ def test_a_start_lies_within_reach_of_every_prior():
     values = [land.log_density(q)[0] for q in starts]
     assert np.isfinite(values).all()
     head = [at.MULTI_DAYS, at.WITHIN_DAYS, *range(at.GENUS_MEAN, at.GENUS)]
-    assert (np.abs(starts - land.part(1))[:, head] <= land.part(2)[head]).all()
+    assert (np.abs(starts - land.part(at.CENTRE))[:, head] <= land.part(at.SCALE)[head]).all()
     assert abs(1 / (1 + np.exp(-starts[:, at.MATED].mean())) - 0.9) < 0.04
     np.testing.assert_array_equal(land.start(3), land.start(3))

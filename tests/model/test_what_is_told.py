@@ -13,6 +13,7 @@ from cohort.model.contrasts import contrasts
 from cohort.model.coordinates import landscape
 from cohort.model.lineup import line_up
 from cohort.model.priors import Priors
+from cohort.model.pull import pull
 from cohort.model.told import SPREAD, losses, told
 from cohort.transitions import layout as at
 from cohort.transitions import places
@@ -128,21 +129,21 @@ def test_what_is_told_lies_at_the_places_of_what_it_tells(seen):
     starts = land.starts
     assert land.width == starts[-1] == places.GENUS + 6 + 16 + 2 + 3 + 2
     between = contrasts(part.genus, Priors().column("sd"))
-    genera = land.part(0)[places.GENUS : starts[places.B_FOUNDING]].reshape(6, 1)
+    genera = land.part(places.TOLD)[places.GENUS : starts[places.B_FOUNDING]].reshape(6, 1)
     assert np.array_equal(genera, between.information)
     columns, share = pooling_of(land.laid)
     assert np.array_equal(columns, between.columns)
     assert np.array_equal(share, between.share)
-    foundings = land.part(0)[starts[places.B_FOUNDING] : starts[places.B_LEVEL]]
+    foundings = land.part(places.TOLD)[starts[places.B_FOUNDING] : starts[places.B_LEVEL]]
     assert np.array_equal(foundings, part.founding)
     levels = (part.keeper, part.flight, part.kind_within)
     for kind, own in enumerate(levels, start=places.B_LEVEL):
-        assert np.array_equal(land.part(0)[starts[kind] : starts[kind + 1]], own)
+        assert np.array_equal(land.part(places.TOLD)[starts[kind] : starts[kind + 1]], own)
         assert own.sum() == pytest.approx(part.genus[0].sum())
     assert len({tuple(own) for own in levels}) == 3
-    assert np.array_equal(land.part(0)[places.WALK : places.GENUS_SD], part.step)
+    assert np.array_equal(land.part(places.TOLD)[places.WALK : places.GENUS_SD], part.step)
     assert np.array_equal(land.laid[places.H_LEAN : places.H_LIMITS], part.lean)
-    assert not land.part(0)[: places.WALK].any()
+    assert not land.part(places.TOLD)[: places.WALK].any()
 
 
 def test_a_study_without_losses_leans_on_nothing():
@@ -179,3 +180,36 @@ def test_a_genus_alone_has_no_contrasts():
     between = contrasts(np.full((6, 1), 4.0), np.ones(6))
     assert between.columns.shape == (6, 1, 0)
     assert between.information.shape == (6, 0)
+
+
+def test_the_pull_is_what_is_told_times_what_it_is_told_to_be():
+    """Two normal effects, one told of: pull = information x its mean, by hand."""
+    told_, sd, tells = np.array([0.0, 5.0, 0.0]), np.array([0.0, 0.6, 0.6]), np.array([0, 5.0, 2.0])
+    is_said = np.array([0.0, 0.8, -0.5])
+
+    def log_density(q):  # q[0] is the SD, which is held; q[1] is eased, q[2] told as if not
+        grown = 1 + sd**2 * told_
+        w = q / np.sqrt(grown)
+        gap = sd * w - is_said
+        slopes = -(w + tells * gap * sd) / np.sqrt(grown)
+        slopes[0] = np.inf  # never asked for
+        return float(-0.5 * (w[1:] ** 2 + tells[1:] * gap[1:] ** 2).sum()), slopes
+
+    held = np.array([True, False, False])
+    got = pull(log_density, np.array([0.6, 0.0, 0.0]), held, sd, told_)
+    # where too little is said to be told, the mode is 1 / (1 + SD^2 information) of the way
+    want = [0.0, 5.0 * 0.8, 2.0 * -0.5 / (1 + 0.36 * 2.0)]
+    assert got == pytest.approx(want, rel=1e-4)
+    assert not np.allclose(got, tells * is_said)
+
+
+def test_nothing_is_pulled_that_no_sd_multiplies(seen):
+    _, exposure = seen
+    land = landscape(line_up(exposure), exposure, Priors())
+    pulled = land.part(places.PULL)
+    assert not pulled[: places.WALK].any()
+    assert not pulled[places.GENUS_SD : places.GENUS].any()
+    foundings = pulled[land.starts[places.B_FOUNDING] : land.starts[places.B_LEVEL]]
+    lost = land.part(places.TOLD)[land.starts[places.B_FOUNDING] : land.starts[places.B_LEVEL]]
+    # who lost queens is pulled up against who lost none
+    assert foundings[lost > 0].mean() > foundings[lost == 0].mean() + 0.3

@@ -113,7 +113,9 @@ def sampled():
     head[[at.H_WIDTH, at.H_SIZES]] = width, SCHOOLS
     head[at.H_LIMITS : at.HEAD] = 0.0, 20.0
     pooling = between.columns.ravel(), between.share.ravel()
-    laid = np.concatenate([head, told, *prior_places(priors, starts), *pooling])
+    pull = np.zeros(width)
+    pull[at.GENUS : at.GENUS + between.information.size] = 0.1  # any will do
+    laid = np.concatenate([head, told, pull, *prior_places(priors, starts), *pooling])
     laid[at.H_TOTAL] = laid.size
     with pytest.MonkeyPatch.context() as patch:  # no machine code of another day
         patch.setattr(walk, "cfunc", lambda signature, cache: cfunc(signature))
