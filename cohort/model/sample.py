@@ -23,7 +23,7 @@ from cohort.shown import Facts, Shown, several
 from cohort.transitions.density import density_c
 
 CHAINS: Final = 4
-DRAWS: Final = 1500
+DRAWS: Final = 1000
 TUNE: Final = 300
 ACCEPT: Final = 0.9
 ACCEPT_AGAIN: Final = 0.99
@@ -96,7 +96,7 @@ def sample(
     priors : Priors
     seed : int
     draws, tune : int
-        Kept and warm-up draws per chain; by default 1500 and 300.
+        Kept and warm-up draws per chain; by default 1000 and 300.
     accept : float
         Target acceptance.
     chains : int
@@ -162,7 +162,7 @@ def fit(
     variant : str
         See `cohort.model.lineup.VARIANTS`.
     draws : int, optional
-        Kept draws per chain; by default 1500.
+        Kept draws per chain; by default 1000.
     accept : float
         Target acceptance.
     say : callable

@@ -18,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 from numba import njit
 
+from cohort.transitions.afterwards import by_then, parted, scale, shared_nest, worth
 from cohort.transitions.closed import company, fades
 from cohort.transitions.layout import N1, N2
 from cohort.transitions.threads import spread
@@ -27,6 +28,8 @@ Ints = npt.NDArray[np.int64]
 
 STEP: Final = 2.0
 """Days per cell."""
+NEVER: Final = 1e-12
+"""Chance of a first worker in a cell, over that of the likeliest, below which it is passed over."""
 KEPT: Final = 2
 """Cells per kept point of the curves (so curves come every four days)."""
 
@@ -73,112 +76,70 @@ def below(day, mean, tau):  # type: ignore[no-untyped-def]  # compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
-def arrivals(k, table1, masses, out):  # type: ignore[no-untyped-def]  # compiled by numba
+def when(masses):  # type: ignore[no-untyped-def]  # compiled by numba
+    """First cell in which a first worker may come, and the one after the last; see `NEVER`."""
+    first, last, least = 0, masses.size, NEVER * masses.max()
+    while first < last and masses[first] < least:
+        first += 1
+    while last > first and masses[last - 1] < least:
+        last -= 1
+    return first, last
+
+
+@njit(cache=True, error_model="numpy")
+def arrivals(k, table1, masses, first, last, out):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chance that the first worker comes in a cell and finds c queens, into ``out`` (c, cells).
 
-    Given that the founding can have workers at all; c = 0, a clock that rang too late, stays out.
+    Given that the founding can have workers at all; c = 0, a clock that rang too late, stays out,
+    and so do cells before ``first`` and from ``last`` on.
     """
     for c in range(1, k + 1):
-        for i in range(masses.size):
+        for i in range(first, last):
             out[c, i] = masses[i] * 0.5 * (table1[c, i] + table1[c, i + 1])
 
 
 @njit(cache=True, error_model="numpy")
-def expected(table, k, i):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Mean count at edge i of a table of chances of 0..k queens."""
-    total = 0.0
+def expected(table, k, out):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Mean count at every edge of a table of chances of 0..k queens, into ``out``."""
+    out[:] = 0.0
     for c in range(1, k + 1):
-        total += c * table[c, i]
-    return total
+        for i in range(out.size):
+            out[i] += c * table[c, i]
 
 
 @njit(cache=True, error_model="numpy")
-def until_workers(k, table1, arrive, below_edge, phi, days_at, weight, out, workers):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Add what is seen up to the first worker: queens then alive, and the chance of workers."""
+def until_workers(  # type: ignore[no-untyped-def]  # compiled by numba
+    k, waiting, arrive, first, last, phi, days_at, weight, out, workers
+):
+    """Add what is seen up to the first worker: queens then alive, and the chance of workers.
+
+    ``waiting`` are the queens expected at each edge of a founding still without workers.
+    """
     gained = 0.0
     queens = 0.0
     d = 0
-    cells = arrive.shape[1]
-    for j in range(cells + 1):
+    for j in range(workers.size):
         while d < days_at.size and days_at[d] == j:
-            waiting = (1.0 - phi * below_edge[j]) * expected(table1, k, j)
-            out[d] += weight * (waiting + phi * queens) / k
+            out[d] += weight * (waiting[j] + phi * queens) / k
             d += 1
         workers[j] += weight * phi * gained
-        if j < cells:
+        if first <= j < last:
             for c in range(1, k + 1):
                 gained += arrive[c, j]
                 queens += c * arrive[c, j]
 
 
 @njit(cache=True, error_model="numpy")
-def worth(top, table2, unmated, out):  # type: ignore[no-untyped-def]  # compiled by numba
-    """What c queens at the first worker are worth l cells and a half later, latest l first.
-
-    Queens alive, chance that any is alive, chance that a mated one is, into ``out``, shape
-    (3, top + 1, cells).
-    """
-    cells = out.shape[2]
-    out[:] = 0.0
-    for c in range(1, top + 1):
-        none_mated = 1.0
-        for m in range(1, c + 1):
-            none_mated *= unmated
-            for i in range(cells):
-                p = 0.5 * (table2[c, m, i] + table2[c, m, i + 1])
-                out[0, c, cells - 1 - i] += p * m
-                out[1, c, cells - 1 - i] += p
-                out[2, c, cells - 1 - i] += p * (1.0 - none_mated)
-
-
-@njit(cache=True, error_model="numpy", fastmath=True)
-def by_then(j, k, arrive, value):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Sum over the cell of the first worker of arrivals times their worth at edge j.
-
-    ``value`` lies latest first (see `worth`), so both run forward together.
-    """
-    total = 0.0
-    for c in range(1, k + 1):
-        a = arrive[c]
-        v = value[c, value.shape[1] - j :]
-        for i in range(j):
-            total += a[i] * v[i]
-    return total
-
-
-@njit(cache=True, error_model="numpy")
-def shared_nest(k, table2, arrive, weight, left):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Add what is left of two or more queens by edge since the first worker, not yet scaled."""
-    edges = left.shape[1]
-    for c in range(2, k + 1):
-        reach = weight * arrive[c].sum()
-        for m in range(c + 1):
-            part = min(m, 2)
-            for i in range(edges):
-                p = reach * table2[c, m, i]
-                left[part, i] += p
-                left[3, i] += m * p
-
-
-@njit(cache=True, error_model="numpy")
-def scale(left):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Make chances of what `shared_nest` added up, by size and edge."""
-    for s in range(left.shape[0]):
-        for i in range(left.shape[2]):
-            whole = left[s, 0, i] + left[s, 1, i] + left[s, 2, i]
-            if whole > 0.0:
-                for part in range(4):
-                    left[s, part, i] /= whole
-
-
-@njit(cache=True, error_model="numpy")
 def one_size(  # type: ignore[no-untyped-def]  # compiled by numba
     k,
     table1,
-    table2,
+    parts,
     value,
     arrive,
+    waiting,
     masses,
+    first,
+    last,
     below_edge,
     mated,
     colony_at,
@@ -190,17 +151,21 @@ def one_size(  # type: ignore[no-untyped-def]  # compiled by numba
 ):
     """Add one frailty node of one founding size to the sums of `recurse`."""
     phi = 1.0 - (1.0 - mated) ** k
-    arrivals(k, table1, masses, arrive)
-    until_workers(k, table1, arrive, below_edge, phi, days_at, weight, out, curve[1])
+    arrivals(k, table1, masses, first, last, arrive)
+    expected(table1, k, waiting)
+    for i in range(waiting.size):
+        waiting[i] *= 1.0 - phi * below_edge[i]
+    until_workers(k, waiting, arrive, first, last, phi, days_at, weight, out, curve[1])
     for j in range(0, masses.size + 1, KEPT):
-        waiting = (1.0 - phi * below_edge[j]) * expected(table1, k, j)
-        curve[0, j] += weight * (waiting + phi * by_then(j, k, arrive, value[0])) / k
-    first = days_at.size
+        queens = phi * by_then(j, k, arrive, first, last, value[0])
+        curve[0, j] += weight * (waiting[j] + queens) / k
+    days = days_at.size
     for d in range(colony_at.size):
         at = colony_at[d]
-        out[first + d] += weight * by_then(at, k, arrive, value[2])
-        out[first + colony_at.size + d] += weight * phi * by_then(at, k, arrive, value[1])
-    shared_nest(k, table2, arrive, weight, left)
+        out[days + d] += weight * by_then(at, k, arrive, first, last, value[2])
+        seen = weight * phi * by_then(at, k, arrive, first, last, value[1])
+        out[days + colony_at.size + d] += seen
+    shared_nest(k, parts, arrive, first, last, weight, left)
 
 
 @njit(cache=True, error_model="numpy")
@@ -214,21 +179,25 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
     table2 = np.empty((top + 1, top + 1, edges))
     value = np.empty((3, top + 1, edges - 1))
     arrive = np.empty((top + 1, edges - 1))
-    lone = np.empty(edges)
+    parts = np.empty((top + 1, 4, edges))
+    lone, kept, waiting = np.empty(edges), np.empty(edges), np.empty(edges)
     edge = np.empty((2, edges))
     for arm in range(2):
         mean = genus[G_LOG_DAY] + arm * shared[S_MULTI_DAYS]
         for i in range(edges):
             edge[arm, i] = below(STEP * i, mean, shared[S_TAU])
     masses = edge[:, 1:] - edge[:, :-1]
+    window = when(masses[0]), when(masses[1])
     rivalry = math.exp(genus[G_RIVALRY])
     for q in range(z.size):
         tilt = math.exp(shared[S_SIGMA] * z[q])
         level2 = math.exp(genus[G_HAZARD2]) * tilt
         fades(cum2, level2, lone)
+        fades(cum2, level2 * rivalry, kept)
         for n in range(1, top + 1):
-            company(n, cum2, level2, rivalry, lone, genus[G_BOTH], table2[n])
+            company(n, cum2, level2, rivalry, lone, kept, genus[G_BOTH], table2[n])
         worth(top, table2, 1.0 - shared[S_MATED], value)
+        parted(top, table2, parts)
         for r in range(shifts.size):
             level1 = math.exp(genus[G_HAZARD1] + shifts[r]) * tilt
             fades(cum1, level1, lone)
@@ -238,14 +207,20 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
                 log_ratio = arm * (
                     genus[G_TOGETHER] + shared[S_SIZE_STEP] * math.log2(max(k, 2) / 2.0)
                 )
-                company(k, cum1, level1, math.exp(log_ratio), lone, 0.0, table1)
+                ratio = math.exp(log_ratio)
+                fades(cum1, level1 * ratio, kept)
+                company(k, cum1, level1, ratio, lone, kept, 0.0, table1)
+                first, last = window[arm]
                 one_size(
                     k,
                     table1,
-                    table2,
+                    parts,
                     value,
                     arrive,
+                    waiting,
                     masses[arm],
+                    first,
+                    last,
                     edge[arm],
                     shared[S_MATED],
                     colony_at,

@@ -351,4 +351,4 @@ def test_how_often_one_looks_widens_the_answer_and_does_not_shift_it():
 def test_what_was_sampled_is_what_is_said():
     assert sample.CHAINS == 4
     assert sample.ACCEPT == 0.9
-    assert sample.DRAWS == 1500
+    assert sample.DRAWS == 1000

@@ -142,9 +142,11 @@ def test_two_and_three_queens_in_closed_form(n, rho, H):
 def test_rows_in_closed_form_are_the_steps(n, H, rho, theta):
     table = np.zeros((n + 1, 2))
     lone = np.array([1.0, np.exp(-rho * H)])
-    company(n, np.array([0.0, H]), rho, 1.0 / rho, lone, theta, table)
+    kept = np.array([1.0, np.exp(-H)])
+    company(n, np.array([0.0, H]), rho, 1.0 / rho, lone, kept, theta, table)
     assert table[:, 0] == pytest.approx(np.eye(n + 1)[n])
     steps = [step(n, m, H, rho, theta)[0] for m in range(n + 1)]
     assert table[:, 1] == pytest.approx(steps, abs=2e-6)
-    company(n, np.array([0.0, H + 0.3]), rho, 1.0 / rho, lone, theta, table)  # a wrong hazard
+    kept[1] = np.exp(-H - 0.3)  # a wrong hazard
+    company(n, np.array([0.0, H + 0.3]), rho, 1.0 / rho, lone, kept, theta, table)
     assert H > 7 or abs(table[:, 1] - steps).max() > 1e-6

@@ -1,0 +1,82 @@
+"""What queens become after the first worker, and what that is worth from day 0.
+
+Comes in: chances of 0..c queens left of c by edge since the first worker (`closed.company`), and
+how likely the first worker finds c queens in each cell. Goes out: sums over both. Never: a hazard.
+"""
+
+from __future__ import annotations
+
+from numba import njit
+
+
+@njit(cache=True, error_model="numpy")
+def worth(top, table2, unmated, out):  # type: ignore[no-untyped-def]  # compiled by numba
+    """What c queens at the first worker are worth l cells and a half later, latest l first.
+
+    Queens alive, chance that any is alive, chance that a mated one is, into ``out``, shape
+    (3, top + 1, cells).
+    """
+    cells = out.shape[2]
+    out[:] = 0.0
+    for c in range(1, top + 1):
+        none_mated = 1.0
+        for m in range(1, c + 1):
+            none_mated *= unmated
+            for i in range(cells):
+                p = 0.5 * (table2[c, m, i] + table2[c, m, i + 1])
+                out[0, c, cells - 1 - i] += p * m
+                out[1, c, cells - 1 - i] += p
+                out[2, c, cells - 1 - i] += p * (1.0 - none_mated)
+
+
+@njit(cache=True, error_model="numpy", fastmath=True)
+def by_then(j, k, arrive, first, last, value):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Sum over the cell of the first worker of arrivals times their worth at edge j.
+
+    ``value`` lies latest first (see `worth`), so both run forward together.
+    """
+    total = 0.0
+    end = min(j, last)
+    late = value.shape[1] - j
+    for c in range(1, k + 1):
+        a = arrive[c, first:end]
+        v = value[c, late + first :]
+        for i in range(end - first):
+            total += a[i] * v[i]
+    return total
+
+
+@njit(cache=True, error_model="numpy")
+def parted(top, table2, out):  # type: ignore[no-untyped-def]  # compiled by numba
+    """What is left of c queens by edge since the first worker, into ``out``, (top + 1, 4, edges).
+
+    Chances of none, one and several queens, and expected queens.
+    """
+    out[:] = 0.0
+    for c in range(2, top + 1):
+        for m in range(c + 1):
+            part = min(m, 2)
+            for i in range(out.shape[2]):
+                out[c, part, i] += table2[c, m, i]
+                out[c, 3, i] += m * table2[c, m, i]
+
+
+@njit(cache=True, error_model="numpy")
+def shared_nest(k, parts, arrive, first, last, weight, left):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Add what is left of two or more queens by edge since the first worker, not yet scaled."""
+    for c in range(2, k + 1):
+        reach = weight * arrive[c, first:last].sum()
+        for part in range(4):
+            for i in range(left.shape[1]):
+                left[part, i] += reach * parts[c, part, i]
+
+
+@njit(cache=True, error_model="numpy")
+def scale(left):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Make chances of what `shared_nest` added up, by size and edge."""
+    for s in range(left.shape[0]):
+        for i in range(left.shape[2]):
+            whole = left[s, 0, i] + left[s, 1, i] + left[s, 2, i]
+            if whole > 0.0:
+                for part in range(4):
+                    left[s, part, i] /= whole
