@@ -117,9 +117,9 @@ class Landscape:
 
         Each coordinate lies within one SD of the middle of its prior, the two logits within 1.
         """
-        return self._away(np.random.default_rng(seed).uniform(-1.0, 1.0, self.width))
+        return self.away(np.random.default_rng(seed).uniform(-1.0, 1.0, self.width))
 
-    def _away(self, jitter: Floats) -> Floats:
+    def away(self, jitter: Floats) -> Floats:
         """A place so many SDs from the middle of every prior; the two logits by so much."""
         centre, scale = self.part(at.CENTRE), self.part(at.SCALE)
         out = centre + scale * jitter
@@ -200,21 +200,25 @@ class Landscape:
         return out
 
 
+def sd_places(starts: Ints) -> Ints:
+    """Place of the SD that multiplies each coordinate; -1 where none does."""
+    out = np.full(int(starts[-1]), -1, np.int64)
+    out[at.WALK : at.GENUS_SD] = np.repeat([at.WALK_SD, at.WALK_SD + 1], [N1 - 1, N2 - 1])
+    contrasts_each = (starts[at.B_FOUNDING] - at.GENUS) // at.EFFECTS
+    sds = np.arange(at.GENUS_SD, at.GENUS_MEAN)
+    out[at.GENUS : starts[at.B_FOUNDING]] = np.repeat(sds, contrasts_each)
+    out[starts[at.B_FOUNDING] : starts[at.B_LEVEL]] = at.FRAILTY_SD
+    for kind in range(at.LEVELS):
+        out[starts[at.B_LEVEL + kind] : starts[at.B_LEVEL + kind + 1]] = at.LEVEL_SD + kind
+    return out
+
+
 def _pulled(land: Landscape) -> Landscape:
     """The same posterior in coordinates that know where the data pull."""
-    held, jitter, sd = np.zeros(land.width, bool), np.zeros(land.width), np.zeros(land.width)
-    held[[at.FRAILTY_SD, *range(at.LEVEL_SD, at.WALK), *range(at.GENUS_SD, at.GENUS_MEAN)]] = True
-    jitter[held] = HALF
-    start = land._away(jitter)
-    sd[at.WALK : at.GENUS_SD] = start[np.repeat([at.WALK_SD, at.WALK_SD + 1], [N1 - 1, N2 - 1])]
-    genera = len(land.lineup.genera)
-    sd[at.GENUS : land.starts[at.B_FOUNDING]] = np.repeat(
-        start[at.GENUS_SD : at.GENUS_MEAN], genera - 1
-    )
-    sd[land.starts[at.B_FOUNDING] : land.starts[at.B_LEVEL]] = start[at.FRAILTY_SD]
-    for kind in range(at.LEVELS):
-        block = slice(land.starts[at.B_LEVEL + kind], land.starts[at.B_LEVEL + kind + 1])
-        sd[block] = start[at.LEVEL_SD + kind]
+    places = sd_places(land.starts)
+    held = np.isin(np.arange(land.width), places)
+    start = land.away(np.where(held, HALF, 0.0))
+    sd = np.where(places >= 0, start[places], 0.0)
     land.part(at.PULL)[:] = pull(land.log_density, start, held, sd, land.part(at.TOLD))
     return land
 

@@ -37,9 +37,11 @@ GENERA = {
 }
 
 
-def study(tmp_path, foundings, every, seed=3):
+def study(tmp_path, foundings, every, seed=3, horizon=160):
     place = tmp_path / f"s{foundings}-{every}-{seed}"
-    made = simple_study(foundings, GENERA, sizes=(1, 3), look_every=every, horizon=160, seed=seed)
+    made = simple_study(
+        foundings, GENERA, sizes=(1, 3), look_every=every, horizon=horizon, seed=seed
+    )
     made.write(place)
     return packed(history(read_study(place)))
 
@@ -162,13 +164,16 @@ def test_cost_against_size_and_looks(tmp_path, row, foundings):
         )
 
 
-@pytest.mark.parametrize("foundings", [6400])
-def test_a_large_study(tmp_path, row, foundings):
+@pytest.mark.parametrize(("foundings", "every", "horizon"), [(6400, 7, 160), (10_000, 2, 200)])
+def test_a_large_study(tmp_path, row, foundings, every, horizon):
     """Few draws: what is asked is time and memory, not an answer."""
-    exposure = study(tmp_path, foundings, 7)
+    exposure = study(tmp_path, foundings, every, horizon=horizon)
     fit, *times = run(exposure, 100, tune=200)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024 / 1e9
-    row(f"{foundings} foundings, weekly", f"{said(100, *times, fit)}; peak {peak:.1f} GB")
+    row(
+        f"{foundings} foundings, a look every {every} days to day {horizon}",
+        f"{said(100, *times, fit)}; peak {peak:.1f} GB",
+    )
 
 
 def test_refits(tmp_path, row):
