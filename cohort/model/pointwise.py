@@ -18,7 +18,7 @@ from cohort.transitions import layout as at
 from cohort.transitions.study import marginal_loglik
 
 Floats = npt.NDArray[np.float64]
-DRAWS: Final = 1500
+DRAWS: Final = 1000
 """Draws for which each founding is weighed: evenly thinned, as many of every chain."""
 
 
