@@ -246,7 +246,7 @@ def save(figure: Figure, stem: Path, title: str, alt: str = "") -> tuple[Path, P
     setting = _SETTING.format(
         file=_quoted(paths[0].name), title=_quoted(title), alt=_quoted(alt)
     ).encode()
-    compiler = _compiler(str(stem.parent))
+    compiler = _compiler(str(stem.parent.resolve()))
     compiler.compile(setting, output=str(paths[1]))  # type: ignore[type-var]  # the stubs forget bytes
     pixels = compiler.compile(setting, format="png", ppi=DPI)
     paths[2].write_bytes(_with_size(cast(bytes, pixels), title))
@@ -262,7 +262,7 @@ def _with_size(png: bytes, title: str) -> bytes:
     out = io.BytesIO()
     out.write(png[:PNG_HEAD])
     PngImagePlugin.putchunk(out, b"pHYs", struct.pack(">IIB", per_metre, per_metre, 1))
-    PngImagePlugin.putchunk(out, b"tEXt", b"Title\x00", title.encode("latin-1", "replace"))
+    PngImagePlugin.putchunk(out, b"iTXt", b"Title\x00\x00\x00\x00\x00", title.encode())
     out.write(png[PNG_HEAD:])
     return out.getvalue()
 

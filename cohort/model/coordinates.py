@@ -6,7 +6,7 @@ places to start from, draws under plain names. Never: sampling, a formula of the
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -115,7 +115,8 @@ class Landscape:
     def start(self, seed: int) -> Floats:
         """A place to start from, shape (coordinates,).
 
-        Each coordinate lies within one SD of the middle of its prior, the two logits within 1.
+        Each coordinate lies within one SD of the middle of its prior, the two logits within 1; an
+        eased one within 1 of where the data pull it given its SD.
         """
         return self.away(np.random.default_rng(seed).uniform(-1.0, 1.0, self.width))
 
@@ -215,6 +216,7 @@ def sd_places(starts: Ints) -> Ints:
 
 def _pulled(land: Landscape) -> Landscape:
     """The same posterior in coordinates that know where the data pull."""
+    land = replace(land, laid=land.laid.copy())
     places = sd_places(land.starts)
     held = np.isin(np.arange(land.width), places)
     start = land.away(np.where(held, HALF, 0.0))

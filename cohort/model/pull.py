@@ -4,8 +4,10 @@ Comes in: a density with slopes in the coordinates of the sampler, nothing pulle
 ``pull`` (see `cohort.transitions.eased`). Never: an estimate anyone is told; these numbers only
 choose coordinates for the sampler, and rough ones do.
 
-Given the SDs the density is nearly normal in the eased coordinates, with precision near 1, so that
-its mode is found in some tens of steps. Each eased coordinate there is SD x pull / sqrt(g).
+Given the SDs the density is about normal in the eased coordinates, with precision about 1, so
+its mode is found in some tens of steps. Each eased coordinate there is SD x pull / sqrt(g). A
+search that ends early, or finds no density where it begins, leaves rougher numbers or none: then
+sampling is slower, and as true.
 """
 
 from __future__ import annotations
@@ -42,7 +44,7 @@ def pull(
     start : float array, shape (coordinates,)
         Where the search begins; what is held stays there.
     held : bool array, shape (coordinates,)
-        SDs.
+        SDs that multiply something.
     sd : float array, shape (coordinates,)
         The SD at ``start`` that multiplies each coordinate; 0 where none does.
     told : float array, shape (coordinates,)

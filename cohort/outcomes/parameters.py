@@ -20,7 +20,7 @@ from cohort.transitions import recursion as rec
 
 Floats = npt.NDArray[np.float64]
 THINNED: Final = 1500
-"""Draws that outcomes are computed from: evenly thinned, the same number of every chain."""
+"""Draws that outcomes are computed from: thinned as evenly as can be, all chains alike."""
 PRIOR_DRAWS: Final = 600
 ROWS: Final = 6
 """Rows of covariates that outcomes are averaged over, at most."""

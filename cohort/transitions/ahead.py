@@ -181,7 +181,7 @@ def arrivals_of_one(n, mass, company, tilt, rho, weight, out):  # type: ignore[n
         if after > 0.0:
             there = math.exp(-rho * after)
         if after > 0.0 and n >= 2:
-            one = one_left(n, after, math.exp(-after), there, weights, near)
+            one = one_left(n, after, math.exp(-after), there, rho, weights, near)
             there = 1.0 - company_ended(n, *fallen(after)) + one
         out[i] += weight * mass[i] * 0.5 * (alive + there)
         alive = there

@@ -7,7 +7,8 @@ digits; here they are right to 1e-8 of one.
 One of n is left with chance G_n(H) = int_0^H D_n(u) exp(-rho (H-u)) du (see `counts`).
 
 D_n is a sum of exponentials, so G_n = sum_j c_j (exp(-rho H) - exp(-(j+2) H)) / (j + 2 - rho),
-with c_j = n (n-1) C(n-2, j) (-1)^j; where rho meets j + 2 the quotient is H exp(-rho H).
+with c_j = n (n-1) C(n-2, j) (-1)^j; where rho all but meets j + 2, with the gap j + 2 - rho, the
+quotient is H exp(-rho H) (1 - gap H / 2).
 """
 
 from __future__ import annotations
@@ -20,8 +21,8 @@ from numba import njit
 
 from cohort.transitions.counts import choose
 
-NEAR: Final = 1e-6
-"""Distance of rho from a whole number below which the limit is taken."""
+NEAR: Final = 1e-5
+"""Gap between rho and a whole number below which the quotient is taken as near its limit."""
 
 
 @njit(cache=True, error_model="numpy")
@@ -42,7 +43,7 @@ def fight_weights(n, rho, weights):  # type: ignore[no-untyped-def]  # compiled 
 
 
 @njit(cache=True, error_model="numpy")
-def one_left(n, H, e, lone, weights, near):  # type: ignore[no-untyped-def]  # compiled by numba
+def one_left(n, H, e, lone, rho, weights, near):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chance that one of n >= 2 queens is left at H by a last fight that leaves one.
 
     ``e`` is exp(-H), ``lone`` exp(-rho H).
@@ -51,7 +52,7 @@ def one_left(n, H, e, lone, weights, near):  # type: ignore[no-untyped-def]  # c
     total = 0.0
     for j in range(n - 1):
         if j == near:
-            total += weights[j] * lone * H
+            total += weights[j] * lone * H * (1.0 - 0.5 * (j + 2.0 - rho) * H)
         else:
             total += weights[j] * (lone - power)
         power *= e
@@ -66,54 +67,55 @@ def fades(cum, level, out):  # type: ignore[no-untyped-def]  # compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
-def powers_of(kept, n, table):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Chances that m given queens live, kept^m, into row m of ``table`` from 2 to n."""
-    for i in range(kept.size):
-        table[2, i] = kept[i] * kept[i]
+def powers_of(accompanied, n, table):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Chances that m given queens live, accompanied^m, into row m of ``table`` from 2 to n."""
+    for i in range(accompanied.size):
+        table[2, i] = accompanied[i] * accompanied[i]
     for m in range(3, n + 1):
-        for i in range(kept.size):
-            table[m, i] = table[m - 1, i] * kept[i]
+        for i in range(accompanied.size):
+            table[m, i] = table[m - 1, i] * accompanied[i]
 
 
 @njit(cache=True, error_model="numpy")
 def one_of(n, cum, level, ratio, lone, theta, table):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chance that one is left of n, into row 1 of ``table``, whose rows from 2 are `powers_of`."""
-    weights = np.empty(n - 1)
-    near = fight_weights(n, 1.0 / ratio, weights)
+    rho, weights = 1.0 / ratio, np.empty(n - 1)
+    near = fight_weights(n, rho, weights)
     table[1] = 0.0
     for m in range(2, n + 1):
         weight = (1.0 - theta) * weights[m - 2]
         if m - 2 == near:
             for i in range(lone.size):
-                table[1, i] += weight * lone[i] * cum[i] * level * ratio
+                H = cum[i] * level * ratio
+                table[1, i] += weight * lone[i] * H * (1.0 - 0.5 * (m - rho) * H)
         else:
             for i in range(lone.size):
                 table[1, i] += weight * (lone[i] - table[m, i])
 
 
 @njit(cache=True, error_model="numpy")
-def several_of(n, kept, table):  # type: ignore[no-untyped-def]  # compiled by numba
+def several_of(n, accompanied, table):  # type: ignore[no-untyped-def]  # compiled by numba
     """Make chances of m of n left of rows from 2 (`powers_of`), and what is left over of row 0."""
-    dead = np.ones(kept.size)  # (1 - kept)^(n - m)
-    for i in range(kept.size):
+    dead = np.ones(accompanied.size)  # (1 - accompanied)^(n - m)
+    for i in range(accompanied.size):
         table[0, i] = 1.0 - table[1, i]
     for m in range(n, 1, -1):
         ways = choose(n, m)
-        for i in range(kept.size):
+        for i in range(accompanied.size):
             table[m, i] *= ways * dead[i]
             table[0, i] -= table[m, i]
-            dead[i] *= 1.0 - kept[i]
-    for i in range(kept.size):
+            dead[i] *= 1.0 - accompanied[i]
+    for i in range(accompanied.size):
         table[0, i] = max(0.0, table[0, i])
 
 
 @njit(cache=True, error_model="numpy")
-def company(n, cum, level, ratio, lone, kept, theta, table):  # type: ignore[no-untyped-def]  # compiled by numba
+def company(n, cum, level, ratio, lone, accompanied, theta, table):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chances of 0..n queens left of n at every cell edge, into ``table`` (n + 1, edges).
 
-    ``lone`` is the chance that a lone queen lives to each edge, ``kept`` that of one always in
-    company, whose hazard is ``level`` x ``ratio`` (both from `fades`). Row by row in plain loops:
-    several edges at once then, in half the time.
+    ``lone`` is the chance that a lone queen lives to each edge, ``accompanied`` that of one always
+    in company, whose hazard is ``level`` x ``ratio`` (both from `fades`). Row by row in plain
+    loops: several edges at once then, in half the time.
     """
     if n == 0:
         table[0] = 1.0
@@ -122,6 +124,6 @@ def company(n, cum, level, ratio, lone, kept, theta, table):  # type: ignore[no-
             table[1, i] = lone[i]
             table[0, i] = 1.0 - lone[i]
     else:
-        powers_of(kept, n, table)
+        powers_of(accompanied, n, table)
         one_of(n, cum, level, ratio, lone, theta, table)
-        several_of(n, kept, table)
+        several_of(n, accompanied, table)

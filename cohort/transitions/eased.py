@@ -9,9 +9,10 @@ SD a standard normal w has precision g = 1 + SD^2 told and mean SD pull / g. So 
 
     v = (w - SD pull / g) sqrt(g)
 
-which is standard normal whatever the SD: where the data say little this is the non-centred form,
-where they say much the centred one. Any ``told`` and ``pull`` give the same posterior; good ones
-give it sooner.
+which is standard normal whatever the SD (as far as the data tell like a normal; of a count of none
+they do not, and the mean is off where the SD is large): where the data say little this is the
+non-centred form, where they say much the centred one. Any ``told`` and ``pull`` give the same
+posterior; good ones give it sooner.
 """
 
 from __future__ import annotations

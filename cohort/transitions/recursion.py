@@ -28,7 +28,7 @@ Ints = npt.NDArray[np.int64]
 
 STEP: Final = 2.0
 """Days per cell."""
-NEVER: Final = 1e-12
+PASSED_OVER: Final = 1e-12
 """Chance of a first worker in a cell, over that of the likeliest, below which it is passed over."""
 KEPT: Final = 2
 """Cells per kept point of the curves (so curves come every four days)."""
@@ -77,8 +77,8 @@ def below(day, mean, tau):  # type: ignore[no-untyped-def]  # compiled by numba
 
 @njit(cache=True, error_model="numpy")
 def when(masses):  # type: ignore[no-untyped-def]  # compiled by numba
-    """First cell in which a first worker may come, and the one after the last; see `NEVER`."""
-    first, last, least = 0, masses.size, NEVER * masses.max()
+    """First cell in which a first worker may come, and the one after the last (`PASSED_OVER`)."""
+    first, last, least = 0, masses.size, PASSED_OVER * masses.max()
     while first < last and masses[first] < least:
         first += 1
     while last > first and masses[last - 1] < least:
@@ -180,7 +180,7 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
     value = np.empty((3, top + 1, edges - 1))
     arrive = np.empty((top + 1, edges - 1))
     parts = np.empty((top + 1, 4, edges))
-    lone, kept, waiting = np.empty(edges), np.empty(edges), np.empty(edges)
+    lone, accompanied, waiting = np.empty(edges), np.empty(edges), np.empty(edges)
     edge = np.empty((2, edges))
     for arm in range(2):
         mean = genus[G_LOG_DAY] + arm * shared[S_MULTI_DAYS]
@@ -193,9 +193,9 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
         tilt = math.exp(shared[S_SIGMA] * z[q])
         level2 = math.exp(genus[G_HAZARD2]) * tilt
         fades(cum2, level2, lone)
-        fades(cum2, level2 * rivalry, kept)
+        fades(cum2, level2 * rivalry, accompanied)
         for n in range(1, top + 1):
-            company(n, cum2, level2, rivalry, lone, kept, genus[G_BOTH], table2[n])
+            company(n, cum2, level2, rivalry, lone, accompanied, genus[G_BOTH], table2[n])
         worth(top, table2, 1.0 - shared[S_MATED], value)
         parted(top, table2, parts)
         for r in range(shifts.size):
@@ -208,8 +208,8 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
                     genus[G_TOGETHER] + shared[S_SIZE_STEP] * math.log2(max(k, 2) / 2.0)
                 )
                 ratio = math.exp(log_ratio)
-                fades(cum1, level1 * ratio, kept)
-                company(k, cum1, level1, ratio, lone, kept, 0.0, table1)
+                fades(cum1, level1 * ratio, accompanied)
+                company(k, cum1, level1, ratio, lone, accompanied, 0.0, table1)
                 first, last = window[arm]
                 one_size(
                     k,

@@ -89,6 +89,8 @@ def test_png_has_300_dots_to_the_inch_at_its_width(drawn):
             width = int(re.search(r"-(\d+)", path.stem)[1])
             with Image.open(path) as picture:
                 assert picture.width == pytest.approx(width / 25.4 * 300, abs=2)
+                assert picture.info["dpi"] == pytest.approx((300, 300), abs=0.01)
+                assert picture.info["Title"] == "season"
 
 
 def test_pdf_embeds_truetype_and_can_be_searched(drawn):

@@ -44,9 +44,9 @@ def test_what_is_sampled_is_the_model_written_out(scene):
     lineup, exposure = SCENES[scene]()
     apart, land = gaps(lineup, exposure)
     assert np.ptp(apart) < 1e-8
-    # with other information on the foundings the coordinates stretch otherwise
     assert land.part(at.PULL)[at.WALK : at.GENUS_SD].any()
     assert land.part(at.PULL)[land.starts[at.B_FOUNDING] : land.starts[at.B_LEVEL]].any()
+    # with other information on the foundings the coordinates stretch otherwise
     q = some(land, 1)
     other = replace(land, laid=land.laid.copy())
     other.part(at.TOLD)[land.starts[at.B_FOUNDING] : land.starts[at.B_LEVEL]] += 3.0
