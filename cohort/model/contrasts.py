@@ -55,8 +55,6 @@ def contrasts(told: Floats, mean_sd: Floats) -> Contrasts:
     if genera == 1:
         return Contrasts(np.zeros((effects, 1, 0)), np.zeros((effects, 0)), share)
     any_columns = helmert(genera).T
-    on_deviations = (
-        np.einsum("eg,gh->egh", told, np.eye(genera)) - told[:, :, None] * share[:, None]
-    )
+    on_deviations = told[:, :, None] * (np.eye(genera) - share[:, None])
     values, turned = np.linalg.eigh(any_columns.T @ on_deviations @ any_columns)
     return Contrasts(any_columns @ turned, values.clip(0.0), share)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
+from pathlib import Path
 
 import numpy as np
 import pytest
+from matplotlib.figure import Figure
 from PIL import Image
 from pypdf import PdfReader
 
@@ -91,6 +93,18 @@ def test_png_has_300_dots_to_the_inch_at_its_width(drawn):
                 assert picture.width == pytest.approx(width / 25.4 * 300, abs=2)
                 assert picture.info["dpi"] == pytest.approx((300, 300), abs=0.01)
                 assert picture.info["Title"] == "season"
+
+
+def test_a_folder_of_the_same_name_elsewhere_is_another_folder(tmp_path, monkeypatch):
+    saved = {}
+    for place, heights in (("here", [0.0, 1.0]), ("there", [1.0, 0.0])):
+        (tmp_path / place / "pictures").mkdir(parents=True)
+        monkeypatch.chdir(tmp_path / place)
+        figure = Figure(figsize=(1, 1))
+        figure.add_axes((0, 0, 1, 1)).plot(heights)
+        saved[place] = [path.read_bytes() for path in ink.save(figure, Path("pictures/a"), "a")]
+    for here, there in zip(saved["here"], saved["there"], strict=True):
+        assert here != there
 
 
 def test_pdf_embeds_truetype_and_can_be_searched(drawn):

@@ -13,7 +13,7 @@ import pytest
 from scene_lineups import SCENES, in_plain_words, plain, some
 from scipy.stats import halfnorm, norm
 
-from cohort.model.coordinates import landscape
+from cohort.model.coordinates import landscape, sd_places
 from cohort.model.graph import written_out
 from cohort.model.lineup import VARIANTS
 from cohort.model.priors import EFFECTS, Priors
@@ -89,6 +89,9 @@ def test_a_genus_alone_deviates_in_no_way():
     lands = {v: landscape(lineup.as_variant(v), exposure, Priors()) for v in ("", "one genus")}
     ways = {v: land.starts[at.B_FOUNDING] - at.GENUS for v, land in lands.items()}
     assert ways == {"": 6 * 2, "one genus": 0}
+    for land in lands.values():
+        assert land.part(at.TOLD)[land.starts[at.B_FOUNDING] :].any()
+    assert lands[""].part(at.TOLD)[at.GENUS : at.GENUS + ways[""]].any()
     alone = lands["one genus"]
     named = alone.named(some(alone, 1)[None, None])
     for effect in EFFECTS:
@@ -115,6 +118,25 @@ def test_any_contrasts_give_one_model():
             turned.named(moved[None, None])["together"], even.named(q[None, None])["together"]
         )
         assert (abs(turned.log_density(moved)[0] - want) < 1e-9) == same
+
+
+@pytest.mark.parametrize("scene", ["plain", "full"])
+def test_each_sd_multiplies_what_it_is_said_to_multiply(scene):
+    lineup, exposure = SCENES[scene]()
+    lineup = replace(lineup, pooled_fight=False)  # else one SD multiplies nothing
+    land = landscape(lineup, exposure, Priors())
+    q, said = some(land, 4), sd_places(land.starts)
+    assert (said[said >= 0] < at.GENUS_MEAN).all()
+    unmoved = density.parameters(q, land.laid, land.starts)[0]
+    for sd in np.unique(said[said >= 0]):
+        moved = q.copy()
+        moved[sd] *= 1.3
+        changed = density.parameters(moved, land.laid, land.starts)[0] != unmoved
+        means = slice(at.GENUS_MEAN, at.GENUS)  # moved along with the deviations (``share``)
+        changed[means] = False
+        want = (said == sd) & ((land.part(at.TOLD) > 0) | (land.part(at.PULL) != 0))
+        want[sd] = True
+        np.testing.assert_array_equal(changed, want)
 
 
 def test_what_a_study_does_not_speak_of_stays_at_its_prior():
