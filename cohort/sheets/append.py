@@ -8,6 +8,7 @@ lock file), a temporary file, fsync, then one atomic replace. It never writes to
 
 from __future__ import annotations
 
+import calendar
 import contextlib
 import csv
 import glob
@@ -33,6 +34,7 @@ KEPT = 10
 """Earlier versions kept of each file."""
 PATIENCE = 20.0
 """Seconds to wait for another writer."""
+_SECOND = "%Y%m%d-%H%M%S"
 _SAFE = re.compile(r"[^A-Za-z0-9._-]+")
 
 Row = Mapping[str, str]
@@ -255,9 +257,13 @@ def _sync_folder(folder: Path) -> None:
 
 
 def _keep(path: Path) -> None:
-    """Copy the file as it is into the folder of earlier versions and drop the oldest ones."""
+    """Copy the file as it is into the folder of earlier versions and drop the oldest ones.
+
+    Names sort by the order of writing even where the clock was set back: the version just kept
+    must never pass for the oldest.
+    """
     folder = path.parent / EARLIER
-    stamp = time.strftime("%Y%m%d-%H%M%S", time.gmtime()) + f"-{time.time_ns() % 10**9:09d}"
+    stamp = _stamp(max([time.time_ns(), *(_moment(old) + 1 for old in versions(path)[-1:])]))
     target = folder / f"{path.stem}.{stamp}{path.suffix}"
     temporary = folder / f".{path.name}.{stamp}.tmp"
     with temporary.open("wb") as file:
@@ -270,9 +276,21 @@ def _keep(path: Path) -> None:
         old.unlink(missing_ok=True)
 
 
+def _stamp(moment: int) -> str:
+    """Nanoseconds since 1970 as the part of a name that sorts by time (UTC)."""
+    second, rest = divmod(moment, 10**9)
+    return f"{time.strftime(_SECOND, time.gmtime(second))}-{rest:09d}"
+
+
+def _moment(old: Path) -> int:
+    """Nanoseconds since 1970 from the name of a version; the way back of `_stamp`."""
+    second, _, rest = old.stem.rpartition(".")[2].rpartition("-")
+    return calendar.timegm(time.strptime(second, _SECOND)) * 10**9 + int(rest)
+
+
 def versions(path: Path) -> list[Path]:
     """Earlier versions kept of a file, the oldest first."""
-    stamp = f"{'?' * 8}-{'?' * 6}-{'?' * 9}"
+    stamp = "-".join("[0-9]" * digits for digits in (8, 6, 9))
     pattern = f"{glob.escape(path.stem)}.{stamp}{glob.escape(path.suffix)}"
     return sorted((path.parent / EARLIER).glob(pattern))
 

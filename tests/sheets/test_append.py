@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import itertools
 import subprocess
 import sys
 import time
@@ -70,6 +71,22 @@ def test_the_last_ten_versions_are_kept_where_no_reader_looks(tmp_path: Path) ->
         append_rows(path, COLUMNS, [{**ROW, "note": str(n)}])
     assert [old.read_bytes() for old in versions(path)] == seen[-KEPT:]
     assert {p.name for p in tmp_path.iterdir()} == {"checks-K2.csv", EARLIER}
+
+
+@pytest.mark.parametrize("step", [1, 7, -(10**9), -3_600 * 10**9, 0])
+def test_versions_stay_in_order_whatever_the_clock_does(
+    step: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Over the turn of a second, with a clock set back, with one that stands still."""
+    clock = itertools.count(1_783_468_800 * 10**9 - 5, step)
+    monkeypatch.setattr(time, "time_ns", lambda: next(clock))
+    path = tmp_path / "checks-K2.csv"
+    append_rows(path, COLUMNS, [ROW])
+    seen = []
+    for n in range(KEPT + 4):
+        seen.append(path.read_bytes())
+        append_rows(path, COLUMNS, [{**ROW, "note": str(n)}])
+    assert [old.read_bytes() for old in versions(path)] == seen[-KEPT:]
 
 
 def test_a_column_the_file_lacks_is_refused(tmp_path: Path) -> None:
