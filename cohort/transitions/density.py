@@ -6,10 +6,11 @@ parameters at a vector. Never: a study's own likelihood (`assembly`), a name.
 
 Two things are done for the sampler, neither of which changes the model:
 
-* an SD is walked with a sign, Normal(0, scale). Its absolute value is half-normal, and turning its
-  sign together with that of the standard normals it multiplies changes nothing. So the sampler
-  passes nought without noticing, where a log SD has a long tail to creep along;
-* in place of a standard normal that an SD multiplies, its eased coordinate is walked (`eased`).
+* an SD has a sign, Normal(0, scale). Its absolute value is half-normal, and turning its sign
+  together with that of the standard normals it multiplies changes nothing. So the sampler passes
+  nought without noticing, where a log SD has a long tail to creep along;
+* in place of an SD, and of a standard normal that it multiplies, coordinates are walked that know
+  how much the data tell (`eased`).
 
 The effects of genera have a room of their own (`genera`).
 
@@ -30,7 +31,7 @@ from cohort.transitions.assembly import (
     study_by_genus,
 )
 from cohort.transitions.by_address import handed
-from cohort.transitions.eased import ease, ease_back
+from cohort.transitions.eased import ease, ease_back, sd_of
 from cohort.transitions.genera import end_of_pooling, genus_effects, genus_priors, part_of
 from cohort.transitions.layout import N1
 from cohort.transitions.places import (
@@ -91,6 +92,12 @@ def walk_sd(step):  # type: ignore[no-untyped-def]  # compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
+def is_sd(place):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Whether an SD that multiplies standard normals lies there."""
+    return place == FRAILTY_SD or LEVEL_SD <= place < WALK or GENUS_SD <= place < GENUS_MEAN
+
+
+@njit(cache=True, error_model="numpy")
 def parameters(q, laid, starts):  # type: ignore[no-untyped-def]  # compiled by numba
     """Parameters at a vector of coordinates, each in the same place, and the effects of genera.
 
@@ -112,13 +119,16 @@ def parameters(q, laid, starts):  # type: ignore[no-untyped-def]  # compiled by 
     p[WITHIN_DAYS] = math.exp(q[WITHIN_DAYS])
     p[MATED] = logistic(q[MATED])
     p[WARM_THRESHOLD] = low + (high - low) * logistic(q[WARM_THRESHOLD])
+    for i in range(GENUS_MEAN):
+        if is_sd(i):
+            p[i] = sd_of(q[i], told[i])[0]
     for j in range(STEPS):
-        p[WALK + j] = ease(q[WALK + j], q[walk_sd(j)], told[WALK + j], pull[WALK + j])
+        p[WALK + j] = ease(q[WALK + j], p[walk_sd(j)], told[WALK + j], pull[WALK + j])
     effects = genus_effects(q, p, laid)
     for i in range(starts[B_FOUNDING], starts[B_LEVEL]):
-        p[i] = ease(q[i], q[FRAILTY_SD], told[i], pull[i])
+        p[i] = ease(q[i], p[FRAILTY_SD], told[i], pull[i])
     for kind in range(LEVELS):
-        sd = q[LEVEL_SD + kind]
+        sd = p[LEVEL_SD + kind]
         for i in range(starts[B_LEVEL + kind], starts[B_LEVEL + kind + 1]):
             p[i] = sd * ease(q[i], sd, told[i], pull[i])
     return p, effects
@@ -151,7 +161,7 @@ def shared_priors(q, p, laid, slopes):  # type: ignore[no-untyped-def]  # compil
     centre, scale = part_of(laid, CENTRE), part_of(laid, SCALE)
     value = 0.0
     for i in range(GENUS_MEAN):
-        if i in (MATED, WARM_THRESHOLD) or WALK <= i < GENUS_SD:
+        if i in (MATED, WARM_THRESHOLD) or WALK <= i < GENUS_SD or is_sd(i):
             continue
         if i == WITHIN_DAYS:
             slopes[i] *= p[i]
@@ -177,21 +187,34 @@ def eased_priors(q, p, laid, starts, slopes):  # type: ignore[no-untyped-def]  #
     value, told, pull = 0.0, part_of(laid, TOLD), part_of(laid, PULL)
     for j in range(STEPS):
         i, of = WALK + j, walk_sd(j)
-        add, slopes[i], more = ease_back(p[i], slopes[i], q[of], told[i], pull[i])
+        add, slopes[i], more = ease_back(p[i], slopes[i], p[of], told[i], pull[i])
         value += add
         slopes[of] += more
     for i in range(starts[B_FOUNDING], starts[B_LEVEL]):
-        add, slopes[i], more = ease_back(p[i], slopes[i], q[FRAILTY_SD], told[i], pull[i])
+        add, slopes[i], more = ease_back(p[i], slopes[i], p[FRAILTY_SD], told[i], pull[i])
         value += add
         slopes[FRAILTY_SD] += more
     for kind in range(LEVELS):
         of = LEVEL_SD + kind
         for i in range(starts[B_LEVEL + kind], starts[B_LEVEL + kind + 1]):
-            w = ease(q[i], q[of], told[i], pull[i])
+            w = ease(q[i], p[of], told[i], pull[i])
             slopes[of] += w * slopes[i]
-            add, slopes[i], more = ease_back(w, q[of] * slopes[i], q[of], told[i], pull[i])
+            add, slopes[i], more = ease_back(w, p[of] * slopes[i], p[of], told[i], pull[i])
             value += add
             slopes[of] += more
+    return value
+
+
+@njit(cache=True, error_model="numpy")
+def sd_priors(q, p, laid, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Log prior density of every SD in its coordinate; the last to turn its slope into that's."""
+    value, told, scale = 0.0, part_of(laid, TOLD), part_of(laid, SCALE)
+    for i in range(GENUS_MEAN):
+        if is_sd(i):
+            _, stretched, more = sd_of(q[i], told[i])
+            u = p[i] / scale[i]
+            value += math.log(stretched) - 0.5 * u * u
+            slopes[i] = (slopes[i] - u / scale[i]) * stretched + more
     return value
 
 
@@ -291,8 +314,9 @@ def log_density(q, laid):  # type: ignore[no-untyped-def]  # compiled by numba
     p, effects = parameters(q, laid, starts)
     value, d_effects = likelihood(p, effects, slopes, laid, starts)
     value += shared_priors(q, p, laid, slopes)
-    value += genus_priors(q, p, d_effects, laid, slopes)
+    value += genus_priors(p, d_effects, laid, slopes)
     value += eased_priors(q, p, laid, starts, slopes)
+    value += sd_priors(q, p, laid, slopes)
     for i in range(starts[B_COVARIATE], starts[-1]):
         u = (q[i] - centre[i]) / scale[i]
         value -= 0.5 * u * u

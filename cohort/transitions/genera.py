@@ -75,11 +75,11 @@ def end_of_pooling(laid):  # type: ignore[no-untyped-def]  # compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
-def spread_of(q, effect, laid):  # type: ignore[no-untyped-def]  # compiled by numba
+def spread_of(p, effect, laid):  # type: ignore[no-untyped-def]  # compiled by numba
     """SD between genera of an effect, with its sign; 0 where genera are not told apart."""
     if effect == E_BOTH and laid[H_SWITCHES + POOLED_FIGHT]:
         return 0.0
-    return q[GENUS_SD + effect]
+    return p[GENUS_SD + effect]
 
 
 @njit(cache=True, error_model="numpy")
@@ -94,7 +94,7 @@ def genus_effects(q, p, laid):  # type: ignore[no-untyped-def]  # compiled by nu
     p[GENUS_MEAN + E_LOG_DAY] -= lean[3] * q[MULTI_DAYS]
     effects = np.zeros((EFFECTS, genera))
     for e in range(EFFECTS):
-        sd, first = spread_of(q, e, laid), GENUS + e * (genera - 1)
+        sd, first = spread_of(p, e, laid), GENUS + e * (genera - 1)
         for j in range(genera - 1):
             p[first + j] = ease(q[first + j], sd, told[first + j], pull[first + j])
         for g in range(genera):
@@ -107,7 +107,7 @@ def genus_effects(q, p, laid):  # type: ignore[no-untyped-def]  # compiled by nu
 
 
 @njit(cache=True, error_model="numpy")
-def genus_priors(q, p, d_effects, laid, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
+def genus_priors(p, d_effects, laid, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log prior density of means and contrasts; slopes of their coordinates go to ``slopes``.
 
     ``d_effects`` are the slopes of all else in the effects by genus.
@@ -119,7 +119,7 @@ def genus_priors(q, p, d_effects, laid, slopes):  # type: ignore[no-untyped-def]
     value = 0.0
     in_mean = np.zeros(EFFECTS)
     for e in range(EFFECTS):
-        at, sd, first = GENUS_MEAN + e, spread_of(q, e, laid), GENUS + e * (genera - 1)
+        at, sd, first = GENUS_MEAN + e, spread_of(p, e, laid), GENUS + e * (genera - 1)
         wide = math.sqrt(scale[at] * scale[at] + sd * sd / genera)
         u = (p[at] - centre[at]) / wide
         value -= math.log(wide) + 0.5 * u * u
