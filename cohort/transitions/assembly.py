@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 from numba import njit
 
+from cohort.transitions import BORROWS
 from cohort.transitions.layout import (
     BOTH,
     FERTILE,
@@ -64,13 +65,27 @@ def in_one(*tables: npt.NDArray[Any]) -> npt.NDArray[np.float64]:
 
 
 @njit(cache=True, error_model="numpy")
-def table(study, which):  # type: ignore[no-untyped-def]  # compiled by numba
-    """One of the tables laid into a vector by `in_one`."""
-    start = 2 * TABLES
-    for i in range(which):
-        start += int(study[i]) * int(study[TABLES + i])
+def _cut(study, start, which):  # type: ignore[no-untyped-def]  # compiled by numba
     rows, width = int(study[which]), int(study[TABLES + which])
     return study[start : start + rows * width].reshape((rows, width))
+
+
+@njit(cache=True, error_model="numpy")
+def tables(study):  # type: ignore[no-untyped-def]  # compiled by numba
+    """The tables laid into a vector by `in_one`."""
+    start, which = 2 * TABLES, -1
+    who = _cut(study, start, which + 1)  # a bare number would be compiled for each number
+    steps = _cut(study, start + who.size, which + 2)
+    records = _cut(study, start + who.size + steps.size, which + 3)
+    start += who.size + steps.size + records.size
+    rows = _cut(study, start, which + 4)
+    return who, steps, records, rows, _cut(study, start + rows.size, which + 5)
+
+
+@njit(cache=True, error_model="numpy")
+def phase_of(step):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Phase of a step of the walks: founding 0, worker 1."""
+    return 0 if step < N1 - 1 else 1
 
 
 @njit(cache=True, error_model="numpy")
@@ -99,6 +114,14 @@ def fertile(p, shift, others, seen):  # type: ignore[no-untyped-def]  # compiled
     steep = seen * none * power(1.0 - surer, seen - 1)
     in_p = in_p * rest + steep * odds / (below * below)
     return 1.0 - none * rest, in_p, steep * surer * (1.0 - surer)
+
+
+@njit(**BORROWS)
+def log_paces(walk, walk_sd, steps, shared):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Add the log of the pace of each piece, see `study.paces`, to ``shared``."""
+    for j in range(N1 + N2):
+        for i in range(walk.size):
+            shared[STEPS1 + j] += steps[j, i] * walk[i] * walk_sd[phase_of(i)]
 
 
 @njit(cache=True, error_model="numpy")
@@ -141,13 +164,14 @@ def study_by_genus(  # type: ignore[no-untyped-def]  # compiled by numba
         Made by `in_one` of: who, shape (foundings, 3): genus, queens at the start, queens seen
         mating; steps, shape (pieces, 7); records, rows and nodes, see `layout`.
     """
-    who, steps = table(study, 0), table(study, 1)
-    records, rows, nodes = table(study, 2), table(study, 3), table(study, 4)
+    who, steps, records, rows, nodes = tables(study)
     count = z.size
     par = np.empty((count, FOUNDING_WIDTH))
     phi_slopes = np.empty((count, 2))
     company = np.zeros(count)
-    both = 1.0 / (1.0 + np.exp(-effects[E_BOTH]))
+    both = np.empty(effects.shape[1])
+    for g in range(both.size):
+        both[g] = 1.0 / (1.0 + math.exp(-effects[E_BOTH, g]))
     for f in range(count):
         g, k, m = int(who[f, W_GENUS]), int(who[f, W_SIZE]), int(who[f, W_SEEN])
         extra = shift[f] if shift.size else 0.0
@@ -166,18 +190,14 @@ def study_by_genus(  # type: ignore[no-untyped-def]  # compiled by numba
         par[f, FERTILE], phi_slopes[f, 0], phi_slopes[f, 1] = fertile(mated, seen, k - m, m)
         par[f, FRAILTY] = z[f]
         par[f, THRESHOLD] = threshold
-    shared = np.empty(SHARED_WIDTH)
-    sds = np.empty(walk.size)
-    sds[: N1 - 1] = walk_sd[0]
-    sds[N1 - 1 :] = walk_sd[1]
-    for j in range(N1 + N2):
-        shared[STEPS1 + j] = (steps[j] * walk * sds).sum()
+    shared = np.zeros(SHARED_WIDTH)
+    log_paces(walk, walk_sd, steps, shared)
     shared[TAU], shared[SIGMA], shared[LOADING] = tau, sigma, loading
     value, by_founding, by_shared = study_loglik(par, shared, records, rows, nodes)
 
     d_effects = np.zeros_like(effects)
     d_shift, d_later, d_z = np.zeros(shift.size), np.zeros(later.size), np.empty(count)
-    d_step, d_multi, d_mated, d_seen = 0.0, 0.0, 0.0, 0.0
+    d_step, d_multi, d_mated, d_seen, d_threshold = 0.0, 0.0, 0.0, 0.0, 0.0
     for f in range(count):
         g = int(who[f, W_GENUS])
         in_level = by_founding[f, HAZARD1]
@@ -194,15 +214,18 @@ def study_by_genus(  # type: ignore[no-untyped-def]  # compiled by numba
         d_mated += by_founding[f, FERTILE] * phi_slopes[f, 0]
         d_seen += by_founding[f, FERTILE] * phi_slopes[f, 1]
         d_z[f] = by_founding[f, FRAILTY]
+        d_threshold += by_founding[f, THRESHOLD]
         if shift.size:
             d_shift[f] = in_level
         if later.size:
             d_later[f] = by_founding[f, LOG_DAY]
     d_walk, d_walk_sd = np.empty(walk.size), np.zeros(2)
     for i in range(walk.size):
-        slope = (steps[:, i] * by_shared[STEPS1 : STEPS1 + N1 + N2]).sum()
-        d_walk[i] = slope * sds[i]
-        d_walk_sd[0 if i < N1 - 1 else 1] += slope * walk[i]
+        slope = 0.0
+        for j in range(N1 + N2):
+            slope += steps[j, i] * by_shared[STEPS1 + j]
+        d_walk[i] = slope * walk_sd[phase_of(i)]
+        d_walk_sd[phase_of(i)] += slope * walk[i]
     return (
         value,
         d_effects,
@@ -215,7 +238,7 @@ def study_by_genus(  # type: ignore[no-untyped-def]  # compiled by numba
         by_shared[LOADING],
         d_mated,
         d_seen,
-        by_founding[:, THRESHOLD].sum(),
+        d_threshold,
         d_shift,
         d_later,
         d_z,

@@ -25,15 +25,16 @@ from typing import Final
 import numpy as np
 from numba import carray, njit  # type: ignore[attr-defined]  # carray is untyped
 
+from cohort.transitions import BORROWS
 from cohort.transitions.assembly import (
     E_BOTH,
     E_RIVALRY,
+    phase_of,
     study_by_genus,
 )
 from cohort.transitions.by_address import handed
 from cohort.transitions.eased import ease, ease_back, sd_of
-from cohort.transitions.genera import end_of_pooling, genus_effects, genus_priors, part_of
-from cohort.transitions.layout import N1
+from cohort.transitions.genera import end_of_pooling, genus_effects, genus_priors, parts_of
 from cohort.transitions.places import (
     ALL_FERTILE,
     B_COVARIATE,
@@ -88,7 +89,7 @@ def logistic(x):  # type: ignore[no-untyped-def]  # compiled by numba
 @njit(cache=True, error_model="numpy")
 def walk_sd(step):  # type: ignore[no-untyped-def]  # compiled by numba
     """Place of the SD that multiplies a step of the walks."""
-    return WALK_SD if step < N1 - 1 else WALK_SD + 1
+    return WALK_SD + phase_of(step)
 
 
 @njit(cache=True, error_model="numpy")
@@ -114,7 +115,8 @@ def parameters(q, laid, starts):  # type: ignore[no-untyped-def]  # compiled by 
     float array, shape (coordinates,), and float array, shape (EFFECTS, genera)
         SDs keep their signs. Contrasts, steps and foundings are standard normals, levels effects.
     """
-    p, told, pull = q.copy(), part_of(laid, TOLD), part_of(laid, PULL)
+    p, parts = q.copy(), parts_of(laid)
+    told, pull = parts[TOLD], parts[PULL]
     low, high = laid[H_LIMITS], laid[H_LIMITS + 1]
     p[WITHIN_DAYS] = math.exp(q[WITHIN_DAYS])
     p[MATED] = logistic(q[MATED])
@@ -158,7 +160,8 @@ def shared_priors(q, p, laid, slopes):  # type: ignore[no-untyped-def]  # compil
     ``slopes`` holds the slopes of the likelihood in the parameters; those of the coordinates that
     are logs or logits leave it.
     """
-    centre, scale = part_of(laid, CENTRE), part_of(laid, SCALE)
+    parts = parts_of(laid)
+    centre, scale = parts[CENTRE], parts[SCALE]
     value = 0.0
     for i in range(GENUS_MEAN):
         if i in (MATED, WARM_THRESHOLD) or WALK <= i < GENUS_SD or is_sd(i):
@@ -184,7 +187,8 @@ def shared_priors(q, p, laid, slopes):  # type: ignore[no-untyped-def]  # compil
 @njit(cache=True, error_model="numpy")
 def eased_priors(q, p, laid, starts, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log prior density of steps, foundings and levels; ``slopes`` turned into coordinates'."""
-    value, told, pull = 0.0, part_of(laid, TOLD), part_of(laid, PULL)
+    value, parts = 0.0, parts_of(laid)
+    told, pull = parts[TOLD], parts[PULL]
     for j in range(STEPS):
         i, of = WALK + j, walk_sd(j)
         add, slopes[i], more = ease_back(p[i], slopes[i], p[of], told[i], pull[i])
@@ -208,7 +212,8 @@ def eased_priors(q, p, laid, starts, slopes):  # type: ignore[no-untyped-def]  #
 @njit(cache=True, error_model="numpy")
 def sd_priors(q, p, laid, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log prior density of every SD in its coordinate; the last to turn its slope into that's."""
-    value, told, scale = 0.0, part_of(laid, TOLD), part_of(laid, SCALE)
+    value, parts = 0.0, parts_of(laid)
+    told, scale = parts[TOLD], parts[SCALE]
     for i in range(GENUS_MEAN):
         if is_sd(i):
             _, stretched, more = sd_of(q[i], told[i])
@@ -216,6 +221,13 @@ def sd_priors(q, p, laid, slopes):  # type: ignore[no-untyped-def]  # compiled b
             value += math.log(stretched) - 0.5 * u * u
             slopes[i] = (slopes[i] - u / scale[i]) * stretched + more
     return value
+
+
+@njit(**BORROWS)
+def put(values, into, first):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Copy values to a place; for array to array numba would compile an error text."""
+    for i in range(values.size):
+        into[first + i] = values[i]
 
 
 @njit(cache=True, error_model="numpy")
@@ -258,14 +270,14 @@ def likelihood(p, effects, slopes, laid, starts):  # type: ignore[no-untyped-def
     if switches[LEAVES_ONE]:
         d_effects[E_BOTH] = 0.0
     slopes[SIZE_STEP], slopes[MULTI_DAYS] = out[2], out[3]
-    slopes[WALK : WALK + STEPS] = out[4]
-    slopes[WALK_SD : WALK_SD + 2] = out[5]
+    put(out[4], slopes, WALK)
+    put(out[5], slopes, WALK_SD)
     slopes[WITHIN_DAYS] = out[6]
     slopes[FRAILTY_SD] = 0.0 if switches[NO_FRAILTY] else out[7]
     slopes[LOADING] = out[8] if switches[FREE_LOADING] else 0.0
     slopes[MATED] = 0.0 if switches[ALL_FERTILE] else out[9]
     slopes[SEEN], slopes[WARM_THRESHOLD] = out[10], out[11]
-    slopes[starts[B_FOUNDING] : starts[B_LEVEL]] = d_z
+    put(d_z, slopes, starts[B_FOUNDING])
     for f in range(d_later.size):
         slopes[WARM_DAYS] += d_later[f] * warm[f]
     for f in range(d_shift.size):
@@ -310,7 +322,8 @@ def log_density(q, laid):  # type: ignore[no-untyped-def]  # compiled by numba
         Minus infinity where a slope is no number: a sampler takes that for a step gone astray.
     """
     starts, slopes = blocks_of(laid), np.zeros(q.size)
-    centre, scale = part_of(laid, CENTRE), part_of(laid, SCALE)
+    parts = parts_of(laid)
+    centre, scale = parts[CENTRE], parts[SCALE]
     p, effects = parameters(q, laid, starts)
     value, d_effects = likelihood(p, effects, slopes, laid, starts)
     value += shared_priors(q, p, laid, slopes)

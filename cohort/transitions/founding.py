@@ -21,6 +21,7 @@ import math
 import numpy as np
 from numba import njit
 
+from cohort.transitions import BORROWS
 from cohort.transitions.counts import choose, fallen, step
 from cohort.transitions.layout import (
     AFTER,
@@ -91,7 +92,7 @@ R_THRESHOLD = R_FERTILE + 1
 RATES = R_THRESHOLD + 1
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def quiet(table, at, company, lone, pieces, rates, r_company, r_lone, slopes, d, d_ratio):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log chance that nobody dies: exposure sums times rates; adds its slopes."""
     total = 0.0
@@ -104,7 +105,7 @@ def quiet(table, at, company, lone, pieces, rates, r_company, r_lone, slopes, d,
     return total
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def fewer(n, m, H, rho, theta):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chance, with slopes, that n queens become m, or for m = SOME that any is left."""
     if m != SOME:
@@ -113,7 +114,7 @@ def fewer(n, m, H, rho, theta):  # type: ignore[no-untyped-def]  # compiled by n
     return 1.0 - p, -in_h, -in_rho, -in_theta
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def loss(rows, at, rates, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log chance of one interval with a loss; adds its slopes."""
     n = int(rows[at, BEFORE])
@@ -157,7 +158,7 @@ def loss(rows, at, rates, slopes):  # type: ignore[no-untyped-def]  # compiled b
     return value
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def split(nodes, at, rates, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log chance of an interval with a loss that holds the first worker; adds its slopes.
 
@@ -199,7 +200,7 @@ def split(nodes, at, rates, slopes):  # type: ignore[no-untyped-def]  # compiled
     return math.log(p)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def cell_edge(nodes, at, plain, warm, rates):  # type: ignore[no-untyped-def]  # compiled by numba
     """One edge of a cell of days: its place in SDs, its slope in the threshold, and `beyond`."""
     day, in_level = nodes[at, plain], 0.0
@@ -209,7 +210,7 @@ def cell_edge(nodes, at, plain, warm, rates):  # type: ignore[no-untyped-def]  #
     return x, in_level, beyond(x)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def next_edge(nodes, at, first, stop, rates):  # type: ignore[no-untyped-def]  # compiled by numba
     """Edge at which a cell begins: ``stop`` of the cell before it, where the two meet."""
     if at > first and nodes[at, LOG_FROM] != nodes[at - 1, LOG_TO]:
@@ -217,7 +218,7 @@ def next_edge(nodes, at, first, stop, rates):  # type: ignore[no-untyped-def]  #
     return stop
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def with_first_day(nodes, at, start, rows, rates, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log of the chance of E in one cell x path; ``slopes`` is cleared, then filled.
 
@@ -245,7 +246,7 @@ def with_first_day(nodes, at, start, rows, rates, slopes):  # type: ignore[no-un
     return value, stop
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def without_worker(records, i, rows, rates, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log of (1 - phi F(end)) x founding-phase path; ``slopes`` is cleared, then filled."""
     slopes[:] = 0.0
@@ -270,7 +271,7 @@ def without_worker(records, i, rows, rates, slopes):  # type: ignore[no-untyped-
     return value
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def founding(records, i, rows, nodes, rates, slopes, term, mixed):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log-likelihood of record i at the given rates; ``slopes`` is cleared, then filled.
 

@@ -52,10 +52,10 @@ from cohort.transitions.places import (
 
 
 @njit(cache=True, error_model="numpy")
-def part_of(laid, which):  # type: ignore[no-untyped-def]  # compiled by numba
-    """`TOLD`, `PULL`, `CENTRE` or `SCALE` of every coordinate."""
+def parts_of(laid):  # type: ignore[no-untyped-def]  # compiled by numba
+    """`TOLD`, `PULL`, `CENTRE` and `SCALE` of every coordinate, shape (PARTS, coordinates)."""
     width = int(laid[H_WIDTH])
-    return laid[HEAD + which * width : HEAD + (which + 1) * width]
+    return laid[HEAD : HEAD + PARTS * width].reshape((PARTS, width))
 
 
 @njit(cache=True, error_model="numpy")
@@ -86,8 +86,8 @@ def spread_of(p, effect, laid):  # type: ignore[no-untyped-def]  # compiled by n
 def genus_effects(q, p, laid):  # type: ignore[no-untyped-def]  # compiled by numba
     """Effects by genus, (EFFECTS, genera); means and contrasts at q are written to ``p``."""
     columns, share = pooling_of(laid)
-    told, pull = part_of(laid, TOLD), part_of(laid, PULL)
-    lean, genera = laid[H_LEAN:], share.shape[1]
+    parts, lean, genera = parts_of(laid), laid[H_LEAN:], share.shape[1]
+    told, pull = parts[TOLD], parts[PULL]
     p[GENUS_MEAN + E_TOGETHER] -= lean[0] * q[SIZE_STEP]
     p[GENUS_MEAN + E_HAZARD1] -= lean[1] * q[GENUS_MEAN + E_TOGETHER]
     p[GENUS_MEAN + E_HAZARD2] -= lean[2] * q[GENUS_MEAN + E_RIVALRY]
@@ -102,7 +102,8 @@ def genus_effects(q, p, laid):  # type: ignore[no-untyped-def]  # compiled by nu
                 effects[e, g] += sd * columns[e, g, j] * p[first + j]
         for g in range(genera):
             p[GENUS_MEAN + e] -= share[e, g] * effects[e, g]
-        effects[e] += p[GENUS_MEAN + e]
+        for g in range(genera):
+            effects[e, g] += p[GENUS_MEAN + e]
     return effects
 
 
@@ -113,9 +114,8 @@ def genus_priors(p, d_effects, laid, slopes):  # type: ignore[no-untyped-def]  #
     ``d_effects`` are the slopes of all else in the effects by genus.
     """
     columns, share = pooling_of(laid)
-    told, pull = part_of(laid, TOLD), part_of(laid, PULL)
-    lean, genera = laid[H_LEAN:], share.shape[1]
-    centre, scale = part_of(laid, CENTRE), part_of(laid, SCALE)
+    parts, lean, genera = parts_of(laid), laid[H_LEAN:], share.shape[1]
+    told, pull, centre, scale = parts[TOLD], parts[PULL], parts[CENTRE], parts[SCALE]
     value = 0.0
     in_mean = np.zeros(EFFECTS)
     for e in range(EFFECTS):
@@ -123,7 +123,9 @@ def genus_priors(p, d_effects, laid, slopes):  # type: ignore[no-untyped-def]  #
         wide = math.sqrt(scale[at] * scale[at] + sd * sd / genera)
         u = (p[at] - centre[at]) / wide
         value -= math.log(wide) + 0.5 * u * u
-        in_mean[e] = d_effects[e].sum() - u / wide
+        in_mean[e] = -u / wide
+        for g in range(genera):
+            in_mean[e] += d_effects[e, g]
         in_sd = (u * u - 1.0) / wide * sd / (genera * wide)
         for j in range(genera - 1):
             along, w = 0.0, p[first + j]

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from numba import njit
 
+from cohort.transitions import BORROWS
 from cohort.transitions.founding import (
     D1,
     D2,
@@ -84,7 +85,7 @@ def paces(shared):  # type: ignore[no-untyped-def]  # compiled by numba
     return out
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def fill_rates(par, f, z, shared, pace, rates):  # type: ignore[no-untyped-def]  # compiled by numba
     """Rates of founding f with frailty z into the flat array ``rates``; ``pace`` of `paces`."""
     tilt = shared[SIGMA] * z
@@ -109,7 +110,7 @@ def fill_rates(par, f, z, shared, pace, rates):  # type: ignore[no-untyped-def] 
     rates[R_THRESHOLD] = par[f, THRESHOLD]
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def _spread(slopes, scale, f, z, shared, par_slopes, shared_slopes, own_frailty):  # type: ignore[no-untyped-def]  # compiled by numba
     """Carry slopes in rates to slopes in parameters, times ``scale``."""
     in_level1 = 0.0
@@ -175,18 +176,20 @@ def study_loglik(par, shared, records, rows, nodes):  # type: ignore[no-untyped-
                 values[q] = HERMITE_LOGW[q] + founding(
                     records, i, rows, nodes, rates, kept[q], term, mixed
                 )
-            top = values.max()
-            shares = np.exp(values - top)
-            total -= top + math.log(shares.sum())
-            shares /= shares.sum()
+            top = values[0]
+            for q in range(1, HERMITE_X.size):
+                top = max(top, values[q])
+            whole = 0.0
             for q in range(HERMITE_X.size):
-                _spread(
-                    kept[q], -shares[q], f, HERMITE_X[q], shared, par_slopes, shared_slopes, False
-                )
+                whole += math.exp(values[q] - top)
+            total -= top + math.log(whole)
+            for q in range(HERMITE_X.size):
+                share = math.exp(values[q] - top) / whole
+                _spread(kept[q], -share, f, HERMITE_X[q], shared, par_slopes, shared_slopes, False)
     return total, par_slopes, shared_slopes
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def _tilt(slopes, loading):  # type: ignore[no-untyped-def]  # compiled by numba
     """Slope of the log-likelihood in a shift of log hazards, times ``loading`` after workers."""
     total = 0.0

@@ -16,6 +16,7 @@ import math
 import numpy as np
 from numba import njit
 
+from cohort.transitions import BORROWS
 from cohort.transitions.layout import KNOT_STEP, KNOTS, LOW_KNOT, REFERENCE
 
 STANDSTILL = 1e-4
@@ -24,7 +25,7 @@ BEFORE_ALL = -700.0
 """Logs of days below this stand for day 0, on any clock."""
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def warmed(table, at, plain, head, edge, threshold):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log warmed day of one edge, and its slope in the threshold.
 
