@@ -19,12 +19,19 @@ from typing import Any, Final, Protocol, cast
 IDLE: Final = 300
 """Seconds after which a process without work ends."""
 
+SELDOM: Final = (50_000, 20, 100)
+"""New objects before a search of the youngest, and searches before one of the older; Python's own
+are 2000, 10, 10."""
+
 
 class Later[T](Protocol):
     """A result that is being made."""
 
     def result(self) -> T:
         """The result, waited for; an error of the work is raised here."""
+
+    def cancel(self) -> bool:
+        """Take the work back: true where it was not begun and now never will be."""
 
 
 class _WhenAsked:
@@ -35,6 +42,9 @@ class _WhenAsked:
 
     def result(self) -> Any:
         return self._work(*self._given)
+
+    def cancel(self) -> bool:
+        return True
 
 
 def start[T](work: Callable[..., T], *given: Any) -> Later[T]:
@@ -57,6 +67,14 @@ def made_ready(module: str) -> None:
     start(_load, module)
 
 
+def seldom_swept() -> None:
+    """Have Python search less often for unused rings of objects, for a process of one command.
+
+    Loading modules and drawing make very many objects to search through, and few such rings.
+    """
+    gc.set_threshold(*SELDOM)
+
+
 def leave() -> None:
     """Let both processes end without a last search through all they hold, which takes seconds.
 
@@ -77,4 +95,4 @@ def _pool() -> Callable[[], Any]:
     # the pool behind joblib: unlike the standard one it needs no guard in a user's own script
     from joblib.externals.loky import get_reusable_executor
 
-    return partial(get_reusable_executor, max_workers=1, timeout=IDLE)
+    return partial(get_reusable_executor, max_workers=1, timeout=IDLE, initializer=seldom_swept)

@@ -69,6 +69,7 @@ def command() -> None:
     """What the installed ``cohort`` runs: `main`, and then an end without delay."""
     from cohort import beside
 
+    beside.seldom_swept()
     try:
         main()
     finally:

@@ -65,12 +65,17 @@ def register(app: typer.Typer) -> None:
     app.command(rich_help_panel=PANEL)(newsletter)
 
 
+def _aside(*modules: str) -> None:
+    """Have the second process load what it will need, before this one does anything."""
+    from cohort import beside
+
+    for module in modules:
+        beside.made_ready(module)
+
+
 def _read(studies: list[Path], out: Path, without_faulty: bool, quiet: bool) -> Study:
     """The sheets of all studies as one, and what had to be settled between them, said."""
-    from cohort import beside
     from cohort.cli.say import progress
-
-    beside.made_ready("cohort.outcomes.said")
     from cohort.pool import pooled
     from cohort.results import check_folder
     from cohort.study import read_study
@@ -129,6 +134,7 @@ def compare(
     quiet: Quiet = False,
 ) -> None:
     """Compare foundings by one queen with foundings by several: all numbers, no page."""
+    _aside("cohort.outcomes.said")
     made = _compared(_read(study, out, without_faulty, quiet), out, seed, level, quiet)
     typer.echo(f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv, draws.nc and more.")
     for note in made.results.diagnosis.get("notes", []):
@@ -183,6 +189,7 @@ def newsletter(
     quiet: Quiet = False,
 ) -> None:
     """Make the page for the club's newsletter, with all numbers behind it."""
+    _aside("cohort.outcomes.said", "cohort.figures")
     from cohort.cli.asked import misuse
     from cohort.cli.say import progress
     from cohort.newsletter.catalogue import load

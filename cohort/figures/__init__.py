@@ -7,7 +7,7 @@ sheets.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -32,7 +32,17 @@ from cohort.figures import (
 from cohort.figures.labels import ENGLISH, Labels
 from cohort.figures.material import Material, NotDrawn
 
-__all__ = ["PICTURES", "Drawing", "Material", "NotDrawn", "Picture", "numbers", "write_all"]
+__all__ = [
+    "PICTURES",
+    "Drawing",
+    "Material",
+    "NotDrawn",
+    "Page",
+    "Picture",
+    "begin",
+    "numbers",
+    "write_all",
+]
 
 
 @dataclass(frozen=True)
@@ -96,6 +106,10 @@ class Drawing:
         return next(p for p in self.paths if p.name == f"{self.name}-{width}.svg")
 
 
+type Sheet = tuple[str, int, pd.DataFrame, str]
+"""A picture of one width to be drawn: name, width in millimetres, numbers, what it shows."""
+
+
 def numbers(material: Material) -> dict[str, Drawing]:
     """Numbers of every picture, nothing drawn yet."""
     out = {}
@@ -107,15 +121,44 @@ def numbers(material: Material) -> dict[str, Drawing]:
     return out
 
 
-def write_all(
+@dataclass(frozen=True)
+class Page:
+    """Pictures that are being drawn by a second process, until their files are asked for."""
+
+    folder: Path
+    labels: Labels
+    numbered: Mapping[str, Drawing]
+    begun: tuple[tuple[Sheet, beside.Later[list[Path]]], ...]
+
+    def drawn(self) -> dict[str, Drawing]:
+        """Every picture by name; one that was not made has a `reason` and no `paths`.
+
+        What the second process has not come to is drawn here, from the last on.
+        """
+        here = {
+            sheet[:2]: _ink(sheet, self.folder, self.labels)
+            for sheet, later in reversed(self.begun)
+            if later.cancel()
+        }
+        paths: dict[str, list[Path]] = {picture.name: [] for picture in PICTURES}
+        for sheet, later in self.begun:
+            own = sheet[:2]
+            paths[sheet[0]] += here[own] if own in here else later.result()
+        return {
+            name: Drawing(name, self.numbered[name].frame, tuple(own), self.numbered[name].reason)
+            for name, own in paths.items()
+        }
+
+
+def begin(
     material: Material,
     folder: Path,
     *,
     labels: Labels = ENGLISH,
     alts: Mapping[str, str] | None = None,
     numbered: Mapping[str, Drawing] | None = None,
-) -> dict[str, Drawing]:
-    """Draw every picture whose data exist and write its files.
+) -> Page:
+    """Begin to draw every picture whose data exist and to write its files.
 
     Parameters
     ----------
@@ -129,42 +172,39 @@ def write_all(
         What each picture shows, kept in its SVG.
     numbered : mapping of str to Drawing, optional
         What `numbers` gave, when it was asked before.
-
-    Returns
-    -------
-    dict of str to Drawing
-        Every picture by name; one that was not made has a `reason` and no `paths`.
     """
     folder.mkdir(parents=True, exist_ok=True)
     told = alts or {}
     known = numbered or numbers(material)
-    inked: dict[str, list[Path]] = {picture.name: [] for picture in PICTURES}
-    for name in inked:
+    sheets: list[Sheet] = []
+    for name in (picture.name for picture in PICTURES):
         if known[name].reason:
             _remove(folder, name)
-    wanted = [(n, known[n].frame, told.get(n, "")) for n in inked if not known[n].reason]
-    other = beside.start(_ink, wanted[1::2], folder, labels)  # in a second process, meanwhile
-    inked |= _ink(wanted[::2], folder, labels)
-    inked |= other.result()
-    return {
-        name: Drawing(name, known[name].frame, tuple(paths), known[name].reason)
-        for name, paths in inked.items()
-    }
+            continue
+        frame, alt = known[name].frame, told.get(name, "")
+        sheets += [(name, width, frame, alt) for width in ink.WIDTHS]
+    begun = tuple((sheet, beside.start(_ink, sheet, folder, labels)) for sheet in sheets)
+    return Page(folder, labels, known, begun)
 
 
-def _ink(
-    wanted: Sequence[tuple[str, pd.DataFrame, str]], folder: Path, labels: Labels
-) -> dict[str, list[Path]]:
-    """Draw and save pictures, each given as name, numbers and what it shows; their files."""
-    draw = {picture.name: picture.draw for picture in PICTURES}
-    out: dict[str, list[Path]] = {}
+def write_all(
+    material: Material,
+    folder: Path,
+    *,
+    labels: Labels = ENGLISH,
+    alts: Mapping[str, str] | None = None,
+    numbered: Mapping[str, Drawing] | None = None,
+) -> dict[str, Drawing]:
+    """Draw every picture whose data exist; takes what `begin` takes, gives `Page.drawn`."""
+    return begin(material, folder, labels=labels, alts=alts, numbered=numbered).drawn()
+
+
+def _ink(sheet: Sheet, folder: Path, labels: Labels) -> list[Path]:
+    """Draw and save a picture of one width; its files."""
+    name, width, frame, alt = sheet
+    draw = next(picture.draw for picture in PICTURES if picture.name == name)
     with ink.style():
-        for name, frame, alt in wanted:
-            out[name] = []
-            for width in ink.WIDTHS:
-                figure = draw[name](frame, width, labels)
-                out[name] += ink.save(figure, folder / f"{name}-{width}", name, alt)
-    return out
+        return list(ink.save(draw(frame, width, labels), folder / f"{name}-{width}", name, alt))
 
 
 def _remove(folder: Path, name: str) -> None:

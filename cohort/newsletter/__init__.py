@@ -17,7 +17,7 @@ from cohort.figures import ink
 from cohort.figures.material import Material
 from cohort.figures.plan_picture import write_plan
 from cohort.newsletter import keeper as own_page
-from cohort.newsletter import next_season, page, plain_text, print_pages, story
+from cohort.newsletter import next_season, page, plain_text, print_pages, story, tables
 from cohort.newsletter.ahead import ahead
 from cohort.newsletter.catalogue import languages
 from cohort.newsletter.content import Content, content, with_drawings
@@ -88,15 +88,17 @@ def write_newsletter(
     basis = next_season.basis_for(material, out)
     ready = content(material, numbered, speaker, basis=basis, photo=taken, faults=faults)
     alts = {name: shown.alt for name, shown in ready.pictures.items()}
-    drawn = figures.write_all(
+    begun = figures.begin(
         material, out / "figures", labels=speaker.labels, alts=alts, numbered=numbered
     )
+    compared = tables.comparison_tables(material, speaker) if ready.compared else []
+    drawn = begun.drawn()
     drawn |= _plan_drawn(ready, out / "figures")
     ready = with_drawings(ready, drawn)
     made = speaker.say("made", date=today) if today else ""
     texts = {
         "newsletter.html": page.render(ready, made, out),
-        "details.html": page.render_details(ready, material, made, out),
+        "details.html": page.render_details(ready, material, made, out, compared=compared),
         "story.txt": story.story(ready),
         "captions.txt": plain_text.captions(ready),
     }

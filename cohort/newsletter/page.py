@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from importlib import resources
 from pathlib import Path
 
@@ -63,7 +63,12 @@ def render(content: Content, made: str, folder: Path | None = None) -> str:
 
 
 def render_details(
-    content: Content, material: Material, made: str, folder: Path | None = None
+    content: Content,
+    material: Material,
+    made: str,
+    folder: Path | None = None,
+    *,
+    compared: Sequence[tables.Table] | None = None,
 ) -> str:
     """Text of details.html: the raw table first, then the model's numbers and the lists.
 
@@ -77,8 +82,12 @@ def render_details(
         Day it was made, as printed; blank leaves the line out.
     folder : pathlib.Path, optional
         Folder of results, where files beside the page are looked for.
+    compared : sequence of Table, optional
+        What `tables.comparison_tables` gave, when it was asked before.
     """
     voice = content.voice
+    if compared is None:
+        compared = tables.comparison_tables(material, voice) if content.compared else []
     return _fill(
         "details.html.j2",
         content,
@@ -87,7 +96,7 @@ def render_details(
         made=made,
         raw=tables.raw_table(material, voice),
         permutation=counts.permutation(material, voice),
-        comparisons=tables.comparison_tables(material, voice) if content.compared else [],
+        comparisons=compared,
         checklists=checklist.checklists(content, material, folder),
         fill=load_checklists(voice.catalogue.language)["fill"],
         random=checklist.design(material) == "arrive",

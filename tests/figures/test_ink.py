@@ -240,3 +240,35 @@ def test_spread_keeps_order_gap_and_bounds(seed):
 
 def test_of_100_is_the_rounding_of_pictures_and_sentences():
     assert of_100(0.665) == 67
+
+
+@pytest.mark.parametrize("cancelled", [True, False])
+def test_every_picture_is_drawn_once_here_or_beside(demo, tmp_path, monkeypatch, cancelled):
+    """Whatever the second process has come to, each file is there and in its place."""
+    made = []
+
+    class Later:
+        def __init__(self, work, sheet, *rest):
+            self.work, self.given, self.taken = work, (sheet, *rest), False
+
+        def cancel(self):
+            self.taken = cancelled or self.given[0][1] == ink.WIDTHS[0]
+            return self.taken
+
+        def result(self):
+            assert not self.taken
+            return self.work(*self.given)
+
+    def noted(sheet, folder, labels):
+        made.append(sheet[:2])
+        return [folder / f"{sheet[0]}-{sheet[1]}.svg"]
+
+    monkeypatch.setattr(figures.beside, "start", Later)
+    monkeypatch.setattr(figures, "_ink", noted)
+    drawn = figures.write_all(demo, tmp_path)
+    want = [(name, width) for name, d in drawn.items() if not d.reason for width in ink.WIDTHS]
+    assert sorted(made) == sorted(want)
+    for name, d in drawn.items():
+        assert [p.name for p in d.paths] == [
+            f"{name}-{width}.svg" for width in ink.WIDTHS if not d.reason
+        ]

@@ -2,6 +2,7 @@
 
 import gc
 import os
+import time
 
 import pytest
 
@@ -26,6 +27,26 @@ def test_an_error_of_the_work_is_raised_where_its_result_is_asked_for(cores):
     later = beside.start(divmod, 1, 0)
     with pytest.raises(ZeroDivisionError):
         later.result()
+
+
+def test_work_not_begun_can_be_taken_back(cores):
+    begun = [beside.start(time.sleep, 0.2) for _ in range(9)]
+    later = beside.start(divmod, 17, 5)
+    assert later.cancel()  # nine naps before it
+    if cores == 2:
+        begun[0].result()
+        assert not begun[0].cancel()
+
+
+def test_the_other_process_is_seldom_swept(monkeypatch):
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    before = gc.get_threshold()
+    assert beside.start(gc.get_threshold).result() == beside.SELDOM != before
+    try:
+        beside.seldom_swept()
+        assert gc.get_threshold() == beside.SELDOM
+    finally:
+        gc.set_threshold(*before)
 
 
 def test_a_module_is_loaded_in_the_other_process(monkeypatch):
