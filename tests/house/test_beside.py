@@ -49,6 +49,20 @@ def test_the_other_process_is_seldom_swept(monkeypatch):
         gc.set_threshold(*before)
 
 
+def test_a_process_that_grows_is_not_replaced(monkeypatch):
+    """loky ends a worker that has grown by 300 MB, looking at most once a second."""
+    pytest.importorskip("psutil", reason="loky measures its workers with psutil alone")
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    first = beside.start(os.getpid).result(timeout=30)
+    beside.start(exec, "import builtins; builtins.kept = b'x' * 400_000_000").result(timeout=30)
+    try:
+        for _ in range(2):
+            beside.start(time.sleep, 1.1).result(timeout=30)
+        assert beside.start(os.getpid).result(timeout=30) == first
+    finally:
+        beside.start(exec, "import builtins; builtins.__dict__.pop('kept', None)").result(timeout=30)
+
+
 def test_a_module_is_loaded_in_the_other_process(monkeypatch):
     monkeypatch.setattr(os, "cpu_count", lambda: 2)
     assert not beside.start(eval, LOADED.format("wave")).result()
