@@ -60,7 +60,7 @@ def test_a_process_that_grows_is_not_replaced(monkeypatch):
             beside.start(time.sleep, 1.1).result(timeout=30)
         assert beside.start(os.getpid).result(timeout=30) == first
     finally:
-        beside.start(exec, "import builtins; builtins.__dict__.pop('kept', None)").result(timeout=30)
+        beside.start(exec, "import builtins; vars(builtins).pop('kept', 0)").result(timeout=30)
 
 
 def test_a_module_is_loaded_in_the_other_process(monkeypatch):
