@@ -22,7 +22,7 @@ IDLE: Final = 300
 
 SELDOM: Final = (50_000, 20, 100)
 """New objects before a search of the youngest, and searches before one of the older; Python's own
-are 2000, 10, 10."""
+are 2000, 10, 10 (3.13)."""
 
 
 class Later[T](Protocol):
@@ -32,20 +32,24 @@ class Later[T](Protocol):
         """The result, waited for; an error of the work is raised here."""
 
     def cancel(self) -> bool:
-        """Take the work back: true where it was not begun and now never will be."""
+        """Take the work back: true where it was not begun and now never will be.
+
+        The few pieces next in line count as begun.
+        """
 
 
 class _WhenAsked:
     """Work done by whoever asks first."""
 
     def __init__(self, work: Callable[..., Any], given: tuple[Any, ...]) -> None:
-        self._work, self._given = work, given
+        self._work, self._given, self._asked = work, given, False
 
     def result(self) -> Any:
+        self._asked = True
         return self._work(*self._given)
 
     def cancel(self) -> bool:
-        return True
+        return not self._asked
 
 
 def start[T](work: Callable[..., T], *given: Any) -> Later[T]:
@@ -86,7 +90,7 @@ def leave() -> None:
         start(gc.freeze)
 
 
-def _begun() -> None:
+def _at_first() -> None:
     """What the other process does first."""
     from joblib.externals.loky import process_executor
 
@@ -106,4 +110,4 @@ def _pool() -> Callable[[], Any]:
     # the pool behind joblib: unlike the standard one it needs no guard in a user's own script
     from joblib.externals.loky import get_reusable_executor
 
-    return partial(get_reusable_executor, max_workers=1, timeout=IDLE, initializer=_begun)
+    return partial(get_reusable_executor, max_workers=1, timeout=IDLE, initializer=_at_first)

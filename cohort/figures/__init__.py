@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Self
 
 import pandas as pd
 from matplotlib.figure import Figure
@@ -34,10 +35,10 @@ from cohort.figures.material import Material, NotDrawn
 
 __all__ = [
     "PICTURES",
+    "Begun",
     "Drawing",
     "Material",
     "NotDrawn",
-    "Page",
     "Picture",
     "begin",
     "numbers",
@@ -106,7 +107,7 @@ class Drawing:
         return next(p for p in self.paths if p.name == f"{self.name}-{width}.svg")
 
 
-type Sheet = tuple[str, int, pd.DataFrame, str]
+type Order = tuple[str, int, pd.DataFrame, str]
 """A picture of one width to be drawn: name, width in millimetres, numbers, what it shows."""
 
 
@@ -122,28 +123,38 @@ def numbers(material: Material) -> dict[str, Drawing]:
 
 
 @dataclass(frozen=True)
-class Page:
-    """Pictures that are being drawn by a second process, until their files are asked for."""
+class Begun:
+    """Pictures that are being drawn by a second process, until their files are asked for.
+
+    To be left (``with``): what is not begun by then, an error having come first, never will be.
+    """
 
     folder: Path
     labels: Labels
     numbered: Mapping[str, Drawing]
-    begun: tuple[tuple[Sheet, beside.Later[list[Path]]], ...]
+    begun: tuple[tuple[Order, beside.Later[list[Path]]], ...]
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        for _, later in self.begun:
+            later.cancel()
 
     def drawn(self) -> dict[str, Drawing]:
         """Every picture by name; one that was not made has a `reason` and no `paths`.
 
-        What the second process has not come to is drawn here, from the last on.
+        What can be taken back from the second process is drawn here, from the last on.
         """
         here = {
-            sheet[:2]: _ink(sheet, self.folder, self.labels)
-            for sheet, later in reversed(self.begun)
+            order[:2]: _ink(order, self.folder, self.labels)
+            for order, later in reversed(self.begun)
             if later.cancel()
         }
         paths: dict[str, list[Path]] = {picture.name: [] for picture in PICTURES}
-        for sheet, later in self.begun:
-            own = sheet[:2]
-            paths[sheet[0]] += here[own] if own in here else later.result()
+        for order, later in self.begun:
+            own = order[:2]
+            paths[order[0]] += here[own] if own in here else later.result()
         return {
             name: Drawing(name, self.numbered[name].frame, tuple(own), self.numbered[name].reason)
             for name, own in paths.items()
@@ -157,7 +168,7 @@ def begin(
     labels: Labels = ENGLISH,
     alts: Mapping[str, str] | None = None,
     numbered: Mapping[str, Drawing] | None = None,
-) -> Page:
+) -> Begun:
     """Begin to draw every picture whose data exist and to write its files.
 
     Parameters
@@ -176,15 +187,15 @@ def begin(
     folder.mkdir(parents=True, exist_ok=True)
     told = alts or {}
     known = numbered or numbers(material)
-    sheets: list[Sheet] = []
+    orders: list[Order] = []
     for name in (picture.name for picture in PICTURES):
         if known[name].reason:
             _remove(folder, name)
             continue
         frame, alt = known[name].frame, told.get(name, "")
-        sheets += [(name, width, frame, alt) for width in ink.WIDTHS]
-    begun = tuple((sheet, beside.start(_ink, sheet, folder, labels)) for sheet in sheets)
-    return Page(folder, labels, known, begun)
+        orders += [(name, width, frame, alt) for width in ink.WIDTHS]
+    begun = tuple((order, beside.start(_ink, order, folder, labels)) for order in orders)
+    return Begun(folder, labels, known, begun)
 
 
 def write_all(
@@ -195,13 +206,14 @@ def write_all(
     alts: Mapping[str, str] | None = None,
     numbered: Mapping[str, Drawing] | None = None,
 ) -> dict[str, Drawing]:
-    """Draw every picture whose data exist; takes what `begin` takes, gives `Page.drawn`."""
-    return begin(material, folder, labels=labels, alts=alts, numbered=numbered).drawn()
+    """Draw every picture whose data exist; takes what `begin` takes, gives `Begun.drawn`."""
+    with begin(material, folder, labels=labels, alts=alts, numbered=numbered) as begun:
+        return begun.drawn()
 
 
-def _ink(sheet: Sheet, folder: Path, labels: Labels) -> list[Path]:
+def _ink(order: Order, folder: Path, labels: Labels) -> list[Path]:
     """Draw and save a picture of one width; its files."""
-    name, width, frame, alt = sheet
+    name, width, frame, alt = order
     draw = next(picture.draw for picture in PICTURES if picture.name == name)
     with ink.style():
         return list(ink.save(draw(frame, width, labels), folder / f"{name}-{width}", name, alt))

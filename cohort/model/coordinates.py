@@ -125,9 +125,9 @@ class Landscape:
         """A place so many SDs from the middle of every prior; the two logits by so much."""
         centre, scale = self.part(at.CENTRE), self.part(at.SCALE)
         out = centre + scale * jitter
-        told = self.part(at.TOLD)
-        for sd in sds_of(self.starts):
-            out[sd] = walked_as(out[sd], told[sd])
+        by = self.part(at.TOLD)
+        for place in multiplying(self.starts):
+            out[place] = walked_as(out[place], by[place])
         share = centre[at.MATED] / (centre[at.MATED] + scale[at.MATED])
         out[at.MATED] = np.log(share / (1.0 - share)) + jitter[at.MATED]
         out[at.WARM_THRESHOLD] = jitter[at.WARM_THRESHOLD]
@@ -218,8 +218,8 @@ def sd_places(starts: Ints) -> Ints:
     return out
 
 
-def sds_of(starts: Ints) -> Ints:
-    """Places of the SDs that multiply something in this study."""
+def multiplying(starts: Ints) -> Ints:
+    """Places of the SDs that multiply something; a variant may switch one of them off."""
     places = sd_places(starts)
     return np.unique(places[places >= 0])
 
@@ -260,8 +260,8 @@ def landscape(lineup: Lineup, exposure: Exposure, priors: Priors) -> Landscape:
     blocks = (between.information, part.founding, part.keeper, part.flight, part.kind_within)
     eased[at.GENUS : starts[at.B_COVARIATE]] = np.concatenate([np.ravel(b) for b in blocks])
     places = sd_places(starts)
-    for sd in sds_of(starts):
-        eased[sd] = eased[places == sd].mean()
+    for place in multiplying(starts):
+        eased[place] = eased[places == place].mean()
     index = np.zeros((at.LEVELS, foundings))
     for i, of in enumerate((lineup.keeper, lineup.flight, lineup.kind_within)):
         index[i] = of if levels[i] else 0

@@ -20,7 +20,7 @@ from cohort.newsletter import keeper as own_page
 from cohort.newsletter import next_season, page, plain_text, print_pages, story, tables
 from cohort.newsletter.ahead import ahead
 from cohort.newsletter.catalogue import languages
-from cohort.newsletter.content import Content, content, with_drawings
+from cohort.newsletter.content import Content, content, with_drawings, with_plans
 from cohort.newsletter.photo import photo
 from cohort.newsletter.speech import voice
 
@@ -85,14 +85,14 @@ def write_newsletter(
     out.mkdir(parents=True, exist_ok=True)
     numbered = figures.numbers(material)
     taken, faults = photo(material, tuple(folders), speaker)
-    basis = next_season.basis_for(material, out)
-    ready = content(material, numbered, speaker, basis=basis, photo=taken, faults=faults)
+    ready = content(material, numbered, speaker, photo=taken, faults=faults)
     alts = {name: shown.alt for name, shown in ready.pictures.items()}
-    begun = figures.begin(
+    with figures.begin(
         material, out / "figures", labels=speaker.labels, alts=alts, numbered=numbered
-    )
-    compared = tables.comparison_tables(material, speaker) if ready.compared else []
-    drawn = begun.drawn()
+    ) as begun:
+        ready = with_plans(ready, material, next_season.basis_for(material, out))
+        compared = tables.comparison_tables(material, speaker) if ready.compared else []
+        drawn = begun.drawn()
     drawn |= _plan_drawn(ready, out / "figures")
     ready = with_drawings(ready, drawn)
     made = speaker.say("made", date=today) if today else ""

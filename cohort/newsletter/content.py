@@ -105,11 +105,10 @@ def content(
     drawings: dict[str, Drawing],
     voice: Voice,
     *,
-    basis: Basis | None = None,
     photo: Photo | None = None,
     faults: Iterable[str] = (),
 ) -> Content:
-    """Everything a page says, in order.
+    """Everything a page says, in order, but what we would do next season (`with_plans`).
 
     Parameters
     ----------
@@ -119,8 +118,6 @@ def content(
         Pictures, drawn or only numbered.
     voice : Voice
         Language.
-    basis : Basis, optional
-        Draws behind the results, for what we would do next season.
     photo : Photo, optional
         The photograph to be printed.
     faults : iterable of str
@@ -130,7 +127,6 @@ def content(
     sayings = words.sayings(material, voice) if compared else ()
     tail = captions.tail_of(sayings, material, voice)
     told = captions.captions(drawings, material, voice, tail)
-    planned = next_season.plans(material, basis)
     brief = captions.short_captions(drawings, sayings, material, voice)
     settings = material.study.settings
     level = material.results.comparisons["level"] if compared else [0.9]
@@ -151,8 +147,7 @@ def content(
         not_seen=tuple(counts.not_seen(material, voice)),
         cautions=tuple(counts.cautions(material, voice)),
         how=tuple(counts.how(material, voice)),
-        next_season=next_season.sentences(planned, voice),
-        planned=planned,
+        next_season=(),
         credits=counts.credits(material, voice, photo is not None),
         notes=tuple(counts.notes(material, voice, faults)),
         photo=photo,
@@ -161,11 +156,21 @@ def content(
             name: Shown(name, d, *told[name], tables.of_picture(name, d.frame, voice), brief[name])
             for name, d in drawings.items()
             if not d.reason
-        }
-        | _plan(planned, voice),
+        },
         missing={name: d.reason for name, d in drawings.items() if d.reason},
         sayings=sayings,
         level=voice.say("level", level=round(float(next(iter(level))) * 100)) if compared else "",
+    )
+
+
+def with_plans(ready: Content, material: Material, basis: Basis | None) -> Content:
+    """The same content with what we would do next season; none without draws."""
+    planned, voice = next_season.plans(material, basis), ready.voice
+    return replace(
+        ready,
+        planned=planned,
+        next_season=next_season.sentences(planned, voice),
+        pictures=ready.pictures | _plan(planned, voice),
     )
 
 

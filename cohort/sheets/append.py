@@ -35,6 +35,7 @@ KEPT = 10
 PATIENCE = 20.0
 """Seconds to wait for another writer."""
 _SECOND = "%Y%m%d-%H%M%S"
+_STAMPED = re.compile(r"(\d{8}-\d{6})-(\d{9})")
 _SAFE = re.compile(r"[^A-Za-z0-9._-]+")
 
 Row = Mapping[str, str]
@@ -263,7 +264,7 @@ def _keep(path: Path) -> None:
     must never pass for the oldest.
     """
     folder = path.parent / EARLIER
-    stamp = _stamp(max([time.time_ns(), *(_moment(old) + 1 for old in versions(path)[-1:])]))
+    stamp = _stamp(max([time.time_ns(), *(_moment(old) + 1 for old in versions(path))]))
     target = folder / f"{path.stem}.{stamp}{path.suffix}"
     temporary = folder / f".{path.name}.{stamp}.tmp"
     with temporary.open("wb") as file:
@@ -283,9 +284,12 @@ def _stamp(moment: int) -> str:
 
 
 def _moment(old: Path) -> int:
-    """Nanoseconds since 1970 from the name of a version; the way back of `_stamp`."""
-    second, _, rest = old.stem.rpartition(".")[2].rpartition("-")
-    return calendar.timegm(time.strptime(second, _SECOND)) * 10**9 + int(rest)
+    """Nanoseconds since 1970 from the name of a version; 0 where no clock ever said so."""
+    second, rest = _STAMPED.findall(old.name)[-1]
+    try:
+        return calendar.timegm(time.strptime(second, _SECOND)) * 10**9 + int(rest)
+    except ValueError:
+        return 0
 
 
 def versions(path: Path) -> list[Path]:

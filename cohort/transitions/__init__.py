@@ -14,7 +14,7 @@ BORROWS: Final[dict[str, Any]] = {"cache": True, "error_model": "numpy", "_nrt":
 """For `numba.njit` of a function that only reads and fills arrays of its caller.
 
 numba counts who holds an array, one locked addition as a function is entered and one as it is left:
-a sixth of each gradient. Not for a function that makes an array or hands one on.
+a sixth of the time of sampling. Not for a function that makes an array or hands one on.
 """
 
 

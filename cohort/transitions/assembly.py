@@ -73,8 +73,8 @@ def _cut(study, start, which):  # type: ignore[no-untyped-def]  # compiled by nu
 @njit(cache=True, error_model="numpy")
 def tables(study):  # type: ignore[no-untyped-def]  # compiled by numba
     """The tables laid into a vector by `in_one`."""
-    start, which = 2 * TABLES, -1
-    who = _cut(study, start, which + 1)  # a bare number would be compiled for each number
+    start, which = 2 * TABLES, -1  # sums, as a bare number is a type and compiled for each number
+    who = _cut(study, start, which + 1)
     steps = _cut(study, start + who.size, which + 2)
     records = _cut(study, start + who.size + steps.size, which + 3)
     start += who.size + steps.size + records.size

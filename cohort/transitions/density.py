@@ -8,7 +8,7 @@ Two things are done for the sampler, neither of which changes the model:
 
 * an SD has a sign, Normal(0, scale). Its absolute value is half-normal, and turning its sign
   together with that of the standard normals it multiplies changes nothing. So the sampler passes
-  nought without noticing, where a log SD has a long tail to creep along;
+  nought, where a log SD has a long tail to creep along;
 * in place of an SD, and of a standard normal that it multiplies, coordinates are walked that know
   how much the data tell (`eased`).
 

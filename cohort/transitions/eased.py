@@ -27,8 +27,8 @@ from typing import Final
 
 from numba import njit
 
-NEAR_NOUGHT: Final = 1e-6
-"""Arguments of sinh that are as good as linear: their cubes are below the rounding of a float."""
+NEAR_NOUGHT: Final = 1e-8
+"""Below this sinh is its argument and cosh 1, to the last digit."""
 
 
 @njit(cache=True, error_model="numpy")

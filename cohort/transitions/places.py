@@ -71,9 +71,7 @@ H_LIMITS: Final = H_LEAN + LEANS
 HEAD: Final = H_LIMITS + 2
 
 # parts of that vector with a number for each coordinate, right after its head
-TOLD: Final = (
-    0  # information of the data on what is eased; of an SD: the mean of what it multiplies
-)
+TOLD: Final = 0  # information of the data on what is eased; at an SD, the mean of that
 PULL: Final = 1  # and how far they pull it from nought, see `eased`
 CENTRE: Final = 2  # of priors
 SCALE: Final = 3

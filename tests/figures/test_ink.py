@@ -268,7 +268,32 @@ def test_every_picture_is_drawn_once_here_or_beside(demo, tmp_path, monkeypatch,
     drawn = figures.write_all(demo, tmp_path)
     want = [(name, width) for name, d in drawn.items() if not d.reason for width in ink.WIDTHS]
     assert sorted(made) == sorted(want)
+    if cancelled:
+        assert made == want[::-1]  # from the last on
     for name, d in drawn.items():
         assert [p.name for p in d.paths] == [
             f"{name}-{width}.svg" for width in ink.WIDTHS if not d.reason
         ]
+
+
+def test_an_error_here_takes_back_what_is_not_begun(demo, tmp_path, monkeypatch):
+    taken = []
+
+    class Later:
+        def __init__(self, work, order, *rest):
+            self.order = order
+
+        def cancel(self):
+            taken.append(self.order[:2])
+            return True
+
+    def broken(order, folder, labels):
+        raise OSError("no room")
+
+    monkeypatch.setattr(figures.beside, "start", Later)
+    monkeypatch.setattr(figures, "_ink", broken)
+    with pytest.raises(OSError, match="no room"):
+        figures.write_all(demo, tmp_path)
+    known = figures.numbers(demo)
+    want = {(n, width) for n, d in known.items() if not d.reason for width in ink.WIDTHS}
+    assert set(taken) == want

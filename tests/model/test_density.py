@@ -59,11 +59,10 @@ def test_every_variant_is_the_variant_written_out(variant):
     lineup, exposure = plain()
     apart, land = gaps(lineup.as_variant(variant), exposure)
     assert np.ptp(apart) < 1e-8
+    q = some(land, 2)
     if variant != "one genus":
-        as_agreed = landscape(lineup, exposure, Priors())
-        places = [some(land, seed) for seed in range(4)]
-        other = [as_agreed.log_density(q)[0] - land.log_density(q)[0] for q in places]
-        assert np.abs(other).max() > 1e-3
+        as_agreed = landscape(lineup, exposure, Priors()).log_density(q)[0]
+        assert abs(as_agreed - land.log_density(q)[0]) > 1e-3
 
 
 @pytest.mark.parametrize(
@@ -209,7 +208,7 @@ def test_an_sd_without_its_sign_is_half_normal(told):
     assert at_sd(-1.0) == at_sd(1.0)
 
 
-@pytest.mark.parametrize("told", [0.0, 1e-14, 0.3, 90.0])
+@pytest.mark.parametrize("told", [0.0, 1e-17, 1e-14, 0.3, 90.0])
 def test_the_coordinate_of_an_sd_leads_back_to_it(told):
     for sd in (-0.7, 0.0, 1e-9, 0.02, 1.5):
         u, step = walked_as(sd, told), 1e-5

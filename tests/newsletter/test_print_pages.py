@@ -13,7 +13,7 @@ from pypdf import PdfReader
 from cohort import figures
 from cohort.errors import StudyError
 from cohort.newsletter import _plan_drawn, content, next_season, print_pages, voice
-from cohort.newsletter.content import with_drawings
+from cohort.newsletter.content import with_drawings, with_plans
 from cohort.newsletter.speech import without_marks
 from cohort.newsletter.words import sayings
 from cohort.outcomes.basis import Kind, prior_basis
@@ -33,7 +33,7 @@ def ready(demo, written, tmp_path_factory):
         for name, d in numbered.items()
     }
     basis = prior_basis(draws=200, genera=("Lasius", "Messor"))
-    said = content(demo, numbered, voice("en"), basis=basis)
+    said = with_plans(content(demo, numbered, voice("en")), demo, basis)
     return with_drawings(said, drawn), basis, out
 
 
@@ -157,7 +157,7 @@ def test_the_picture_of_the_plan_is_drawn_and_an_old_one_taken_away(ready, tmp_p
 
 
 def test_words_inside_the_picture_are_english_so_german_has_the_sentences_alone(demo, ready):
-    said = content(demo, {}, voice("de"), basis=ready[1])
+    said = with_plans(content(demo, {}, voice("de")), demo, ready[1])
     assert said.next_season
     assert "plan" not in said.pictures
 

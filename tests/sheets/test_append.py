@@ -89,6 +89,16 @@ def test_versions_stay_in_order_whatever_the_clock_does(
     assert [old.read_bytes() for old in versions(path)] == seen[-KEPT:]
 
 
+def test_a_version_no_clock_ever_named_stops_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "checks-K2.csv"
+    append_rows(path, COLUMNS, [ROW])
+    odd = tmp_path / EARLIER / "checks-K2.99999999-999999-999999999.csv"
+    odd.write_text("kept by hand")
+    append_rows(path, COLUMNS, [ROW])
+    assert odd.read_text() == "kept by hand"
+    assert len(versions(path)) == 2
+
+
 def test_a_column_the_file_lacks_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "checks-K2.csv"
     path.write_text("founding,date,queens_alive\nK2-01,2026-07-05,1\n")
