@@ -6,7 +6,6 @@ places to start from, draws under plain names. Never: sampling, a formula of the
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -125,9 +124,6 @@ class Landscape:
         """A place so many SDs from the middle of every prior; the two logits by so much."""
         centre, scale = self.part(at.CENTRE), self.part(at.SCALE)
         out = centre + scale * jitter
-        by = self.part(at.TOLD)
-        for place in multiplying(self.starts):
-            out[place] = walked_as(out[place], by[place])
         share = centre[at.MATED] / (centre[at.MATED] + scale[at.MATED])
         out[at.MATED] = np.log(share / (1.0 - share)) + jitter[at.MATED]
         out[at.WARM_THRESHOLD] = jitter[at.WARM_THRESHOLD]
@@ -218,25 +214,13 @@ def sd_places(starts: Ints) -> Ints:
     return out
 
 
-def multiplying(starts: Ints) -> Ints:
-    """Places of the SDs that multiply something; a variant may switch one of them off."""
-    places = sd_places(starts)
-    return np.unique(places[places >= 0])
-
-
-def walked_as(sd: float, told: float) -> float:
-    """Coordinate of an SD, see `cohort.transitions.eased.sd_of`."""
-    rate = math.sqrt(told)
-    return math.asinh(rate * sd) / rate if rate > 0.0 else sd
-
-
 def _pulled(land: Landscape) -> Landscape:
     """The same posterior in coordinates that know where the data pull."""
     land = replace(land, laid=land.laid.copy())
     places = sd_places(land.starts)
     held = np.isin(np.arange(land.width), places)
     start = land.away(np.where(held, HALF, 0.0))
-    sd = np.where(places >= 0, HALF * land.part(at.SCALE)[places], 0.0)
+    sd = np.where(places >= 0, start[places], 0.0)
     land.part(at.PULL)[:] = pull(land.log_density, start, held, sd, land.part(at.TOLD))
     return land
 
@@ -259,9 +243,6 @@ def landscape(lineup: Lineup, exposure: Exposure, priors: Priors) -> Landscape:
     between = contrasts(part.genus, priors.column("sd"))
     blocks = (between.information, part.founding, part.keeper, part.flight, part.kind_within)
     eased[at.GENUS : starts[at.B_COVARIATE]] = np.concatenate([np.ravel(b) for b in blocks])
-    places = sd_places(starts)
-    for place in multiplying(starts):
-        eased[place] = eased[places == place].mean()
     index = np.zeros((at.LEVELS, foundings))
     for i, of in enumerate((lineup.keeper, lineup.flight, lineup.kind_within)):
         index[i] = of if levels[i] else 0

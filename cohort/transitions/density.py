@@ -6,11 +6,10 @@ parameters at a vector. Never: a study's own likelihood (`assembly`), a name.
 
 Two things are done for the sampler, neither of which changes the model:
 
-* an SD has a sign, Normal(0, scale). Its absolute value is half-normal, and turning its sign
-  together with that of the standard normals it multiplies changes nothing. So the sampler passes
-  nought, where a log SD has a long tail to creep along;
-* in place of an SD, and of a standard normal that it multiplies, coordinates are walked that know
-  how much the data tell (`eased`).
+* an SD is walked with a sign, Normal(0, scale). Its absolute value is half-normal, and turning its
+  sign together with that of the standard normals it multiplies changes nothing. So the sampler
+  passes nought without noticing, where a log SD has a long tail to creep along;
+* in place of a standard normal that an SD multiplies, its eased coordinate is walked (`eased`).
 
 The effects of genera have a room of their own (`genera`).
 
@@ -33,7 +32,7 @@ from cohort.transitions.assembly import (
     study_by_genus,
 )
 from cohort.transitions.by_address import handed
-from cohort.transitions.eased import ease, ease_back, sd_of
+from cohort.transitions.eased import ease, ease_back
 from cohort.transitions.genera import end_of_pooling, genus_effects, genus_priors, parts_of
 from cohort.transitions.places import (
     ALL_FERTILE,
@@ -93,12 +92,6 @@ def walk_sd(step):  # type: ignore[no-untyped-def]  # compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
-def is_sd(place):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Whether an SD that multiplies standard normals lies there."""
-    return place == FRAILTY_SD or LEVEL_SD <= place < WALK or GENUS_SD <= place < GENUS_MEAN
-
-
-@njit(cache=True, error_model="numpy")
 def parameters(q, laid, starts):  # type: ignore[no-untyped-def]  # compiled by numba
     """Parameters at a vector of coordinates, each in the same place, and the effects of genera.
 
@@ -121,9 +114,6 @@ def parameters(q, laid, starts):  # type: ignore[no-untyped-def]  # compiled by 
     p[WITHIN_DAYS] = math.exp(q[WITHIN_DAYS])
     p[MATED] = logistic(q[MATED])
     p[WARM_THRESHOLD] = low + (high - low) * logistic(q[WARM_THRESHOLD])
-    for i in range(GENUS_MEAN):
-        if is_sd(i):
-            p[i] = sd_of(q[i], told[i])[0]
     for j in range(STEPS):
         p[WALK + j] = ease(q[WALK + j], p[walk_sd(j)], told[WALK + j], pull[WALK + j])
     effects = genus_effects(q, p, laid)
@@ -164,7 +154,7 @@ def shared_priors(q, p, laid, slopes):  # type: ignore[no-untyped-def]  # compil
     centre, scale = parts[CENTRE], parts[SCALE]
     value = 0.0
     for i in range(GENUS_MEAN):
-        if i in (MATED, WARM_THRESHOLD) or WALK <= i < GENUS_SD or is_sd(i):
+        if i in (MATED, WARM_THRESHOLD) or WALK <= i < GENUS_SD:
             continue
         if i == WITHIN_DAYS:
             slopes[i] *= p[i]
@@ -206,20 +196,6 @@ def eased_priors(q, p, laid, starts, slopes):  # type: ignore[no-untyped-def]  #
             add, slopes[i], more = ease_back(w, p[of] * slopes[i], p[of], told[i], pull[i])
             value += add
             slopes[of] += more
-    return value
-
-
-@njit(cache=True, error_model="numpy")
-def sd_priors(q, p, laid, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Log prior density of every SD in its coordinate; the last to turn its slope into that's."""
-    value, parts = 0.0, parts_of(laid)
-    told, scale = parts[TOLD], parts[SCALE]
-    for i in range(GENUS_MEAN):
-        if is_sd(i):
-            _, stretched, more = sd_of(q[i], told[i])
-            u = p[i] / scale[i]
-            value += math.log(stretched) - 0.5 * u * u
-            slopes[i] = (slopes[i] - u / scale[i]) * stretched + more
     return value
 
 
@@ -329,7 +305,6 @@ def log_density(q, laid):  # type: ignore[no-untyped-def]  # compiled by numba
     value += shared_priors(q, p, laid, slopes)
     value += genus_priors(p, d_effects, laid, slopes)
     value += eased_priors(q, p, laid, starts, slopes)
-    value += sd_priors(q, p, laid, slopes)
     for i in range(starts[B_COVARIATE], starts[-1]):
         u = (q[i] - centre[i]) / scale[i]
         value -= 0.5 * u * u

@@ -28,7 +28,7 @@ LEVELS: Final = 3
 SIZE_STEP: Final = 0
 MULTI_DAYS: Final = 1
 WITHIN_DAYS: Final = 2  # its log
-FRAILTY_SD: Final = 3  # walked with a sign, see `eased.sd_of`, as are all SDs
+FRAILTY_SD: Final = 3  # with a sign, as are all SDs
 MATED: Final = 4  # its logit
 SEEN: Final = 5
 LOADING: Final = 6
@@ -71,7 +71,7 @@ H_LIMITS: Final = H_LEAN + LEANS
 HEAD: Final = H_LIMITS + 2
 
 # parts of that vector with a number for each coordinate, right after its head
-TOLD: Final = 0  # information of the data on what is eased; at an SD, the mean of that
+TOLD: Final = 0  # information of the data on what is eased
 PULL: Final = 1  # and how far they pull it from nought, see `eased`
 CENTRE: Final = 2  # of priors
 SCALE: Final = 3

@@ -88,13 +88,12 @@ def schools_c(width, q_, slopes_, value_, laid_):
         value -= 0.5 * gap * gap
         d_effects[0, school] = -gap / ERROR[school]
     # the code draws tau half-normal; this makes it half-Cauchy
-    tau = p[at.GENUS_SD]
+    tau = q[at.GENUS_SD]
     value += 0.5 * (tau / WIDE) ** 2 - math.log(1 + (tau / SCALE) ** 2)
     slopes[at.GENUS_SD] += tau / WIDE**2 - 2 * tau / (SCALE**2 + tau**2)
     value += density.shared_priors(q, p, laid, slopes)
     value += density.genus_priors(p, d_effects, laid, slopes)
     value += density.eased_priors(q, p, laid, starts, slopes)
-    value += density.sd_priors(q, p, laid, slopes)
     return handed(width, value, slopes, slopes_, value_)
 
 
@@ -110,7 +109,6 @@ def sampled():
     known[0] = 1 / ERROR**2
     between, told = contrasts(known, priors.column("sd")), np.zeros(width)
     told[at.GENUS : at.GENUS + between.information.size] = between.information.ravel()
-    told[at.GENUS_SD] = between.information[0].mean()
     head = np.zeros(at.HEAD)
     head[[at.H_WIDTH, at.H_SIZES]] = width, SCHOOLS
     head[at.H_LIMITS : at.HEAD] = 0.0, 20.0
