@@ -67,9 +67,10 @@ def start[T](work: Callable[..., T], *given: Any) -> Later[T]:
     return cast(Later[T], _pool()().submit(work, *given))
 
 
-def made_ready(module: str) -> None:
-    """Have the other process load a module it will need, while this one is still reading."""
-    start(_load, module)
+def made_ready(*modules: str) -> None:
+    """Have the other process load modules it will need, while this one is still reading."""
+    for module in modules:
+        start(_load, module)
 
 
 def seldom_swept() -> None:

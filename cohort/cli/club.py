@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from cohort import beside
 from cohort.errors import Finding
 
 if TYPE_CHECKING:
@@ -63,14 +64,6 @@ def register(app: typer.Typer) -> None:
     """Add the commands of this group."""
     app.command(rich_help_panel=PANEL)(compare)
     app.command(rich_help_panel=PANEL)(newsletter)
-
-
-def _aside(*modules: str) -> None:
-    """Have the second process load what it will need, before this one does anything."""
-    from cohort import beside
-
-    for module in modules:
-        beside.made_ready(module)
 
 
 def _read(studies: list[Path], out: Path, without_faulty: bool, quiet: bool) -> Study:
@@ -134,7 +127,7 @@ def compare(
     quiet: Quiet = False,
 ) -> None:
     """Compare foundings by one queen with foundings by several: all numbers, no page."""
-    _aside("cohort.outcomes.said")
+    beside.made_ready("cohort.outcomes.said")
     made = _compared(_read(study, out, without_faulty, quiet), out, seed, level, quiet)
     typer.echo(f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv, draws.nc and more.")
     for note in made.results.diagnosis.get("notes", []):
@@ -189,7 +182,7 @@ def newsletter(
     quiet: Quiet = False,
 ) -> None:
     """Make the page for the club's newsletter, with all numbers behind it."""
-    _aside("cohort.outcomes.said", "cohort.figures")
+    beside.made_ready("cohort.outcomes.said", "cohort.figures")
     from cohort.cli.asked import misuse
     from cohort.cli.say import progress
     from cohort.newsletter.catalogue import load

@@ -42,7 +42,6 @@ __all__ = [
     "Picture",
     "begin",
     "numbers",
-    "write_all",
 ]
 
 
@@ -196,19 +195,6 @@ def begin(
         orders += [(name, width, frame, alt) for width in ink.WIDTHS]
     begun = tuple((order, beside.start(_ink, order, folder, labels)) for order in orders)
     return Begun(folder, labels, known, begun)
-
-
-def write_all(
-    material: Material,
-    folder: Path,
-    *,
-    labels: Labels = ENGLISH,
-    alts: Mapping[str, str] | None = None,
-    numbered: Mapping[str, Drawing] | None = None,
-) -> dict[str, Drawing]:
-    """Draw every picture whose data exist; takes what `begin` takes, gives `Begun.drawn`."""
-    with begin(material, folder, labels=labels, alts=alts, numbered=numbered) as begun:
-        return begun.drawn()
 
 
 def _ink(order: Order, folder: Path, labels: Labels) -> list[Path]:

@@ -21,9 +21,14 @@ LONG = ("Crematogaster", "Pogonomyrmex", "Camponotus", "Solenopsis", "Tetramoriu
 THIRTY = (*LONG, *(f"kind {chr(65 + i)}{chr(97 + i)}" for i in range(24)))
 
 
+def drawn_all(material, folder, **more):
+    with figures.begin(material, folder, **more) as begun:
+        return begun.drawn()
+
+
 @pytest.fixture(scope="module")
 def drawn(demo, tmp_path_factory):
-    return figures.write_all(demo, tmp_path_factory.mktemp("figures"), alts={"season": "All & <b>"})
+    return drawn_all(demo, tmp_path_factory.mktemp("figures"), alts={"season": "All & <b>"})
 
 
 def studies(make):
@@ -136,7 +141,7 @@ def test_a_picture_no_longer_made_leaves_nothing_of_an_earlier_run(demo, make, t
     few = [p for p in figures.PICTURES if p.name == "catches"]
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(figures, "PICTURES", tuple(few))
-        drawn = figures.write_all(make(catches=False), tmp_path)
+        drawn = drawn_all(make(catches=False), tmp_path)
     assert drawn["catches"].reason
     assert not old.exists()
     assert other.exists()
@@ -248,8 +253,8 @@ def test_every_picture_is_drawn_once_here_or_beside(demo, tmp_path, monkeypatch,
     made = []
 
     class Later:
-        def __init__(self, work, sheet, *rest):
-            self.work, self.given, self.taken = work, (sheet, *rest), False
+        def __init__(self, work, order, *rest):
+            self.work, self.given, self.taken = work, (order, *rest), False
 
         def cancel(self):
             self.taken = cancelled or self.given[0][1] == ink.WIDTHS[0]
@@ -259,13 +264,13 @@ def test_every_picture_is_drawn_once_here_or_beside(demo, tmp_path, monkeypatch,
             assert not self.taken
             return self.work(*self.given)
 
-    def noted(sheet, folder, labels):
-        made.append(sheet[:2])
-        return [folder / f"{sheet[0]}-{sheet[1]}.svg"]
+    def noted(order, folder, labels):
+        made.append(order[:2])
+        return [folder / f"{order[0]}-{order[1]}.svg"]
 
     monkeypatch.setattr(figures.beside, "start", Later)
     monkeypatch.setattr(figures, "_ink", noted)
-    drawn = figures.write_all(demo, tmp_path)
+    drawn = drawn_all(demo, tmp_path)
     want = [(name, width) for name, d in drawn.items() if not d.reason for width in ink.WIDTHS]
     assert sorted(made) == sorted(want)
     if cancelled:
@@ -293,7 +298,7 @@ def test_an_error_here_takes_back_what_is_not_begun(demo, tmp_path, monkeypatch)
     monkeypatch.setattr(figures.beside, "start", Later)
     monkeypatch.setattr(figures, "_ink", broken)
     with pytest.raises(OSError, match="no room"):
-        figures.write_all(demo, tmp_path)
+        drawn_all(demo, tmp_path)
     known = figures.numbers(demo)
     want = {(n, width) for n, d in known.items() if not d.reason for width in ink.WIDTHS}
     assert set(taken) == want

@@ -89,13 +89,14 @@ def test_page_and_print_show_it_with_its_credit(study, written, monkeypatch, tmp
     out = tmp_path / "out"
     shutil.copytree(written / "figures", out / "figures")
 
-    def as_drawn(*_, numbered, **__):  # the pictures are those of the page without a photograph
+    def as_drawn(begun):  # the pictures are those of the page without a photograph
         return {
             name: dataclasses.replace(d, paths=tuple((out / "figures").glob(f"{name}-*")))
-            for name, d in numbered.items()
+            for name, d in begun.numbered.items()
         }
 
-    monkeypatch.setattr(figures, "write_all", as_drawn)
+    monkeypatch.setattr("os.cpu_count", lambda: 1)  # so nothing is begun beside
+    monkeypatch.setattr(figures.Begun, "drawn", as_drawn)
     write_newsletter(material, out, folders=[folder])
     page = (out / "newsletter.html").read_text(encoding="utf-8")
     assert page.count("<img") == 1

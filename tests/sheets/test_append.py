@@ -62,13 +62,19 @@ def test_what_stood_there_stays_byte_for_byte(before: bytes, tmp_path: Path) -> 
     assert [old.read_bytes() for old in versions(path)] == [before]
 
 
-def test_the_last_ten_versions_are_kept_where_no_reader_looks(tmp_path: Path) -> None:
-    path = tmp_path / "checks-K2.csv"
+def grown(path: Path) -> list[bytes]:
+    """A sheet to which rows are added one by one, more often than versions are kept; each state."""
     append_rows(path, COLUMNS, [ROW])
     seen = []
     for n in range(KEPT + 4):
         seen.append(path.read_bytes())
         append_rows(path, COLUMNS, [{**ROW, "note": str(n)}])
+    return seen
+
+
+def test_the_last_ten_versions_are_kept_where_no_reader_looks(tmp_path: Path) -> None:
+    path = tmp_path / "checks-K2.csv"
+    seen = grown(path)
     assert [old.read_bytes() for old in versions(path)] == seen[-KEPT:]
     assert {p.name for p in tmp_path.iterdir()} == {"checks-K2.csv", EARLIER}
 
@@ -81,11 +87,7 @@ def test_versions_stay_in_order_whatever_the_clock_does(
     clock = itertools.count(1_783_468_800 * 10**9 - 5, step)
     monkeypatch.setattr(time, "time_ns", lambda: next(clock))
     path = tmp_path / "checks-K2.csv"
-    append_rows(path, COLUMNS, [ROW])
-    seen = []
-    for n in range(KEPT + 4):
-        seen.append(path.read_bytes())
-        append_rows(path, COLUMNS, [{**ROW, "note": str(n)}])
+    seen = grown(path)
     assert [old.read_bytes() for old in versions(path)] == seen[-KEPT:]
 
 
