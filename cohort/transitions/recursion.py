@@ -99,73 +99,72 @@ def arrivals(k, table1, masses, first, last, out):  # type: ignore[no-untyped-de
 
 
 @njit(cache=True, error_model="numpy")
-def expected(table, k, out):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Mean count at every edge of a table of chances of 0..k queens, into ``out``."""
-    out[:] = 0.0
-    for c in range(1, k + 1):
-        for i in range(out.size):
-            out[i] += c * table[c, i]
-
-
-@njit(cache=True, error_model="numpy")
-def until_workers(  # type: ignore[no-untyped-def]  # compiled by numba
-    k, waiting, arrive, first, last, phi, days_at, weight, out, workers
-):
+def until_workers(k, before, masses, below_edge, phi, days_at, out, curve):  # type: ignore[no-untyped-def]  # compiled by numba
     """Add what is seen up to the first worker: queens then alive, and the chance of workers.
 
-    ``waiting`` are the queens expected at each edge of a founding still without workers.
+    ``before`` holds, at each edge and whatever the clock does, the chance that a queen lives and the
+    queens expected, averaged over frailty and covariates. Every step here is linear in both.
     """
     gained = 0.0
     queens = 0.0
     d = 0
-    for j in range(workers.size):
+    for j in range(before.shape[1]):
+        waiting = before[1, j] * (1.0 - phi * below_edge[j])
         while d < days_at.size and days_at[d] == j:
-            out[d] += weight * (waiting[j] + phi * queens) / k
+            out[d] += (waiting + phi * queens) / k
             d += 1
-        workers[j] += weight * phi * gained
-        if first <= j < last:
-            for c in range(1, k + 1):
-                gained += arrive[c, j]
-                queens += c * arrive[c, j]
+        curve[1, j] += phi * gained
+        if j % KEPT == 0:
+            curve[0, j] += waiting / k
+        if j < masses.size:
+            gained += masses[j] * 0.5 * (before[0, j] + before[0, j + 1])
+            queens += masses[j] * 0.5 * (before[1, j] + before[1, j + 1])
 
 
 @njit(cache=True, error_model="numpy")
-def one_size(  # type: ignore[no-untyped-def]  # compiled by numba
-    k,
-    table1,
-    parts,
-    value,
-    arrive,
-    waiting,
-    masses,
-    first,
-    last,
-    below_edge,
-    mated,
-    colony_at,
-    days_at,
-    weight,
-    out,
-    curve,
-    left,
+def with_workers(  # type: ignore[no-untyped-def]  # compiled by numba
+    k, parts, value, arrive, first, last, phi, colony_at, weight, out, curve, left
 ):
-    """Add one frailty node of one founding size to the sums of `recurse`."""
-    phi = 1.0 - (1.0 - mated) ** k
-    arrivals(k, table1, masses, first, last, arrive)
-    expected(table1, k, waiting)
-    for i in range(waiting.size):
-        waiting[i] *= 1.0 - phi * below_edge[i]
-    until_workers(k, waiting, arrive, first, last, phi, days_at, weight, out, curve[1])
-    for j in range(0, masses.size + 1, KEPT):
-        queens = phi * by_then(j, k, arrive, first, last, value[0])
-        curve[0, j] += weight * (waiting[j] + queens) / k
-    days = days_at.size
+    """Add what is seen from the first worker on, for one frailty node of one founding size."""
+    for j in range(0, curve.shape[1], KEPT):
+        curve[0, j] += weight * phi / k * by_then(j, k, arrive, first, last, value[0])
     for d in range(colony_at.size):
         at = colony_at[d]
-        out[days + d] += weight * by_then(at, k, arrive, first, last, value[2])
+        out[d] += weight * by_then(at, k, arrive, first, last, value[2])
         seen = weight * phi * by_then(at, k, arrive, first, last, value[1])
-        out[days + colony_at.size + d] += seen
+        out[colony_at.size + d] += seen
     shared_nest(k, parts, arrive, first, last, weight, left)
+
+
+@njit(cache=True, error_model="numpy")
+def up_to_workers(genus, shared, shifts, share, sizes, cum1, tilt, lone, accompanied, table, out):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Chances of 0..k queens at every edge for each size, averaged over the rows of covariates.
+
+    Into ``out``, shape (sizes, top + 1, edges); ``table`` is room for one of them.
+    """
+    out[:] = 0.0
+    for r in range(shifts.size):
+        level = math.exp(genus[G_HAZARD1] + shifts[r]) * tilt
+        fades(cum1, level, lone)
+        for s in range(sizes.size):
+            k = sizes[s]
+            ratio = 1.0
+            if k >= 2:
+                ratio = math.exp(genus[G_TOGETHER] + shared[S_SIZE_STEP] * math.log2(k / 2.0))
+                fades(cum1, level * ratio, accompanied)
+            company(k, cum1, level, ratio, lone, accompanied, 0.0, table)
+            for c in range(k + 1):
+                for i in range(lone.size):
+                    out[s, c, i] += share[r] * table[c, i]
+
+
+@njit(cache=True, error_model="numpy")
+def queens_of(table, k, weight, out):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Add the chance that any of k queens lives, and the queens expected, into ``out``, (2, edges)."""
+    for c in range(1, k + 1):
+        for i in range(out.shape[1]):
+            out[0, i] += weight * table[c, i]
+            out[1, i] += weight * c * table[c, i]
 
 
 @njit(cache=True, error_model="numpy")
@@ -175,12 +174,14 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
     """Outcomes of one genus in one draw: sums over frailty nodes and covariate rows, by size."""
     edges = cum1.size
     top = sizes.max()
-    table1 = np.empty((top + 1, edges))
+    table = np.empty((top + 1, edges))
+    table1 = np.empty((sizes.size, top + 1, edges))
     table2 = np.empty((top + 1, top + 1, edges))
     value = np.empty((3, top + 1, edges - 1))
     arrive = np.empty((top + 1, edges - 1))
     parts = np.empty((top + 1, 4, edges))
-    lone, accompanied, waiting = np.empty(edges), np.empty(edges), np.empty(edges)
+    before = np.zeros((sizes.size, 2, edges))
+    lone, accompanied = np.empty(edges), np.empty(edges)
     edge = np.empty((2, edges))
     for arm in range(2):
         mean = genus[G_LOG_DAY] + arm * shared[S_MULTI_DAYS]
@@ -189,6 +190,7 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
     masses = edge[:, 1:] - edge[:, :-1]
     window = when(masses[0]), when(masses[1])
     rivalry = math.exp(genus[G_RIVALRY])
+    days = days_at.size
     for q in range(z.size):
         tilt = math.exp(shared[S_SIGMA] * z[q])
         level2 = math.exp(genus[G_HAZARD2]) * tilt
@@ -198,38 +200,25 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
             company(n, cum2, level2, rivalry, lone, accompanied, genus[G_BOTH], table2[n])
         worth(top, table2, 1.0 - shared[S_MATED], value)
         parted(top, table2, parts)
-        for r in range(shifts.size):
-            level1 = math.exp(genus[G_HAZARD1] + shifts[r]) * tilt
-            fades(cum1, level1, lone)
-            for s in range(sizes.size):
-                k = sizes[s]
-                arm = 1 if k >= 2 else 0
-                log_ratio = arm * (
-                    genus[G_TOGETHER] + shared[S_SIZE_STEP] * math.log2(max(k, 2) / 2.0)
-                )
-                ratio = math.exp(log_ratio)
-                fades(cum1, level1 * ratio, accompanied)
-                company(k, cum1, level1, ratio, lone, accompanied, 0.0, table1)
-                first, last = window[arm]
-                one_size(
-                    k,
-                    table1,
-                    parts,
-                    value,
-                    arrive,
-                    waiting,
-                    masses[arm],
-                    first,
-                    last,
-                    edge[arm],
-                    shared[S_MATED],
-                    colony_at,
-                    days_at,
-                    w[q] * share[r],
-                    out[s],
-                    curve[s],
-                    left[s],
-                )
+        up_to_workers(
+            genus, shared, shifts, share, sizes, cum1, tilt, lone, accompanied, table, table1
+        )
+        for s in range(sizes.size):
+            k = sizes[s]
+            arm = 1 if k >= 2 else 0
+            first, last = window[arm]
+            arrivals(k, table1[s], masses[arm], first, last, arrive)
+            queens_of(table1[s], k, w[q], before[s])
+            phi = 1.0 - (1.0 - shared[S_MATED]) ** k
+            after = out[s, days:]
+            with_workers(
+                k, parts, value, arrive, first, last, phi, colony_at, w[q], after, curve[s], left[s]
+            )
+    for s in range(sizes.size):
+        k = sizes[s]
+        arm = 1 if k >= 2 else 0
+        phi = 1.0 - (1.0 - shared[S_MATED]) ** k
+        until_workers(k, before[s], masses[arm], edge[arm], phi, days_at, out[s], curve[s])
     scale(left)
 
 
