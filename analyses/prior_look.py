@@ -48,7 +48,7 @@ axes[0, 0].axvspan(*EXPECTED, color="0.9", zorder=0)
 axes[0, 0].set_xlabel(f"chance of workers by day {want.horizon}, one queen")
 new = alone.kinds.index("new")
 for size, colour in ((1, "tab:blue"), (3, "tab:orange")):
-    curve = alone.alive[:, new, alone.sizes.index(size)]
+    curve = alone.of_kind(alone.alive, new, size)
     low, middle, high = np.quantile(curve, [0.05, 0.5, 0.95], axis=0)
     axes[0, 1].fill_between(alone.days, low, high, color=colour, alpha=0.25, lw=0)
     axes[0, 1].plot(alone.days, middle, color=colour, label=f"{size} at the start")

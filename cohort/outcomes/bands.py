@@ -58,14 +58,13 @@ def bands(post: Outcomes, headline: int, *, level: float = 0.9) -> pd.DataFrame:
     parts = []
     for i, genus in enumerate(post.kinds):
         for arm, size in (("single", 1), ("multi", headline)):
-            s = post.sizes.index(size)
-            parts.append(
-                _rows("model_queen_survival", genus, arm, post.days, post.alive[:, i, s], level)
-            )
-            parts.append(
-                _rows("model_first_worker", genus, arm, post.days, post.workers[:, i, s], level)
-            )
-        s = post.sizes.index(headline)
+            for name, curve in (
+                ("model_queen_survival", post.alive),
+                ("model_first_worker", post.workers),
+            ):
+                drawn = post.of_kind(curve, i, size)
+                parts.append(_rows(name, genus, arm, post.days, drawn, level))
+        left = post.of_kind(post.left, i, headline)
         for j, name in enumerate(LEFT):
-            parts.append(_rows(name, genus, "multi", post.days, post.left[:, i, s, :, j], level))
+            parts.append(_rows(name, genus, "multi", post.days, left[..., j], level))
     return pd.concat(parts, ignore_index=True)

@@ -44,9 +44,10 @@ class Outcomes:
         By `Key`.
     days : float array, shape (points,)
         Days of the curves.
-    alive, workers : float arrays, shape (draws, kinds, sizes, points)
-        Share of queens alive, chance of a first worker, by day.
-    left : float array, shape (draws, kinds, sizes, points, 3)
+    alive, workers : float arrays, shape (draws, genera + 1, sizes, points)
+        Share of queens alive, chance of a first worker, by day: genera of the study, then the new
+        one (see `of_kind`).
+    left : float array, shape (draws, genera + 1, sizes, points, 3)
         Chances of none, one and several queens, by day since the first worker.
     chains : int
         The draws lie chain after chain.
@@ -60,6 +61,22 @@ class Outcomes:
     workers: Floats
     left: Floats
     chains: int
+
+    def of_kind(self, curve: Floats, kind: int, size: int) -> Floats:
+        """One curve by draw: of a kind (index into ``kinds``) and a founding size.
+
+        Parameters
+        ----------
+        curve : float array
+            ``alive``, ``workers`` or ``left``.
+        kind, size : int
+        """
+        own = curve[:, :, self.sizes.index(size)]
+        known = own.shape[1] - 1
+        if kind == known:
+            average: Floats = own[:, :known].mean(axis=1)
+            return average
+        return own[:, min(kind, known)]
 
 
 def _edge(days: list[int], horizon: int) -> npt.NDArray[np.int64]:
@@ -156,8 +173,7 @@ def outcomes(draws: Draws, sizes: tuple[int, ...], horizon: int) -> Outcomes:
         w,
     )
     edges: Floats = 2.0 * np.arange(cells + 1, dtype=np.float64)
-    kept = np.arange(0, cells + 1, rec.KEPT)
-    alive, points = alive[..., kept], edges[kept]
+    alive, points = alive[..., :: rec.KEPT], edges[:: rec.KEPT]
     values: dict[Key, Floats] = {}
     for s, k in enumerate(sizes):
         for i, d in enumerate(alive_days):
@@ -188,9 +204,9 @@ def outcomes(draws: Draws, sizes: tuple[int, ...], horizon: int) -> Outcomes:
         sizes,
         values,
         points,
-        _with_average(alive),
-        _with_average(workers[..., kept]),
-        _with_average(left[..., kept, :3]),
+        alive,
+        workers[..., :: rec.KEPT],
+        left[..., :: rec.KEPT, :3],
         draws.chains,
     )
 

@@ -6,7 +6,13 @@ how likely the first worker finds c queens in each cell. Goes out: sums over bot
 
 from __future__ import annotations
 
+from typing import Final
+
 from numba import njit
+
+PAD: Final = 16
+"""Cells of nothing after the last one, so that a sum runs over whole stretches of so many: what is
+left over from those is added one by one, and that took a sixth of all outcomes."""
 
 
 @njit(cache=True, error_model="numpy")
@@ -14,9 +20,9 @@ def worth(top, table2, unmated, out):  # type: ignore[no-untyped-def]  # compile
     """What c queens at the first worker are worth l cells and a half later, latest l first.
 
     Queens alive, chance that any is alive, chance that a mated one is, into ``out``, shape
-    (3, top + 1, cells).
+    (3, top + 1, cells + PAD).
     """
-    cells = out.shape[2]
+    cells = out.shape[2] - PAD
     out[:] = 0.0
     for c in range(1, top + 1):
         none_mated = 1.0
@@ -33,15 +39,16 @@ def worth(top, table2, unmated, out):  # type: ignore[no-untyped-def]  # compile
 def by_then(j, k, arrive, first, last, value):  # type: ignore[no-untyped-def]  # compiled by numba
     """Sum over the cell of the first worker of arrivals times their worth at edge j.
 
-    ``value`` lies latest first (see `worth`), so both run forward together.
+    ``value`` lies latest first (see `worth`), so both run forward together; both end in `PAD` cells
+    of nothing.
     """
     total = 0.0
-    end = min(j, last)
-    late = value.shape[1] - j
+    late = value.shape[1] - PAD - j
+    n = (min(j, last) - first + PAD - 1) // PAD * PAD
     for c in range(1, k + 1):
-        a = arrive[c, first:end]
-        v = value[c, late + first :]
-        for i in range(end - first):
+        a = arrive[c, first : first + n]
+        v = value[c, late + first : late + first + n]
+        for i in range(n):
             total += a[i] * v[i]
     return total
 

@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 from numba import njit
 
-from cohort.transitions.afterwards import by_then, parted, scale, shared_nest, worth
+from cohort.transitions.afterwards import PAD, by_then, parted, scale, shared_nest, worth
 from cohort.transitions.closed import company, fades
 from cohort.transitions.layout import N1, N2
 from cohort.transitions.threads import spread
@@ -91,19 +91,20 @@ def arrivals(k, table1, masses, first, last, out):  # type: ignore[no-untyped-de
     """Chance that the first worker comes in a cell and finds c queens, into ``out`` (c, cells).
 
     Given that the founding can have workers at all; c = 0, a clock that rang too late, stays out,
-    and so do cells before ``first`` and from ``last`` on.
+    and so do cells before ``first``; `PAD` cells from ``last`` on are 0.
     """
     for c in range(1, k + 1):
         for i in range(first, last):
             out[c, i] = masses[i] * 0.5 * (table1[c, i] + table1[c, i + 1])
+        out[c, last : last + PAD] = 0.0
 
 
 @njit(cache=True, error_model="numpy")
 def until_workers(k, before, masses, below_edge, phi, days_at, out, curve):  # type: ignore[no-untyped-def]  # compiled by numba
     """Add what is seen up to the first worker: queens then alive, and the chance of workers.
 
-    ``before`` holds, at each edge and whatever the clock does, the chance that a queen lives and the
-    queens expected, averaged over frailty and covariates. Every step here is linear in both.
+    ``before`` holds, at each edge and whatever the clock does, the chance that a queen lives and
+    the queens expected, averaged over frailty and covariates. Every step here is linear in both.
     """
     gained = 0.0
     queens = 0.0
@@ -160,7 +161,7 @@ def up_to_workers(genus, shared, shifts, share, sizes, cum1, tilt, lone, accompa
 
 @njit(cache=True, error_model="numpy")
 def queens_of(table, k, weight, out):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Add the chance that any of k queens lives, and the queens expected, into ``out``, (2, edges)."""
+    """Add the chance that any of k queens lives, and queens expected, into ``out``, (2, edges)."""
     for c in range(1, k + 1):
         for i in range(out.shape[1]):
             out[0, i] += weight * table[c, i]
@@ -177,8 +178,8 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
     table = np.empty((top + 1, edges))
     table1 = np.empty((sizes.size, top + 1, edges))
     table2 = np.empty((top + 1, top + 1, edges))
-    value = np.empty((3, top + 1, edges - 1))
-    arrive = np.empty((top + 1, edges - 1))
+    value = np.empty((3, top + 1, edges - 1 + PAD))
+    arrive = np.zeros((top + 1, edges - 1 + PAD))
     parts = np.empty((top + 1, 4, edges))
     before = np.zeros((sizes.size, 2, edges))
     lone, accompanied = np.empty(edges), np.empty(edges)

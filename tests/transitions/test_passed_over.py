@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.stats import lognorm
 
-from cohort.transitions.afterwards import by_then
+from cohort.transitions.afterwards import PAD, by_then
 from cohort.transitions.recursion import PASSED_OVER, arrivals, when
 
 CELLS = 90
@@ -26,9 +26,10 @@ def test_what_is_passed_over_is_nothing(median, tau):
     rng = np.random.default_rng(5)
     k, mass = 3, masses(median, tau)
     alive = -np.sort(-rng.uniform(size=(k + 1, CELLS + 1)), axis=1)
-    value = rng.uniform(0.0, 3.0, size=(k + 1, CELLS))
+    value = np.pad(rng.uniform(0.0, 3.0, size=(k + 1, CELLS)), ((0, 0), (0, PAD)))
     first, last = when(mass)
-    whole, part, narrow = (np.zeros((k + 1, CELLS)) for _ in range(3))
+    # sevens stand for what another size left there
+    whole, part, narrow = (np.full((k + 1, CELLS + PAD), 7.0) for _ in range(3))
     arrivals(k, alive, mass, 0, CELLS, whole)
     arrivals(k, alive, mass, first, last, part)
     hardly = np.flatnonzero(mass > 0.05 * mass.max())
@@ -36,7 +37,7 @@ def test_what_is_passed_over_is_nothing(median, tau):
     arrivals(k, alive, mass, *few, narrow)
     for j in range(0, CELLS + 1, 9):
         want = by_then(j, k, whole, 0, CELLS, value)
-        direct = sum(whole[c, :j] @ value[c, CELLS - j :][:j] for c in range(1, k + 1))
+        direct = sum(whole[c, :j] @ value[c, CELLS - j : CELLS] for c in range(1, k + 1))
         assert want == pytest.approx(direct, rel=1e-12, abs=1e-300)
         bound = 3.0 * k * CELLS * PASSED_OVER * mass.max()
         assert abs(by_then(j, k, part, first, last, value) - want) <= bound + 1e-15 * abs(want)
