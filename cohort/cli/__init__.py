@@ -15,6 +15,7 @@ from collections.abc import Sequence
 
 import typer
 
+from cohort.cli.say import ByUse
 from cohort.errors import CohortError
 
 GROUPS = ("keeper", "due", "sheets_commands", "season", "decide", "club", "analyst")
@@ -25,13 +26,14 @@ def build() -> typer.Typer:
     """Command with all groups that are there."""
     app = typer.Typer(
         name="cohort",
+        cls=ByUse,
         help="Ant foundings by one queen and by several, compared: from a club's sheets to a page "
         "it can print.",
         epilog="Local law and licensed advice come before anything printed here.",
         no_args_is_help=True,
         add_completion=False,
         pretty_exceptions_enable=False,
-        rich_markup_mode=None,
+        rich_markup_mode=None,  # plain help: rich's is half of the time it takes to come
         context_settings={"help_option_names": ["-h", "--help"]},
     )
 

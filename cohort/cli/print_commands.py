@@ -7,12 +7,12 @@ list of its lots, kept with the study.
 from __future__ import annotations
 
 import datetime as dt
-import secrets
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from cohort.cli.say import ByUse
 from cohort.errors import StudyError
 
 Study = Annotated[
@@ -44,6 +44,7 @@ def build() -> typer.Typer:
     """Command ``print`` with its three sheets."""
     app = typer.Typer(
         name="print",
+        cls=ByUse,
         no_args_is_help=True,
         help="Paper to write on: night sheet with lots, check sheet, labels (PDF).",
     )
@@ -83,6 +84,8 @@ def night(
     With a study the lots are kept in its folder lists, so that the audit can hold the sheets
     against them.
     """
+    import secrets
+
     from cohort.cli.season import ask_of
     from cohort.print import night_list, night_sheet
     from cohort.sheets.lists import next_name, write_list

@@ -1,4 +1,4 @@
-"""Printing for people: tables with lines on a terminal, plain columns elsewhere.
+"""Printing for people: tables with lines on a terminal, plain columns elsewhere; lists of commands.
 
 What comes in: texts. What goes out: print on standard output. Numbers are made elsewhere.
 """
@@ -8,6 +8,26 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from typing import Any
+
+from typer.core import TyperGroup
+
+
+class ByUse(TyperGroup):
+    """Commands under whom they are for, each with its whole first sentence."""
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """Write the list of commands (typer's own cuts what is longer than a line)."""
+        parts: dict[str, list[tuple[str, str]]] = {}
+        for name in self.list_commands(ctx):
+            command = self.get_command(ctx, name)
+            if command is not None and not command.hidden:
+                part = getattr(command, "rich_help_panel", None) or "Commands"
+                told = (command.help or "").split("\n\n", 1)[0]
+                parts.setdefault(part, []).append((name, told))
+        for part, rows in parts.items():
+            with formatter.section(part):
+                formatter.write_dl(rows)
 
 
 def table(headings: Sequence[str], rows: Sequence[Sequence[object]], *, title: str = "") -> None:

@@ -129,8 +129,16 @@ def test_every_shows_each_finding(capsys, folder):
 def test_help_shows_the_groups(capsys):
     code, out, _ = run(capsys, "--help")
     assert code == 0
-    assert "For keepers" in out
-    assert "audit" in out
+    assert "For keepers:\n  audit" in out
+    said = " ".join(out.split())
+    assert "overdue foundings, groups at risk." in said  # whole, on two lines
+    assert out.count("...") == out.splitlines()[0].count("...")  # none is cut
+
+
+def test_help_of_a_group_of_commands_tells_the_whole_sentence(capsys):
+    code, out, _ = run(capsys, "print", "--help")
+    assert code == 0
+    assert "lots to uncover one by one." in " ".join(out.split())
 
 
 LIGHT = """
@@ -148,7 +156,10 @@ assert not heavy, heavy
 @pytest.mark.parametrize(
     ("arguments", "heavy"),
     [
-        (["--help"], ["pandas", "numpy", "pymc", "arviz", "matplotlib", "numba", "scipy"]),
+        (
+            ["--help"],
+            ["pandas", "numpy", "pymc", "arviz", "matplotlib", "numba", "scipy", "rich", "babel"],
+        ),
         (
             ["audit", "STUDY", "--today", "2026-07-15"],
             ["pymc", "arviz", "matplotlib", "numba", "scipy", "lifelines"],
