@@ -47,11 +47,10 @@ def both_ways_frame(material: Material) -> pd.DataFrame:
     kinds = [(k.genus, k.named) for k in kinds_in_order(material.history.foundings)]
     if len(kinds) > 1:
         kinds += [(AVERAGE, False), (NEW, False)]
-    table = material.results.comparisons
     out: list[dict[str, object]] = []
     for genus, named in kinds:
         found = [
-            (measure, way, row_of(table, quantity, genus, way, size, days[-1]))
+            (measure, way, row_of(material, quantity, genus, way, size, days[-1]))
             for measure, way, quantity in (
                 ("any", "multi", "chance_lasting"),
                 ("any", "single", "at_least_one_from_same_queens"),

@@ -50,7 +50,7 @@ def colonies_frame(material: Material) -> pd.DataFrame:
     for genus, named in kinds:
         for measure, quantity in MEASURES:
             for way, queens in (("single", 1), ("multi", size)):
-                hit = row_of(material.results.comparisons, quantity, genus, way, queens, days[-1])
+                hit = row_of(material, quantity, genus, way, queens, days[-1])
                 if hit is not None:
                     out.append(
                         dict(genus=genus, named=named, measure=measure, way=way, queens=queens,

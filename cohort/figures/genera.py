@@ -65,7 +65,6 @@ def genera_frame(material: Material) -> pd.DataFrame:
 def _of_kind(
     material: Material, genus: str, named: bool, size: int, day: int
 ) -> list[dict[str, object]]:
-    table = material.results.comparisons
     wanted = (
         ("container", "single", "chance_per_founding", "single", 1),
         ("container", "multi", "chance_per_founding", "multi", size),
@@ -73,7 +72,7 @@ def _of_kind(
     )
     found = []
     for panel, way, quantity, arm, queens in wanted:
-        hit = row_of(table, quantity, genus, arm, queens, day)
+        hit = row_of(material, quantity, genus, arm, queens, day)
         if hit is not None:
             found.append(
                 dict(genus=genus, named=named, panel=panel, way=way, source="model",

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -52,6 +53,16 @@ class Material:
     def settled(self) -> bool:
         """True when the comparison passed its gate."""
         return bool(self.results.diagnosis.get("settled", False))
+
+    @cached_property
+    def places(self) -> dict[tuple[str, str, str, int], list[int]]:
+        """Where the rows of a quantity, genus, arm and size stand in the comparisons."""
+        table = self.results.comparisons
+        names = (table[name] for name in ("quantity", "genus", "arm", "queens"))
+        out: dict[tuple[str, str, str, int], list[int]] = {}
+        for at, key in enumerate(zip(*names, strict=True)):
+            out.setdefault(key, []).append(at)
+        return out
 
 
 @dataclass(frozen=True)
@@ -153,15 +164,17 @@ def days_to_speak_of(material: Material, quantity: str) -> list[int]:
     return sorted(int(day) for day in days if day <= last)
 
 
+def rows_of(
+    material: Material, quantity: str, genus: str, arm: str, queens: int
+) -> list[pd.Series]:
+    """Rows of the comparisons, one per day."""
+    places = material.places.get((quantity, genus, arm, queens), [])
+    return [material.results.comparisons.iloc[at] for at in places]
+
+
 def row_of(
-    comparisons: pd.DataFrame, quantity: str, genus: str, arm: str, queens: int, day: int
+    material: Material, quantity: str, genus: str, arm: str, queens: int, day: int
 ) -> pd.Series | None:
     """One row of the comparisons, or None when it was not worked out."""
-    hit = comparisons[
-        (comparisons["quantity"] == quantity)
-        & (comparisons["genus"] == genus)
-        & (comparisons["arm"] == arm)
-        & (comparisons["queens"] == queens)
-        & (comparisons["day"] == day)
-    ]
-    return None if hit.empty else hit.iloc[0]
+    every = rows_of(material, quantity, genus, arm, queens)
+    return next((row for row in every if not pd.isna(row["day"]) and row["day"] == day), None)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from babel import Locale
@@ -55,12 +56,12 @@ class Voice:
             return str(format_date(value, format="long", locale=self.catalogue.locale))
         if isinstance(value, float):
             return self.decimal(value)
-        return str(format_decimal(value, locale=self.catalogue.locale))
+        return _written(value, None, self.catalogue.locale)
 
     def decimal(self, value: float, places: int = 1) -> str:
         """A number with a fixed count of places."""
         pattern = "#,##0." + "0" * places if places else "#,##0"
-        return str(format_decimal(round(value, places), pattern, locale=self.catalogue.locale))
+        return _written(round(value, places), pattern, self.catalogue.locale)
 
     def chance(self, share: float) -> str:
         """A chance as 'about n of 100', never as certain."""
@@ -94,6 +95,12 @@ class Voice:
         if len(items) < 2:
             return "".join(items)
         return self.say("and", first=", ".join(items[:-1]), last=items[-1])
+
+
+@lru_cache(maxsize=10_000, typed=True)
+def _written(value: float, pattern: str | None, locale: str) -> str:
+    """A number as babel writes it; a page writes the same few tens of thousands of times."""
+    return str(format_decimal(value, pattern, locale=locale))
 
 
 def voice(language: str = "en") -> Voice:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
-from cohort.figures.material import Material, days_to_speak_of, row_of
+from cohort.figures.material import Material, days_to_speak_of, row_of, rows_of
 from cohort.figures.names import of_100
 from cohort.newsletter.speech import Voice
 
@@ -78,25 +78,19 @@ class Row:
 
     def row(self, quantity: str, arm: str, queens: int, day: int) -> pd.Series | None:
         """One row, remembered."""
-        hit = row_of(self.material.results.comparisons, quantity, self.genus, arm, queens, day)
+        hit = row_of(self.material, quantity, self.genus, arm, queens, day)
         if hit is not None:
             self.used.append((quantity, arm, queens, day))
         return hit
 
     def undated(self, quantity: str, arm: str, queens: int) -> pd.Series | None:
         """Row of a quantity that has no day, or one day only, whatever stands in that column."""
-        table = self.material.results.comparisons
-        hit = table[
-            (table["quantity"] == quantity)
-            & (table["genus"] == self.genus)
-            & (table["arm"] == arm)
-            & (table["queens"] == queens)
-        ]
-        if len(hit) != 1:
+        found = rows_of(self.material, quantity, self.genus, arm, queens)
+        if len(found) != 1:
             return None
-        day = hit.iloc[0]["day"]
+        day = found[0]["day"]
         self.used.append((quantity, arm, queens, -1 if pd.isna(day) else int(day)))
-        return hit.iloc[0]
+        return found[0]
 
 
 def judge(row: pd.Series) -> tuple[str, str]:
