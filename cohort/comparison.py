@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from cohort.model.gate import Diagnosis
+    from cohort.model.predictive import Checks
     from cohort.outcomes import Outcomes
 
 SEED: Final = 20260401
@@ -71,10 +72,24 @@ class Comparison(Shown):
         return store.write(folder, self.results, self.tree)
 
 
+type _Held = tuple[Checks, xr.DataArray]
+
+
+def _held(fit: Fit, past: History, seed: int, level: float) -> _Held:
+    """A fit beside what happened: the checks, and how likely each founding is by draw."""
+    from cohort.model.pointwise import pointwise
+    from cohort.model.predictive import checks
+
+    return checks(fit, past, seed=seed, level=level), pointwise(fit)
+
+
 def _settle(
-    first: Fit, sizes: tuple[int, ...], horizon: int, headline: int, say: Said
-) -> tuple[Fit, Outcomes, Diagnosis]:
-    """Outcomes and diagnosis of a fit, after one rerun if the first did not settle."""
+    first: Fit, past: History, sizes: tuple[int, ...], headline: int, level: float, say: Said
+) -> tuple[Fit, Outcomes, Diagnosis, beside.Later[_Held]]:
+    """A fit that is to be kept, after one rerun if the first did not settle, and what comes of it.
+
+    Its outcomes, its diagnosis, and the fit beside what happened, which is made meanwhile.
+    """
     from cohort.model.gate import judge
     from cohort.outcomes import outcomes, posterior_draws, printed
 
@@ -82,7 +97,8 @@ def _settle(
     for runs in (1, 2):
         say("Working out what becomes of new foundings")
         drawn = posterior_draws(kept.posterior, kept.lineup, kept.priors, seed=kept.seed)
-        post = outcomes(drawn, sizes, horizon)
+        post = outcomes(drawn, sizes, past.horizon)
+        held = beside.start(_held, kept, past, first.seed, level)
         diagnosis = judge(
             kept.posterior, kept.stats, printed(post, headline), runs=runs, aside=True
         )
@@ -97,7 +113,7 @@ def _settle(
             draws=RERUN * first.posterior.sizes["draw"],
             accept=ACCEPT_AGAIN,
         )
-    return kept, post, diagnosis
+    return kept, post, diagnosis, held
 
 
 def _unfit(frame: pd.DataFrame) -> str:
@@ -184,8 +200,6 @@ def _fitted(
 ) -> Comparison:
     """The part of a comparison that needs the model."""
     from cohort.model.brood import brood_rows
-    from cohort.model.pointwise import pointwise
-    from cohort.model.predictive import checks
     from cohort.model.priors import Priors
     from cohort.model.sample import prepare
     from cohort.outcomes import comparisons
@@ -201,7 +215,7 @@ def _fitted(
     first_brood = beside.start(brood_rows, past, seed, level)
     say(fitting(lineup))
     first = sample(lineup, exposure, priors, seed=seed)
-    kept, post, diagnosis = _settle(first, sizes, past.horizon, headline, say)
+    kept, post, diagnosis, held = _settle(first, past, sizes, headline, level, say)
     notes = list(kept.lineup.notes)
     table = None
     if diagnosis.settled:
@@ -212,13 +226,13 @@ def _fitted(
         table = pd.concat([table, brood], ignore_index=True) if len(brood) else table
         plain = pd.concat([plain, bands(post, headline, level=level)], ignore_index=True)
     say("Setting what the model expects beside what happened")
-    held = checks(kept, past, seed=seed, level=level)
-    plain = pd.concat([plain, held.curves], ignore_index=True)
+    checks, likely = held.result()
+    plain = pd.concat([plain, checks.curves], ignore_index=True)
     report = (
-        diagnosis.as_dict() | checked | {"notes": notes, "checks": held.table.to_dict("records")}
+        diagnosis.as_dict() | checked | {"notes": notes, "checks": checks.table.to_dict("records")}
     )
     found = _results(table, plain, frame, raw, report, run)
-    tree = store.tree_of(kept, pointwise(kept), run)
+    tree = store.tree_of(kept, likely, run)
     return Comparison(study, past, found, kept, tree)
 
 

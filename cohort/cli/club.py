@@ -82,18 +82,20 @@ def _read(studies: list[Path], out: Path, without_faulty: bool, quiet: bool) -> 
     return whole.study
 
 
-def _compared(study: Study, out: Path, seed: int | None, level: float, quiet: bool) -> Comparison:
-    """Compare and write the numbers."""
+def _compared(
+    study: Study, out: Path, seed: int | None, level: float, quiet: bool
+) -> tuple[Comparison, beside.Later[Results]]:
+    """Compare, and begin to write the numbers."""
     from cohort.cli.say import progress
 
     with progress(quiet) as say:
+        from cohort import results
         from cohort.comparison import SEED
         from cohort.comparison import compare as run
 
         made = run(study, seed=SEED if seed is None else seed, level=level, say=say)
         say("Writing the numbers")
-        made.write(out)
-    return made
+        return made, beside.start(results.write, out, made.results, made.tree)
 
 
 def _end(results: Results) -> None:
@@ -128,7 +130,8 @@ def compare(
 ) -> None:
     """Compare foundings by one queen with foundings by several: all numbers, no page."""
     beside.made_ready("cohort.outcomes.said")
-    made = _compared(_read(study, out, without_faulty, quiet), out, seed, level, quiet)
+    made, written = _compared(_read(study, out, without_faulty, quiet), out, seed, level, quiet)
+    written.result()
     typer.echo(f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv, draws.nc and more.")
     for note in made.results.diagnosis.get("notes", []):
         typer.echo(f"Note: {note}")
@@ -199,7 +202,7 @@ def newsletter(
         typer.echo(f"Wrote {_keeper_page(own, _material(sheets, hand), out, language)}")
         _end(hand)
         return
-    made = _compared(sheets, out, seed, level, quiet)
+    made, written = _compared(sheets, out, seed, level, quiet)
     from cohort.figures.material import Material
     from cohort.newsletter import write_newsletter
 
@@ -207,7 +210,13 @@ def newsletter(
     with progress(quiet) as say:
         say("Drawing the pictures and setting the page")
         paths = write_newsletter(
-            material, out, language=language, folders=study, paper=paper, pages=pages
+            material,
+            out,
+            language=language,
+            folders=study,
+            paper=paper,
+            pages=pages,
+            written=written,
         )
         if own is not None:
             paths.append(_keeper_page(own, material, out, language))

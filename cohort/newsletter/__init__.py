@@ -25,6 +25,7 @@ from cohort.newsletter.photo import photo
 from cohort.newsletter.speech import voice
 
 if TYPE_CHECKING:
+    from cohort.beside import Later
     from cohort.outcomes.basis import Basis
 
 __all__ = [
@@ -49,6 +50,7 @@ def write_newsletter(
     folders: Sequence[Path] = (),
     paper: str = "a4",
     pages: int = 2,
+    written: Later[object] | None = None,
 ) -> list[Path]:
     """Write the page and all that belongs to it.
 
@@ -69,6 +71,9 @@ def write_newsletter(
         Of newsletter.pdf: `a4` or `letter`.
     pages : int
         Of newsletter.pdf: 2, or up to 4 with more pictures and each kind.
+    written : Later, optional
+        The writing of the results into `out`, where it still goes on: waited for before they are
+        read.
 
     Returns
     -------
@@ -90,6 +95,8 @@ def write_newsletter(
     with figures.begin(
         material, out / "figures", labels=speaker.labels, alts=alts, numbered=numbered
     ) as begun:
+        if written is not None:
+            written.result()
         ready = with_plans(ready, material, next_season.basis_for(material, out))
         compared = tables.comparison_tables(material, speaker) if ready.compared else []
         drawn = begun.drawn()
