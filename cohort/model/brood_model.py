@@ -35,6 +35,8 @@ CHAINS: Final = 4
 PRIOR_DRAWS: Final = 4000
 PRIORS: Final = 10
 """Numbers of `BroodPriors.flat`."""
+HEAD: Final = 3
+"""Numbers before the priors in what `laid_out` makes."""
 
 
 @dataclass(frozen=True)
@@ -115,18 +117,15 @@ def _centre(
 
 
 @njit(cache=True, error_model="numpy")
-def _count_logp(y: int, log_mu: float, x2: float) -> tuple[float, float, float]:
-    """Negative binomial log chance of y without log y!, and slopes in log mu and x2.
+def _count_logp(y: float, log_mu: float, x2: float) -> tuple[float, float, float]:
+    """Negative binomial log chance of y but for log y! and `_rising`; slopes in log mu and x2.
 
     ``x2`` is 1 / dispersion; written so that nothing cancels as it goes to 0 (Poisson).
     """
     mu = math.exp(log_mu)
     v = mu * x2
     value = y * log_mu
-    slope = 0.0
-    for j in range(y):
-        value += math.log1p(j * x2)
-        slope += j / (1.0 + j * x2)
+    slope = -y * mu / (1.0 + v)
     if v < 1e-4:
         value -= mu * (1.0 - v / 2.0 + v * v / 3.0) + y * math.log1p(v)
         slope += mu * mu * (0.5 - 2.0 * v / 3.0 + 0.75 * v * v)
@@ -134,8 +133,22 @@ def _count_logp(y: int, log_mu: float, x2: float) -> tuple[float, float, float]:
         log1 = math.log1p(v)
         value -= (y + 1.0 / x2) * log1
         slope += (log1 - v / (1.0 + v)) / (x2 * x2)
-    slope -= y * mu / (1.0 + v)
     return value, (y - mu) / (1.0 + v), slope
+
+
+@njit(cache=True, error_model="numpy")
+def _rising(above: Floats, x2: float) -> tuple[float, float]:
+    """Sum over counts y of log (1 + x2)(1 + 2 x2) ... (1 + (y - 1) x2), and its slope in x2.
+
+    Nothing in it hangs on the mean of a count, so all counts share it: ``above`` says how many of
+    them are above j.
+    """
+    value = 0.0
+    slope = 0.0
+    for j in range(1, above.size):
+        value += above[j] * math.log1p(j * x2)
+        slope += above[j] * j / (1.0 + j * x2)
+    return value, slope
 
 
 @njit(cache=True, error_model="numpy")
@@ -150,9 +163,10 @@ def brood_logp(q: Floats, laid: Floats) -> tuple[float, Floats]:
     laid : float array
         See `laid_out`.
     """
-    genera = int(laid[1])
-    priors = laid[2 : 2 + PRIORS]
-    table = laid[2 + PRIORS :].reshape((4, -1))
+    genera, most = int(laid[1]), int(laid[2])
+    priors = laid[HEAD : HEAD + PRIORS]
+    above = laid[HEAD + PRIORS : HEAD + PRIORS + most]
+    table = laid[HEAD + PRIORS + most :].reshape((4, -1))
     genus, doublings, workers, since = table[0], table[1], table[2], table[3]
     slopes = -q
     value = -0.5 * (q * q).sum()
@@ -176,13 +190,14 @@ def brood_logp(q: Floats, laid: Floats) -> tuple[float, Floats]:
     in_r = np.zeros(genera)
     in_day = 0.0
     in_size = 0.0
-    in_x2 = 0.0
+    rising, in_x2 = _rising(above, x * x)
+    value += rising
     for i in range(workers.size):
         g = int(genus[i])
         eta = level + sd_m * off_m[g] + day * (since[i] - CENTRE)
         if doublings[i] >= 0.0:
             eta += ratio + sd_r * off_r[g] + priors[8] * q[U_SIZE] * doublings[i]
-        p, slope, slope2 = _count_logp(int(workers[i]), min(eta, 30.0), x * x)
+        p, slope, slope2 = _count_logp(workers[i], min(eta, 30.0), x * x)
         value += p
         in_m[g] += slope
         in_day += slope * (since[i] - CENTRE)
@@ -208,13 +223,16 @@ def _doublings(size: Ints) -> Floats:
 
 
 def laid_out(data: BroodData, priors: BroodPriors) -> Floats:
-    """All that `brood_logp` reads: its own length, genera, priors, and a row of each column.
+    """All that `brood_logp` reads.
 
-    The rows are genus, doublings (-1 for a single founding, else log2(size / 2)), workers, days.
+    Its own length, genera, the largest count; priors; how many counts are above 0, 1, ...; and a
+    row each of genus, doublings (-1 for a single founding, else log2(size / 2)), workers, days.
     """
     rows = (data.genus, _doublings(data.size), data.workers, data.since)
-    head = np.array([0.0, len(data.genera)])
-    laid = np.concatenate([head, priors.flat(), *(np.asarray(row, float) for row in rows)])
+    most = int(data.workers.max(initial=0))
+    above = (data.workers[:, None] > np.arange(most)).sum(axis=0)
+    head = np.array([0.0, len(data.genera), most])
+    laid = np.concatenate([head, priors.flat(), above, *(np.asarray(row, float) for row in rows)])
     laid[0] = laid.size
     return laid
 

@@ -30,12 +30,34 @@ def foundings(rows: list[dict[str, object]]) -> History:
 def test_counts_follow_the_negative_binomial_of_scipy(x2: float) -> None:
     mu = 11.3
     for y in (0, 1, 4, 30):
-        ours = small._count_logp(y, math.log(mu), x2)[0] - math.lgamma(y + 1)
+        above = np.ones(y)
+        ours = small._count_logp(y, math.log(mu), x2)[0] + small._rising(above, x2)[0]
+        ours -= math.lgamma(y + 1)
         theirs = stats.nbinom.logpmf(y, 1 / x2, 1 / (1 + mu * x2))
         if x2 < 1e-8:  # scipy cancels here; the limit is Poisson
             theirs = stats.poisson.logpmf(y, mu)
         assert ours == pytest.approx(theirs, abs=2e-6)
     assert ours != pytest.approx(stats.poisson.logpmf(30, mu), abs=1e-3) or x2 < 1e-4
+
+
+def test_counts_share_what_hangs_on_no_mean(rng: np.random.Generator) -> None:
+    """The density of many counts less its priors is the sum of their negative binomials."""
+    workers = np.array([0, 1, 1, 4, 30, 7])
+    n, priors = len(workers), small.BroodPriors()
+    data = small.BroodData(
+        ("A",), np.zeros(n, int), np.ones(n, int), workers, np.full(n, 30.0), (1,), 0
+    )
+    none = dataclasses.replace(
+        data, genus=data.genus[:0], size=data.size[:0], workers=workers[:0], since=data.since[:0]
+    )
+    q = 0.4 * rng.normal(size=small.FIRST_Z + 2)
+    counted, alone = (small.brood_logp(q, small.laid_out(d, priors))[0] for d in (data, none))
+    drawn = small.named_draws(q[None], priors, 1)
+    mu, x2 = math.exp(drawn.level[0, 0]), drawn.dispersion[0] ** 2
+    theirs = stats.nbinom.logpmf(workers, 1 / x2, 1 / (1 + mu * x2))
+    want = (theirs + [math.lgamma(y + 1) for y in workers]).sum()
+    assert counted - alone == pytest.approx(want, abs=1e-8)
+    assert counted - alone != pytest.approx(want - math.log1p(x2), abs=1e-3)  # one factor missed
 
 
 def test_slopes_are_those_of_finite_differences(rng: np.random.Generator) -> None:
