@@ -129,7 +129,7 @@ def compare(
     quiet: Quiet = False,
 ) -> None:
     """Compare foundings by one queen with foundings by several: all numbers, no page."""
-    beside.made_ready("cohort.outcomes.said")
+    beside.made_ready("cohort.outcomes.said", "nutpie")
     made, written = _compared(_read(study, out, without_faulty, quiet), out, seed, level, quiet)
     written.result()
     typer.echo(f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv, draws.nc and more.")
@@ -185,7 +185,7 @@ def newsletter(
     quiet: Quiet = False,
 ) -> None:
     """Make the page for the club's newsletter, with all numbers behind it."""
-    beside.made_ready("cohort.outcomes.said", "cohort.figures")
+    beside.made_ready("cohort.outcomes.said", "nutpie", "cohort.figures")
     from cohort.cli.asked import misuse
     from cohort.cli.say import progress
     from cohort.newsletter.catalogue import load
