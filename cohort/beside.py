@@ -63,8 +63,13 @@ def start[T](work: Callable[..., T], *given: Any) -> Later[T]:
         What it takes.
     """
     if (os.cpu_count() or 1) < 2:
-        return _WhenAsked(work, given)
+        return when_asked(work, *given)
     return cast(Later[T], _pool()().submit(work, *given))
+
+
+def when_asked[T](work: Callable[..., T], *given: Any) -> Later[T]:
+    """Put work off until its result is asked for; like `start`, in this process."""
+    return _WhenAsked(work, given)
 
 
 def made_ready(*modules: str) -> None:

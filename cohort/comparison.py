@@ -97,8 +97,8 @@ def _settle(
     for runs in (1, 2):
         say("Working out what becomes of new foundings")
         drawn = posterior_draws(kept.posterior, kept.lineup, kept.priors, seed=kept.seed)
-        post = outcomes(drawn, sizes, past.horizon)
         held = beside.start(_held, kept, past, first.seed, level)
+        post = outcomes(drawn, sizes, past.horizon)
         diagnosis = judge(
             kept.posterior, kept.stats, printed(post, headline), runs=runs, aside=True
         )

@@ -22,6 +22,8 @@ from cohort import beside
 RHAT: Final = 1.01
 ESS: Final = 400.0
 EBFMI: Final = 0.3
+AWAY: Final = 0.4
+"""Share of the outcomes that a second process judges, beside the parameters."""
 HIDDEN: Final = frozenset({"frailty"})
 """Variables that are sampled but neither printed nor judged one by one."""
 
@@ -109,6 +111,22 @@ def _measures(
     return names, np.stack(measures)
 
 
+def _all_measures(
+    parameters: Mapping[str, npt.NDArray[np.float64]],
+    outcomes: Mapping[str, npt.NDArray[np.float64]],
+    aside: bool,
+) -> tuple[list[str], npt.NDArray[np.float64]]:
+    """`_measures` of parameters and outcomes (whose draws are thinned, so apart)."""
+    cut = round(AWAY * len(outcomes)) if aside else 0
+    items = list(outcomes.items())
+    away = [parameters, dict(items[:cut])]
+    begin = beside.start if aside else beside.when_asked
+    begun = [begin(_measures, part) for part in away]
+    here = _measures(dict(items[cut:]))
+    parts = [*(later.result() for later in begun), here]
+    return [n for names, _ in parts for n in names], np.concatenate([v for _, v in parts], axis=1)
+
+
 def _energy_information(energy: npt.NDArray[np.float64]) -> float:
     """Worst energy Bayesian fraction of missing information over chains."""
     moves = np.diff(energy, axis=1)
@@ -134,17 +152,13 @@ def judge(
     runs : int
         Runs it took.
     aside : bool
-        Judge the parameters in a second process meanwhile.
+        Judge the parameters and some of the outcomes in a second process meanwhile.
 
     Returns
     -------
     Diagnosis
     """
-    parameters = beside.start(_measures, flat(posterior)) if aside else None
-    printed = _measures(outcomes)  # of thinned draws, so apart
-    parts = [parameters.result() if parameters else _measures(flat(posterior)), printed]
-    names = parts[0][0] + parts[1][0]
-    values = np.concatenate([parts[0][1], parts[1][1]], axis=1)
+    names, values = _all_measures(flat(posterior), outcomes, aside)
     rhat, bulk, tail = float(values[0].max()), float(values[1].min()), float(values[2].min())
     diverging = int(stats["diverging"].sum())
     ebfmi = _energy_information(stats["energy"].transpose("chain", "draw").to_numpy())
