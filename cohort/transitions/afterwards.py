@@ -10,12 +10,14 @@ from typing import Final
 
 from numba import njit
 
+from cohort.transitions import BORROWS
+
 PAD: Final = 16
 """Cells of nothing after the last one, so that a sum runs over whole stretches of so many: what is
 left over from those is added one by one, and that took a sixth of all outcomes."""
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def worth(top, table2, unmated, out):  # type: ignore[no-untyped-def]  # compiled by numba
     """What c queens at the first worker are worth l cells and a half later, latest l first.
 
@@ -23,8 +25,9 @@ def worth(top, table2, unmated, out):  # type: ignore[no-untyped-def]  # compile
     (3, top + 1, cells + PAD).
     """
     cells = out.shape[2] - PAD
-    out[:] = 0.0
     for c in range(1, top + 1):
+        for i in range(out.shape[2]):
+            out[0, c, i] = out[1, c, i] = out[2, c, i] = 0.0
         none_mated = 1.0
         for m in range(1, c + 1):
             none_mated *= unmated
@@ -35,7 +38,7 @@ def worth(top, table2, unmated, out):  # type: ignore[no-untyped-def]  # compile
                 out[2, c, cells - 1 - i] += p * (1.0 - none_mated)
 
 
-@njit(cache=True, error_model="numpy", fastmath=True)
+@njit(**BORROWS, fastmath=True)
 def by_then(j, k, arrive, first, last, value):  # type: ignore[no-untyped-def]  # compiled by numba
     """Sum over the cell of the first worker of arrivals times their worth at edge j.
 
@@ -53,14 +56,15 @@ def by_then(j, k, arrive, first, last, value):  # type: ignore[no-untyped-def]  
     return total
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def parted(top, table2, out):  # type: ignore[no-untyped-def]  # compiled by numba
     """What is left of c queens by edge since the first worker, into ``out``, (top + 1, 4, edges).
 
     Chances of none, one and several queens, and expected queens.
     """
-    out[:] = 0.0
     for c in range(2, top + 1):
+        for i in range(out.shape[2]):
+            out[c, 0, i] = out[c, 1, i] = out[c, 2, i] = out[c, 3, i] = 0.0
         for m in range(c + 1):
             part = min(m, 2)
             for i in range(out.shape[2]):
@@ -68,17 +72,19 @@ def parted(top, table2, out):  # type: ignore[no-untyped-def]  # compiled by num
                 out[c, 3, i] += m * table2[c, m, i]
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def shared_nest(k, parts, arrive, first, last, weight, left):  # type: ignore[no-untyped-def]  # compiled by numba
     """Add what is left of two or more queens by edge since the first worker, not yet scaled."""
     for c in range(2, k + 1):
-        reach = weight * arrive[c, first:last].sum()
+        reach = 0.0
+        for i in range(first, last):
+            reach += weight * arrive[c, i]
         for part in range(4):
             for i in range(left.shape[1]):
                 left[part, i] += reach * parts[c, part, i]
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def scale(left):  # type: ignore[no-untyped-def]  # compiled by numba
     """Make chances of what `shared_nest` added up, by size and edge."""
     for s in range(left.shape[0]):

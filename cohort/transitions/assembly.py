@@ -124,7 +124,7 @@ def log_paces(walk, walk_sd, steps, shared):  # type: ignore[no-untyped-def]  # 
             shared[STEPS1 + j] += steps[j, i] * walk[i] * walk_sd[phase_of(i)]
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def study_by_genus(  # type: ignore[no-untyped-def]  # compiled by numba
     effects,
     size_step,

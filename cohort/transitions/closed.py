@@ -19,13 +19,14 @@ from typing import Final
 import numpy as np
 from numba import njit
 
+from cohort.transitions import BORROWS
 from cohort.transitions.counts import choose
 
 NEAR: Final = 1e-5
 """Gap between rho and a whole number below which the quotient is taken as near its limit."""
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def fight_weights(n, rho, weights):  # type: ignore[no-untyped-def]  # compiled by numba
     """Fill ``weights`` (n - 1 numbers) for `one_left`; returns which j meets rho, or -1."""
     near = -1
@@ -42,7 +43,7 @@ def fight_weights(n, rho, weights):  # type: ignore[no-untyped-def]  # compiled 
     return near
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def one_left(n, H, e, lone, rho, weights, near):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chance that one of n >= 2 queens is left at H by a last fight that leaves one.
 
@@ -59,14 +60,14 @@ def one_left(n, H, e, lone, rho, weights, near):  # type: ignore[no-untyped-def]
     return total
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def fades(cum, level, out):  # type: ignore[no-untyped-def]  # compiled by numba
     """exp(-level x integral) at every cell edge, into ``out``."""
     for i in range(cum.size):
         out[i] = math.exp(-level * cum[i])
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def powers_of(accompanied, n, table):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chances that m given queens live, accompanied^m, into row m of ``table`` from 2 to n."""
     for i in range(accompanied.size):
@@ -81,7 +82,8 @@ def one_of(n, cum, level, ratio, lone, theta, table):  # type: ignore[no-untyped
     """Chance that one is left of n, into row 1 of ``table``, whose rows from 2 are `powers_of`."""
     rho, weights = 1.0 / ratio, np.empty(n - 1)
     near = fight_weights(n, rho, weights)
-    table[1] = 0.0
+    for i in range(lone.size):
+        table[1, i] = 0.0
     for m in range(2, n + 1):
         weight = (1.0 - theta) * weights[m - 2]
         if m - 2 == near:
@@ -96,8 +98,9 @@ def one_of(n, cum, level, ratio, lone, theta, table):  # type: ignore[no-untyped
 @njit(cache=True, error_model="numpy")
 def several_of(n, accompanied, table):  # type: ignore[no-untyped-def]  # compiled by numba
     """Make chances of m of n left of rows from 2 (`powers_of`), and what is left over of row 0."""
-    dead = np.ones(accompanied.size)  # (1 - accompanied)^(n - m)
+    dead = np.empty(accompanied.size)  # (1 - accompanied)^(n - m)
     for i in range(accompanied.size):
+        dead[i] = 1.0
         table[0, i] = 1.0 - table[1, i]
     for m in range(n, 1, -1):
         ways = choose(n, m)
@@ -118,7 +121,8 @@ def company(n, cum, level, ratio, lone, accompanied, theta, table):  # type: ign
     loops, of which the compiler takes several edges at once; whole rows at a time were slower.
     """
     if n == 0:
-        table[0] = 1.0
+        for i in range(lone.size):
+            table[0, i] = 1.0
     elif n == 1:
         for i in range(lone.size):
             table[1, i] = lone[i]

@@ -126,7 +126,7 @@ def parameters(q, laid, starts):  # type: ignore[no-untyped-def]  # compiled by 
     return p, effects
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def shifts(p, starts, levels, x):  # type: ignore[no-untyped-def]  # compiled by numba
     """What keeper, flight, species and covariates add to each log founding hazard; none: empty."""
     if starts[B_LEVEL] == starts[-1]:
@@ -143,7 +143,7 @@ def shifts(p, starts, levels, x):  # type: ignore[no-untyped-def]  # compiled by
     return out
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def shared_priors(q, p, laid, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log prior density of the head, means of genera aside; ``slopes`` is added to.
 
@@ -174,7 +174,7 @@ def shared_priors(q, p, laid, slopes):  # type: ignore[no-untyped-def]  # compil
     return value
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def eased_priors(q, p, laid, starts, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log prior density of steps, foundings and levels; ``slopes`` turned into coordinates'."""
     value, parts = 0.0, parts_of(laid)
@@ -206,7 +206,7 @@ def put(values, into, first):  # type: ignore[no-untyped-def]  # compiled by num
         into[first + i] = values[i]
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def likelihood(p, effects, slopes, laid, starts):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log-likelihood, and its slopes in the effects of genera; those in ``p`` go to ``slopes``."""
     foundings, covariates = starts[B_LEVEL] - starts[B_FOUNDING], starts[-1] - starts[B_COVARIATE]

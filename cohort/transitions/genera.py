@@ -82,7 +82,7 @@ def spread_of(p, effect, laid):  # type: ignore[no-untyped-def]  # compiled by n
     return p[GENUS_SD + effect]
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def genus_effects(q, p, laid):  # type: ignore[no-untyped-def]  # compiled by numba
     """Effects by genus, (EFFECTS, genera); means and contrasts at q are written to ``p``."""
     columns, share = pooling_of(laid)
@@ -107,7 +107,7 @@ def genus_effects(q, p, laid):  # type: ignore[no-untyped-def]  # compiled by nu
     return effects
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def genus_priors(p, d_effects, laid, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log prior density of means and contrasts; slopes of their coordinates go to ``slopes``.
 

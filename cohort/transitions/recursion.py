@@ -18,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 from numba import njit
 
+from cohort.transitions import BORROWS
 from cohort.transitions.afterwards import PAD, by_then, parted, scale, shared_nest, worth
 from cohort.transitions.closed import company, fades
 from cohort.transitions.layout import N1, N2
@@ -52,7 +53,7 @@ S_MATED: Final = S_MULTI_DAYS + 1
 S_WIDTH: Final = S_MATED + 1
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def cumulative(steps, cuts, cells, out):  # type: ignore[no-untyped-def]  # compiled by numba
     """Integral of exp(step) over days at every cell edge, into ``out``."""
     out[0] = 0.0
@@ -75,10 +76,13 @@ def below(day, mean, tau):  # type: ignore[no-untyped-def]  # compiled by numba
     return 0.5 * math.erfc(-(math.log(day) - mean) / tau * 0.7071067811865476)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def when(masses):  # type: ignore[no-untyped-def]  # compiled by numba
     """First cell in which a first worker may come, and the one after the last (`PASSED_OVER`)."""
-    first, last, least = 0, masses.size, PASSED_OVER * masses.max()
+    most = 0.0
+    for i in range(masses.size):
+        most = max(most, masses[i])
+    first, last, least = 0, masses.size, PASSED_OVER * most
     while first < last and masses[first] < least:
         first += 1
     while last > first and masses[last - 1] < least:
@@ -86,7 +90,7 @@ def when(masses):  # type: ignore[no-untyped-def]  # compiled by numba
     return first, last
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def arrivals(k, table1, masses, first, last, out):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chance that the first worker comes in a cell and finds c queens, into ``out`` (c, cells).
 
@@ -96,10 +100,11 @@ def arrivals(k, table1, masses, first, last, out):  # type: ignore[no-untyped-de
     for c in range(1, k + 1):
         for i in range(first, last):
             out[c, i] = masses[i] * 0.5 * (table1[c, i] + table1[c, i + 1])
-        out[c, last : last + PAD] = 0.0
+        for i in range(last, last + PAD):
+            out[c, i] = 0.0
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def until_workers(k, before, masses, below_edge, phi, days_at, out, curve):  # type: ignore[no-untyped-def]  # compiled by numba
     """Add what is seen up to the first worker: queens then alive, and the chance of workers.
 
@@ -122,7 +127,7 @@ def until_workers(k, before, masses, below_edge, phi, days_at, out, curve):  # t
             queens += masses[j] * 0.5 * (before[1, j] + before[1, j + 1])
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def with_workers(  # type: ignore[no-untyped-def]  # compiled by numba
     k, parts, value, arrive, first, last, phi, colony_at, weight, out, curve, left
 ):
@@ -137,13 +142,12 @@ def with_workers(  # type: ignore[no-untyped-def]  # compiled by numba
     shared_nest(k, parts, arrive, first, last, weight, left)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def up_to_workers(genus, shared, shifts, share, sizes, cum1, tilt, lone, accompanied, table, out):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chances of 0..k queens at every edge for each size, averaged over the rows of covariates.
 
     Into ``out``, shape (sizes, top + 1, edges); ``table`` is room for one of them.
     """
-    out[:] = 0.0
     for r in range(shifts.size):
         level = math.exp(genus[G_HAZARD1] + shifts[r]) * tilt
         fades(cum1, level, lone)
@@ -156,10 +160,10 @@ def up_to_workers(genus, shared, shifts, share, sizes, cum1, tilt, lone, accompa
             company(k, cum1, level, ratio, lone, accompanied, 0.0, table)
             for c in range(k + 1):
                 for i in range(lone.size):
-                    out[s, c, i] += share[r] * table[c, i]
+                    out[s, c, i] = (out[s, c, i] if r else 0.0) + share[r] * table[c, i]
 
 
-@njit(cache=True, error_model="numpy")
+@njit(**BORROWS)
 def queens_of(table, k, weight, out):  # type: ignore[no-untyped-def]  # compiled by numba
     """Add the chance that any of k queens lives, and queens expected, into ``out``, (2, edges)."""
     for c in range(1, k + 1):
@@ -168,13 +172,15 @@ def queens_of(table, k, weight, out):  # type: ignore[no-untyped-def]  # compile
             out[1, i] += weight * c * table[c, i]
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
     genus, shared, shifts, share, sizes, cum1, cum2, colony_at, days_at, z, w, out, curve, left
 ):
     """Outcomes of one genus in one draw: sums over frailty nodes and covariate rows, by size."""
     edges = cum1.size
-    top = sizes.max()
+    top = sizes[0]
+    for s in range(sizes.size):
+        top = max(top, sizes[s])
     table = np.empty((top + 1, edges))
     table1 = np.empty((sizes.size, top + 1, edges))
     table2 = np.empty((top + 1, top + 1, edges))
@@ -183,12 +189,13 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
     parts = np.empty((top + 1, 4, edges))
     before = np.zeros((sizes.size, 2, edges))
     lone, accompanied = np.empty(edges), np.empty(edges)
-    edge = np.empty((2, edges))
+    edge, masses = np.empty((2, edges)), np.empty((2, edges - 1))
     for arm in range(2):
         mean = genus[G_LOG_DAY] + arm * shared[S_MULTI_DAYS]
         for i in range(edges):
             edge[arm, i] = below(STEP * i, mean, shared[S_TAU])
-    masses = edge[:, 1:] - edge[:, :-1]
+        for i in range(edges - 1):
+            masses[arm, i] = edge[arm, i + 1] - edge[arm, i]
     window = when(masses[0]), when(masses[1])
     rivalry = math.exp(genus[G_RIVALRY])
     days = days_at.size

@@ -137,7 +137,7 @@ def _spread(slopes, scale, f, z, shared, par_slopes, shared_slopes, own_frailty)
     shared_slopes[TAU] += scale * slopes[D_TAU]
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def study_loglik(par, shared, records, rows, nodes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log-likelihood of a study given every founding's frailty, and its slopes.
 
