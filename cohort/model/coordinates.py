@@ -22,6 +22,7 @@ from cohort.model.told import told
 from cohort.transitions import density
 from cohort.transitions import places as at
 from cohort.transitions.assembly import in_one
+from cohort.transitions.by_address import value_and_slopes
 from cohort.transitions.layout import N1, N2
 from cohort.warm_clock import thresholds
 
@@ -109,8 +110,7 @@ class Landscape:
 
     def log_density(self, q: Floats) -> tuple[float, Floats]:
         """Log density up to a constant, and its slopes, at a vector q of shape (coordinates,)."""
-        compiled: Any = density.log_density
-        return compiled(q, self.laid)  # type: ignore[no-any-return]  # compiled by numba
+        return value_and_slopes(density.density_c, q, self.laid)
 
     def start(self, seed: int) -> Floats:
         """A place to start from, shape (coordinates,).

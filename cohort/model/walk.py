@@ -17,10 +17,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 import xarray as xr
-from numba import cfunc
 
 from cohort.transitions import forget_older_code
-from cohort.transitions.by_address import DENSITY, EXPANDED, copied
+from cohort.transitions.by_address import EXPANDED, at_address, copied
 
 Floats = npt.NDArray[np.float64]
 forget_older_code(Path(__file__).parent)  # a density of this folder keeps machine code there
@@ -69,8 +68,8 @@ def walked(
     from nutpie.compile_pymc import CompiledPyMCModel
 
     model = CompiledPyMCModel(
-        compiled_logp_func=cfunc(DENSITY, cache=True)(density),
-        compiled_expand_func=cfunc(EXPANDED, cache=True)(copied),
+        compiled_logp_func=at_address(density),
+        compiled_expand_func=at_address(copied, EXPANDED),
         initial_point_func=start,
         shared_data={},
         shared_var_keys={},

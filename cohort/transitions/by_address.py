@@ -1,15 +1,22 @@
-"""How a sampler calls a compiled density: by its address, past Python.
+"""How a compiled density is called: by its address, by the sampler past Python and by us.
 
-Comes in: what a density found. Goes out: numbers written where the sampler looks for them. Never: a
+Comes in: what a density found. Goes out: numbers written where the caller looks for them. Never: a
 density of its own.
 """
 
 from __future__ import annotations
 
+import ctypes
 import math
-from typing import Final
+from collections.abc import Callable
+from functools import cache
+from typing import Any, Final
 
-from numba import carray, njit, types  # type: ignore[attr-defined]  # carray is untyped
+import numpy as np
+import numpy.typing as npt
+from numba import carray, cfunc, njit, types  # type: ignore[attr-defined]  # carray is untyped
+
+Floats = npt.NDArray[np.float64]
 
 NUMBERS: Final = types.CPointer(types.float64)  # type: ignore[no-untyped-call]  # numba has no types
 DENSITY: Final = types.int64(types.uint64, NUMBERS, NUMBERS, NUMBERS, types.voidptr)
@@ -35,3 +42,37 @@ def copied(width, expanded, q_, out_, laid_):  # type: ignore[no-untyped-def]  #
     for i in range(width):
         out_[i] = q[i]
     return 0
+
+
+@cache
+def at_address(function: Callable[..., int], signature: Any = DENSITY) -> Any:
+    """A function compiled to be called by its address, and kept on disk.
+
+    Parameters
+    ----------
+    function : function
+        Of a module.
+    signature : numba signature
+        `DENSITY` or `EXPANDED`.
+    """
+    return cfunc(signature, cache=True)(function)
+
+
+def value_and_slopes(density: Callable[..., int], q: Floats, laid: Floats) -> tuple[float, Floats]:
+    """Log density and its slopes at a vector q, from the code that the sampler calls.
+
+    Parameters
+    ----------
+    density : function
+        With the signature `DENSITY`.
+    q : float array, shape (coordinates,)
+    laid : float array
+        All else it reads.
+    """
+    here, slopes, value = np.ascontiguousarray(q, np.float64), np.empty(q.size), np.empty(1)
+
+    def place(array: Floats) -> Any:
+        return array.ctypes.data_as(ctypes.POINTER(ctypes.c_double))
+
+    at_address(density).ctypes(q.size, place(here), place(slopes), place(value), laid.ctypes.data)
+    return float(value[0]), slopes

@@ -277,7 +277,7 @@ def blocks_of(laid):  # type: ignore[no-untyped-def]  # compiled by numba
     return starts
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def log_density(q, laid):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log posterior density up to a constant, and its slope in every coordinate.
 

@@ -15,7 +15,7 @@ from cohort.model import walk
 from cohort.model.contrasts import contrasts
 from cohort.model.coordinates import prior_places
 from cohort.model.priors import EFFECTS, GenusPrior, Priors
-from cohort.transitions import density
+from cohort.transitions import by_address, density
 from cohort.transitions import places as at
 from cohort.transitions.by_address import handed
 
@@ -118,7 +118,7 @@ def sampled():
     laid = np.concatenate([head, told, pull, *prior_places(priors, starts), *pooling])
     laid[at.H_TOTAL] = laid.size
     with pytest.MonkeyPatch.context() as patch:  # no machine code of another day
-        patch.setattr(walk, "cfunc", lambda signature, cache: cfunc(signature))
+        patch.setattr(by_address, "cfunc", lambda signature, cache: cfunc(signature))
         q, _ = walk.walked(
             schools_c, laid, width, lambda seed: np.random.default_rng(seed).normal(size=width),
             seed=8, draws=4000, tune=1000, accept=0.95, chains=4,

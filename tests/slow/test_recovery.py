@@ -17,7 +17,7 @@ from numba import cfunc, njit
 from scenes import history_of, lived
 
 from cohort.history import history
-from cohort.model import sample, walk
+from cohort.model import sample
 from cohort.model.gate import flat
 from cohort.model.loo import leave_one_out
 from cohort.model.pointwise import pointwise
@@ -28,7 +28,7 @@ from cohort.simulate.events import run
 from cohort.simulate.season import Design, simulate_study
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.study import read_study
-from cohort.transitions import assembly, density
+from cohort.transitions import assembly, by_address, density
 
 pytestmark = pytest.mark.slow
 
@@ -185,9 +185,11 @@ def test_sampled_frailties_and_integrated_ones_give_one_posterior(tmp_path, monk
     ):
         afresh = njit(error_model="numpy")(getattr(home, name).py_func)
         monkeypatch.setattr(density, name, afresh)
-    # no machine code of the model itself
-    monkeypatch.setattr(walk, "cfunc", lambda signature, cache: cfunc(signature))
+    # no machine code of the model itself, neither on disk nor at hand
+    monkeypatch.setattr(by_address, "cfunc", lambda signature, cache: cfunc(signature))
+    by_address.at_address.cache_clear()
     marginal = fit(past, seed=4)
+    by_address.at_address.cache_clear()
     both = [flat(found.posterior) for found in (sampled, marginal)]
     worst = 0.0
     for name, one in both[0].items():
