@@ -201,6 +201,7 @@ def _fitted(
     """The part of a comparison that needs the model."""
     from cohort.model.brood import brood_rows
     from cohort.model.priors import Priors
+    from cohort.model.rehearsal import checks_ready, likelihood_ready
     from cohort.model.sample import prepare
     from cohort.outcomes import comparisons
     from cohort.outcomes.bands import bands
@@ -211,8 +212,10 @@ def _fitted(
     sizes = tuple(sorted({1, *compared["size"].astype(int)}))
     lineup, exposure = prepare(past, adjust=study.settings.adjust)
     priors = Priors()
+    beside.start(likelihood_ready, exposure)
     prior = beside.start(said_by_priors, lineup, priors, seed, sizes, past.horizon)
     first_brood = beside.start(brood_rows, past, seed, level)
+    beside.start(checks_ready, past)
     say(fitting(lineup))
     first = sample(lineup, exposure, priors, seed=seed)
     kept, post, diagnosis, held = _settle(first, past, sizes, headline, level, say)

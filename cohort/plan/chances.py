@@ -13,9 +13,9 @@ import numpy.typing as npt
 
 from cohort.outcomes.parameters import Draws
 from cohort.outcomes.quantities import frailty_nodes
-from cohort.transitions import ahead
 from cohort.transitions import recursion as rec
 from cohort.transitions.layout import CUTS1, CUTS2
+from cohort.transitions.waiting import queens_waiting
 
 Floats = npt.NDArray[np.float64]
 
@@ -81,7 +81,7 @@ def chances(draws: Draws, index: int, sizes: tuple[int, ...], day: int) -> Chanc
     )
     lasting = _on_day(out[:, 0, :, :2], day)
     seen = _on_day(out[:, 0, :, 2:], day)
-    waiting = ahead.queens_waiting(
+    still = queens_waiting(
         np.ascontiguousarray(own[:, 0]),
         draws.shared,
         draws.by_draw(),
@@ -95,7 +95,7 @@ def chances(draws: Draws, index: int, sizes: tuple[int, ...], day: int) -> Chanc
     inside = edges <= day
     return Chances(
         np.clip(lasting, 0, 1),
-        np.clip(1 - seen - waiting, 0, 1),
+        np.clip(1 - seen - still, 0, 1),
         workers[:, 0][..., inside],
         edges[inside],
     )

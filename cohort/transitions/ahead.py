@@ -15,7 +15,8 @@ import math
 from typing import Final
 
 import numpy as np
-from numba import njit, prange
+import numpy.typing as npt
+from numba import njit
 
 from cohort.transitions.closed import fight_weights, one_left
 from cohort.transitions.counts import company_ended, fallen, step
@@ -39,7 +40,6 @@ from cohort.transitions.layout import (
     CUTS2,
     LOG_E,
     LOG_FROM,
-    N1,
     NODES_FROM,
     NODES_TO,
     OWNER,
@@ -47,18 +47,13 @@ from cohort.transitions.layout import (
     WARM_FROM,
 )
 from cohort.transitions.recursion import (
-    G_HAZARD1,
-    G_LOG_DAY,
-    G_TOGETHER,
-    S_MATED,
-    S_MULTI_DAYS,
-    S_SIGMA,
-    S_SIZE_STEP,
-    S_STEPS1,
-    S_TAU,
     below,
 )
 from cohort.transitions.study import fill_rates, paces
+from cohort.transitions.threads import spread
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
 
 # what is known of one founding at its last look: the columns of ``state``
 LOOKED: Final = 0  # last look that looked for workers and saw none, days since day 0
@@ -107,8 +102,30 @@ def to_day(n, start, e, end, rates):  # type: ignore[no-untyped-def]  # compiled
     return same, none
 
 
-@njit(cache=True, error_model="numpy", parallel=True)
-def seen_so_far(pars, shareds, records, rows, nodes, z):  # type: ignore[no-untyped-def]  # compiled by numba
+@njit(cache=True, error_model="numpy", nogil=True)
+def _seen(first, last, pars, shareds, records, rows, nodes, z, so_far, at_entry):  # type: ignore[no-untyped-def]  # compiled by numba
+    """`seen_so_far` for draws ``first`` up to ``last``."""
+    foundings = pars.shape[1]
+    rates = np.empty(RATES)
+    slopes = np.empty(SLOPES)
+    term = np.empty(SLOPES)
+    mixed = np.empty(SLOPES)
+    for d in range(first, last):
+        pace = paces(shareds[d])
+        for i in range(records.shape[0]):
+            f = int(records[i, OWNER])
+            for q in range(z.size):
+                fill_rates(pars[d], f, z[q], shareds[d], pace, rates)
+                value = founding(records, i, rows, nodes, rates, slopes, term, mixed)
+                if i < foundings:
+                    so_far[f, d, q] = value
+                else:
+                    at_entry[f, d, q] = value
+
+
+def seen_so_far(
+    pars: Floats, shareds: Floats, records: Floats, rows: Floats, nodes: Floats, z: Floats
+) -> tuple[Floats, Floats]:
     """Log-likelihood of each founding at each draw and frailty, and of its state at entry.
 
     Parameters
@@ -125,24 +142,10 @@ def seen_so_far(pars, shareds, records, rows, nodes, z):  # type: ignore[no-unty
     so_far, at_entry : float arrays, shape (foundings, draws, z)
         ``at_entry`` is 0 where follow-up began on day 0.
     """
-    draws, foundings = pars.shape[0], pars.shape[1]
-    so_far = np.zeros((foundings, draws, z.size))
-    at_entry = np.zeros((foundings, draws, z.size))
-    for d in prange(draws):
-        pace = paces(shareds[d])
-        rates = np.empty(RATES)
-        slopes = np.empty(SLOPES)
-        term = np.empty(SLOPES)
-        mixed = np.empty(SLOPES)
-        for i in range(records.shape[0]):
-            f = int(records[i, OWNER])
-            for q in range(z.size):
-                fill_rates(pars[d], f, z[q], shareds[d], pace, rates)
-                value = founding(records, i, rows, nodes, rates, slopes, term, mixed)
-                if i < foundings:
-                    so_far[f, d, q] = value
-                else:
-                    at_entry[f, d, q] = value
+    so_far = np.zeros((pars.shape[1], pars.shape[0], z.size))
+    at_entry = np.zeros_like(so_far)
+    given = (pars, shareds, records, rows, nodes, z, so_far, at_entry)
+    spread(_seen, len(pars), *given)
     return so_far, at_entry
 
 
@@ -187,32 +190,11 @@ def arrivals_of_one(n, mass, company, tilt, rho, weight, out):  # type: ignore[n
         alive = there
 
 
-@njit(cache=True, error_model="numpy", parallel=True)
-def first_worker_ahead(pars, shareds, omega, z, state, days):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Chance of the first worker by day after the last look that saw none.
-
-    Parameters
-    ----------
-    pars, shareds, z : as in `seen_so_far`
-    omega : float array, shape (foundings, draws, z)
-        Weight of each draw and frailty given what was seen; sums to 1 per founding.
-    state : float array, shape (foundings, STATE_WIDTH)
-    days : int
-        Days ahead.
-
-    Returns
-    -------
-    arrive : float array, shape (foundings, days)
-        Chance that the first worker comes i to i + 1 days after that look.
-    unmated, late : float arrays, shape (foundings,)
-        Chance that no queen of the founding is mated; that one is, and the first worker would
-        come later than ``days`` ahead.
-    """
-    foundings, draws = omega.shape[0], omega.shape[1]
-    arrive = np.zeros((foundings, days))
-    unmated = np.zeros(foundings)
-    late = np.zeros(foundings)
-    for f in prange(foundings):
+@njit(cache=True, error_model="numpy", nogil=True)
+def _arrivals(first, last, pars, shareds, omega, z, state, arrive, unmated, late):  # type: ignore[no-untyped-def]  # compiled by numba
+    """`first_worker_ahead` for foundings ``first`` up to ``last``, added to outputs of 0."""
+    draws, days = omega.shape[1], arrive.shape[1]
+    for f in range(first, last):
         if state[f, SEEN] == 1.0:
             continue
         rates = np.empty(RATES)
@@ -236,6 +218,33 @@ def first_worker_ahead(pars, shareds, omega, z, state, days):  # type: ignore[no
                     omega[f, d, q],
                     arrive[f],
                 )
+
+
+def first_worker_ahead(
+    pars: Floats, shareds: Floats, omega: Floats, z: Floats, state: Floats, days: int
+) -> tuple[Floats, Floats, Floats]:
+    """Chance of the first worker by day after the last look that saw none.
+
+    Parameters
+    ----------
+    pars, shareds, z : as in `seen_so_far`
+    omega : float array, shape (foundings, draws, z)
+        Weight of each draw and frailty given what was seen; sums to 1 per founding.
+    state : float array, shape (foundings, STATE_WIDTH)
+    days : int
+        Days ahead.
+
+    Returns
+    -------
+    arrive : float array, shape (foundings, days)
+        Chance that the first worker comes i to i + 1 days after that look.
+    unmated, late : float arrays, shape (foundings,)
+        Chance that no queen of the founding is mated; that one is, and the first worker would
+        come later than ``days`` ahead.
+    """
+    foundings = len(omega)
+    arrive, unmated, late = np.zeros((foundings, days)), np.zeros(foundings), np.zeros(foundings)
+    spread(_arrivals, foundings, pars, shareds, omega, z, state, arrive, unmated, late)
     return arrive, unmated, late
 
 
@@ -286,25 +295,11 @@ def _with_workers(record, start, n, end, nodes, rows, rates, term):  # type: ign
     return same / total, none / total
 
 
-@njit(cache=True, error_model="numpy", parallel=True)
-def losses_ahead(pars, shareds, omega, z, state, records, rows, nodes, until):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Chances that a queen, and that every queen, is lost from the last count to given days.
-
-    Parameters
-    ----------
-    pars, shareds, omega, z, state : as in `first_worker_ahead`
-    records, rows, nodes : as in `seen_so_far`
-    until : float array, shape (foundings, days)
-        Days since day 0 of each founding.
-
-    Returns
-    -------
-    float array, shape (foundings, days, 2)
-        Chance of fewer queens than counted, and of none.
-    """
-    foundings, draws = omega.shape[0], omega.shape[1]
-    out = np.zeros((foundings, until.shape[1], 2))
-    for f in prange(foundings):
+@njit(cache=True, error_model="numpy", nogil=True)
+def _losses(first, last, pars, shareds, omega, z, state, records, rows, nodes, until, out):  # type: ignore[no-untyped-def]  # compiled by numba
+    """`losses_ahead` for foundings ``first`` up to ``last``, added to an output of 0."""
+    draws = omega.shape[1]
+    for f in range(first, last):
         rates = np.empty(RATES)
         term = np.empty(SLOPES)
         n = int(state[f, QUEENS])
@@ -325,46 +320,33 @@ def losses_ahead(pars, shareds, omega, z, state, records, rows, nodes, until):  
                         same, none = _waiting(state[f, LOOKED], start, n, until[f, u], rates)
                     out[f, u, 0] += weight * (1.0 - same)
                     out[f, u, 1] += weight * none
-    return out
 
 
-@njit(cache=True, error_model="numpy", parallel=True)
-def queens_waiting(params, shared, shifts, share, sizes, day, z, w):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Chance that a new founding has a living queen and no workers on ``day``.
+def losses_ahead(
+    pars: Floats,
+    shareds: Floats,
+    omega: Floats,
+    z: Floats,
+    state: Floats,
+    records: Floats,
+    rows: Floats,
+    nodes: Floats,
+    until: Floats,
+) -> Floats:
+    """Chances that a queen, and that every queen, is lost from the last count to given days.
 
     Parameters
     ----------
-    params : float array, shape (draws, G_WIDTH)
-        One genus, see `recursion`.
-    shared : float array, shape (draws, S_WIDTH)
-    shifts, share : float arrays, shapes (draws, rows) and (rows,)
-        Rows of covariates, see `recursion.recurse`.
-    sizes : int array
-    day : float
-    z, w : float arrays
-        Nodes and weights of the frailty.
+    pars, shareds, omega, z, state : as in `first_worker_ahead`
+    records, rows, nodes : as in `seen_so_far`
+    until : float array, shape (foundings, days)
+        Days since day 0 of each founding.
 
     Returns
     -------
-    float array, shape (draws, sizes)
+    float array, shape (foundings, days, 2)
+        Chance of fewer queens than counted, and of none.
     """
-    out = np.zeros((params.shape[0], sizes.size))
-    for d in prange(params.shape[0]):
-        genus, common = params[d], shared[d]
-        days = between(0.0, day, _CUTS1, np.exp(common[S_STEPS1 : S_STEPS1 + N1]), 0)
-        for s in range(sizes.size):
-            k = sizes[s]
-            log_ratio = 0.0
-            mean = genus[G_LOG_DAY]
-            if k >= 2:
-                log_ratio = genus[G_TOGETHER] + common[S_SIZE_STEP] * math.log2(k / 2.0)
-                mean += common[S_MULTI_DAYS]
-            ratio = math.exp(log_ratio)
-            fertile = 1.0 - (1.0 - common[S_MATED]) ** k
-            none_yet = 1.0 - fertile * below(day, mean, common[S_TAU])
-            for q in range(z.size):
-                for r in range(share.size):
-                    level = math.exp(genus[G_HAZARD1] + shifts[d, r] + common[S_SIGMA] * z[q])
-                    dead = step(k, 0, days * level * ratio, 1.0 / ratio, 0.0)[0]
-                    out[d, s] += w[q] * share[r] * none_yet * (1.0 - dead)
+    out = np.zeros((len(omega), until.shape[1], 2))
+    spread(_losses, len(omega), pars, shareds, omega, z, state, records, rows, nodes, until, out)
     return out

@@ -322,7 +322,10 @@ def each(draws, laid):  # type: ignore[no-untyped-def]  # compiled by numba
     out = np.empty_like(draws)
     effects = np.empty((draws.shape[0], EFFECTS, int(laid[H_SIZES])))
     for i in range(draws.shape[0]):
-        out[i], effects[i] = parameters(draws[i], laid, starts)
+        p, own = parameters(draws[i], laid, starts)
+        put(p, out[i], 0)
+        for e in range(own.shape[0]):
+            put(own[e], effects[i, e], 0)
     return out, effects
 
 

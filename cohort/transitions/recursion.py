@@ -12,7 +12,7 @@ linearly inside a cell. A test holds the error against a fine quadrature below .
 from __future__ import annotations
 
 import math
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -326,6 +326,5 @@ def recurse(
     left = np.zeros((draws, genera, sizes.size, 4, cells + 1))
     given = [np.ascontiguousarray(a) for a in (params, shared, shifts, share, sizes)]
     given += [np.ascontiguousarray(a) for a in (colony_at, days_at, cuts1, cuts2, z, w)]
-    fill: Any = _fill  # numba types a compiled function as taking one argument
-    spread(lambda first, last: fill(first, last, *given, out, curve, left), draws)
+    spread(_fill, draws, *given, out, curve, left)
     return out, curve[:, :, :, 0], curve[:, :, :, 1], left.transpose(0, 1, 2, 4, 3)

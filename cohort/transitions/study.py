@@ -8,7 +8,6 @@ Comes in: packed tables and parameter arrays (see `layout`). Goes out: one numbe
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -273,6 +272,5 @@ def marginal_loglik(
     """
     out: Floats = np.zeros(pars.shape[:2])
     given = [np.ascontiguousarray(a) for a in (pars, shareds, records, rows, nodes)]
-    fill: Any = _marginal  # numba types a compiled function as taking one argument
-    spread(lambda first, last: fill(first, last, *given, out), len(pars))
+    spread(_marginal, len(pars), *given, out)
     return out

@@ -17,17 +17,20 @@ STRETCHES: Final = 4
 """Stretches per core: cores that finish early take more."""
 
 
-def spread(fill: Callable[[int, int], object], count: int) -> None:
-    """Call ``fill(first, last)`` for stretches that make up 0..count, on all cores.
+def spread(fill: Callable[..., object], count: int, *given: object) -> None:
+    """Call ``fill(first, last, *given)`` for stretches that make up 0..count, on all cores.
 
     Parameters
     ----------
     fill : callable
         Works on first <= i < last. An error it raises is raised here.
     count : int
+        With 0 it is called once, on nothing.
+    *given
+        What else it takes, outputs among them.
     """
     cores = os.cpu_count() or 1
     parts = max(1, min(STRETCHES * cores, count))
     edges = [count * i // parts for i in range(parts + 1)]
     with ThreadPoolExecutor(cores) as pool:
-        list(pool.map(fill, edges[:-1], edges[1:]))
+        list(pool.map(lambda first, last: fill(first, last, *given), edges[:-1], edges[1:]))
