@@ -13,9 +13,9 @@ import gc
 import importlib
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import cache, partial
-from typing import Any, Final, Protocol, cast
+from typing import Any, Final, Protocol
 
 IDLE: Final = 300
 """Seconds after which a process without work ends."""
@@ -28,14 +28,17 @@ are 2000, 10, 10 (3.13)."""
 class Later[T](Protocol):
     """A result that is being made."""
 
-    def result(self) -> T:
-        """The result, waited for; an error of the work is raised here."""
+    def result(self, timeout: float | None = None) -> T:
+        """The result, waited for (at most so many seconds); an error of the work is raised here."""
 
     def cancel(self) -> bool:
         """Take the work back: true where it was not begun and now never will be.
 
         The few pieces next in line count as begun.
         """
+
+    def here(self) -> T:
+        """Do in this process what was taken back."""
 
 
 class _WhenAsked:
@@ -44,12 +47,29 @@ class _WhenAsked:
     def __init__(self, work: Callable[..., Any], given: tuple[Any, ...]) -> None:
         self._work, self._given, self._asked = work, given, False
 
-    def result(self) -> Any:
+    def result(self, timeout: float | None = None) -> Any:
         self._asked = True
-        return self._work(*self._given)
+        return self.here()
 
     def cancel(self) -> bool:
         return not self._asked
+
+    def here(self) -> Any:
+        return self._work(*self._given)
+
+
+class _There(_WhenAsked):
+    """Work of the other process."""
+
+    def __init__(self, work: Callable[..., Any], given: tuple[Any, ...]) -> None:
+        super().__init__(work, given)
+        self._begun = _pool()().submit(work, *given)
+
+    def result(self, timeout: float | None = None) -> Any:
+        return self._begun.result(timeout)
+
+    def cancel(self) -> bool:
+        return bool(self._begun.cancel())
 
 
 def start[T](work: Callable[..., T], *given: Any) -> Later[T]:
@@ -64,12 +84,18 @@ def start[T](work: Callable[..., T], *given: Any) -> Later[T]:
     """
     if (os.cpu_count() or 1) < 2:
         return when_asked(work, *given)
-    return cast(Later[T], _pool()().submit(work, *given))
+    return _There(work, given)
 
 
 def when_asked[T](work: Callable[..., T], *given: Any) -> Later[T]:
     """Put work off until its result is asked for; like `start`, in this process."""
     return _WhenAsked(work, given)
+
+
+def gathered[T](begun: Sequence[Later[T]]) -> list[T]:
+    """Results in their order; what is not begun is taken back and done here, from the last on."""
+    here = {at: begun[at].here() for at in reversed(range(len(begun))) if begun[at].cancel()}
+    return [here[at] if at in here else later.result() for at, later in enumerate(begun)]
 
 
 def made_ready(*modules: str) -> None:

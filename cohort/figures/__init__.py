@@ -145,15 +145,10 @@ class Begun:
 
         What can be taken back from the second process is drawn here, from the last on.
         """
-        here = {
-            order[:2]: _ink(order, self.folder, self.labels)
-            for order, later in reversed(self.begun)
-            if later.cancel()
-        }
         paths: dict[str, list[Path]] = {picture.name: [] for picture in PICTURES}
-        for order, later in self.begun:
-            own = order[:2]
-            paths[order[0]] += here[own] if own in here else later.result()
+        files = beside.gathered([later for _, later in self.begun])
+        for (order, _), own in zip(self.begun, files, strict=True):
+            paths[order[0]] += own
         return {
             name: Drawing(name, self.numbered[name].frame, tuple(own), self.numbered[name].reason)
             for name, own in paths.items()

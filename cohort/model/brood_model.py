@@ -152,6 +152,18 @@ def _rising(above: Floats, x2: float) -> tuple[float, float]:
 
 
 @njit(cache=True, error_model="numpy")
+def _off(values: Floats, first: int, count: int) -> Floats:
+    """What each of some values lies above their mean."""
+    mean = 0.0
+    for i in range(count):
+        mean += values[first + i] / count
+    out = np.empty(count)
+    for i in range(count):
+        out[i] = values[first + i] - mean
+    return out
+
+
+@njit(cache=True, error_model="numpy", inline="always")
 def brood_logp(q: Floats, laid: Floats) -> tuple[float, Floats]:
     """Log posterior density (up to a constant) and its slopes.
 
@@ -168,8 +180,11 @@ def brood_logp(q: Floats, laid: Floats) -> tuple[float, Floats]:
     above = laid[HEAD + PRIORS : HEAD + PRIORS + most]
     table = laid[HEAD + PRIORS + most :].reshape((4, -1))
     genus, doublings, workers, since = table[0], table[1], table[2], table[3]
-    slopes = -q
-    value = -0.5 * (q * q).sum()
+    slopes = np.empty(q.size)
+    value = 0.0
+    for i in range(q.size):
+        slopes[i] = -q[i]
+        value -= 0.5 * q[i] * q[i]
     for t in (T_MEAN, T_RATIO, T_DISPERSION):
         square = math.exp(2.0 * min(q[t], 20.0))
         value += 0.5 * q[t] * q[t] - 0.5 * square + q[t]
@@ -180,14 +195,10 @@ def brood_logp(q: Floats, laid: Floats) -> tuple[float, Floats]:
     ratio, sd_r, spread_r, ratio_t = _centre(
         q[U_RATIO], q[T_RATIO], priors[2], priors[3], priors[5], genera
     )
-    z_m = q[FIRST_Z : FIRST_Z + genera]
-    z_r = q[FIRST_Z + genera :]
-    off_m = z_m - z_m.mean()
-    off_r = z_r - z_r.mean()
+    off_m, off_r = _off(q, FIRST_Z, genera), _off(q, FIRST_Z + genera, genera)
     day = priors[6] + priors[7] * q[U_DAY]
     x = priors[9] * math.exp(q[T_DISPERSION])
-    in_m = np.zeros(genera)
-    in_r = np.zeros(genera)
+    in_m, in_r = np.zeros(genera), np.zeros(genera)
     in_day = 0.0
     in_size = 0.0
     rising, in_x2 = _rising(above, x * x)
@@ -205,16 +216,17 @@ def brood_logp(q: Floats, laid: Floats) -> tuple[float, Floats]:
         if doublings[i] >= 0.0:
             in_r[g] += slope
             in_size += slope * doublings[i]
-    slopes[U_MEAN] += spread_m * in_m.sum()
-    slopes[U_RATIO] += spread_r * in_r.sum()
-    slopes[T_MEAN] += level_t * in_m.sum() + sd_m * (in_m * off_m).sum()
-    slopes[T_RATIO] += ratio_t * in_r.sum() + sd_r * (in_r * off_r).sum()
+    d_m, d_r = _off(in_m, 0, genera), _off(in_r, 0, genera)
+    for g in range(genera):
+        slopes[U_MEAN] += spread_m * in_m[g]
+        slopes[U_RATIO] += spread_r * in_r[g]
+        slopes[T_MEAN] += level_t * in_m[g] + sd_m * in_m[g] * off_m[g]
+        slopes[T_RATIO] += ratio_t * in_r[g] + sd_r * in_r[g] * off_r[g]
+        slopes[FIRST_Z + g] += sd_m * d_m[g]
+        slopes[FIRST_Z + genera + g] += sd_r * d_r[g]
     slopes[U_DAY] += priors[7] * in_day
     slopes[U_SIZE] += priors[8] * in_size
     slopes[T_DISPERSION] += 2.0 * x * x * in_x2
-    for g in range(genera):
-        slopes[FIRST_Z + g] += sd_m * (in_m[g] - in_m.mean())
-        slopes[FIRST_Z + genera + g] += sd_r * (in_r[g] - in_r.mean())
     return value, slopes
 
 

@@ -123,7 +123,7 @@ def _all_measures(
     begin = beside.start if aside else beside.when_asked
     begun = [begin(_measures, part) for part in away]
     here = _measures(dict(items[cut:]))
-    parts = [*(later.result() for later in begun), here]
+    parts = [*beside.gathered(begun), here]
     return [n for names, _ in parts for n in names], np.concatenate([v for _, v in parts], axis=1)
 
 

@@ -264,6 +264,10 @@ def test_every_picture_is_drawn_once_here_or_beside(demo, tmp_path, monkeypatch,
             assert not self.taken
             return self.work(*self.given)
 
+        def here(self):
+            assert self.taken
+            return self.work(*self.given)
+
     def noted(order, folder, labels):
         made.append(order[:2])
         return [folder / f"{order[0]}-{order[1]}.svg"]
@@ -286,11 +290,14 @@ def test_an_error_here_takes_back_what_is_not_begun(demo, tmp_path, monkeypatch)
 
     class Later:
         def __init__(self, work, order, *rest):
-            self.order = order
+            self.order, self.work, self.rest = order, work, rest
 
         def cancel(self):
             taken.append(self.order[:2])
             return True
+
+        def here(self):
+            return self.work(self.order, *self.rest)
 
     def broken(order, folder, labels):
         raise OSError("no room")

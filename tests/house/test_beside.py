@@ -38,6 +38,23 @@ def test_work_not_begun_can_be_taken_back(cores):
     assert naps[-1].cancel()
 
 
+def test_what_is_gathered_is_in_order_wherever_it_was_made(cores):
+    """The last pieces are done here, those before them there, and none twice."""
+    begun = [beside.start(pair, at) for at in range(12)]
+    made = beside.gathered(begun)
+    assert [at for at, _ in made] == list(range(12))
+    here = [process == os.getpid() for _, process in made]
+    assert here[-1]
+    assert all(here) if cores == 1 else (not here[0] and here == sorted(here))
+    with pytest.raises(ZeroDivisionError):
+        beside.gathered([beside.start(divmod, 1, 0)])
+
+
+def pair(at):
+    time.sleep(0.1)
+    return at, os.getpid()
+
+
 def test_the_other_process_is_seldom_swept(monkeypatch):
     monkeypatch.setattr(os, "cpu_count", lambda: 2)
     before = gc.get_threshold()
