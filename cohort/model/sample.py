@@ -26,6 +26,9 @@ CHAINS: Final = 4
 DRAWS: Final = 1000
 TUNE: Final = 300
 ACCEPT: Final = 0.9
+MANY: Final = 200
+"""Foundings from which on larger steps are taken: with so many the posterior is rounder."""
+ACCEPT_MANY: Final = 0.8
 ACCEPT_AGAIN: Final = 0.99
 DEPTH: Final = 10
 
@@ -82,7 +85,7 @@ def sample(
     seed: int,
     draws: int | None = None,
     tune: int = TUNE,
-    accept: float = ACCEPT,
+    accept: float | None = None,
     chains: int = CHAINS,
     depth: int = DEPTH,
 ) -> Fit:
@@ -97,13 +100,14 @@ def sample(
     seed : int
     draws, tune : int
         Kept and warm-up draws per chain; by default 1000 and 300.
-    accept : float
-        Target acceptance.
+    accept : float, optional
+        Target acceptance; by default 0.9, and 0.8 from `MANY` foundings on.
     chains : int
     depth : int
         Doublings of a path at most; fewer bound the time of a fit that goes badly.
     """
     land = landscape(lineup, exposure, priors)
+    accept = accept or (ACCEPT if len(lineup.foundings) < MANY else ACCEPT_MANY)
     q, stats = walked(
         density_c,
         land.laid,
@@ -147,7 +151,7 @@ def fit(
     adjust: tuple[str, ...] = (),
     variant: Variant = "",
     draws: int | None = None,
-    accept: float = ACCEPT,
+    accept: float | None = None,
     say: Said = silent,
 ) -> Fit:
     """The posterior of a history.
@@ -163,8 +167,8 @@ def fit(
         See `cohort.model.lineup.VARIANTS`.
     draws : int, optional
         Kept draws per chain; by default 1000.
-    accept : float
-        Target acceptance.
+    accept : float, optional
+        Target acceptance, see `sample`.
     say : callable
         Told what is being done.
 

@@ -106,6 +106,17 @@ def said(draws, compiling, sampling, fit):
     )
 
 
+def gate(fit):
+    """Whether the fit would be printed, by the parameters and by all outcomes of 1 and 3 queens."""
+    from cohort.model.gate import judge
+    from cohort.outcomes import outcomes, posterior_draws, printed
+
+    drawn = posterior_draws(fit.posterior, fit.lineup, fit.priors, seed=fit.seed)
+    found = judge(fit.posterior, fit.stats, printed(outcomes(drawn, (1, 3), 160), 3))
+    why = "" if found.settled else ": " + "; ".join(found.reasons)
+    return f"gate {'passed' if found.settled else 'shut'} (R-hat {found.rhat:.4f}){why}"
+
+
 def plain_model(exposure, lineup):
     """Stands in for the exact node: the same likelihood written in PyTensor."""
     from plain_graph import assembled, plain_loglik
@@ -153,13 +164,12 @@ def test_cost_against_size_and_looks(tmp_path, row, foundings):
     took = {}
     for every in (7, 1):
         exposure = study(tmp_path, foundings, every)
-        draws = 1000 if foundings < 640 else 500
-        fit, *times = run(exposure, draws)
+        fit, *times = run(exposure, 1000)
         took[every] = times[1]
         row(
             f"{foundings} foundings, a look every {every} days: {len(exposure.nodes)} cells, "
             f"{len(exposure.rows)} losses to explain",
-            said(draws, *times, fit),
+            f"{said(1000, *times, fit)}; {gate(fit)}",
             "" if every == 7 else f"{took[1] / took[7]:.2f} of weekly",
         )
 

@@ -353,4 +353,5 @@ def test_how_often_one_looks_widens_the_answer_and_does_not_shift_it():
 def test_what_was_sampled_is_what_is_said():
     assert sample.CHAINS == 4
     assert sample.ACCEPT == 0.9
+    assert (sample.MANY, sample.ACCEPT_MANY) == (200, 0.8)
     assert sample.DRAWS == 1000

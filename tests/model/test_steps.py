@@ -1,0 +1,49 @@
+"""How large the steps of the sampler are: by what is asked, else by the size of the study."""
+
+import pytest
+from scene_lineups import plain
+from scenes import history_of, lived
+
+from cohort.exposure import packed
+from cohort.model import sample as sampling
+from cohort.model.lineup import line_up
+from cohort.model.priors import Priors
+
+
+class Stop(Exception):
+    pass
+
+
+def aimed_at(monkeypatch, lineup, exposure, **asked):
+    """The acceptance the sampler was told to aim at."""
+
+    def noted(*_, accept, **__):
+        raise Stop(accept)
+
+    monkeypatch.setattr(sampling, "walked", noted)
+    monkeypatch.setattr(sampling, "landscape", lambda *_: type("Land", (), dict.fromkeys(
+        ("laid", "width", "start")))())  # fmt: skip
+    with pytest.raises(Stop) as told:
+        sampling.sample(lineup, exposure, Priors(), seed=1, **asked)
+    return told.value.args[0]
+
+
+def test_a_small_study_is_walked_in_small_steps(monkeypatch):
+    assert aimed_at(monkeypatch, *plain()) == sampling.ACCEPT
+
+
+@pytest.mark.parametrize(("foundings", "want"), [(198, 0.9), (200, 0.8)])
+def test_a_large_study_is_walked_in_larger_steps(monkeypatch, foundings, want):
+    from by_rows import Rates
+
+    rates = Rates(level1=0.006, level2=0.004, tau=0.15, phi=0.9, sigma=0.5)
+    half = foundings // 2
+    sets = lived(half, 1, rates, [40, 80], 1) + lived(half, 3, rates, [40, 80], 2)
+    more = {f"F{i}": {"genus": "AB"[i % 2]} for i in range(foundings)}
+    exposure = packed(history_of(sets, more=more))
+    assert len(exposure.foundings) == foundings
+    assert aimed_at(monkeypatch, line_up(exposure), exposure) == want
+
+
+def test_who_asks_for_smaller_steps_gets_them(monkeypatch):
+    assert aimed_at(monkeypatch, *plain(), accept=0.99) == 0.99
