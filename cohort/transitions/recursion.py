@@ -105,7 +105,7 @@ def arrivals(k, table1, masses, first, last, out):  # type: ignore[no-untyped-de
 
 
 @njit(**BORROWS)
-def until_workers(k, before, masses, below_edge, phi, days_at, out, curve):  # type: ignore[no-untyped-def]  # compiled by numba
+def until_workers(k, before, masses, first, last, below_edge, phi, days_at, out, curve):  # type: ignore[no-untyped-def]  # compiled by numba
     """Add what is seen up to the first worker: queens then alive, and the chance of workers.
 
     ``before`` holds, at each edge and whatever the clock does, the chance that a queen lives and
@@ -122,7 +122,7 @@ def until_workers(k, before, masses, below_edge, phi, days_at, out, curve):  # t
         curve[1, j] += phi * gained
         if j % KEPT == 0:
             curve[0, j] += waiting / k
-        if j < masses.size:
+        if first <= j < last:
             gained += masses[j] * 0.5 * (before[0, j] + before[0, j + 1])
             queens += masses[j] * 0.5 * (before[1, j] + before[1, j + 1])
 
@@ -225,8 +225,11 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
     for s in range(sizes.size):
         k = sizes[s]
         arm = 1 if k >= 2 else 0
+        first, last = window[arm]
         phi = 1.0 - (1.0 - shared[S_MATED]) ** k
-        until_workers(k, before[s], masses[arm], edge[arm], phi, days_at, out[s], curve[s])
+        until_workers(
+            k, before[s], masses[arm], first, last, edge[arm], phi, days_at, out[s], curve[s]
+        )
     scale(left)
 
 

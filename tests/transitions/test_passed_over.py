@@ -5,7 +5,7 @@ import pytest
 from scipy.stats import lognorm
 
 from cohort.transitions.afterwards import PAD, by_then
-from cohort.transitions.recursion import PASSED_OVER, arrivals, when
+from cohort.transitions.recursion import PASSED_OVER, arrivals, until_workers, when
 
 CELLS = 90
 
@@ -42,3 +42,13 @@ def test_what_is_passed_over_is_nothing(median, tau):
         bound = 3.0 * k * CELLS * PASSED_OVER * mass.max()
         assert abs(by_then(j, k, part, first, last, value) - want) <= bound + 1e-15 * abs(want)
     assert by_then(CELLS, k, narrow, *few, value) < want * (1 - 1e-3)  # a looser rule is seen
+
+
+def test_what_is_passed_over_is_counted_nowhere():
+    """Else two chances of next to nothing would differ, and one way be called the better."""
+    mass = np.array([1e-14, 0.5, 0.25, 1e-14])
+    first, last = when(mass)
+    curve = np.zeros((2, 5))
+    none = np.zeros(0, np.int64)
+    until_workers(1, np.ones((2, 5)), mass, first, last, np.zeros(5), 1.0, none, np.zeros(0), curve)
+    assert curve[1].tolist() == [0.0, 0.0, 0.5, 0.75, 0.75]
