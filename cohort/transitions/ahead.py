@@ -53,7 +53,6 @@ from cohort.transitions.study import fill_rates, paces
 from cohort.transitions.threads import spread
 
 Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.int64]
 
 # what is known of one founding at its last look: the columns of ``state``
 LOOKED: Final = 0  # last look that looked for workers and saw none, days since day 0
