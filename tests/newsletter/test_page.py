@@ -415,3 +415,15 @@ def test_what_did_not_enter_the_model_stands_in_the_details(make, tmp_path):
     material = make(per=10, genera=("Lasius",))
     material.results.diagnosis["reasons"] = ["was shut once"]
     assert "was shut once" not in render_details(content(material, {}, voice("en")), material, "")
+
+
+def test_numbers_still_being_written_are_waited_for(make, tmp_path):
+    """A disk that is full is told of, and no page stands beside half of the numbers."""
+
+    class Written:
+        def result(self, timeout=None):
+            raise OSError("no space left")
+
+    with pytest.raises(OSError, match="no space left"):
+        write_newsletter(make(), tmp_path, written=Written())
+    assert not (tmp_path / "newsletter.html").exists()
