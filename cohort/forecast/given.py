@@ -18,14 +18,13 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.special import expit, logit, logsumexp
+from scipy.special import logsumexp
 
 from cohort.exposure import Exposure, packed
 from cohort.history import History
 from cohort.outcomes.basis import Basis
 from cohort.transitions import ahead
-from cohort.transitions import layout as at
-from cohort.transitions import recursion as rec
+from cohort.transitions.predictor import parameters_by_founding
 
 Floats = npt.NDArray[np.float64]
 FRAILTIES: Final = 7
@@ -60,43 +59,6 @@ class Given:
     state: Floats
     z: Floats
     omega: Floats
-
-
-def _shared(shared: Floats) -> Floats:
-    """What all foundings share, in the order of the likelihood."""
-    out = np.zeros((len(shared), at.SHARED_WIDTH))
-    out[:, at.STEPS1 : at.STEPS1 + at.N1] = shared[:, rec.S_STEPS1 : rec.S_STEPS1 + at.N1]
-    out[:, at.STEPS2 : at.STEPS2 + at.N2] = shared[:, rec.S_STEPS2 : rec.S_STEPS2 + at.N2]
-    out[:, at.TAU], out[:, at.SIGMA] = shared[:, rec.S_TAU], shared[:, rec.S_SIGMA]
-    out[:, at.LOADING] = 1.0
-    return out
-
-
-def _parameters(
-    foundings: pd.DataFrame,
-    genus: npt.NDArray[np.int64],
-    params: Floats,
-    shared: Floats,
-    shift: Floats,
-) -> Floats:
-    """Parameters of each founding in each draw, frailty aside."""
-    size = foundings["size"].to_numpy(np.int64)
-    seen = np.minimum(foundings["mating_seen"].to_numpy(np.int64), size)
-    many = (size >= 2).astype(float)
-    doublings = np.log2(np.maximum(size, 2) / 2.0)
-    out = np.zeros((len(shared), len(size), at.FOUNDING_WIDTH))
-    own = params[:, genus]
-    out[..., at.HAZARD1] = own[..., rec.G_HAZARD1]
-    together = own[..., rec.G_TOGETHER] + shared[:, rec.S_SIZE_STEP, None] * doublings
-    out[..., at.TOGETHER] = together * many
-    out[..., at.HAZARD2] = own[..., rec.G_HAZARD2]
-    out[..., at.RIVALRY] = own[..., rec.G_RIVALRY]
-    out[..., at.BOTH] = own[..., rec.G_BOTH]
-    out[..., at.LOG_DAY] = own[..., rec.G_LOG_DAY] + shared[:, rec.S_MULTI_DAYS, None] * many
-    mated = shared[:, rec.S_MATED, None]
-    if_seen = expit(logit(np.clip(mated, 1e-9, 1 - 1e-9)) + shift[:, None])
-    out[..., at.FERTILE] = 1 - (1 - mated) ** (size - seen) * (1 - if_seen) ** seen
-    return out
 
 
 def _state(frame: pd.DataFrame) -> Floats:
@@ -152,12 +114,13 @@ def given(
     pick = np.unique(np.linspace(0, total - 1, min(keep, total)).round().astype(int))
     params, shared = basis.draws.params[pick], basis.draws.shared[pick]
     genus = np.array([basis.genus(str(g)) for g in foundings["genus"]], dtype=np.int64)
-    pars = _parameters(foundings, genus, params, shared, basis.seen_shift[pick])
-    if pace is not None:
-        pars[..., at.LOG_DAY] -= pace[pick]
-    shareds = _shared(shared)
+    size = foundings["size"].to_numpy(np.int64)
+    seen = np.minimum(foundings["mating_seen"].to_numpy(np.int64), size)
+    average = np.zeros((len(pick), count))
+    later = average if pace is None else -pace[pick]
+    pars = parameters_by_founding(params, shared, genus, size, seen, average, later)
     z, w = np.polynomial.hermite_e.hermegauss(FRAILTIES)
-    so_far, at_entry = ahead.seen_so_far(pars, shareds, pack.records, pack.rows, pack.nodes, z)
+    so_far, at_entry = ahead.seen_so_far(pars, shared, pack.records, pack.rows, pack.nodes, z)
     known = foundings["founding"].isin(basis.foundings).to_numpy(dtype=bool) & same_study
     omega = _weights(so_far, at_entry, np.log(w / w.sum()), ~known)
-    return Given(foundings, pars, shareds, pack, _state(foundings), z, omega)
+    return Given(foundings, pars, shared, pack, _state(foundings), z, omega)

@@ -144,7 +144,7 @@ class Landscape:
         """
         flat = np.ascontiguousarray(draws.reshape(-1, self.width))
         values, effects = density.each(flat, self.laid)
-        effects = effects.reshape(*draws.shape[:2], at.EFFECTS, -1)
+        effects = effects.reshape(*draws.shape[:2], len(EFFECTS), -1)
         named = self._named(values.reshape(draws.shape), effects)
         return xr.Dataset(named, coords=self._coords(draws.shape))
 
@@ -205,7 +205,7 @@ def sd_places(starts: Ints) -> Ints:
     """Place of the SD that multiplies each coordinate; -1 where none does."""
     out = np.full(int(starts[-1]), -1, np.int64)
     out[at.WALK : at.GENUS_SD] = np.repeat([at.WALK_SD, at.WALK_SD + 1], [N1 - 1, N2 - 1])
-    contrasts_each = (starts[at.B_FOUNDING] - at.GENUS) // at.EFFECTS
+    contrasts_each = (starts[at.B_FOUNDING] - at.GENUS) // len(EFFECTS)
     sds = np.arange(at.GENUS_SD, at.GENUS_MEAN)
     out[at.GENUS : starts[at.B_FOUNDING]] = np.repeat(sds, contrasts_each)
     out[starts[at.B_FOUNDING] : starts[at.B_LEVEL]] = at.FRAILTY_SD

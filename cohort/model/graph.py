@@ -123,10 +123,14 @@ def written_out(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Model:
             effects = pt.set_subtensor(effects[EFFECTS.index("rivalry")], 0.0)
         if lineup.variant == "last fight takes one":
             effects = pt.set_subtensor(effects[EFFECTS.index("last_fight")], NEVER)
+        sds = pt.repeat(walk_sd, np.array([N1 - 1, N2 - 1]))
+        steps = pt.dot(np.concatenate([lineup.steps1, lineup.steps2]), walk * sds)
+        rest = [tau, sigma, loading, size_step, multi_days, mated, seen, _threshold(priors, lineup)]
+        lasting = float(lineup.variant == "lasting")
+        shared = pt.concatenate([steps, pt.stack([*map(pt.as_tensor, rest), lasting])])
         outputs: Any = founding_loglik(
-            effects, size_step, multi_days, walk, walk_sd, tau, sigma, loading, mated, seen,
-            _threshold(priors, lineup), _shift(priors, lineup), _later(priors, lineup), z,
-            float(lineup.variant == "lasting"), packed_study(lineup, exposure),
+            effects, shared, _shift(priors, lineup), _later(priors, lineup), z,
+            packed_study(lineup, exposure),
         )  # fmt: skip
         pm.Potential("seen_so_far", outputs[0])
     return model

@@ -33,7 +33,7 @@ def kernel_salt(folder: Path = Path(transitions.__file__).parent) -> int:
     return int.from_bytes(digest.digest()[:7])
 
 
-PARAMETERS: Final = 14
+PARAMETERS: Final = 5
 """How many of the inputs have slopes; the rest are data."""
 
 
@@ -53,8 +53,7 @@ class FoundingLogLik(Op):
 
     def perform(self, node: Apply, inputs: Any, output_storage: Any) -> None:
         """Compute the outputs outside a compiled graph."""
-        plain = [v.item() if np.ndim(v) == 0 else v for v in inputs]
-        for storage, value in zip(output_storage, study_by_genus(*plain), strict=True):
+        for storage, value in zip(output_storage, study_by_genus(*inputs), strict=True):
             storage[0] = np.asarray(value)
 
     def infer_shape(self, node: Apply, shapes: Any) -> list[Any]:
@@ -75,20 +74,9 @@ class FoundingLogLik(Op):
 @numba_basic.register_funcify_default_op_cache_key(FoundingLogLik)
 def _funcify(op: FoundingLogLik, node: Apply, **kwargs: Any) -> tuple[Any, int]:
     @numba_basic.numba_njit
-    def founding_loglik(  # type: ignore[no-untyped-def]  # compiled by numba
-        effects, size_step, multi_days, walk, walk_sd, tau, sigma, loading, mated, seen,
-        threshold, shift, later, z, lasting, study,
-    ):  # fmt: skip
-        out = study_by_genus(
-            effects, size_step.item(), multi_days.item(), walk, walk_sd, tau.item(), sigma.item(),
-            loading.item(), mated.item(), seen.item(), threshold.item(), shift, later, z,
-            lasting.item(), study,
-        )  # fmt: skip
-        return (
-            np.asarray(out[0]), out[1], np.asarray(out[2]), np.asarray(out[3]), out[4], out[5],
-            np.asarray(out[6]), np.asarray(out[7]), np.asarray(out[8]), np.asarray(out[9]),
-            np.asarray(out[10]), np.asarray(out[11]), out[12], out[13], out[14],
-        )  # fmt: skip
+    def founding_loglik(effects, shared, shift, later, z, study):  # type: ignore[no-untyped-def]  # compiled by numba
+        out = study_by_genus(effects, shared, shift, later, z, study)
+        return np.asarray(out[0]), out[1], out[2], out[3], out[4], out[5]
 
     return founding_loglik, kernel_salt()
 

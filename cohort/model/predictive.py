@@ -21,7 +21,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from cohort.history import History
-from cohort.model.pointwise import parameters
+from cohort.model.kernel_arrays import by_founding, stacked
 from cohort.model.sample import Fit
 from cohort.transitions.replicate import Calendar, replicate
 
@@ -319,7 +319,7 @@ def checks(
     """
     chains, length = fit.posterior.sizes["chain"], fit.posterior.sizes["draw"]
     keep = np.linspace(0, length - 1, min(length, max(1, draws // chains))).round().astype(int)
-    pars, shareds = parameters(fit.posterior.isel(draw=keep), fit.lineup)
+    pars, shareds = by_founding(stacked(fit.posterior.isel(draw=keep)), fit.lineup)
     plan, observed = calendar(history)
     chosen = history.foundings[history.foundings["compared"]]
     groups = _groups(chosen)

@@ -8,7 +8,7 @@ an import of a sampler.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final
 
@@ -22,6 +22,7 @@ from cohort.outcomes.parameters import Draws, posterior_draws, prior_draws, thin
 from cohort.terms.genera import founds_by_splitting, near_genus, needs_host, spelled
 from cohort.terms.near import nearest
 from cohort.terms.questions import NEW
+from cohort.transitions.layout import S_SEEN
 
 SEED: Final = 20260402
 """Seed of the genus not yet tried, and of draws from the priors; the same every time."""
@@ -34,8 +35,6 @@ class Basis:
     Attributes
     ----------
     draws : Draws
-    seen_shift : float array, shape (draws,)
-        What a mating that was seen adds to the logit of being mated, by draw.
     says : str
         One sentence: what the forecast stands on.
     settled : bool
@@ -58,7 +57,6 @@ class Basis:
     """
 
     draws: Draws
-    seen_shift: npt.NDArray[np.float64]
     says: str
     settled: bool
     title: str = ""
@@ -94,10 +92,8 @@ def prior_basis(*, draws: int = 1500, seed: int = SEED, genera: tuple[str, ...] 
     steps1, steps2 = _every_step()
     lineup = Lineup((), genera, none, none, none, steps1, steps2, pooled_fight=False)
     priors = Priors()
-    shift = np.random.default_rng(seed + 7).normal(*priors.seen, size=draws)
     return Basis(
         prior_draws(lineup, priors, seed=seed, draws=draws),
-        shift,
         "No results were given: this rests on what is published of other ants alone, so the "
         "ranges are wide. With --from and a folder of results it rests on the club's own "
         "foundings.",
@@ -130,11 +126,11 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
             f"{folder}: its draws were written by another version of this program, so they cannot "
             "be read. Make them again with 'cohort compare STUDY --out FOLDER'."
         ) from lacking
-    count = len(drawn.shared)
-    if "seen" in posterior:
-        shift = thin(posterior, draws)["seen"].transpose("chain", "draw").to_numpy().reshape(-1)
-    else:
-        shift = np.random.default_rng(seed + 7).normal(*priors.seen, size=count)
+    if "seen" not in posterior:  # nobody there saw a mating: the prior says what one would add
+        shared = drawn.shared.copy()
+        rng = np.random.default_rng(seed + 7)
+        shared[:, S_SEEN] = rng.normal(*priors.seen, size=len(shared))
+        drawn = replace(drawn, shared=shared)
     small, at = thin(posterior, draws), lineup.reference
     threshold = np.zeros(0)
     if "warm_threshold" in posterior:
@@ -143,7 +139,6 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
     named = ", ".join(part for part in (title, season) if part)
     return Basis(
         drawn,
-        shift,
         f"This rests on {len(lineup.foundings)} foundings of {len(lineup.genera)} kinds"
         + (f" ({named})." if named else ".")
         + (f" Days to the first worker are days at {at:.1f} C." if math.isfinite(at) else ""),

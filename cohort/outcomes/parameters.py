@@ -14,9 +14,10 @@ import numpy.typing as npt
 import xarray as xr
 
 from cohort.model import priors as prior_table
+from cohort.model.kernel_arrays import effects_of, shared_of, stacked
 from cohort.model.lineup import Lineup
 from cohort.model.priors import EFFECTS, Priors
-from cohort.transitions import recursion as rec
+from cohort.transitions.predictor import parameters_by_founding
 
 Floats = npt.NDArray[np.float64]
 THINNED: Final = 1500
@@ -34,8 +35,8 @@ class Draws:
     ----------
     genera : tuple of str
         Genera of the study; index -1 of ``params`` is a genus not yet tried.
-    params : float array, shape (draws, genera + 1, G_WIDTH)
-    shared : float array, shape (draws, S_WIDTH)
+    params : float array, shape (draws, genera + 1, EFFECTS)
+    shared : float array, shape (draws, SHARED_WIDTH)
     chains : int
         The draws lie chain after chain.
     shifts : float array, shape (draws or 1, rows)
@@ -55,6 +56,26 @@ class Draws:
         """Covariate shifts of every draw, shape (draws, rows)."""
         return np.ascontiguousarray(
             np.broadcast_to(self.shifts, (len(self.params), self.shifts.shape[1]))
+        )
+
+    def new_foundings(self, queens: int) -> Floats:
+        """What a new founding lives by, by draw and genus, covariates aside.
+
+        Parameters
+        ----------
+        queens : int
+            Queens at the start.
+
+        Returns
+        -------
+        float array, shape (draws, genera + 1, FOUNDING_WIDTH)
+            Columns as in `cohort.transitions.layout`.
+        """
+        genera = self.params.shape[1]
+        each, none = np.arange(genera), np.zeros(genera, np.int64)
+        plain = np.zeros((len(self.shared), genera))
+        return parameters_by_founding(
+            self.params, self.shared, each, none + queens, none, plain, plain
         )
 
 
@@ -91,25 +112,8 @@ def _assemble(
     if lineup.pooled_fight:
         active[EFFECTS.index("last_fight")] = 0.0
     fresh = _new_genus(mean, sd, genus.shape[2], priors, rng, active)
-    params = np.concatenate([genus, fresh[:, :, None]], axis=2).transpose(0, 2, 1).copy()
-    both = rec.G_BOTH
-    params[..., both] = 1 / (1 + np.exp(-params[..., both]))
-    _as_variant(params, common, lineup)
-    sds = np.concatenate(
-        [np.repeat(common["walk_sd"][:, :1], 4, 1), np.repeat(common["walk_sd"][:, 1:], 3, 1)], 1
-    )
-    walk = common["walk"] * sds
-    shared = np.column_stack(
-        [
-            walk @ lineup.steps1.T,
-            walk @ lineup.steps2.T,
-            common["within_days"],
-            common["frailty_sd"],
-            common["size_step"],
-            common["multi_days"],
-            common["mated"],
-        ]
-    )
+    whole = np.concatenate([genus, fresh[:, :, None]], axis=2).transpose(0, 2, 1)
+    params, shared = effects_of(whole, lineup), shared_of(common, lineup)
     rows, share = covariate_rows(lineup.x)
     shifts = common["covariate_slope"] @ rows.T if lineup.covariates else np.zeros((len(params), 1))
     return Draws(
@@ -145,29 +149,6 @@ def covariate_rows(x: Floats) -> tuple[Floats, Floats]:
     return np.stack([part.mean(axis=0) for part in parts]), sizes / sizes.sum()
 
 
-def _as_variant(params: Floats, common: dict[str, Floats], lineup: Lineup) -> None:
-    """Switch off what a variant of the model leaves out (see `VARIANTS`)."""
-    if lineup.variant == "no rivalry":
-        params[..., rec.G_RIVALRY] = 0.0
-    if lineup.variant == "no frailty":
-        common["frailty_sd"] = np.zeros_like(common["frailty_sd"])
-    if lineup.variant == "no fertile fraction":
-        common["mated"] = np.ones_like(common["mated"])
-    if lineup.variant == "last fight takes one":
-        params[..., rec.G_BOTH] = 0.0
-
-
-_COMMON: Final = (
-    "walk_sd",
-    "walk",
-    "within_days",
-    "frailty_sd",
-    "size_step",
-    "multi_days",
-    "mated",
-)
-
-
 def thin(posterior: xr.Dataset, draws: int = THINNED) -> xr.Dataset:
     """Evenly thinned draws, the same number of every chain."""
     chains, length = posterior.sizes["chain"], posterior.sizes["draw"]
@@ -191,16 +172,12 @@ def posterior_draws(
         How many to keep at most.
     """
     small = thin(posterior, draws)
-
-    def values(name: str) -> Floats:
-        array = small[name].transpose("chain", "draw", ...).to_numpy()
-        return array.reshape(-1, *array.shape[2:])
-
+    values = stacked(small)
     return _assemble(
-        np.stack([values(n) for n in EFFECTS], axis=1),
-        np.stack([values(f"{n}_mean") for n in EFFECTS], axis=1),
-        np.stack([values(f"{n}_sd") for n in EFFECTS], axis=1),
-        {n: values(n) for n in (*_COMMON, *(["covariate_slope"] if lineup.covariates else []))},
+        np.stack([values[n] for n in EFFECTS], axis=1),
+        np.stack([values[f"{n}_mean"] for n in EFFECTS], axis=1),
+        np.stack([values[f"{n}_sd"] for n in EFFECTS], axis=1),
+        values,
         lineup,
         priors,
         small.sizes["chain"],
@@ -219,7 +196,7 @@ def prior_draws(lineup: Lineup, priors: Priors, *, seed: int, draws: int = PRIOR
         drawn["genus"],
         drawn["genus_mean"],
         drawn["genus_sd"],
-        {n: drawn[n] for n in _COMMON} | {"covariate_slope": slopes},
+        drawn | {"covariate_slope": slopes},
         lineup,
         priors,
         1,

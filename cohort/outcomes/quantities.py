@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 from cohort.outcomes.parameters import Draws
 from cohort.terms.questions import AVERAGE, NEW
+from cohort.transitions import layout as at
 from cohort.transitions import recursion as rec
 from cohort.transitions.layout import CUTS1, CUTS2
 
@@ -183,10 +184,8 @@ def outcomes(draws: Draws, sizes: tuple[int, ...], horizon: int) -> Outcomes:
         for d in [*(d for d in WORKER_DAYS if d < horizon), horizon]:
             values["first_worker", "chance_by_day", k, d] = _at(workers[:, :, s], edges, d)
         values["first_worker", "median_day", k, NO_DAY] = _median_day(workers[:, :, s], edges)
-        fertile = 1 - (1 - draws.shared[:, rec.S_MATED]) ** k
-        values["first_worker", "fertile_share", k, NO_DAY] = np.repeat(
-            fertile[:, None], raw.shape[1], 1
-        )
+        fertile = draws.new_foundings(k)[..., at.FERTILE]
+        values["first_worker", "fertile_share", k, NO_DAY] = fertile
         first = len(alive_days)
         for i, d in enumerate(colony_days):
             lasting = raw[:, :, s, first + i]
@@ -215,16 +214,14 @@ def _together(
     values: dict[Key, Floats], draws: Draws, left: Floats, points: Floats, k: int
 ) -> None:
     """What only groups have: ratios of company, and queens left after the first worker."""
-    log_ratio = draws.params[..., rec.G_TOGETHER] + draws.shared[
-        :, rec.S_SIZE_STEP, None
-    ] * np.log2(k / 2)
-    values["queen_survival", "hazard_ratio", k, NO_DAY] = np.exp(log_ratio)
-    values["first_worker", "time_ratio", k, NO_DAY] = np.repeat(
-        np.exp(draws.shared[:, rec.S_MULTI_DAYS, None]), left.shape[1], 1
-    )
+    own = draws.new_foundings(k)
     question = "queens_after_workers"
-    values[question, "rivalry_ratio", k, NO_DAY] = np.exp(draws.params[..., rec.G_RIVALRY])
-    values[question, "last_fight_takes_both", k, NO_DAY] = draws.params[..., rec.G_BOTH].copy()
+    values["queen_survival", "hazard_ratio", k, NO_DAY] = np.exp(own[..., at.TOGETHER])
+    values["first_worker", "time_ratio", k, NO_DAY] = np.exp(
+        own[..., at.LOG_DAY] - draws.new_foundings(1)[..., at.LOG_DAY]
+    )
+    values[question, "rivalry_ratio", k, NO_DAY] = np.exp(own[..., at.RIVALRY])
+    values[question, "last_fight_takes_both", k, NO_DAY] = own[..., at.BOTH].copy()
     names = ("chance_none_left", "chance_one_left", "chance_several_left", "expected_left")
     for d in AFTER_DAYS:
         if d <= points[-1]:

@@ -17,9 +17,10 @@ import numpy.typing as npt
 
 from cohort.outcomes import Outcomes, outcomes, posterior_draws
 from cohort.outcomes.basis import prior_basis
+from cohort.outcomes.known import known_draws
 from cohort.outcomes.parameters import PRIOR_DRAWS
 from cohort.outcomes.table import DIRECT
-from cohort.power.wish import WORDS, Wish, as_draws, design_of, truth_of
+from cohort.power.wish import WORDS, Wish, design_of, truth_of
 from cohort.terms.questions import AVERAGE, QUANTITIES
 
 Floats = npt.NDArray[np.float64]
@@ -134,7 +135,7 @@ def replicate(wish: Wish, foundings: int, seed: int) -> Replicate:
     fit = sample(lineup, exposure, Priors(), seed=seed, draws=DRAWS, tune=TUNE, chains=CHAINS)
     drawn = posterior_draws(fit.posterior, fit.lineup, fit.priors, seed=seed)
     draws = contrast_of(outcomes(drawn, wish.sizes, wish.horizon), wish)
-    real = outcomes(as_draws(truth), wish.sizes, wish.horizon)
+    real = outcomes(known_draws([truth]), wish.sizes, wish.horizon)
     tail = (1 - wish.level) / 2
     low, high = (float(x) for x in np.quantile(draws, [tail, 1 - tail]))
     none_at, true = no_difference(wish), float(contrast_of(real, wish)[0])

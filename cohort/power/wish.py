@@ -16,7 +16,6 @@ import numpy as np
 
 from cohort.errors import StudyError
 from cohort.model.priors import EFFECTS, Priors
-from cohort.outcomes.parameters import Draws
 from cohort.outcomes.table import DIRECT, SINGLE_QUEENS
 from cohort.simulate.season import Design
 from cohort.simulate.truth import GenusTruth, Truth
@@ -202,33 +201,3 @@ def design_of(wish: Wish, foundings: int) -> Design:
         horizon=wish.horizon,
         title="A season simulated for its power",
     )
-
-
-def as_draws(truth: Truth) -> Draws:
-    """A truth as one draw for the recursion; the kind not yet tried is the mean of the genera."""
-    names = tuple(sorted(truth.genera))
-    rows = np.array(
-        [
-            [
-                g.log_hazard,
-                g.together,
-                g.log_hazard_workers,
-                g.rivalry,
-                g.last_fight,
-                g.log_median_day,
-            ]
-            for g in (truth.genera[name] for name in names)
-        ]
-    )
-    own = truth.genera[names[0]]
-    shared = [
-        *own.founding_steps,
-        *own.worker_steps,
-        own.spread,
-        own.frailty,
-        own.doubling,
-        own.multi_time,
-        own.mated,
-    ]
-    params = np.concatenate([rows, rows.mean(axis=0, keepdims=True)])
-    return Draws(names, params[None], np.array([shared]), 1)

@@ -26,14 +26,30 @@ from numba import carray, njit  # type: ignore[attr-defined]  # carray is untype
 
 from cohort.transitions import BORROWS
 from cohort.transitions.assembly import (
-    E_BOTH,
-    E_RIVALRY,
+    in_steps,
+    log_paces,
     phase_of,
     study_by_genus,
+    tables,
 )
 from cohort.transitions.by_address import handed
 from cohort.transitions.eased import ease, ease_back
 from cohort.transitions.genera import end_of_pooling, genus_effects, genus_priors, parts_of
+from cohort.transitions.layout import (
+    E_BOTH,
+    E_RIVALRY,
+    EFFECTS,
+    S_LASTING,
+    S_MATED,
+    S_MULTI_DAYS,
+    S_SEEN,
+    S_SIZE_STEP,
+    S_THRESHOLD,
+    SHARED_WIDTH,
+    SIGMA,
+    TAU,
+)
+from cohort.transitions.layout import LOADING as S_LOADING
 from cohort.transitions.places import (
     ALL_FERTILE,
     B_COVARIATE,
@@ -42,7 +58,6 @@ from cohort.transitions.places import (
     B_LEVEL,
     BLOCKS,
     CENTRE,
-    EFFECTS,
     FRAILTY_SD,
     FREE_LOADING,
     GENUS,
@@ -222,37 +237,31 @@ def likelihood(p, effects, slopes, laid, starts):  # type: ignore[no-untyped-def
         effects[E_RIVALRY] = 0.0
     if switches[LEAVES_ONE]:
         effects[E_BOTH] = NEVER
-    out = study_by_genus(
-        effects,
-        p[SIZE_STEP],
-        p[MULTI_DAYS],
-        p[WALK : WALK + STEPS],
-        p[WALK_SD : WALK_SD + 2],
-        p[WITHIN_DAYS],
-        0.0 if switches[NO_FRAILTY] else p[FRAILTY_SD],
-        p[LOADING] if switches[FREE_LOADING] else 1.0,
-        1.0 if switches[ALL_FERTILE] else p[MATED],
-        p[SEEN],
-        p[WARM_THRESHOLD],
-        shifts(p, starts, levels, x),
-        p[WARM_DAYS] * warm,
-        p[starts[B_FOUNDING] : starts[B_LEVEL]],
-        switches[LASTING],
-        study,
+    walk, sds, steps = p[WALK : WALK + STEPS], p[WALK_SD : WALK_SD + 2], tables(study)[1]
+    shared = np.zeros(SHARED_WIDTH)
+    log_paces(walk, sds, steps, shared)
+    shared[TAU] = p[WITHIN_DAYS]
+    shared[SIGMA] = 0.0 if switches[NO_FRAILTY] else p[FRAILTY_SD]
+    shared[S_LOADING] = p[LOADING] if switches[FREE_LOADING] else 1.0
+    shared[S_SIZE_STEP], shared[S_MULTI_DAYS] = p[SIZE_STEP], p[MULTI_DAYS]
+    shared[S_MATED] = 1.0 if switches[ALL_FERTILE] else p[MATED]
+    shared[S_SEEN], shared[S_THRESHOLD] = p[SEEN], p[WARM_THRESHOLD]
+    shared[S_LASTING] = switches[LASTING]
+    z = p[starts[B_FOUNDING] : starts[B_LEVEL]]
+    value, d_effects, d_shared, d_shift, d_later, d_z = study_by_genus(
+        effects, shared, shifts(p, starts, levels, x), p[WARM_DAYS] * warm, z, study
     )
-    value, d_effects, d_shift, d_later, d_z = out[0], out[1], out[12], out[13], out[14]
     if switches[NO_RIVALRY]:
         d_effects[E_RIVALRY] = 0.0
     if switches[LEAVES_ONE]:
         d_effects[E_BOTH] = 0.0
-    slopes[SIZE_STEP], slopes[MULTI_DAYS] = out[2], out[3]
-    put(out[4], slopes, WALK)
-    put(out[5], slopes, WALK_SD)
-    slopes[WITHIN_DAYS] = out[6]
-    slopes[FRAILTY_SD] = 0.0 if switches[NO_FRAILTY] else out[7]
-    slopes[LOADING] = out[8] if switches[FREE_LOADING] else 0.0
-    slopes[MATED] = 0.0 if switches[ALL_FERTILE] else out[9]
-    slopes[SEEN], slopes[WARM_THRESHOLD] = out[10], out[11]
+    in_steps(walk, sds, steps, d_shared, slopes[WALK : WALK + STEPS], slopes[WALK_SD : WALK_SD + 2])
+    slopes[WITHIN_DAYS] = d_shared[TAU]
+    slopes[FRAILTY_SD] = 0.0 if switches[NO_FRAILTY] else d_shared[SIGMA]
+    slopes[LOADING] = d_shared[S_LOADING] if switches[FREE_LOADING] else 0.0
+    slopes[SIZE_STEP], slopes[MULTI_DAYS] = d_shared[S_SIZE_STEP], d_shared[S_MULTI_DAYS]
+    slopes[MATED] = 0.0 if switches[ALL_FERTILE] else d_shared[S_MATED]
+    slopes[SEEN], slopes[WARM_THRESHOLD] = d_shared[S_SEEN], d_shared[S_THRESHOLD]
     put(d_z, slopes, starts[B_FOUNDING])
     for f in range(d_later.size):
         slopes[WARM_DAYS] += d_later[f] * warm[f]

@@ -21,18 +21,18 @@ import math
 import numpy as np
 from numba import njit
 
-from cohort.transitions.assembly import (
+from cohort.transitions.eased import ease, ease_back
+from cohort.transitions.layout import (
     E_BOTH,
     E_HAZARD1,
     E_HAZARD2,
     E_LOG_DAY,
     E_RIVALRY,
     E_TOGETHER,
+    EFFECTS,
 )
-from cohort.transitions.eased import ease, ease_back
 from cohort.transitions.places import (
     CENTRE,
-    EFFECTS,
     GENUS,
     GENUS_MEAN,
     GENUS_SD,

@@ -99,10 +99,25 @@ FRAILTY: Final = 7  # z, standard normal
 THRESHOLD: Final = 8  # degrees Celsius above which a logged shelf counts; else not read
 FOUNDING_WIDTH: Final = 9
 
+# effects of a genus; the rows of ``effects`` in `density`, its columns elsewhere
+E_HAZARD1: Final = 0
+E_TOGETHER: Final = 1
+E_HAZARD2: Final = 2
+E_RIVALRY: Final = 3
+E_BOTH: Final = 4  # a logit in `density`, a chance in all that is handed to `predictor`
+E_LOG_DAY: Final = 5
+EFFECTS: Final = 6
+
 # parameters all foundings share
 STEPS1: Final = 0
 STEPS2: Final = STEPS1 + N1
 TAU: Final = STEPS2 + N2
 SIGMA: Final = TAU + 1
 LOADING: Final = SIGMA + 1  # frailty of the worker phase over that of the founding phase; 1
-SHARED_WIDTH: Final = LOADING + 1
+S_SIZE_STEP: Final = LOADING + 1  # what `predictor` makes the per-founding parameters of
+S_MULTI_DAYS: Final = S_SIZE_STEP + 1
+S_MATED: Final = S_MULTI_DAYS + 1
+S_SEEN: Final = S_MATED + 1
+S_THRESHOLD: Final = S_SEEN + 1
+S_LASTING: Final = S_THRESHOLD + 1  # 1 where the effect of company stays with the last queen
+SHARED_WIDTH: Final = S_LASTING + 1

@@ -16,10 +16,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from cohort.transitions.layout import N1, N2
+from cohort.transitions.layout import EFFECTS, N1, N2
 
-EFFECTS: Final = 6
-"""Effects that differ between genera; rows of the block of contrasts."""
 STEPS: Final = N1 - 1 + N2 - 1
 """Steps of the two walks of the log hazards: founding phase, then worker phase."""
 LEVELS: Final = 3

@@ -21,7 +21,16 @@ from numba import njit
 from cohort.transitions import BORROWS
 from cohort.transitions.afterwards import PAD, by_then, parted, scale, shared_nest, worth
 from cohort.transitions.closed import company, fades
-from cohort.transitions.layout import N1, N2
+from cohort.transitions.layout import (
+    N1,
+    N2,
+    S_MATED,
+    SIGMA,
+    STEPS1,
+    STEPS2,
+    TAU,
+)
+from cohort.transitions.predictor import new_founding
 from cohort.transitions.threads import spread
 
 Floats = npt.NDArray[np.float64]
@@ -33,24 +42,6 @@ PASSED_OVER: Final = 1e-12
 """Chance of a first worker in a cell, over that of the likeliest, below which it is passed over."""
 KEPT: Final = 2
 """Cells per kept point of the curves (so curves come every four days)."""
-
-# one genus in one draw: the columns of `params`
-G_HAZARD1: Final = 0
-G_TOGETHER: Final = 1
-G_HAZARD2: Final = 2
-G_RIVALRY: Final = 3
-G_BOTH: Final = 4
-G_LOG_DAY: Final = 5
-G_WIDTH: Final = 6
-# what all genera share in one draw: the columns of `shared`
-S_STEPS1: Final = 0
-S_STEPS2: Final = S_STEPS1 + N1
-S_TAU: Final = S_STEPS2 + N2
-S_SIGMA: Final = S_TAU + 1
-S_SIZE_STEP: Final = S_SIGMA + 1
-S_MULTI_DAYS: Final = S_SIZE_STEP + 1
-S_MATED: Final = S_MULTI_DAYS + 1
-S_WIDTH: Final = S_MATED + 1
 
 
 @njit(**BORROWS)
@@ -142,20 +133,24 @@ def with_workers(  # type: ignore[no-untyped-def]  # compiled by numba
     shared_nest(k, parts, arrive, first, last, weight, left)
 
 
-@njit(**BORROWS)
+@njit(cache=True, error_model="numpy")
 def up_to_workers(genus, shared, shifts, share, sizes, cum1, tilt, lone, accompanied, table, out):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chances of 0..k queens at every edge for each size, averaged over the rows of covariates.
 
     Into ``out``, shape (sizes, top + 1, edges); ``table`` is room for one of them.
     """
     for r in range(shifts.size):
-        level = math.exp(genus[G_HAZARD1] + shifts[r]) * tilt
-        fades(cum1, level, lone)
+        level = 0.0
         for s in range(sizes.size):
             k = sizes[s]
+            own = new_founding(genus, shared, k, shifts[r])
+            here = math.exp(own.lone_before) * tilt
+            if here != level:  # one for all sizes, unless the effect of company stays
+                level = here
+                fades(cum1, level, lone)
             ratio = 1.0
             if k >= 2:
-                ratio = math.exp(genus[G_TOGETHER] + shared[S_SIZE_STEP] * math.log2(k / 2.0))
+                ratio = math.exp(own.ratio_before)
                 fades(cum1, level * ratio, accompanied)
             company(k, cum1, level, ratio, lone, accompanied, 0.0, table)
             for c in range(k + 1):
@@ -172,64 +167,86 @@ def queens_of(table, k, weight, out):  # type: ignore[no-untyped-def]  # compile
             out[1, i] += weight * c * table[c, i]
 
 
+@njit(**BORROWS)
+def first_days(own, tau, edge, masses):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Chance of a first worker by each edge, and in each cell; returns its window, see `when`."""
+    for i in range(edge.size):
+        edge[i] = below(STEP * i, own.log_day, tau)
+    for i in range(masses.size):
+        masses[i] = edge[i + 1] - edge[i]
+    return when(masses)
+
+
+@njit(**BORROWS)
+def alike_after(one, other):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Whether queens of two foundings die alike once workers are there."""
+    return (
+        one.lone_after == other.lone_after
+        and one.ratio_after == other.ratio_after
+        and one.both == other.both
+    )
+
+
+@njit(cache=True, error_model="numpy")
+def after_workers(top, own, unmated, tilt, cum2, lone, accompanied, table, value, parts):  # type: ignore[no-untyped-def]  # compiled by numba
+    """What 1..top queens at the first worker become: `company`, `worth` and `parted` of each."""
+    level, ratio = math.exp(own.lone_after) * tilt, math.exp(own.ratio_after)
+    fades(cum2, level, lone)
+    fades(cum2, level * ratio, accompanied)
+    for n in range(1, top + 1):
+        company(n, cum2, level, ratio, lone, accompanied, own.both, table[n])
+    worth(top, table, unmated, value)
+    parted(top, table, parts)
+
+
 @njit(cache=True, error_model="numpy", inline="always")
 def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
     genus, shared, shifts, share, sizes, cum1, cum2, colony_at, days_at, z, w, out, curve, left
 ):
     """Outcomes of one genus in one draw: sums over frailty nodes and covariate rows, by size."""
-    edges = cum1.size
-    top = sizes[0]
-    for s in range(sizes.size):
+    edges, count = cum1.size, sizes.size
+    top, same = sizes[0], True
+    first, last = np.empty(count, np.int64), np.empty(count, np.int64)
+    edge, masses = np.empty((count, edges)), np.empty((count, edges - 1))
+    for s in range(count):
         top = max(top, sizes[s])
+        own = new_founding(genus, shared, sizes[s], 0.0)
+        same = same and alike_after(own, new_founding(genus, shared, sizes[0], 0.0))
+        first[s], last[s] = first_days(own, shared[TAU], edge[s], masses[s])
     table = np.empty((top + 1, edges))
-    table1 = np.empty((sizes.size, top + 1, edges))
+    table1 = np.empty((count, top + 1, edges))
     table2 = np.empty((top + 1, top + 1, edges))
     value = np.empty((3, top + 1, edges - 1 + PAD))
     arrive = np.zeros((top + 1, edges - 1 + PAD))
     parts = np.empty((top + 1, 4, edges))
-    before = np.zeros((sizes.size, 2, edges))
+    before = np.zeros((count, 2, edges))
     lone, accompanied = np.empty(edges), np.empty(edges)
-    edge, masses = np.empty((2, edges)), np.empty((2, edges - 1))
-    for arm in range(2):
-        mean = genus[G_LOG_DAY] + arm * shared[S_MULTI_DAYS]
-        for i in range(edges):
-            edge[arm, i] = below(STEP * i, mean, shared[S_TAU])
-        for i in range(edges - 1):
-            masses[arm, i] = edge[arm, i + 1] - edge[arm, i]
-    window = when(masses[0]), when(masses[1])
-    rivalry = math.exp(genus[G_RIVALRY])
-    days = days_at.size
+    unmated, days = 1.0 - shared[S_MATED], days_at.size
     for q in range(z.size):
-        tilt = math.exp(shared[S_SIGMA] * z[q])
-        level2 = math.exp(genus[G_HAZARD2]) * tilt
-        fades(cum2, level2, lone)
-        fades(cum2, level2 * rivalry, accompanied)
-        for n in range(1, top + 1):
-            company(n, cum2, level2, rivalry, lone, accompanied, genus[G_BOTH], table2[n])
-        worth(top, table2, 1.0 - shared[S_MATED], value)
-        parted(top, table2, parts)
+        tilt = math.exp(shared[SIGMA] * z[q])
         up_to_workers(
             genus, shared, shifts, share, sizes, cum1, tilt, lone, accompanied, table, table1
         )
-        for s in range(sizes.size):
+        for s in range(count):
             k = sizes[s]
-            arm = 1 if k >= 2 else 0
-            first, last = window[arm]
-            arrivals(k, table1[s], masses[arm], first, last, arrive)
+            own = new_founding(genus, shared, k, 0.0)
+            if s == 0 or not same:
+                reach = top if same else k
+                after_workers(
+                    reach, own, unmated, tilt, cum2, lone, accompanied, table2, value, parts
+                )
+            arrivals(k, table1[s], masses[s], first[s], last[s], arrive)
             queens_of(table1[s], k, w[q], before[s])
-            phi = 1.0 - (1.0 - shared[S_MATED]) ** k
-            after = out[s, days:]
             with_workers(
-                k, parts, value, arrive, first, last, phi, colony_at, w[q], after, curve[s], left[s]
-            )
-    for s in range(sizes.size):
-        k = sizes[s]
-        arm = 1 if k >= 2 else 0
-        first, last = window[arm]
-        phi = 1.0 - (1.0 - shared[S_MATED]) ** k
+                k, parts, value, arrive, first[s], last[s], own.fertile, colony_at, w[q],
+                out[s, days:], curve[s], left[s],
+            )  # fmt: skip
+    for s in range(count):
+        own = new_founding(genus, shared, sizes[s], 0.0)
         until_workers(
-            k, before[s], masses[arm], first, last, edge[arm], phi, days_at, out[s], curve[s]
-        )
+            sizes[s], before[s], masses[s], first[s], last[s], edge[s], own.fertile, days_at,
+            out[s], curve[s],
+        )  # fmt: skip
     scale(left)
 
 
@@ -257,8 +274,8 @@ def _fill(  # type: ignore[no-untyped-def]  # compiled by numba
     cum1 = np.empty(edges)
     cum2 = np.empty(edges)
     for d in range(first, last):
-        cumulative(shared[d, S_STEPS1 : S_STEPS1 + N1], cuts1, edges - 1, cum1)
-        cumulative(shared[d, S_STEPS2 : S_STEPS2 + N2], cuts2, edges - 1, cum2)
+        cumulative(shared[d, STEPS1 : STEPS1 + N1], cuts1, edges - 1, cum1)
+        cumulative(shared[d, STEPS2 : STEPS2 + N2], cuts2, edges - 1, cum2)
         for g in range(params.shape[1]):
             one_genus(
                 params[d, g],
@@ -296,8 +313,8 @@ def recurse(
 
     Parameters
     ----------
-    params : float array, shape (draws, genera, G_WIDTH)
-    shared : float array, shape (draws, S_WIDTH)
+    params : float array, shape (draws, genera, EFFECTS)
+    shared : float array, shape (draws, SHARED_WIDTH)
     shifts : float array, shape (draws, rows)
         Shift of the log founding hazard by row of covariates.
     share : float array, shape (rows,)

@@ -14,19 +14,9 @@ from numba import njit
 
 from cohort.transitions.ahead import between
 from cohort.transitions.counts import step
-from cohort.transitions.layout import CUTS1, N1
-from cohort.transitions.recursion import (
-    G_HAZARD1,
-    G_LOG_DAY,
-    G_TOGETHER,
-    S_MATED,
-    S_MULTI_DAYS,
-    S_SIGMA,
-    S_SIZE_STEP,
-    S_STEPS1,
-    S_TAU,
-    below,
-)
+from cohort.transitions.layout import CUTS1, N1, SIGMA, STEPS1, TAU
+from cohort.transitions.predictor import new_founding
+from cohort.transitions.recursion import below
 from cohort.transitions.threads import spread
 
 Floats = npt.NDArray[np.float64]
@@ -39,20 +29,16 @@ def _queens(first, last, params, shared, shifts, share, sizes, day, z, w, out): 
     """`queens_waiting` for draws ``first`` up to ``last``, added to an output of 0."""
     for d in range(first, last):
         genus, common = params[d], shared[d]
-        days = between(0.0, day, _CUTS1, np.exp(common[S_STEPS1 : S_STEPS1 + N1]), 0)
+        days = between(0.0, day, _CUTS1, np.exp(common[STEPS1 : STEPS1 + N1]), 0)
         for s in range(sizes.size):
             k = sizes[s]
-            log_ratio = 0.0
-            mean = genus[G_LOG_DAY]
-            if k >= 2:
-                log_ratio = genus[G_TOGETHER] + common[S_SIZE_STEP] * math.log2(k / 2.0)
-                mean += common[S_MULTI_DAYS]
-            ratio = math.exp(log_ratio)
-            fertile = 1.0 - (1.0 - common[S_MATED]) ** k
-            none_yet = 1.0 - fertile * below(day, mean, common[S_TAU])
+            own = new_founding(genus, common, k, 0.0)
+            ratio = math.exp(own.ratio_before)
+            none_yet = 1.0 - own.fertile * below(day, own.log_day, common[TAU])
             for q in range(z.size):
                 for r in range(share.size):
-                    level = math.exp(genus[G_HAZARD1] + shifts[d, r] + common[S_SIGMA] * z[q])
+                    lone = new_founding(genus, common, k, shifts[d, r]).lone_before
+                    level = math.exp(lone + common[SIGMA] * z[q])
                     dead = step(k, 0, days * level * ratio, 1.0 / ratio, 0.0)[0]
                     out[d, s] += w[q] * share[r] * none_yet * (1.0 - dead)
 
@@ -71,9 +57,9 @@ def queens_waiting(
 
     Parameters
     ----------
-    params : float array, shape (draws, G_WIDTH)
+    params : float array, shape (draws, EFFECTS)
         One genus, see `recursion`.
-    shared : float array, shape (draws, S_WIDTH)
+    shared : float array, shape (draws, SHARED_WIDTH)
     shifts, share : float arrays, shapes (draws, rows) and (rows,)
         Rows of covariates, see `recursion.recurse`.
     sizes : int array

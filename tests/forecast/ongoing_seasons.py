@@ -11,7 +11,7 @@ import pandas as pd
 
 from cohort.forecast import due
 from cohort.outcomes.basis import Basis
-from cohort.outcomes.parameters import Draws
+from cohort.outcomes.known import known_draws
 from cohort.simulate import season as season_module
 from cohort.simulate.season import Design, simulate_study
 from cohort.simulate.truth import draw_truth
@@ -22,24 +22,7 @@ HORIZON = 180
 
 def as_basis(truth):
     """The true parameters as the one draw of a basis."""
-    names = sorted(truth.genera)
-    params = [
-        [g.log_hazard, g.together, g.log_hazard_workers, g.rivalry, g.last_fight, g.log_median_day]
-        for g in (truth.genera[n] for n in names)
-    ]
-    params.append(params[0])  # a kind not yet tried, never asked for here
-    own = truth.genera[names[0]]
-    shared = [
-        *own.founding_steps,
-        *own.worker_steps,
-        own.spread,
-        own.frailty,
-        own.doubling,
-        own.multi_time,
-        own.mated,
-    ]
-    draws = Draws(tuple(names), np.array([params]), np.array([shared]), 1)
-    return Basis(draws, np.array([own.mating_seen]), "True parameters.", True, sizes=(1, 2, 3, 4))
+    return Basis(known_draws([truth]), "True parameters.", True, sizes=(1, 2, 3, 4))
 
 
 def cut(simulated, day):

@@ -19,6 +19,7 @@ from cohort.forecast.words import as_json, chance_text
 from cohort.outcomes.basis import prior_basis
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.study import read_study
+from cohort.transitions import layout as at
 
 PLAIN = GenusTruth(frailty=0.0, spread=0.12, mated=0.85, log_median_day=math.log(48.0))
 BASIS = as_basis(Truth({"Lasius": PLAIN}))
@@ -212,9 +213,9 @@ def test_a_founding_behind_the_draws_does_not_weigh_them_twice(folder):
     made = study(folder, "A-1,Lasius,2026-06-01,1,K1,\n", "A-1,2026-08-01,1,0\n")
     # two draws: every queen mated, or half of them; a long wait speaks for the second
     shared = np.repeat(BASIS.draws.shared, 2, axis=0)
-    shared[:, -1] = (0.99, 0.5)
+    shared[:, at.S_MATED] = (0.99, 0.5)
     draws = replace(BASIS.draws, params=np.repeat(BASIS.draws.params, 2, axis=0), shared=shared)
-    last_year = replace(BASIS, draws=draws, seen_shift=np.ones(2))
+    last_year = replace(BASIS, draws=draws)
     own = replace(last_year, title="Ours", season="2026", foundings=frozenset({"A-1"}))
     waits = [due(made, day("2026-08-01"), b).windows.iloc[0]["unmated"] for b in (last_year, own)]
     # worked by hand: odds of the draws by (1 - p F), then (1 - p) / (1 - p F) in each

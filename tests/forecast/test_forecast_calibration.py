@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from ongoing_seasons import in_bins, off, said_and_was
 
-from cohort.transitions import recursion as rec
+from cohort.transitions import layout as at
 
 SEEDS = range(1, 41)
 
@@ -57,23 +57,20 @@ def test_losses_in_groups_come_as_often_as_said(forecast):
         assert ((bins["was"] - bins["said"]).abs() < 4 * spread).all(), said
 
 
-def altered(column, value):
+def altered(which, column, value):
     def change(basis):
         shared, params = basis.draws.shared.copy(), basis.draws.params.copy()
-        if column == rec.S_MATED:
-            shared[:, column] = value
-        else:
-            params[..., column] = value
+        (shared if which == "shared" else params)[..., column] = value
         return replace(basis, draws=replace(basis.draws, shared=shared, params=params))
 
     return change
 
 
 def test_a_forecast_that_takes_every_queen_for_mated_is_found_out():
-    waits, _ = said_and_was(SEEDS, change=altered(rec.S_MATED, 0.9999), seen=0.3)
+    waits, _ = said_and_was(SEEDS, change=altered("shared", at.S_MATED, 0.9999), seen=0.3)
     assert abs(off(waits["none_this_season"], ~waits["came"])) > 4
 
 
 def test_a_forecast_that_knows_no_rivalry_is_found_out():
-    _, groups = said_and_was(SEEDS, change=altered(rec.G_RIVALRY, 0.0), seen=0.3)
+    _, groups = said_and_was(SEEDS, change=altered("genus", at.E_RIVALRY, 0.0), seen=0.3)
     assert abs(off(groups["lose_one_14"], groups["lost_one"])) > 4

@@ -15,8 +15,8 @@ from cohort.model.coordinates import landscape, packed_study
 from cohort.model.op import PARAMETERS, founding_loglik
 from cohort.model.priors import Priors
 from cohort.model.sample import prepare
+from cohort.transitions import layout as at
 from cohort.transitions.assembly import study_by_genus
-from cohort.transitions.layout import N1, N2
 
 
 @pytest.fixture(scope="module")
@@ -53,16 +53,16 @@ def test_the_likelihood_node_compiled_by_numba_is_the_kernel(past):
     effects = np.array(
         [[-5.6, -5.9], [0.2, -0.1], [-6.0, -6.2], [1.0, 0.4], [-1.5, -1.2], [3.9, 4.0]]
     )
-    given = [
-        effects, 0.1, -0.05, named["walk"].to_numpy(), np.array([0.3, 0.4]), 0.15, 0.5, 1.0, 0.9,
-        0.8, 0.0, np.linspace(-0.2, 0.2, n), np.linspace(-0.1, 0.1, n), named["frailty"].to_numpy(),
-    ]  # fmt: skip
+    shared = np.zeros(at.SHARED_WIDTH)
+    shared[at.TAU], shared[at.SIGMA], shared[at.LOADING] = 0.15, 0.5, 1.0
+    shared[at.S_SIZE_STEP : at.S_THRESHOLD] = [0.1, -0.05, 0.9, 0.8]
+    shift, later = np.linspace(-0.2, 0.2, n), np.linspace(-0.1, 0.1, n)
+    given = [effects, shared, shift, later, named["frailty"].to_numpy()]
     assert len(given) == PARAMETERS
-    assert given[3].shape == (N1 - 1 + N2 - 1,)
     study = packed_study(lineup, exposure)
-    want = study_by_genus(*given, 0.0, study)
+    want = study_by_genus(*given, study)
     inputs = [pt.TensorType("float64", (None,) * np.ndim(v))() for v in given]
-    value = founding_loglik(*inputs, 0.0, study)[0]
+    value = founding_loglik(*inputs, study)[0]
     both = [value, *pt.grad(value, inputs)]
     got = pytensor.function(inputs, both, mode="NUMBA")(*given)
     for ours, theirs in zip(got, want, strict=True):

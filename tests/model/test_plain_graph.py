@@ -62,52 +62,53 @@ def test_kernel_and_plain_graph_agree(exposure):
     assert abs(study_loglik(p, s, *tables[:2], spoilt)[0] - want[0]) > 1e-3
 
 
-SHAPES = ((6, 2), (), (), (7,), (2,), (), (), (), (), (), (), "n", "n", "n")
-"""Shapes of what the model's node takes: effects by genus, shared numbers, three by founding."""
-
-
 def whole_model(exposure, lasting):
-    """The plain graph from the model's parameters on, and one draw of them."""
+    """The plain graph from the effects of genera on, and one draw of all it takes."""
     rng = np.random.default_rng(21)
     n = len(exposure.foundings)
     size = exposure.foundings["size"].to_numpy()
     genus = (exposure.foundings["genus"] == "Lasius").to_numpy().astype(int)
     who = np.stack([genus, size, np.minimum(size, rng.integers(0, 3, n))], axis=1)
-    steps = rng.normal(0, 0.3, (at.N1 + at.N2, 7))
-    inputs = [pt.TensorType("float64", (None,) * (1 if s == "n" else len(s)))() for s in SHAPES]
-    par, shared = assembled(*inputs, lasting, who, steps)
-    value = plain_loglik(par, shared, exposure.records, exposure.rows, exposure.nodes)
+    effects = rng.normal(0, 0.4, (6, 2))
+    effects += np.array([np.log(0.004), 0.0, np.log(0.002), 1.0, -1.5, np.log(50)])[:, None]
+    shared = np.zeros(at.SHARED_WIDTH)
+    shared[: at.TAU] = rng.normal(0, 0.3, at.TAU)
+    shared[at.TAU], shared[at.SIGMA], shared[at.LOADING] = 0.2, 0.6, 0.8
+    shared[at.S_SIZE_STEP :] = [0.3, -0.2, 0.7, 0.8, 10.0, lasting]
+    draw = [effects, shared, rng.normal(0, 0.1, n), rng.normal(0, 0.05, n), rng.normal(0, 1, n)]
+    inputs = [pt.dmatrix(), *(pt.dvector() for _ in draw[1:])]
+    par = assembled(*inputs, who)
+    value = plain_loglik(par, inputs[1], exposure.records, exposure.rows, exposure.nodes)
     outputs = [value, *pt.grad(value, inputs, disconnected_inputs="ignore")]
     plain = pytensor.function(inputs, outputs, mode="FAST_COMPILE")
-    draw = [rng.normal(0, 0.4, n if s == "n" else s) for s in SHAPES]
-    draw[0] += np.array([np.log(0.004), 0.0, np.log(0.002), 1.0, -1.5, np.log(50)])[:, None]
-    draw[11], draw[12] = 0.3 * draw[11], 0.1 * draw[12]
-    draw[4:9] = [np.array([0.4, 0.7]), np.array(0.2), np.array(0.6), np.array(0.8), np.array(0.7)]
+    steps = rng.normal(0, 0.3, (at.N1 + at.N2, 7))
     study = in_one(who, steps, exposure.records, exposure.rows, exposure.nodes)
     return plain, draw, study
 
 
 @pytest.mark.parametrize("lasting", [0.0, 1.0])
-def test_from_the_parameters_of_the_model_on(exposure, lasting):
+def test_from_the_effects_of_genera_on(exposure, lasting):
     plain, draw, study = whole_model(exposure, lasting)
     want = plain(*draw)
-    got = study_by_genus(*(v if np.ndim(v) else float(v) for v in draw), lasting, study)
+    want[2][at.S_LASTING] = 0.0  # a switch: data, for which the kernel gives no slope
+    got = study_by_genus(*draw, study)
     assert len(got) == len(want)
     for a, b in zip(want, got, strict=True):
         np.testing.assert_allclose(b, a, rtol=1e-8, atol=1e-8)
-    other = study_by_genus(*(v if np.ndim(v) else float(v) for v in draw), 1 - lasting, study)
-    assert abs(other[0] - want[0]) > 1e-3
+    for place in (at.S_LASTING, at.S_SIZE_STEP, at.S_MULTI_DAYS, at.S_MATED, at.S_SEEN):
+        draw[1][place] = 0.5  # each of them matters
+        assert abs(study_by_genus(*draw, study)[0] - want[0]) > 1e-3
+        draw[1][place] = 0.0
 
 
 def test_shifts_that_do_not_enter_are_shifts_of_zero(exposure):
     _, draw, study = whole_model(exposure, 0.0)
-    plain = [v if np.ndim(v) else float(v) for v in draw]
-    plain[11], plain[12] = np.zeros(len(plain[13])), np.zeros(len(plain[13]))
-    zero = study_by_genus(*plain, 0.0, study)
-    plain[11], plain[12] = np.zeros(0), np.zeros(0)
-    none = study_by_genus(*plain, 0.0, study)
+    draw[2], draw[3] = np.zeros(len(draw[4])), np.zeros(len(draw[4]))
+    zero = study_by_genus(*draw, study)
+    draw[2], draw[3] = np.zeros(0), np.zeros(0)
+    none = study_by_genus(*draw, study)
     assert none[0] == zero[0]
-    assert none[12].shape == none[13].shape == (0,)
+    assert none[3].shape == none[4].shape == (0,)
 
 
 def test_they_agree_on_degree_days_by_thresholds_kept_as_by_the_log_itself(exposure):

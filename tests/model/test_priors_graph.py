@@ -7,8 +7,8 @@ import scene_lineups
 
 from cohort.model.coordinates import landscape
 from cohort.model.graph import written_out
+from cohort.model.kernel_arrays import by_founding, stacked
 from cohort.model.lineup import VARIANTS
-from cohort.model.pointwise import parameters
 from cohort.model.priors import EFFECTS, Priors, draw
 from cohort.transitions import layout as at
 from cohort.transitions import places
@@ -75,7 +75,7 @@ def test_the_graph_and_the_arrays_outside_it_give_one_likelihood(scene, variant)
     logp = model.compile_logp(vars=model.potentials, mode="FAST_COMPILE")
     want = float(logp({v.name: point[v.name] for v in model.value_vars}))
     assert ("warm_threshold" in named) == (scene in ("logged", "part"))
-    par, shared = parameters(named, lineup)
+    par, shared = by_founding(stacked(named), lineup)
     tables = exposure.records, exposure.rows, exposure.nodes
     ours = study_loglik(par[0], shared[0], *tables)[0]
     assert ours == pytest.approx(want, rel=1e-9)

@@ -12,11 +12,13 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from by_rows import CUTS1, CUTS2, Founding, Rates
+from scenes import shared_of
 from scipy.stats import lognorm
 
 from cohort.outcomes.parameters import Draws
 from cohort.outcomes.quantities import outcomes
-from cohort.transitions import recursion as rec
+from cohort.plan.chances import chances
+from cohort.transitions import layout as at
 
 HORIZON, SIZES = 160, (1, 2, 3, 6)
 BASE = Rates(
@@ -44,14 +46,15 @@ CASES = {
 
 def draws_of(rates):
     """The rates as one draw of the recursion's parameters (twice the same genus)."""
-    one = np.zeros((2, rec.G_WIDTH))
-    one[:, rec.G_HAZARD1] = math.log(rates.level1)
-    one[:, rec.G_TOGETHER] = math.log(rates.ratio1)
-    one[:, rec.G_HAZARD2] = math.log(rates.level2)
-    one[:, rec.G_RIVALRY] = math.log(rates.ratio2)
-    one[:, rec.G_BOTH], one[:, rec.G_LOG_DAY] = rates.theta, rates.log_day
-    shared = [*rates.steps1, *rates.steps2, rates.tau, rates.sigma, 0.0, 0.0, rates.phi]
-    return Draws(("Lasius",), one[None], np.array([shared]), 1)
+    one = np.zeros((2, at.EFFECTS))
+    one[:, at.E_HAZARD1] = math.log(rates.level1)
+    one[:, at.E_TOGETHER] = math.log(rates.ratio1)
+    one[:, at.E_HAZARD2] = math.log(rates.level2)
+    one[:, at.E_RIVALRY] = math.log(rates.ratio2)
+    one[:, at.E_BOTH], one[:, at.E_LOG_DAY] = rates.theta, rates.log_day
+    shared = shared_of(rates)
+    shared[at.S_MATED] = rates.phi
+    return Draws(("Lasius",), one[None], shared[None], 1)
 
 
 def fine(rates, k):
@@ -88,6 +91,7 @@ def fine(rates, k):
             workers += scale * (weight @ here).sum()
             moved = np.einsum("zi,zij->zj", here, own.after(e, day, e, tilt))
             after += scale * (weight @ moved)
+        out["waiting", day] = (weight @ alone)[1:].sum()
         out["share_alive_before_workers", day] = stopped / k
         out["share_alive", day] = ((weight @ alone) @ count + after @ count) / k
         out["chance_by_day", day] = workers
@@ -128,6 +132,37 @@ def test_the_grid_errs_by_less_than_three_in_a_thousand(name):
     for (quantity, k, day), error in errors.items():
         allowed = 0.003 * (k if quantity == "expected_left" else 1)
         assert abs(error) < allowed, (quantity, k, day, error)
+
+
+def test_size_and_company_enter_every_outcome():
+    # Fault: an effect of size or of company that one outcome knows and another does not.
+    step, sooner = 0.5, -0.25
+    rates = CASES["frailty"].but(ratio2=3.0)
+    draws = draws_of(rates)
+    draws.shared[:, at.S_SIZE_STEP], draws.shared[:, at.S_MULTI_DAYS] = step, sooner
+    post = outcomes(draws, SIZES, HORIZON)
+    for k in SIZES:
+        own = rates
+        if k >= 2:
+            ratio = rates.ratio1 * math.exp(step * math.log2(k / 2))
+            own = rates.but(ratio1=ratio, log_day=rates.log_day + sooner)
+        exact = fine(own, k)
+        for (_, name, size, day), values in post.values.items():
+            if size == k and (name, day) in exact:
+                allowed = 0.003 * (k if name == "expected_left" else 1)
+                assert abs(values[0, 0] - exact[name, day]) < allowed, (name, k, day)
+        for day in (30, 60):
+            here = chances(draws, 0, (1, k), day)
+            lost = 1 - exact["chance_per_founding", day] - exact["waiting", day]
+            assert here.lost[0, -1] == pytest.approx(lost, abs=0.003)
+        if k >= 2:
+            said = {key[1]: v[0, 0] for key, v in post.values.items() if key[2] == k}
+            assert said["hazard_ratio"] == pytest.approx(own.ratio1)
+            assert said["time_ratio"] == pytest.approx(math.exp(sooner))
+            assert said["rivalry_ratio"] == pytest.approx(rates.ratio2)
+            assert said["fertile_share"] == pytest.approx(1 - (1 - rates.phi) ** k)
+    unlike = fine(rates, 6)  # without them the numbers are others
+    assert abs(unlike["chance_by_day", 60.0] - exact["chance_by_day", 60.0]) > 0.03
 
 
 def test_frailty_larger_than_was_ever_found():

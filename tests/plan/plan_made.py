@@ -6,8 +6,8 @@ from dataclasses import replace
 import numpy as np
 
 from cohort.outcomes.basis import Basis
-from cohort.outcomes.parameters import Draws
-from cohort.simulate.truth import GenusTruth
+from cohort.outcomes.known import known_draws
+from cohort.simulate.truth import GenusTruth, Truth
 
 KNOWN = GenusTruth(
     log_hazard=math.log(0.005),
@@ -25,19 +25,9 @@ KNOWN = GenusTruth(
 
 def basis(*truths, names=("Lasius",)):
     """One draw per truth; each of `names`, and a new kind, with the same parameters."""
-    params = [
-        [g.log_hazard, g.together, g.log_hazard_workers, g.rivalry, g.last_fight, g.log_median_day]
-        for g in truths
-    ]
-    shared = [
-        [*g.founding_steps, *g.worker_steps, g.spread, g.frailty, g.doubling, g.multi_time, g.mated]
-        for g in truths
-    ]
-    every = np.repeat(np.array(params)[:, None], len(names) + 1, axis=1)
-    draws = Draws(names, np.ascontiguousarray(every), np.array(shared), 1)
+    draws = known_draws([Truth(dict.fromkeys(names, own)) for own in truths])
     return Basis(
         draws,
-        np.full(len(truths), 1.0),
         "Known parameters.",
         True,
         sizes=(1, 3),

@@ -10,6 +10,7 @@ import pytest
 
 from cohort.errors import StudyError
 from cohort.outcomes import outcomes
+from cohort.outcomes.known import known_draws
 from cohort.power import Wish, power, words
 from cohort.power import run as run_module
 from cohort.power.replicate import (
@@ -21,7 +22,7 @@ from cohort.power.replicate import (
     replicate,
 )
 from cohort.power.run import needed, seasons, summary, width_law
-from cohort.power.wish import WORDS, as_draws, check, contrasts, read_effect, truth_of
+from cohort.power.wish import WORDS, check, contrasts, read_effect, truth_of
 from cohort.simulate.known import known_outcomes
 
 WISH = Wish(3, (1, 3), {"together": 2.0})
@@ -130,7 +131,7 @@ def test_one_number_of_foundings_goes_by_the_root_and_far_numbers_are_not_told()
 def test_the_contrast_of_a_truth_is_that_of_the_event_simulator(contrast):
     wish = replace(WISH, contrast=contrast, horizon=120)
     truth = truth_of(wish, 4)
-    said = contrast_of(outcomes(as_draws(truth), wish.sizes, wish.horizon), wish).item()
+    said = contrast_of(outcomes(known_draws([truth]), wish.sizes, wish.horizon), wish).item()
     known = known_outcomes(truth, wish.sizes, wish.horizon, foundings=20_000)
     rows = known[
         (known["quantity"] == contrast)
@@ -163,7 +164,7 @@ def test_the_priors_alone_favour_singles_of_the_same_queens():
 
 
 def test_the_textbook_pair_is_the_same_queens_both_ways():
-    single, multi = pair(outcomes(as_draws(truth_of(WISH, 1)), (1, 3), 180), WISH)
+    single, multi = pair(outcomes(known_draws([truth_of(WISH, 1)]), (1, 3), 180), WISH)
     assert 0 < multi < single < 1
 
 
@@ -199,7 +200,7 @@ def test_a_cluster_needs_its_extra_or_an_address_that_answers(quick, tmp_path):
 
 
 def test_every_contrast_that_may_be_named_has_a_value():
-    made = outcomes(as_draws(truth_of(WISH, 1)), (1, 3), 120)
+    made = outcomes(known_draws([truth_of(WISH, 1)]), (1, 3), 120)
     for name in contrasts():
         assert np.isfinite(contrast_of(made, replace(WISH, contrast=name, horizon=120))).all()
 

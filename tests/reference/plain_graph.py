@@ -38,26 +38,20 @@ def step(n, m, H, rho, theta):
     return pt.switch(m > n, 0.0, out)
 
 
-def assembled(
-    effects, size_step, multi_days, walk, walk_sd, tau, sigma, loading, mated, seen, threshold,
-    shift, later, z, lasting, who, steps,
-):  # fmt: skip
-    """``par`` and ``shared`` of the kernel from the parameters of the model, symbolic."""
+def assembled(effects, shared, shift, later, z, who):
+    """``par`` of the kernel from what `study_by_genus` takes, symbolic."""
     genus, size, watched = who.T
     multi = (size >= 2).astype(float)
     doublings = np.log2(np.maximum(size, 2) / 2)
-    here = effects[:, genus]
-    together = (here[1] + size_step * doublings) * multi
-    surer = pt.sigmoid(pt.log(mated / (1 - mated)) + seen)
+    here, lasting, mated = effects[:, genus], shared[at.S_LASTING], shared[at.S_MATED]
+    together = (here[1] + shared[at.S_SIZE_STEP] * doublings) * multi
+    surer = pt.sigmoid(pt.log(mated / (1 - mated)) + shared[at.S_SEEN])
     fertile = 1 - (1 - mated) ** (size - watched) * (1 - surer) ** watched
     level = here[0] + shift + lasting * together
     rest = [here[2], here[3], pt.sigmoid(here[4])]
-    day = here[5] + multi_days * multi + later
-    warm = threshold + 0.0 * z
-    par = pt.stack([level, (1 - lasting) * together, *rest, day, fertile, z, warm], axis=1)
-    sds = pt.concatenate([pt.repeat(walk_sd[:1], at.N1 - 1), pt.repeat(walk_sd[1:], at.N2 - 1)])
-    shared = pt.concatenate([pt.dot(steps, walk * sds), pt.stack([tau, sigma, loading])])
-    return par, shared
+    day = here[5] + shared[at.S_MULTI_DAYS] * multi + later
+    warm = shared[at.S_THRESHOLD] + 0.0 * z
+    return pt.stack([level, (1 - lasting) * together, *rest, day, fertile, z, warm], axis=1)
 
 
 def owners(records, nodes, rows):

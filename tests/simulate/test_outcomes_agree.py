@@ -9,16 +9,14 @@ breaks the agreement.
 import dataclasses
 import math
 
-import numpy as np
 import pandas as pd
 import pytest
 
-from cohort.outcomes.parameters import Draws
+from cohort.outcomes.known import known_draws
 from cohort.outcomes.quantities import outcomes
 from cohort.simulate.known import beside, known_outcomes
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.terms.questions import QUANTITIES
-from cohort.transitions import recursion as rec
 
 HORIZON, SIZES = 160, (1, 2, 3, 5)
 COMMON = {
@@ -46,20 +44,7 @@ TRUTH = Truth(
 
 def as_draws(truth):
     """The truth as two equal draws of the recursion's parameters."""
-    one = np.zeros((len(truth.genera) + 1, rec.G_WIDTH))
-    for i, own in enumerate([*truth.genera.values(), next(iter(truth.genera.values()))]):
-        one[i, rec.G_HAZARD1] = own.log_hazard
-        one[i, rec.G_TOGETHER] = own.together
-        one[i, rec.G_HAZARD2] = own.log_hazard_workers
-        one[i, rec.G_RIVALRY] = own.rivalry
-        one[i, rec.G_BOTH] = own.last_fight
-        one[i, rec.G_LOG_DAY] = own.log_median_day
-    own = next(iter(truth.genera.values()))
-    shared = np.array(
-        [*own.founding_steps, *own.worker_steps, own.spread, own.frailty, own.doubling,
-         own.multi_time, own.mated]
-    )  # fmt: skip
-    return Draws(tuple(truth.genera), np.stack([one, one]), np.stack([shared, shared]), 1)
+    return known_draws([truth, truth])
 
 
 def table_of(draws):

@@ -24,10 +24,8 @@ def own_basis(study, seed):
     """The posterior of the study as it stands, as `results_basis` would read it back."""
     found = fit(history(study), seed=seed, draws=750)
     drawn = posterior_draws(found.posterior, found.lineup, found.priors, seed=seed, draws=300)
-    seen = found.posterior["seen"].to_numpy().ravel() if "seen" in found.posterior else np.ones(1)
     return Basis(
         drawn,
-        np.resize(seen, len(drawn.shared)),
         "The study itself.",
         True,
         study.settings.title,

@@ -1,0 +1,125 @@
+"""From named draws, of a posterior or of priors, to the arrays of the compiled code.
+
+Comes in: values by name, first axis the draws, and a `Lineup`. Goes out: effects by genus and what
+all foundings share, in the order of `cohort.transitions.layout`, and by founding. Never: a formula
+of the predictor (`cohort.transitions.predictor` has them).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+from scipy.special import expit
+
+from cohort.model.lineup import Lineup
+from cohort.model.priors import EFFECTS
+from cohort.transitions import layout as at
+from cohort.transitions.predictor import parameters_by_founding
+
+Floats = npt.NDArray[np.float64]
+Values = Mapping[str, Floats]
+"""Draws by name, each of shape (draws, ...)."""
+
+
+def stacked(posterior: xr.Dataset) -> dict[str, Floats]:
+    """Every variable with its chains end to end, shape (draws, ...).
+
+    Parameters
+    ----------
+    posterior : Dataset
+        Named draws, dimensions chain and draw.
+    """
+    out = {}
+    for name, array in posterior.data_vars.items():
+        values = array.transpose("chain", "draw", ...).to_numpy()
+        out[str(name)] = values.reshape(-1, *values.shape[2:])
+    return out
+
+
+def effects_of(effects: Floats, lineup: Lineup) -> Floats:
+    """Effects by genus as the compiled code takes them.
+
+    Parameters
+    ----------
+    effects : float array, shape (draws, genera, EFFECTS)
+        As they are sampled: the share of losses that take both as a logit.
+    lineup : Lineup
+        Its variant may switch an effect off.
+    """
+    out = effects.copy()
+    out[..., at.E_BOTH] = expit(out[..., at.E_BOTH])
+    if lineup.variant == "no rivalry":
+        out[..., at.E_RIVALRY] = 0.0
+    if lineup.variant == "last fight takes one":
+        out[..., at.E_BOTH] = 0.0
+    return out
+
+
+def shared_of(values: Values, lineup: Lineup) -> Floats:
+    """What all foundings share, shape (draws, SHARED_WIDTH).
+
+    What is not among the values (matings nobody saw, warmth nobody measured) is 0 and not read.
+    """
+    walk = values["walk"] * np.repeat(values["walk_sd"], [at.N1 - 1, at.N2 - 1], axis=1)
+    out: Floats = np.zeros((len(walk), at.SHARED_WIDTH))
+    out[:, at.STEPS1 : at.STEPS2] = walk @ lineup.steps1.T
+    out[:, at.STEPS2 : at.TAU] = walk @ lineup.steps2.T
+    places = {
+        at.TAU: "within_days",
+        at.SIGMA: "frailty_sd",
+        at.S_SIZE_STEP: "size_step",
+        at.S_MULTI_DAYS: "multi_days",
+        at.S_MATED: "mated",
+        at.S_SEEN: "seen",
+        at.S_THRESHOLD: "warm_threshold",
+    }
+    for place, name in places.items():
+        if name in values:
+            out[:, place] = values[name]
+    out[:, at.LOADING] = values["loading"] if lineup.variant == "free loading" else 1.0
+    if lineup.variant == "no frailty":
+        out[:, at.SIGMA] = 0.0
+    if lineup.variant == "no fertile fraction":
+        out[:, at.S_MATED] = 1.0
+    out[:, at.S_LASTING] = float(lineup.variant == "lasting")
+    return out
+
+
+def by_founding(values: Values, lineup: Lineup) -> tuple[Floats, Floats]:
+    """The compiled code's parameters of every founding of a lineup, for every draw.
+
+    Parameters
+    ----------
+    values : mapping of arrays
+        See `stacked`.
+    lineup : Lineup
+
+    Returns
+    -------
+    par : float array, shape (draws, foundings, FOUNDING_WIDTH)
+    shared : float array, shape (draws, SHARED_WIDTH)
+    """
+    effects = effects_of(np.stack([values[name] for name in EFFECTS], axis=2), lineup)
+    shared = shared_of(values, lineup)
+    shift = np.zeros((len(shared), len(lineup.foundings)))
+    levels = {
+        "keeper_effect": (lineup.keepers, lineup.keeper),
+        "flight_effect": (lineup.flights, lineup.flight),
+        "kind_within_effect": (lineup.kinds_within, lineup.kind_within),
+    }
+    for name, (names, index) in levels.items():
+        if names:
+            shift += values[name][:, index]
+    if lineup.covariates:
+        shift += values["covariate_slope"] @ lineup.x.T
+    later = np.zeros_like(shift)
+    if lineup.warm.any():
+        later += values["warm_days"][:, None] * lineup.warm
+    who = lineup.genus, lineup.size, lineup.seen
+    par = parameters_by_founding(effects, shared, *who, shift, later)
+    if "frailty" in values:
+        par[..., at.FRAILTY] = values["frailty"]
+    return par, shared

@@ -1,0 +1,129 @@
+"""The predictor by its formulas, its gradient by differences, and all who ask it.
+
+The formulas stand here a second time, in plain Python, so that no user of the predictor can lose an
+effect unseen: each is asked for foundings of one, two and four queens with every effect in play.
+"""
+
+import math
+
+import numpy as np
+import pytest
+from scene_lineups import full
+
+from cohort.model.coordinates import landscape
+from cohort.model.kernel_arrays import by_founding, stacked
+from cohort.model.priors import EFFECTS, Priors
+from cohort.transitions import layout as at
+from cohort.transitions.predictor import (
+    Common,
+    Founding,
+    Genus,
+    Own,
+    founding_gradient,
+    founding_parameters,
+    parameters_by_founding,
+)
+
+GENUS = Genus(-5.3, 0.4, -6.1, 1.2, 0.2, 3.9)
+COMMON = Common(0.35, -0.15, 0.8, 0.9, 0.0)
+OWNS = [
+    Own(1.0, 0.0, 0.0, 0.2, 0.1),
+    Own(1.0, 0.0, 1.0, -0.3, 0.0),
+    Own(2.0, 0.0, 1.0, 0.1, -0.2),
+    Own(4.0, 1.0, 0.0, 0.0, 0.1),
+    Own(5.0, math.log2(2.5), 3.0, 0.4, 0.3),
+]
+
+
+def plain(genus, common, own):
+    """The formulas of the predictor's docstring, as one would write them by hand."""
+    company = own.queens >= 2
+    ratio = genus.together + common.size_step * math.log2(own.queens / 2) if company else 0.0
+    odds = common.mated / (1 - common.mated) * math.exp(common.seen)
+    none = (1 - common.mated) ** (own.queens - own.seen) * (1 - odds / (1 + odds)) ** own.seen
+    return Founding(
+        lone_before=genus.founding_hazard + own.shift + (ratio if common.lasting else 0.0),
+        ratio_before=0.0 if common.lasting else ratio,
+        lone_after=genus.worker_hazard,
+        ratio_after=genus.rivalry,
+        both=genus.both,
+        log_day=genus.first_worker + own.later + (common.multi_days if company else 0.0),
+        fertile=1 - none,
+    )
+
+
+@pytest.mark.parametrize("own", OWNS)
+@pytest.mark.parametrize("lasting", [0.0, 1.0])
+def test_it_is_what_its_docstring_says(own, lasting):
+    common = COMMON._replace(lasting=lasting)
+    assert founding_parameters(GENUS, common, own) == pytest.approx(plain(GENUS, common, own))
+
+
+@pytest.mark.parametrize("own", OWNS)
+@pytest.mark.parametrize("lasting", [0.0, 1.0])
+def test_its_gradient_is_that_of_differences(own, lasting):
+    weights = Founding(0.7, -1.3, 0.4, 1.1, -0.6, 0.9, 2.0)
+    parts = [GENUS, COMMON._replace(lasting=lasting), own]
+
+    def total(parts):
+        return float(np.dot(founding_parameters(*parts), weights))
+
+    found = founding_gradient(weights, parts[1], parts[2])
+    data = [set(), {"lasting"}, {"queens", "doublings", "seen"}]  # of Genus, Common and Own
+    tried = 0
+    for i, part in enumerate(parts):
+        for name, value in part._asdict().items():
+            if name in data[i]:
+                assert getattr(found[i], name) == 0.0
+                continue
+            ends = []
+            for h in (1e-6, -1e-6):
+                moved = list(parts)
+                moved[i] = part._replace(**{name: value + h})
+                ends.append(total(moved))
+            assert getattr(found[i], name) == pytest.approx((ends[0] - ends[1]) / 2e-6, abs=1e-7)
+            tried += 1
+    assert tried == 6 + 4 + 2
+
+
+def test_many_foundings_and_draws_at_once_are_each_asked_by_itself():
+    rng = np.random.default_rng(3)
+    effects = rng.normal(0, 1, (3, 2, at.EFFECTS))
+    effects[..., at.E_BOTH] = rng.uniform(size=(3, 2))
+    shared = rng.normal(0, 0.3, (3, at.SHARED_WIDTH))
+    shared[:, at.S_MATED] = rng.uniform(0.3, 0.9, 3)
+    shared[:, at.S_LASTING] = 0.0
+    genus, queens, seen = np.array([0, 1, -1]), np.array([1, 2, 4]), np.array([0, 1, 2])
+    shift, later = rng.normal(size=(3, 3)), rng.normal(size=(3, 3))
+    found = parameters_by_founding(effects, shared, genus, queens, seen, shift, later)
+    for d in range(3):
+        common = Common(*shared[d, at.S_SIZE_STEP : at.S_SEEN + 1], 0.0)
+        for f in range(3):
+            own = Own(queens[f], math.log2(queens[f]) - 1, seen[f], shift[d, f], later[d, f])
+            want = plain(Genus(*effects[d, genus[f]]), common, own)
+            assert found[d, f, : at.FRAILTY] == pytest.approx(want)
+            assert found[d, f, at.FRAILTY] == 0.0
+            assert found[d, f, at.THRESHOLD] == shared[d, at.S_THRESHOLD]
+
+
+def test_named_draws_reach_it_with_keeper_flight_species_covariates_and_warmth():
+    lineup, exposure = full()
+    land = landscape(lineup, exposure, Priors())
+    q = land.start(5) + 0.1
+    named = land.named(q[None, None])
+    values = {name: array[0] for name, array in stacked(named).items()}
+    par, _ = by_founding(stacked(named), lineup)
+    for f in range(len(lineup.foundings)):
+        effects = [float(values[name][lineup.genus[f]]) for name in EFFECTS]
+        effects[at.E_BOTH] = 1 / (1 + math.exp(-effects[at.E_BOTH]))
+        shift = (
+            values["keeper_effect"][lineup.keeper[f]] + values["flight_effect"][lineup.flight[f]]
+        )
+        shift += values["kind_within_effect"][lineup.kind_within[f]]
+        shift += values["covariate_slope"] @ lineup.x[f]
+        later = float(values["warm_days"]) * lineup.warm[f]
+        names = ("size_step", "multi_days", "mated", "seen")
+        common = Common(*(float(values[name]) for name in names), 0.0)
+        own = Own(float(lineup.size[f]), 0.0, float(lineup.seen[f]), float(shift), later)
+        want = plain(Genus(*effects), common, own)
+        assert par[0, f, : at.FRAILTY] == pytest.approx(want, abs=1e-12)
