@@ -9,18 +9,17 @@ from __future__ import annotations
 import json
 import platform
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass, fields
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-import numpy as np
 import pandas as pd
 
 from cohort.counts import raw_table
 from cohort.errors import StudyError
-from cohort.model.lineup import Lineup
-from cohort.model.priors import GenusPrior, Priors
+from cohort.model.lineup import Lineup, as_dataset, from_dataset
+from cohort.model.priors import Priors
 from cohort.shown import Facts, Shown, several
 from cohort.terms.questions import AVERAGE
 
@@ -31,6 +30,8 @@ if TYPE_CHECKING:
 
 OURS: Final = "run.json"
 """A folder that holds this file is one of ours and may be written again."""
+DRAWS_VERSION: Final = 2
+"""Of the layout of ``draws.nc``; others are refused."""
 PACKAGES: Final = ("numpy", "pandas", "scipy", "numba", "nutpie", "arviz-stats", "xarray")
 
 
@@ -135,34 +136,18 @@ def tree_of(
     """
     import xarray as xr
 
-    lineup = fit.lineup
-    constant = xr.Dataset(
-        {
-            "genus_of_founding": ("founding", list(np.array(lineup.genera)[lineup.genus])),
-            "size": ("founding", lineup.size),
-            "steps_before": (("piece_before", "step"), lineup.steps1),
-            "steps_after": (("piece_after", "step"), lineup.steps2),
-            "covariate_rows": (("founding", "covariate"), lineup.x),
-            "on_degree_days": ("founding", lineup.logged.astype(np.int8)),
-        },
-        coords={"founding": list(lineup.foundings), "covariate": list(lineup.covariates)},
-        attrs={
-            "pooled_fight": int(lineup.pooled_fight),
-            "variant": lineup.variant,
-            "warm_reference": lineup.reference,
-        },
-    )
     groups: dict[str, xr.Dataset] = {
         "posterior": fit.posterior,
         "sample_stats": fit.stats,
-        "constant_data": constant,
+        "constant_data": as_dataset(fit.lineup),
     }
     if log_likelihood is not None:
         groups["log_likelihood"] = xr.Dataset({"founding_loglik": log_likelihood})
     groups |= dict(extra or {})
     tree = xr.DataTree.from_dict(groups)
     tree.attrs = {
-        "priors": json.dumps(asdict(fit.priors)),
+        "version": DRAWS_VERSION,
+        "priors": fit.priors.as_json(),
         "seed": fit.seed,
         "run": json.dumps(dict(run), default=str),
     }
@@ -237,27 +222,11 @@ def read_draws(folder: Path) -> tuple[xr.Dataset, Lineup, Priors]:
         with xr.open_dataset(folder / "draws.nc", engine="h5netcdf", group=name) as one:
             return one.load()
 
-    posterior, constant = group("posterior"), group("constant_data")
-    priors = json.loads(group("/").attrs["priors"])
-    genera = tuple(str(g) for g in posterior["genus"].to_numpy())
-    size = constant["size"].to_numpy()
-    index = {g: i for i, g in enumerate(genera)}
-    lineup = Lineup(
-        foundings=tuple(str(f) for f in constant["founding"].to_numpy()),
-        genera=genera,
-        genus=np.array([index[str(g)] for g in constant["genus_of_founding"].to_numpy()]),
-        size=size,
-        seen=np.zeros_like(size),
-        steps1=constant["steps_before"].to_numpy(),
-        steps2=constant["steps_after"].to_numpy(),
-        pooled_fight=bool(constant.attrs["pooled_fight"]),
-        covariates=tuple(str(c) for c in constant["covariate"].to_numpy()),
-        x=constant["covariate_rows"].to_numpy(),
-        logged=constant["on_degree_days"].to_numpy().astype(bool),
-        reference=float(constant.attrs["warm_reference"]),
-        variant=constant.attrs["variant"],
-    )
-    priors["genus"] = {k: GenusPrior(**v) for k, v in priors["genus"].items()}
-    for name in ("multi_days", "mated", "seen", "warm_days", "warm_threshold"):
-        priors[name] = tuple(priors[name])
-    return posterior, lineup, Priors(**priors)
+    about = group("/").attrs
+    if int(about.get("version", 0)) != DRAWS_VERSION:
+        raise StudyError(
+            f"{folder}: its draws were written by another version of this program, so they cannot "
+            "be read. Make them again with 'cohort compare STUDY --out FOLDER'."
+        )
+    lineup = from_dataset(group("constant_data"))
+    return group("posterior"), lineup, Priors.from_json(about["priors"])

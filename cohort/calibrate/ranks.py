@@ -98,12 +98,12 @@ def harsh(mutant: str = "") -> Task:
     """
     own = Priors()
     changed = {
-        name: replace(own.genus[name], mean=own.genus[name].mean + math.log(10), sd=0.5)
+        name: replace(own[name], mean=own[name].mean + math.log(10), sd=0.5)
         for name in ("founding_hazard", "worker_hazard")
     }
     return Task(
         shape=Shape(rhythms=(21, 28)),
-        priors=replace(own, genus=own.genus | changed),
+        priors=own.but(**changed),
         mutant=mutant,
     )
 

@@ -2,10 +2,13 @@
 
 Comes in: a `Lineup`, an `Exposure` and `Priors`. Goes out: a `Landscape`: density with slopes,
 places to start from, draws under plain names. Never: sampling, a formula of the model.
+
+Which parameter lies where is made from `cohort.model.parameters`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -15,33 +18,36 @@ import xarray as xr
 
 from cohort.exposure import Exposure
 from cohort.model.contrasts import contrasts
+from cohort.model.families import CutNormal, HalfNormal
 from cohort.model.lineup import Lineup
-from cohort.model.priors import EFFECTS, Priors
+from cohort.model.parameters import BY_FOUNDING, BY_GENUS, COMMON, EFFECTS, Parameter
+from cohort.model.priors import Priors
 from cohort.model.pull import pull
-from cohort.model.told import told
+from cohort.model.told import Told, told
 from cohort.transitions import density
 from cohort.transitions import places as at
 from cohort.transitions.assembly import in_one
 from cohort.transitions.by_address import value_and_slopes
-from cohort.transitions.layout import N1, N2
+from cohort.transitions.genera import eased_of
 from cohort.warm_clock import thresholds
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
+Where = Mapping[str, slice]
 LEVEL_NAMES: Final = ("keeper", "flight", "kind_within")
-SWITCH: Final = {
-    "lasting": at.LASTING,
-    "no frailty": at.NO_FRAILTY,
-    "no fertile fraction": at.ALL_FERTILE,
-    "no rivalry": at.NO_RIVALRY,
-    "last fight takes one": at.LEAVES_ONE,
-    "free loading": at.FREE_LOADING,
-}
-"""Switch of the density behind each variant; "one genus" is a matter of the lineup."""
+MOVES: Final = (
+    ("together_mean", "size_step"),
+    ("founding_hazard_mean", "together_mean"),
+    ("worker_hazard_mean", "rivalry_mean"),
+    ("first_worker_mean", "multi_days"),
+)
+"""Means that are walked moved by another coordinate, in the order of `cohort.model.told`."""
 HALF: Final = 0.6745
 """An SD as likely above as below it under its prior, in scales of its half-normal."""
 UNSEEN: Final = 20.0
 """Degrees Celsius that stand for the mean of logged shelves where none is: never read."""
+PHASES: Final = np.repeat([0, 1], [at.STEPS1, at.STEPS - at.STEPS1])
+"""Phase of each step of the walks."""
 
 
 def level_sizes(lineup: Lineup) -> tuple[int, int, int]:
@@ -49,36 +55,98 @@ def level_sizes(lineup: Lineup) -> tuple[int, int, int]:
     return len(lineup.keepers), len(lineup.flights), len(lineup.kinds_within)
 
 
-def prior_places(priors: Priors, starts: Ints) -> tuple[Floats, Floats]:
-    """Middle and spread of every prior, at the places of what they are priors of.
+def places(genera: int, foundings: int, levels: tuple[int, int, int], covariates: int) -> Where:
+    """Where each parameter lies in the vector the sampler walks through.
 
-    Two arrays of shape (coordinates,); the two numbers of the beta prior lie at `places.MATED`.
+    The same for every study up to the contrasts between genera (``<effect>``): what a study does
+    not speak of (warmth, keepers) stays there at its prior and is never named.
+
+    Returns
+    -------
+    dict of slice
+        By name; effects of genera as ``<effect>``, ``<effect>_mean`` and ``<effect>_sd``.
     """
-    centre, scale = np.zeros(starts[-1]), np.ones(starts[-1])
-    centre[at.MULTI_DAYS], scale[at.MULTI_DAYS] = priors.multi_days
-    centre[at.WITHIN_DAYS], scale[at.WITHIN_DAYS] = priors.within_days
-    centre[at.MATED], scale[at.MATED] = priors.mated
-    centre[at.SEEN], scale[at.SEEN] = priors.seen
-    centre[at.LOADING], scale[at.LOADING] = priors.loading
-    centre[at.WARM_THRESHOLD], scale[at.WARM_THRESHOLD] = priors.warm_threshold
-    centre[at.WARM_DAYS], scale[at.WARM_DAYS] = priors.warm_days
-    scale[at.SIZE_STEP] = priors.size_step_sd
-    scale[at.FRAILTY_SD] = priors.frailty
-    scale[at.LEVEL_SD : at.WALK_SD] = priors.keeper
-    scale[at.WALK_SD : at.WALK] = priors.walk
-    scale[at.GENUS_SD : at.GENUS_MEAN] = priors.column("between")
-    centre[at.GENUS_MEAN : at.GENUS] = priors.column("mean")
-    scale[at.GENUS_MEAN : at.GENUS] = priors.column("sd")
-    scale[starts[at.B_COVARIATE] :] = priors.covariate
-    return centre, scale
+    widths = {row.name: 1 for row in COMMON} | {"walk_sd": 2, "walk": at.STEPS}
+    widths |= {f"{name}_sd": 1 for name in EFFECTS} | {f"{name}_mean": 1 for name in EFFECTS}
+    widths |= dict.fromkeys(EFFECTS, genera - 1)
+    counts = (foundings, *levels, covariates)
+    widths |= {row.name: count for row, count in zip(BY_FOUNDING, counts, strict=True)}
+    ends = np.cumsum(list(widths.values()))
+    return {
+        name: slice(int(end) - width, int(end))
+        for (name, width), end in zip(widths.items(), ends, strict=True)
+    }
 
 
-def _switches(lineup: Lineup) -> Floats:
-    out = np.zeros(at.SWITCHES)
-    out[at.POOLED_FIGHT] = lineup.pooled_fight
-    if lineup.variant in SWITCH:
-        out[SWITCH[lineup.variant]] = 1.0
+def _family(row: Parameter) -> int:
+    """Family of a row that an SD multiplies: levels are walked as effects, the rest as normals."""
+    return at.LEVEL if row.name.endswith("_effect") else at.MULTIPLIED
+
+
+def _simple(row: Parameter, name: str, prior: Any, where: Where, lineup: Lineup) -> Floats:
+    out = np.zeros(at.ROW)
+    out[[at.SD, at.MEAN]] = -1.0
+    out[at.ACTIVE], out[at.SHARED] = 1.0, row.shared
+    out[at.FAMILY], out[at.A], out[at.B] = prior.family, prior.a, prior.b
+    out[at.FIRST], out[at.LENGTH] = _span(where[name])
+    held = row.held(lineup.variant)
+    out[at.FIXED], out[at.VALUE] = held is not None, held or 0.0
+    if isinstance(prior, CutNormal):
+        out[at.LOW], out[at.HIGH] = limits(lineup)
     return out
+
+
+def _span(where: slice) -> tuple[int, int]:
+    return where.start, where.stop - where.start
+
+
+def _multiplied(row: Parameter, where: Where) -> list[Floats]:
+    """A row for each SD: the steps of the two walks have one each."""
+    first, length = _span(where[row.name])
+    sds = range(where[row.sd].start, where[row.sd].stop)
+    parts = [length] if len(sds) == 1 else [at.STEPS1, length - at.STEPS1]
+    out = []
+    for sd, part in zip(sds, parts, strict=True):
+        one = np.zeros(at.ROW)
+        one[[at.MEAN, at.SHARED]] = -1.0
+        one[at.FAMILY], one[at.ACTIVE], one[at.SD] = _family(row), 1.0, sd
+        one[at.FIRST], one[at.LENGTH] = first, part
+        first += part
+        out.append(one)
+    return out
+
+
+def table(priors: Priors, where: Where, lineup: Lineup) -> tuple[Floats, int, int, int]:
+    """The table of parameters as the compiled code reads it, and where its parts begin.
+
+    Returns
+    -------
+    float array, shape (rows, ROW), and three row numbers
+        First row of the effects of genera, of what an SD multiplies, of the slopes of covariates.
+    """
+    simple = [_simple(r, r.name, priors[r.name], where, lineup) for r in COMMON if r.prior]
+    genus = []
+    for row in BY_GENUS:
+        prior, sd = priors[row.name], f"{row.name}_sd"
+        spread = HalfNormal(prior.between)
+        simple.append(_simple(Parameter(sd, spread), sd, spread, where, lineup))
+        one = _simple(row, row.name, prior, where, lineup)
+        one[at.SD], one[at.MEAN] = where[sd].start, where[f"{row.name}_mean"].start
+        one[at.ACTIVE] = not (row.name == "last_fight" and lineup.pooled_fight)
+        genus.append(one)
+    # the rows whose coordinate is a logit come last, so that sums keep their order
+    simple.sort(key=lambda one: max(one[at.FAMILY], at.LOG_NORMAL))
+    every = (*COMMON, *BY_FOUNDING)
+    multiplied = [one for row in every if row.prior is None for one in _multiplied(row, where)]
+    slopes = [_simple(r, r.name, priors[r.name], where, lineup) for r in BY_FOUNDING if r.prior]
+    rows = np.stack([*simple, *genus, *multiplied, *slopes])
+    first = len(simple)
+    return rows, first, first + len(genus), len(rows) - len(slopes)
+
+
+def limits(lineup: Lineup) -> tuple[float, float]:
+    """Lowest and highest threshold of the degree-days."""
+    return thresholds(lineup.reference if lineup.logged.any() else UNSEEN)
 
 
 @dataclass(frozen=True)
@@ -88,25 +156,36 @@ class Landscape:
     Attributes
     ----------
     lineup : Lineup
-    starts : int array
-        First place of each block, see `cohort.transitions.places.blocks`.
+    where : mapping of slice
+        Place of each parameter, see `places`.
     laid : float array
         All that `cohort.transitions.density.log_density` reads.
     """
 
     lineup: Lineup
-    starts: Ints
+    where: Where
     laid: Floats
 
     @property
     def width(self) -> int:
         """Number of coordinates."""
-        return int(self.starts[-1])
+        return int(self.laid[at.H_WIDTH])
 
-    def part(self, which: int) -> Floats:
-        """A part with a number for each coordinate, see `cohort.transitions.places.TOLD`."""
-        first = at.HEAD + which * self.width
-        return self.laid[first : first + self.width]
+    @property
+    def rows(self) -> Floats:
+        """The table of parameters, shape (rows, ROW); a view."""
+        count = int(self.laid[at.H_ROWS])
+        return self.laid[at.HEAD : at.HEAD + count * at.ROW].reshape(count, at.ROW)
+
+    @property
+    def told(self) -> Floats:
+        """Information of the data on each coordinate, see `transitions.eased`; a view."""
+        return np.asarray(eased_of.py_func(self.laid)[0])
+
+    @property
+    def pull(self) -> Floats:
+        """How far the data pull each coordinate from nought; a view."""
+        return np.asarray(eased_of.py_func(self.laid)[1])
 
     def log_density(self, q: Floats) -> tuple[float, Floats]:
         """Log density up to a constant, and its slopes, at a vector q of shape (coordinates,)."""
@@ -120,13 +199,32 @@ class Landscape:
         """
         return self.away(np.random.default_rng(seed).uniform(-1.0, 1.0, self.width))
 
+    def middle(self) -> tuple[Floats, Floats]:
+        """Middle and spread of the prior of each coordinate, shapes (coordinates,)."""
+        centre, scale = np.zeros(self.width), np.ones(self.width)
+        for row in self.rows:
+            own = slice(int(row[at.FIRST]), int(row[at.FIRST] + row[at.LENGTH]))
+            if row[at.FAMILY] in (at.NORMAL, at.LOG_NORMAL):
+                centre[own], scale[own] = row[at.A], row[at.B]
+            elif row[at.FAMILY] == at.LOGIT_BETA:
+                share = row[at.A] / (row[at.A] + row[at.B])
+                centre[own] = np.log(share / (1.0 - share))
+            elif row[at.FAMILY] == at.GENUS:
+                centre[int(row[at.MEAN])], scale[int(row[at.MEAN])] = row[at.A], row[at.B]
+        return centre, scale
+
     def away(self, jitter: Floats) -> Floats:
         """A place so many SDs from the middle of every prior; the two logits by so much."""
-        centre, scale = self.part(at.CENTRE), self.part(at.SCALE)
-        out = centre + scale * jitter
-        share = centre[at.MATED] / (centre[at.MATED] + scale[at.MATED])
-        out[at.MATED] = np.log(share / (1.0 - share)) + jitter[at.MATED]
-        out[at.WARM_THRESHOLD] = jitter[at.WARM_THRESHOLD]
+        centre, scale = self.middle()
+        return centre + scale * jitter
+
+    def sds(self) -> Ints:
+        """Place of the SD that multiplies each coordinate; -1 where none does."""
+        out = np.full(self.width, -1, np.int64)
+        for row in self.rows:
+            if row[at.SD] >= 0:
+                first = int(row[at.FIRST])
+                out[first : first + int(row[at.LENGTH])] = int(row[at.SD])
         return out
 
     def named(self, draws: Floats) -> xr.Dataset:
@@ -158,70 +256,32 @@ class Landscape:
         return coords | ({"covariate": list(lineup.covariates)} if lineup.covariates else {})
 
     def _named(self, p: Floats, effects: Floats) -> dict[str, tuple[tuple[str, ...], Floats]]:
-        lineup, starts = self.lineup, self.starts
+        plain = ("chain", "draw")
         out: dict[str, tuple[tuple[str, ...], Floats]] = {}
-
-        def put(name: str, where: int | slice, *dims: str) -> None:
-            out[name] = (("chain", "draw", *dims), p[..., where])
-
         for e, name in enumerate(EFFECTS):
-            out[name] = (("chain", "draw", "genus"), effects[:, :, e])
-            put(f"{name}_mean", at.GENUS_MEAN + e)
-            out[f"{name}_sd"] = (("chain", "draw"), np.abs(p[..., at.GENUS_SD + e]))
-        for name, place in (
-            ("size_step", at.SIZE_STEP),
-            ("multi_days", at.MULTI_DAYS),
-            ("within_days", at.WITHIN_DAYS),
-            ("mated", at.MATED),
-        ):
-            put(name, place)
-        for name, place, asked in (
-            ("seen", at.SEEN, lineup.seen.any()),
-            ("loading", at.LOADING, lineup.variant == "free loading"),
-            ("warm_threshold", at.WARM_THRESHOLD, lineup.logged.any()),
-            ("warm_days", at.WARM_DAYS, lineup.warm.any()),
-        ):
-            if asked:
-                put(name, place)
-        sd = p[..., at.WALK_SD : at.WALK]
-        sign = np.sign(sd)[..., np.repeat([0, 1], [N1 - 1, N2 - 1])]
-        out["walk_sd"] = (("chain", "draw", "phase"), np.abs(sd))
-        out["walk"] = (("chain", "draw", "step"), sign * p[..., at.WALK : at.GENUS_SD])
-        sigma = p[..., at.FRAILTY_SD]
-        z = p[..., starts[at.B_FOUNDING] : starts[at.B_LEVEL]]
-        out["frailty_sd"] = (("chain", "draw"), np.abs(sigma))
-        out["frailty"] = (("chain", "draw", "founding"), np.sign(sigma)[..., None] * z)
-        for i, (name, size) in enumerate(zip(LEVEL_NAMES, level_sizes(lineup), strict=True)):
-            if size:
-                first = starts[at.B_LEVEL + i]
-                put(f"{name}_effect", slice(first, first + size), name)
-                out[f"{name}_sd"] = (("chain", "draw"), np.abs(p[..., at.LEVEL_SD + i]))
-        if lineup.covariates:
-            put("covariate_slope", slice(starts[at.B_COVARIATE], None), "covariate")
+            out[name] = ((*plain, "genus"), effects[:, :, e])
+            out[f"{name}_mean"] = (plain, p[..., self.where[f"{name}_mean"].start])
+            out[f"{name}_sd"] = (plain, np.abs(p[..., self.where[f"{name}_sd"].start]))
+        for row in (*COMMON, *BY_FOUNDING):
+            value = p[..., self.where[row.name]]
+            if row.sd and _family(row) == at.MULTIPLIED:  # with the sign of its SD
+                sign = np.sign(p[..., self.where[row.sd]])
+                value = (sign[..., PHASES] if row.dims == ("step",) else sign) * value
+            if isinstance(row.prior, HalfNormal):
+                value = np.abs(value)
+            if row.enters(self.lineup) and value.shape[-1]:
+                out[row.name] = ((*plain, *row.dims), value if row.dims else value[..., 0])
         return out
-
-
-def sd_places(starts: Ints) -> Ints:
-    """Place of the SD that multiplies each coordinate; -1 where none does."""
-    out = np.full(int(starts[-1]), -1, np.int64)
-    out[at.WALK : at.GENUS_SD] = np.repeat([at.WALK_SD, at.WALK_SD + 1], [N1 - 1, N2 - 1])
-    contrasts_each = (starts[at.B_FOUNDING] - at.GENUS) // len(EFFECTS)
-    sds = np.arange(at.GENUS_SD, at.GENUS_MEAN)
-    out[at.GENUS : starts[at.B_FOUNDING]] = np.repeat(sds, contrasts_each)
-    out[starts[at.B_FOUNDING] : starts[at.B_LEVEL]] = at.FRAILTY_SD
-    for kind in range(at.LEVELS):
-        out[starts[at.B_LEVEL + kind] : starts[at.B_LEVEL + kind + 1]] = at.LEVEL_SD + kind
-    return out
 
 
 def _pulled(land: Landscape) -> Landscape:
     """The same posterior in coordinates that know where the data pull."""
     land = replace(land, laid=land.laid.copy())
-    places = sd_places(land.starts)
-    held = np.isin(np.arange(land.width), places)
+    sds = land.sds()
+    held = np.isin(np.arange(land.width), sds)
     start = land.away(np.where(held, HALF, 0.0))
-    sd = np.where(places >= 0, start[places], 0.0)
-    land.part(at.PULL)[:] = pull(land.log_density, start, held, sd, land.part(at.TOLD))
+    sd = np.where(sds >= 0, start[sds], 0.0)
+    land.pull[:] = pull(land.log_density, start, held, sd, land.told)
     return land
 
 
@@ -232,29 +292,67 @@ def packed_study(lineup: Lineup, exposure: Exposure) -> Floats:
     return in_one(who, steps, exposure.records, exposure.rows, exposure.nodes)
 
 
-def landscape(lineup: Lineup, exposure: Exposure, priors: Priors) -> Landscape:
-    """The posterior of a study, laid out for the sampler."""
-    foundings, levels = len(lineup.foundings), level_sizes(lineup)
-    sizes = (len(lineup.genera), foundings, levels, len(lineup.covariates))
-    starts = at.blocks(*sizes)
-    part = told(lineup, exposure)
-    eased = np.zeros(starts[-1])
-    eased[at.WALK : at.GENUS_SD] = part.step
+def _head(where: Where, lineup: Lineup, warm: int) -> Floats:
+    """The head of the vector, rows of its tables aside; see `cohort.transitions.places`."""
+    head = np.zeros(at.HEAD)
+    head[at.H_WIDTH] = max(own.stop for own in where.values())
+    head[at.H_GENERA], head[at.H_FOUNDINGS] = len(lineup.genera), len(lineup.foundings)
+    head[at.H_COVARIATES], head[at.H_WARM] = len(lineup.covariates), warm
+    head[at.H_LASTING] = lineup.variant == "lasting"
+    for place, name in (
+        (at.AT_WALK, "walk"),
+        (at.AT_WALK_SD, "walk_sd"),
+        (at.AT_FRAILTY, "frailty"),
+        (at.AT_WARM_DAYS, "warm_days"),
+        (at.AT_SLOPES, "covariate_slope"),
+    ):
+        head[place] = where[name].start
+    for i, size in enumerate(level_sizes(lineup)):
+        head[at.AT_LEVELS + i] = where[f"{LEVEL_NAMES[i]}_effect"].start if size else -1
+    return head
+
+
+def laid_out(lineup: Lineup, priors: Priors, part: Told, study: Floats) -> Landscape:
+    """A posterior in coordinates that know what the data tell, but not yet where they pull.
+
+    Parameters
+    ----------
+    lineup : Lineup
+    priors : Priors
+    part : Told
+        What the data tell of each effect.
+    study : float array
+        Made by `packed_study`.
+    """
+    levels = level_sizes(lineup)
+    where = places(len(lineup.genera), len(lineup.foundings), levels, len(lineup.covariates))
+    rows, genus, multiplied, slopes = table(priors, where, lineup)
+    moves = [
+        (where[target].start, where[source].start, amount)
+        for (target, source), amount in zip(MOVES, part.lean, strict=True)
+    ]
     between = contrasts(part.genus, priors.column("sd"))
-    blocks = (between.information, part.founding, part.keeper, part.flight, part.kind_within)
-    eased[at.GENUS : starts[at.B_COVARIATE]] = np.concatenate([np.ravel(b) for b in blocks])
-    index = np.zeros((at.LEVELS, foundings))
+    warm = lineup.warm if lineup.warm.any() else np.zeros(0)
+    head = _head(where, lineup, warm.size)
+    head[at.H_MOVES], head[at.H_ROWS] = len(moves), len(rows)
+    head[at.H_GENUS], head[at.H_MULTIPLIED], head[at.H_SLOPES] = genus, multiplied, slopes
+    told_of = {"walk": part.step} | dict(zip(EFFECTS, between.information, strict=True))
+    blocks = (part.founding, part.keeper, part.flight, part.kind_within)
+    told_of |= {row.name: block for row, block in zip(BY_FOUNDING, blocks, strict=False)}
+    eased = np.zeros((2, int(head[at.H_WIDTH])))
+    for name, information in told_of.items():
+        eased[0, where[name]] = information
+    index = np.zeros((at.LEVELS, len(lineup.foundings)))
     for i, of in enumerate((lineup.keeper, lineup.flight, lineup.kind_within)):
         index[i] = of if levels[i] else 0
     x = lineup.x if lineup.covariates else np.zeros(0)
-    warm = lineup.warm if lineup.warm.any() else np.zeros(0)
-    limits = thresholds(lineup.reference if lineup.logged.any() else UNSEEN)
-    centre, scale = prior_places(priors, starts)
-    study = packed_study(lineup, exposure)
-    pooling = (between.columns, between.share)
-    parts = (eased, np.zeros(starts[-1]), centre, scale, *pooling, index, x, warm, study)
-    head = [starts[-1], *sizes[:2], *levels, sizes[3], warm.size]
-    numbers = [head, _switches(lineup), part.lean, limits, *(np.ravel(p) for p in parts)]
-    laid = np.concatenate([[0.0], *numbers]).astype(np.float64)
+    parts = (head, rows, moves, eased, between.columns, between.share, index, x, warm, study)
+    laid = np.concatenate([np.ravel(part) for part in parts]).astype(np.float64)
     laid[at.H_TOTAL] = laid.size
-    return _pulled(Landscape(lineup, starts, laid))
+    return Landscape(lineup, where, laid)
+
+
+def landscape(lineup: Lineup, exposure: Exposure, priors: Priors) -> Landscape:
+    """The posterior of a study, laid out for the sampler."""
+    study = packed_study(lineup, exposure)
+    return _pulled(laid_out(lineup, priors, told(lineup, exposure), study))

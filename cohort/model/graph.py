@@ -18,14 +18,15 @@ import pytensor.tensor as pt
 
 from cohort.exposure import Exposure
 from cohort.history import History
-from cohort.model.coordinates import LEVEL_NAMES, packed_study
+from cohort.model.coordinates import LEVEL_NAMES, PHASES, limits, packed_study
+from cohort.model.families import Beta, CutNormal, HalfNormal, LogNormal, Normal, Prior
 from cohort.model.lineup import Lineup
 from cohort.model.op import founding_loglik
-from cohort.model.priors import EFFECTS, Priors
+from cohort.model.parameters import BY_GENUS, COMMON, EFFECTS, TABLE
+from cohort.model.priors import Priors
 from cohort.model.sample import prepare
-from cohort.transitions.density import NEVER
-from cohort.transitions.layout import N1, N2
-from cohort.warm_clock import thresholds
+from cohort.transitions import layout as at
+from cohort.transitions.places import STEPS
 
 
 def _genus_effects(priors: Priors, lineup: Lineup) -> Any:
@@ -43,36 +44,63 @@ def _genus_effects(priors: Priors, lineup: Lineup) -> Any:
     )
 
 
-def _shift(priors: Priors, lineup: Lineup) -> Any:
+def _prior(name: str, prior: Prior, lineup: Lineup, dims: tuple[str, ...]) -> Any:
+    """A prior of the table as PyMC has it."""
+    dims_or_none = dims or None
+    match prior:
+        case HalfNormal(scale):
+            return pm.HalfNormal(name, scale, dims=dims_or_none)
+        case Beta(a, b):
+            return pm.Beta(name, a, b, dims=dims_or_none)
+        case LogNormal(mean, sd):
+            return pm.LogNormal(name, mean, sd, dims=dims_or_none)
+        case CutNormal(mean, sd):
+            low, high = limits(lineup)
+            return pm.TruncatedNormal(name, mean, sd, lower=low, upper=high)
+        case Normal(mean, sd):
+            return pm.Normal(name, mean, sd, dims=dims_or_none)
+    raise AssertionError(f"{name}: {prior} is no prior of the table")
+
+
+def _common(priors: Priors, lineup: Lineup) -> dict[str, Any]:
+    """Every parameter that genera share and that enters, by name; and the steps of the hazards."""
+    out = {
+        row.name: _prior(row.name, priors[row.name], lineup, row.dims)
+        for row in COMMON
+        if row.prior is not None and row.enters(lineup)
+    }
+    out["walk"] = pm.Normal("walk", 0.0, 1.0, dims="step")
+    return out
+
+
+def _shared(common: dict[str, Any], lineup: Lineup) -> Any:
+    """What all foundings share, in the order of `cohort.transitions.layout`."""
+    numbers: dict[int, Any] = {at.S_LASTING: float(lineup.variant == "lasting")}
+    for row in COMMON:
+        if row.shared >= 0:
+            held = row.held(lineup.variant)
+            numbers[row.shared] = common.get(row.name, 0.0) if held is None else held
+    sds = pt.repeat(common["walk_sd"], np.bincount(PHASES))
+    steps = pt.dot(np.concatenate([lineup.steps1, lineup.steps2]), common["walk"] * sds)
+    rest = [pt.as_tensor(numbers[place]) for place in range(at.TAU, at.SHARED_WIDTH)]
+    return pt.concatenate([steps, pt.stack(rest)])
+
+
+def _shift(priors: Priors, common: dict[str, Any], lineup: Lineup) -> Any:
     """What keeper, flight, species and covariates add to the log founding hazard."""
     shift: Any = np.zeros(len(lineup.foundings))
     levels = (lineup.keepers, lineup.flights, lineup.kinds_within)
     index = (lineup.keeper, lineup.flight, lineup.kind_within)
     for name, names, of in zip(LEVEL_NAMES, levels, index, strict=True):
         if names:
-            sd = pm.HalfNormal(f"{name}_sd", priors.keeper)
             raw = pm.Normal(f"{name}_raw", 0.0, 1.0, dims=name)
-            shift = shift + pm.Deterministic(f"{name}_effect", sd * raw, dims=name)[of]
+            effect = pm.Deterministic(f"{name}_effect", common[f"{name}_sd"] * raw, dims=name)
+            shift = shift + effect[of]
     if lineup.covariates:
-        slope = pm.Normal("covariate_slope", 0.0, priors.covariate, dims="covariate")
+        row = TABLE["covariate_slope"]
+        slope = _prior(row.name, priors[row.name], lineup, row.dims)
         shift = shift + pt.dot(lineup.x, slope)
     return shift
-
-
-def _later(priors: Priors, lineup: Lineup) -> Any:
-    """Shift of the log day of the first worker by the warmth of the shelf."""
-    if not lineup.warm.any():
-        return np.zeros(len(lineup.foundings))
-    return pm.Normal("warm_days", *priors.warm_days) * lineup.warm
-
-
-def _threshold(priors: Priors, lineup: Lineup) -> Any:
-    """Temperature above which a shelf with a log counts; not read where no shelf has one."""
-    if not lineup.logged.any():
-        return 0.0
-    low, high = thresholds(lineup.reference)
-    mean, sd = priors.warm_threshold
-    return pm.TruncatedNormal("warm_threshold", mean, sd, lower=low, upper=high)
 
 
 def written_out(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Model:
@@ -95,7 +123,7 @@ def written_out(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Model:
         "effect": list(EFFECTS),
         "genus_name": list(lineup.genera),
         "founding": list(lineup.foundings),
-        "step": list(range(N1 - 1 + N2 - 1)),
+        "step": list(range(STEPS)),
         "phase": ["before", "after"],
     }
     levels = (lineup.keepers, lineup.flights, lineup.kinds_within)
@@ -103,35 +131,18 @@ def written_out(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Model:
     coords |= {"covariate": list(lineup.covariates)} if lineup.covariates else {}
     with pm.Model(coords=coords) as model:
         effects = _genus_effects(priors, lineup)
-        size_step = pm.Normal("size_step", 0.0, priors.size_step_sd)
-        multi_days = pm.Normal("multi_days", *priors.multi_days)
-        walk_sd = pm.HalfNormal("walk_sd", priors.walk, dims="phase")
-        walk = pm.Normal("walk", 0.0, 1.0, dims="step")
-        tau = pm.LogNormal("within_days", *priors.within_days)
-        sigma: Any = pm.HalfNormal("frailty_sd", priors.frailty)
+        for e, row in enumerate(BY_GENUS):
+            held = row.held(lineup.variant)
+            if held is not None:
+                effects = pt.set_subtensor(effects[e], held)
+        common = _common(priors, lineup)
         z = pm.Normal("frailty", 0.0, 1.0, dims="founding")
-        mated: Any = pm.Beta("mated", *priors.mated)
-        seen: Any = pm.Normal("seen", *priors.seen) if lineup.seen.any() else 0.0
-        loading: Any = 1.0
-        if lineup.variant == "free loading":
-            loading = pm.Normal("loading", *priors.loading)
-        if lineup.variant == "no frailty":
-            sigma = 0.0
-        if lineup.variant == "no fertile fraction":
-            mated = 1.0
-        if lineup.variant == "no rivalry":
-            effects = pt.set_subtensor(effects[EFFECTS.index("rivalry")], 0.0)
-        if lineup.variant == "last fight takes one":
-            effects = pt.set_subtensor(effects[EFFECTS.index("last_fight")], NEVER)
-        sds = pt.repeat(walk_sd, np.array([N1 - 1, N2 - 1]))
-        steps = pt.dot(np.concatenate([lineup.steps1, lineup.steps2]), walk * sds)
-        rest = [tau, sigma, loading, size_step, multi_days, mated, seen, _threshold(priors, lineup)]
-        lasting = float(lineup.variant == "lasting")
-        shared = pt.concatenate([steps, pt.stack([*map(pt.as_tensor, rest), lasting])])
-        outputs: Any = founding_loglik(
-            effects, shared, _shift(priors, lineup), _later(priors, lineup), z,
-            packed_study(lineup, exposure),
-        )  # fmt: skip
+        later: Any = np.zeros(len(lineup.foundings))
+        if lineup.warm.any():
+            later = common["warm_days"] * lineup.warm
+        shift = _shift(priors, common, lineup)
+        study = packed_study(lineup, exposure)
+        outputs: Any = founding_loglik(effects, _shared(common, lineup), shift, later, z, study)
         pm.Potential("seen_so_far", outputs[0])
     return model
 

@@ -15,7 +15,7 @@ import xarray as xr
 from scipy.special import expit
 
 from cohort.model.lineup import Lineup
-from cohort.model.priors import EFFECTS
+from cohort.model.parameters import BY_GENUS, COMMON, EFFECTS
 from cohort.transitions import layout as at
 from cohort.transitions.predictor import parameters_by_founding
 
@@ -50,11 +50,11 @@ def effects_of(effects: Floats, lineup: Lineup) -> Floats:
         Its variant may switch an effect off.
     """
     out = effects.copy()
+    for e, row in enumerate(BY_GENUS):
+        held = row.held(lineup.variant)
+        if held is not None:
+            out[..., e] = held
     out[..., at.E_BOTH] = expit(out[..., at.E_BOTH])
-    if lineup.variant == "no rivalry":
-        out[..., at.E_RIVALRY] = 0.0
-    if lineup.variant == "last fight takes one":
-        out[..., at.E_BOTH] = 0.0
     return out
 
 
@@ -67,23 +67,10 @@ def shared_of(values: Values, lineup: Lineup) -> Floats:
     out: Floats = np.zeros((len(walk), at.SHARED_WIDTH))
     out[:, at.STEPS1 : at.STEPS2] = walk @ lineup.steps1.T
     out[:, at.STEPS2 : at.TAU] = walk @ lineup.steps2.T
-    places = {
-        at.TAU: "within_days",
-        at.SIGMA: "frailty_sd",
-        at.S_SIZE_STEP: "size_step",
-        at.S_MULTI_DAYS: "multi_days",
-        at.S_MATED: "mated",
-        at.S_SEEN: "seen",
-        at.S_THRESHOLD: "warm_threshold",
-    }
-    for place, name in places.items():
-        if name in values:
-            out[:, place] = values[name]
-    out[:, at.LOADING] = values["loading"] if lineup.variant == "free loading" else 1.0
-    if lineup.variant == "no frailty":
-        out[:, at.SIGMA] = 0.0
-    if lineup.variant == "no fertile fraction":
-        out[:, at.S_MATED] = 1.0
+    for row in COMMON:
+        held = row.held(lineup.variant)
+        if row.shared >= 0 and (held is not None or row.name in values):
+            out[:, row.shared] = values[row.name] if held is None else held
     out[:, at.S_LASTING] = float(lineup.variant == "lasting")
     return out
 

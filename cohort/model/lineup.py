@@ -6,9 +6,10 @@ a sampler, pymc. Every effect enters only under its entry rule, and a note says 
 
 from __future__ import annotations
 
+import json
 import math
 from dataclasses import dataclass, field, replace
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -19,6 +20,9 @@ from cohort.model.on_degree_days import told, who
 from cohort.transitions import layout as at
 from cohort.warmth import COLUMN as TEMPERATURE
 from cohort.warmth import centred
+
+if TYPE_CHECKING:
+    import xarray as xr
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -43,6 +47,8 @@ VARIANTS: Final[dict[Variant, str]] = {
     "free loading": "frailty may weigh differently after workers come",
     "last fight takes one": "a fight of the last two always leaves one",
 }
+LEVEL_COLUMNS: Final = {"keepers": "keeper", "flights": "flight", "kinds_within": "kind_within"}
+"""Names of levels, and of each founding's index into them."""
 LEAST_KEEPERS: Final = 3
 LEAST_BEYOND: Final = 3
 LEAST_FIGHTS: Final = 3
@@ -258,4 +264,56 @@ def line_up(exposure: Exposure, *, adjust: tuple[str, ...] = ()) -> Lineup:
         logged=logged,
         reference=reference,
         notes=(*note1, *note2, *note3, *note4, *told(exposure, adjust)),
+    )
+
+
+def as_dataset(lineup: Lineup) -> xr.Dataset:
+    """A lineup as it is kept beside its draws; `from_dataset` reads it back."""
+    import xarray as xr
+
+    by_founding = {
+        name: ("founding", getattr(lineup, name).astype(np.int64))
+        for name in ("genus", "size", "seen", *LEVEL_COLUMNS.values(), "logged")
+    }
+    return xr.Dataset(
+        by_founding
+        | {
+            "warm": ("founding", lineup.warm),
+            "steps1": (("piece_before", "step"), lineup.steps1),
+            "steps2": (("piece_after", "step"), lineup.steps2),
+            "x": (("founding", "covariate"), lineup.x.reshape(len(lineup.foundings), -1)),
+        },
+        coords={
+            "founding": list(lineup.foundings),
+            "genus_name": list(lineup.genera),
+            "covariate": list(lineup.covariates),
+        }
+        | {names: list(getattr(lineup, names)) for names in LEVEL_COLUMNS},
+        attrs={
+            "pooled_fight": int(lineup.pooled_fight),
+            "variant": lineup.variant,
+            "reference": lineup.reference,
+            "notes": json.dumps(lineup.notes),
+        },
+    )
+
+
+def from_dataset(kept: xr.Dataset) -> Lineup:
+    """The lineup that `as_dataset` kept."""
+
+    def names(dim: str) -> tuple[str, ...]:
+        return tuple(str(name) for name in kept[dim].to_numpy())
+
+    rest: dict[str, Any] = {str(name): kept[name].to_numpy() for name in kept.data_vars}
+    rest["logged"] = rest["logged"].astype(bool)
+    rest |= {of: names(of) for of in LEVEL_COLUMNS}
+    return Lineup(
+        foundings=names("founding"),
+        genera=names("genus_name"),
+        covariates=names("covariate"),
+        pooled_fight=bool(kept.attrs["pooled_fight"]),
+        variant=kept.attrs["variant"],
+        reference=float(kept.attrs["reference"]),
+        notes=tuple(json.loads(kept.attrs["notes"])),
+        **rest,
     )

@@ -1,154 +1,107 @@
-"""The priors of the founding model, in numbers, with the reason for each.
+"""The priors of the founding model: those of the table, or others in their place.
 
-Comes in: nothing. Goes out: `Priors`, read by `coordinates` (for the density that is sampled), by
+Comes in: changes. Goes out: `Priors`, read by `coordinates` (for the density that is sampled), by
 `graph` (the model in PyMC) and by `draw` (what the priors alone say). Never: data.
 
-Published mortality and delays behind these numbers are listed in ``data/findings.csv``.
-
-The threshold of the degree-days is one number for all genera of a study: shelf logs are few, and
-within a study the threshold is known from the differences between shelves alone. Normal(12, 3),
-cut off at 4 C and at 20 C or 3 C below the mean of the shelves. Published thresholds are 18.3 C
-(*Solenopsis invicta*, Porter 1988 as given by Jarosik et al. 2011) and 15.9 and 18.4 C
-(*Linepithema humile*, two studies); both live in warm countries, and the higher ones lie two SDs
-up. For species of cooler summers no value was found; that their brood grows at room temperature
-in spring puts it lower. The centre is a guess.
+Each prior and its reason stand in `cohort.model.parameters`. Published mortality and delays behind
+them are listed in ``data/findings.csv``.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from math import log
-from typing import Final
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
 
-from cohort.warmth import LOG_DAYS_PER_DEGREE
+from cohort.errors import StudyError
+from cohort.model.families import BetweenGenera, CutNormal, Prior
+from cohort.model.parameters import EFFECTS, TABLE
+from cohort.transitions.places import STEPS
 
-EFFECTS: Final = (
-    "founding_hazard",
-    "together",
-    "worker_hazard",
-    "rivalry",
-    "last_fight",
-    "first_worker",
-)
-"""Genus effects, in the order of every array that holds them all.
-
-founding_hazard: log daily hazard of a lone founding queen, days 21-42. together: log ratio of
-the hazard while two or more live, before workers. worker_hazard: log daily hazard of a lone
-queen in the first ten days with workers. rivalry: log ratio while two or more live, after
-workers. last_fight: logit of the share of losses from two that take both. first_worker: mean
-log day of the first worker.
-"""
-
-
-@dataclass(frozen=True)
-class GenusPrior:
-    """Prior of one genus effect: its mean over all genera, and the spread between genera.
-
-    Attributes
-    ----------
-    mean, sd : float
-        Normal prior of the mean over genera.
-    between : float
-        Scale of the half-normal prior of the SD between genera.
-    why : str
-    """
-
-    mean: float
-    sd: float
-    between: float
-    why: str
-
-
-def _genus_priors() -> dict[str, GenusPrior]:
-    return {
-        "founding_hazard": GenusPrior(
-            log(0.003), 0.8, 0.5, "published founding mortality is 0.0012-0.0050 per day"
-        ),
-        "together": GenusPrior(
-            0.0, 0.7, 0.7, "the sign of the effect of company differs between genera"
-        ),
-        "worker_hazard": GenusPrior(
-            log(0.002), 0.8, 0.4, "75 % alive at 227 days is 0.0013 per day"
-        ),
-        "rivalry": GenusPrior(
-            1.0, 1.0, 1.0, "reduced to one queen in some genera, all kept in others"
-        ),
-        "last_fight": GenusPrior(
-            -1.6, 0.8, 0.8, "all lost in over 60 % of groups in one study, in few in others"
-        ),
-        "first_worker": GenusPrior(
-            log(50.0), 0.35, 0.3, "25 to 94 days by temperature and species"
-        ),
-    }
+__all__ = ["EFFECTS", "Priors", "draw"]
+Floats = npt.NDArray[np.float64]
+_DEFAULT: Final = {name: row.prior for name, row in TABLE.items() if row.prior is not None}
 
 
 @dataclass(frozen=True)
 class Priors:
-    """Every prior of the founding model.
+    """Every prior of the founding model, by name of the parameter: ``priors["rivalry"]``.
 
-    Attributes
-    ----------
-    genus : dict of GenusPrior
-        By name of the effect, see `EFFECTS`.
-    size_step_sd : float
-        Change of `together` per doubling of the group beyond two: Normal(0, this). Intermediate
-        groups do best in some genera and worst in others.
-    walk : float
-        Half-normal scale of the SD of the steps between pieces of the log hazards.
-    within_days : tuple of float
-        Normal prior of the log of tau, the SD of the log day of the first worker within a genus:
-        median .15, nine in ten between .06 and .40. Common experience, no source: foundings of
-        one kind on one shelf differ by some days, never by none; kinds under one genus and
-        shelves of several warmths by more. A prior that reaches nought lets looks days apart
-        draw walls into the likelihood (see DEVELOPERS.md).
-    multi_days : tuple of float
-        Normal prior of the log time ratio multi against single: eight per cent earlier, no
-        difference, and about nine days earlier have all been published.
-    frailty : float
-        Half-normal scale of the SD of founding frailty; .48-.81 was found in caged bees.
-    mated : tuple of float
-        Beta prior of the share of mated queens. No share is published: a guess.
-    seen : tuple of float
-        Normal prior of what a mating that was seen adds on the logit of being mated.
-    keeper : float
-        Half-normal scale of the SD between keepers, and between flights.
-    loading : tuple of float
-        Normal prior of the weight of the frailty after workers, where a variant leaves it free.
-    covariate : float
-        Normal SD of the effect of a scaled covariate on the log founding hazard.
-    warm_days : tuple of float
-        Normal prior of the change of the log day of the first worker per degree Celsius, see
-        `cohort.warmth`.
-    warm_threshold : tuple of float
-        Normal prior, cut off as `cohort.warm_clock.thresholds` says, of the temperature above
-        which a shelf with a log counts, degrees Celsius.
+    Made without arguments they are those of `cohort.model.parameters`; `but` changes some.
     """
 
-    genus: dict[str, GenusPrior] = field(default_factory=_genus_priors)
-    size_step_sd: float = 0.3
-    walk: float = 0.5
-    within_days: tuple[float, float] = (-1.9, 0.6)
-    multi_days: tuple[float, float] = (-0.05, 0.10)
-    frailty: float = 0.7
-    mated: tuple[float, float] = (9.0, 1.0)
-    seen: tuple[float, float] = (1.0, 0.7)
-    keeper: float = 0.3
-    covariate: float = 0.5
-    loading: tuple[float, float] = (1.0, 0.5)
-    warm_days: tuple[float, float] = LOG_DAYS_PER_DEGREE
-    warm_threshold: tuple[float, float] = (12.0, 3.0)
+    by_name: Mapping[str, Prior] = field(default_factory=lambda: dict(_DEFAULT))
 
-    def column(self, what: str) -> npt.NDArray[np.float64]:
-        """One number of every genus prior (``mean``, ``sd`` or ``between``), shape (effects,)."""
-        return np.array([getattr(self.genus[name], what) for name in EFFECTS])
+    def __getitem__(self, name: str) -> Any:
+        """The prior of a parameter; its type is that of the table."""
+        return self.by_name[name]
+
+    def but(self, **changes: Prior | Mapping[str, float]) -> Priors:
+        """The same priors, some of them changed.
+
+        Parameters
+        ----------
+        **changes : Prior or mapping
+            By name of the parameter: another prior of the same family, or some of its numbers,
+            as in ``but(together={"sd": 2.0})``.
+
+        Raises
+        ------
+        StudyError
+            No such parameter or number, another family, or numbers that make no distribution.
+        """
+        changed = dict(self.by_name)
+        for name, given in changes.items():
+            if name not in changed:
+                known = ", ".join(sorted(changed))
+                raise StudyError(f"priors: there is no parameter '{name}'. Known: {known}.")
+            old = changed[name]
+            if isinstance(given, Mapping):
+                unknown = sorted(set(given) - set(asdict(old)))
+                if unknown:
+                    raise StudyError(
+                        f"priors: {name} has no '{unknown[0]}'; its numbers are "
+                        f"{', '.join(asdict(old))}."
+                    )
+                changed[name] = type(old)(**(asdict(old) | dict(given)))
+            elif type(given) is type(old):
+                changed[name] = given
+            else:
+                raise StudyError(
+                    f"priors: {name} takes a {type(old).__name__}, not a {type(given).__name__}."
+                )
+        return Priors(changed)
+
+    def column(self, what: str) -> Floats:
+        """``mean``, ``sd`` or ``between`` of all effects of genera, shape (EFFECTS,)."""
+        return np.array([getattr(self.by_name[name], what) for name in EFFECTS])
+
+    def as_json(self) -> str:
+        """As text that `from_json` reads."""
+        return json.dumps({name: asdict(prior) for name, prior in self.by_name.items()})
+
+    @classmethod
+    def from_json(cls, text: str) -> Priors:
+        """The priors that `as_json` wrote.
+
+        Raises
+        ------
+        StudyError
+            They are not those of this version's parameters.
+        """
+        said = json.loads(text)
+        if set(said) != set(_DEFAULT):
+            raise StudyError("These priors are of another version of this program.")
+        return cls().but(**said)
 
 
 def draw(
     priors: Priors, genera: int, draws: int, rng: np.random.Generator, *, pooled_fight: bool = False
-) -> dict[str, npt.NDArray[np.float64]]:
+) -> dict[str, Floats]:
     """Parameters drawn from the priors alone.
 
     Parameters
@@ -159,12 +112,14 @@ def draw(
     draws : int
     rng : numpy Generator
     pooled_fight : bool
-        One theta for all genera.
+        One share of last fights for all genera.
 
     Returns
     -------
     dict of arrays
-        The names and shapes of the posterior, first axis ``draws``.
+        The names and shapes of the posterior, first axis ``draws``; effects of genera in one array
+        each of means, SDs and values by genus. What only a variant has, what needs a warmth log and
+        what belongs to one keeper or flight is left out.
     """
     mean, sd, between = (priors.column(c) for c in ("mean", "sd", "between"))
     spread = np.abs(rng.normal(size=(draws, len(EFFECTS)))) * between
@@ -174,17 +129,18 @@ def draw(
     centre = rng.normal(mean, np.sqrt(sd**2 + active**2 / genera), size=(draws, len(EFFECTS)))
     raw = rng.normal(size=(draws, len(EFFECTS), genera))
     raw -= raw.mean(axis=2, keepdims=True)
-    walk_sd = np.abs(rng.normal(size=(draws, 2))) * priors.walk
-    return {
+    out = {
         "genus_mean": centre,
         "genus_sd": spread,
         "genus": centre[:, :, None] + active[:, :, None] * raw,
-        "size_step": rng.normal(0.0, priors.size_step_sd, draws),
-        "walk_sd": walk_sd,
-        "walk": rng.normal(size=(draws, 7)),
-        "within_days": rng.lognormal(*priors.within_days, draws),
-        "multi_days": rng.normal(*priors.multi_days, draws),
-        "frailty_sd": np.abs(rng.normal(0.0, priors.frailty, draws)),
-        "mated": rng.beta(*priors.mated, draws),
-        "seen": rng.normal(*priors.seen, draws),
+        "walk_sd": priors["walk_sd"].draw(rng, (draws, 2)),
+        "walk": rng.normal(size=(draws, STEPS)),
     }
+    for name, row in TABLE.items():
+        prior = priors.by_name.get(name)
+        if prior is None or isinstance(prior, (CutNormal, BetweenGenera)):
+            continue
+        if row.shared < 0 or row.only_in:
+            continue
+        out[name] = prior.draw(rng, (draws,))
+    return out

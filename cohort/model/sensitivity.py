@@ -23,9 +23,11 @@ import pandas as pd
 import xarray as xr
 from scipy import stats
 
+from cohort.model.families import BetweenGenera, CutNormal, HalfNormal
 from cohort.model.gate import judge
 from cohort.model.lineup import Lineup
-from cohort.model.priors import EFFECTS, Priors
+from cohort.model.parameters import EFFECTS, TABLE
+from cohort.model.priors import Priors
 from cohort.model.sample import Fit
 from cohort.warm_clock import thresholds
 
@@ -43,49 +45,25 @@ def log_priors(posterior: xr.Dataset, lineup: Lineup, priors: Priors) -> xr.Data
     normal prior of the mean of the study's genera, given the spread between them.
     """
     out: dict[str, Any] = {}
-    genera = len(lineup.genera)
     for name in EFFECTS:
-        prior = priors.genus[name]
+        prior = priors[name]
         sd = posterior[f"{name}_sd"].to_numpy()
         pooled = name == "last_fight" and lineup.pooled_fight
         own = 0.0 * sd if pooled else sd
-        spread = np.sqrt(prior.sd**2 + own**2 / genera)
-        out[name] = stats.norm.logpdf(
-            posterior[f"{name}_mean"].to_numpy(), prior.mean, spread
-        ) + stats.halfnorm.logpdf(sd, scale=prior.between)
-    scales = {
-        "frailty_sd": priors.frailty,
-        "keeper_sd": priors.keeper,
-        "flight_sd": priors.keeper,
-        "kind_within_sd": priors.keeper,
-    }
-    for name, scale in scales.items():
-        if name in posterior:
-            out[name] = stats.halfnorm.logpdf(posterior[name].to_numpy(), scale=scale)
-    normals = {
-        "size_step": (0.0, priors.size_step_sd),
-        "multi_days": priors.multi_days,
-        "seen": priors.seen,
-        "warm_days": priors.warm_days,
-    }
-    for name, (mean, scale) in normals.items():
-        if name in posterior:
-            out[name] = stats.norm.logpdf(posterior[name].to_numpy(), mean, scale)
-    if "warm_threshold" in posterior:
-        mean, scale = priors.warm_threshold
-        ends = [(end - mean) / scale for end in thresholds(lineup.reference)]
-        out["warm_threshold"] = stats.truncnorm.logpdf(
-            posterior["warm_threshold"].to_numpy(), *ends, mean, scale
-        )
-    mean, scale = priors.within_days
-    tau = posterior["within_days"].to_numpy()
-    out["within_days"] = stats.lognorm.logpdf(tau, scale, scale=np.exp(mean))
-    out["mated"] = stats.beta.logpdf(posterior["mated"].to_numpy(), *priors.mated)
-    walk = posterior["walk_sd"].transpose("chain", "draw", ...).to_numpy()
-    out["walk_sd"] = stats.halfnorm.logpdf(walk, scale=priors.walk).sum(axis=-1)
-    if "covariate_slope" in posterior:
-        slope = posterior["covariate_slope"].transpose("chain", "draw", ...).to_numpy()
-        out["covariate_slope"] = stats.norm.logpdf(slope, 0, priors.covariate).sum(axis=-1)
+        spread = np.sqrt(prior.sd**2 + own**2 / len(lineup.genera))
+        mean = posterior[f"{name}_mean"].to_numpy()
+        out[name] = stats.norm.logpdf(mean, prior.mean, spread)
+        out[name] += HalfNormal(prior.between).logpdf(sd)
+    for name in TABLE:
+        prior = priors.by_name.get(name)
+        if prior is None or isinstance(prior, BetweenGenera) or name not in posterior:
+            continue
+        values = posterior[name].transpose("chain", "draw", ...).to_numpy()
+        if isinstance(prior, CutNormal):
+            each = prior.between(values, *thresholds(lineup.reference))
+        else:
+            each = prior.logpdf(values)
+        out[name] = each.reshape(*values.shape[:2], -1).sum(axis=-1)
     coords = {d: posterior[d] for d in ("chain", "draw")}
     return xr.Dataset({k: (("chain", "draw"), v) for k, v in out.items()}, coords=coords)
 

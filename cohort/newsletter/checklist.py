@@ -21,7 +21,9 @@ from typing import Any, Final
 import pandas as pd
 
 from cohort.figures.material import Material, compared, kinds_in_order
-from cohort.model.priors import EFFECTS, Priors
+from cohort.model.families import BetweenGenera, HalfNormal, Prior
+from cohort.model.parameters import TABLE
+from cohort.model.priors import Priors
 from cohort.newsletter import counts
 from cohort.newsletter.checklists import load
 from cohort.newsletter.content import Content
@@ -331,18 +333,17 @@ def priors(material: Material, voice: Voice) -> Table | None:
     texts, held = load(voice.catalogue.language), Priors()
     fill, names = texts["fill"], texts["prior"]
     rows = [
-        (names[name], *(voice.decimal(v, 2) for v in (g.mean, g.sd, g.between)))
-        for name, g in ((name, held.genus[name]) for name in EFFECTS)
+        (names[row.name], *_numbers(voice, held[row.name])) for row in TABLE.values() if row.prior
     ]
-    for name in names:
-        if name not in EFFECTS:
-            rows.append((names[name], *_shared(voice, getattr(held, name)), "–"))
     heads = ("prior_head", "prior_mean", "prior_spread", "prior_between")
     return Table(tuple(fill[h] for h in heads), tuple(rows), fill["priors"])
 
 
-def _shared(voice: Voice, value: float | tuple[float, float]) -> tuple[str, str]:
-    """Centre and spread as printed; a scale has no centre."""
-    if isinstance(value, tuple):
-        return voice.decimal(value[0], 3), voice.decimal(value[1], 3)
-    return "–", voice.decimal(value, 2)
+def _numbers(voice: Voice, prior: Prior) -> tuple[str, str, str]:
+    """Centre, spread and spread between genera as printed; a scale has no centre."""
+    match prior:
+        case BetweenGenera(mean, sd, between):
+            return voice.decimal(mean, 2), voice.decimal(sd, 2), voice.decimal(between, 2)
+        case HalfNormal(scale):
+            return "–", voice.decimal(scale, 2), "–"
+    return voice.decimal(prior.a, 3), voice.decimal(prior.b, 3), "–"

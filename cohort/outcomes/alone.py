@@ -12,7 +12,8 @@ import numpy as np
 import pandas as pd
 
 from cohort.model.lineup import Lineup, walk_steps
-from cohort.model.priors import EFFECTS, Priors
+from cohort.model.parameters import TABLE
+from cohort.model.priors import Priors
 from cohort.outcomes.parameters import prior_draws
 from cohort.outcomes.quantities import NO_DAY, Key, Outcomes, outcomes
 from cohort.outcomes.table import DIRECT, share_better
@@ -103,44 +104,15 @@ def basis(priors: Priors | None = None) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        ``parameter``, ``prior``, ``basis``.
+        ``parameter``, ``meaning``, ``prior``, ``basis``.
     """
-    p = priors or Priors()
-    rows: list[tuple[str, str, str]] = []
-    for name in EFFECTS:
-        one = p.genus[name]
-        rows.append(
-            (
-                name.replace("_", " "),
-                f"mean Normal({one.mean:.2f}, {one.sd}); SD HalfNormal({one.between})",
-                one.why,
-            )
-        )
-    rows += [
-        ("step per doubling beyond two queens", f"Normal(0, {p.size_step_sd})",
-         "intermediate groups best in some studies, worst in others"),
-        ("SD of the steps of the log hazards", f"HalfNormal({p.walk})",
-         "a hazard may double or halve from piece to piece"),
-        ("SD of the log day within a genus", f"its log Normal{p.within_days}",
-         "a guess: foundings of one kind differ by some days, never by none"),
-        ("log time ratio, several against one", f"Normal{p.multi_days}",
-         "8 % earlier, no difference and 9 days earlier were reported"),
-        ("change of the log day per degree of the shelf", f"Normal{p.warm_days}",
-         "-0.15 to -0.10 in two warm-country ants, less where thresholds are lower"),
-        ("threshold of the degree-days, degrees C", f"Normal{p.warm_threshold}, cut off",
-         "15.9 to 18.4 in two warm-country ants; lower elsewhere, a guess"),
-        ("SD of founding frailty", f"HalfNormal({p.frailty})",
-         "0.48 to 0.81 on this scale in caged bees"),
-        ("weight of frailty after workers, one variant", f"Normal{p.loading}",
-         "a guess: what makes a founding frail before workers makes it so after, more or less"),
-        ("share of mated queens", f"Beta{p.mated}", "no published share: a guess"),
-        ("mating seen, on the logit", f"Normal{p.seen}", "a guess: seen is better than not seen"),
-        ("SD between keepers, between flights", f"HalfNormal({p.keeper})",
-         "a guess: keepers differ by less than genera"),
-        ("effect of a scaled covariate", f"Normal(0, {p.covariate})",
-         "one SD of a covariate seldom more than doubles a hazard"),
-    ]  # fmt: skip
-    return pd.DataFrame(rows, columns=["parameter", "prior", "basis"])
+    held = priors or Priors()
+    rows = [
+        (row.name, row.says, str(held[row.name]), row.why)
+        for row in TABLE.values()
+        if row.prior is not None
+    ]
+    return pd.DataFrame(rows, columns=["parameter", "meaning", "prior", "basis"])
 
 
 def draws_of(alone: Outcomes, key: Key, kind: str = NEW) -> np.ndarray:

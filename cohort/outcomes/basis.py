@@ -129,7 +129,7 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
     if "seen" not in posterior:  # nobody there saw a mating: the prior says what one would add
         shared = drawn.shared.copy()
         rng = np.random.default_rng(seed + 7)
-        shared[:, S_SEEN] = rng.normal(*priors.seen, size=len(shared))
+        shared[:, S_SEEN] = priors["seen"].draw(rng, (len(shared),))
         drawn = replace(drawn, shared=shared)
     small, at = thin(posterior, draws), lineup.reference
     threshold = np.zeros(0)

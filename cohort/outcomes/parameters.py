@@ -191,7 +191,7 @@ def prior_draws(lineup: Lineup, priors: Priors, *, seed: int, draws: int = PRIOR
     drawn = prior_table.draw(
         priors, len(lineup.genera), draws, rng, pooled_fight=lineup.pooled_fight
     )
-    slopes = rng.normal(0.0, priors.covariate, (draws, len(lineup.covariates)))
+    slopes = priors["covariate_slope"].draw(rng, (draws, len(lineup.covariates)))
     return _assemble(
         drawn["genus"],
         drawn["genus_mean"],

@@ -1,84 +1,75 @@
-"""Where each parameter of the founding model lies in the vector the sampler walks through.
+"""The vector that a density reads: a head, a table of parameters, and what the table speaks of.
 
-Comes in: numbers of genera, foundings and levels. Goes out: places in a vector, shared by
-`density` (which reads it) and `cohort.model.coordinates` (which fills and names it). Never: a
-computation.
+Comes in: nothing. Goes out: numbers of places, shared by `density` (which reads the vector) and
+`cohort.model.coordinates` (which fills it). Never: a computation, a name of a parameter.
 
-A fixed head is the same for every study; what a study does not speak of (warmth, keepers) stays
-there at its prior and is never named. Contrasts between genera, foundings and levels follow, block
-by block.
+Which parameters there are, and where each lies in the vector the sampler walks through, is said by
+the table, one row per parameter or group of parameters; its rows are made from
+`cohort.model.parameters`. After the head come: the table; moves of means; information and pull of
+each coordinate (see `eased`); contrasts between genera (see `genera`); levels of each founding;
+covariates; warmth; the study (`assembly.in_one`).
 """
 
 from __future__ import annotations
 
 from typing import Final
 
-import numpy as np
-import numpy.typing as npt
+from cohort.transitions.layout import N1, N2
 
-from cohort.transitions.layout import EFFECTS, N1, N2
-
-STEPS: Final = N1 - 1 + N2 - 1
-"""Steps of the two walks of the log hazards: founding phase, then worker phase."""
+STEPS1: Final = N1 - 1
+"""Steps of the walk of the log hazard in the founding phase; those of the worker phase follow."""
+STEPS: Final = STEPS1 + N2 - 1
 LEVELS: Final = 3
 """Kinds of level with an SD of their own: keeper, flight, species within the genus."""
 
-SIZE_STEP: Final = 0
-MULTI_DAYS: Final = 1
-WITHIN_DAYS: Final = 2  # its log
-FRAILTY_SD: Final = 3  # with a sign, as are all SDs
-MATED: Final = 4  # its logit
-SEEN: Final = 5
-LOADING: Final = 6
-WARM_THRESHOLD: Final = 7  # logit of its place between the limits
-WARM_DAYS: Final = 8
-LEVEL_SD: Final = 9
-WALK_SD: Final = LEVEL_SD + LEVELS
-WALK: Final = WALK_SD + 2
-GENUS_SD: Final = WALK + STEPS
-GENUS_MEAN: Final = GENUS_SD + EFFECTS
-GENUS: Final = GENUS_MEAN + EFFECTS
-"""The first block after the head: contrasts between genera, one fewer than genera, by effect."""
-
-# blocks after the head, as `blocks` counts them
-B_GENUS: Final = 0
-B_FOUNDING: Final = 1
-B_LEVEL: Final = 2  # and the two after it
-B_COVARIATE: Final = B_LEVEL + LEVELS
-BLOCKS: Final = B_COVARIATE + 1
-
-# switches of the model
-POOLED_FIGHT: Final = 0  # one share of last fights for all genera
-LASTING: Final = 1  # the effect of company stays with the last queen
-NO_FRAILTY: Final = 2
-ALL_FERTILE: Final = 3
-NO_RIVALRY: Final = 4
-LEAVES_ONE: Final = 5  # a last fight never takes both
-FREE_LOADING: Final = 6
-SWITCHES: Final = 7
-
-# the vector of all that the density reads: a head, then one part after another
+# head
 H_TOTAL: Final = 0  # numbers in the vector
 H_WIDTH: Final = 1  # coordinates
-H_SIZES: Final = 2  # genera, foundings, levels of each kind, covariates
-H_WARM: Final = H_SIZES + BLOCKS  # foundings whose warmth is known: all or none
-H_SWITCHES: Final = H_WARM + 1
-H_LEAN: Final = H_SWITCHES + SWITCHES
-LEANS: Final = 4
-H_LIMITS: Final = H_LEAN + LEANS
-HEAD: Final = H_LIMITS + 2
+H_GENERA: Final = 2
+H_FOUNDINGS: Final = 3
+H_COVARIATES: Final = 4
+H_WARM: Final = 5  # foundings whose warmth is known: all or none
+H_MOVES: Final = 6  # rows of the table of moves
+H_ROWS: Final = 7  # rows of the table of parameters, and from which row on they are ...
+H_GENUS: Final = 8  # effects of genera
+H_MULTIPLIED: Final = 9  # multiplied by an SD
+H_SLOPES: Final = 10  # slopes of covariates
+H_LASTING: Final = 11  # 1: the effect of company stays with the last queen
+AT_WALK: Final = 12  # coordinates: first step of the walks
+AT_WALK_SD: Final = 13  # first of their two SDs
+AT_FRAILTY: Final = 14  # first founding
+AT_WARM_DAYS: Final = 15
+AT_SLOPES: Final = 16  # first covariate
+AT_LEVELS: Final = 17  # first level of each kind; -1 where it is not in the model
+HEAD: Final = AT_LEVELS + LEVELS
 
-# parts of that vector with a number for each coordinate, right after its head
-TOLD: Final = 0  # information of the data on what is eased
-PULL: Final = 1  # and how far they pull it from nought, see `eased`
-CENTRE: Final = 2  # of priors
-SCALE: Final = 3
-PARTS: Final = 4
+# columns of the table of parameters
+FAMILY: Final = 0
+FIRST: Final = 1  # first coordinate
+LENGTH: Final = 2  # coordinates
+SD: Final = 3  # coordinate of the SD that multiplies them; else -1
+ACTIVE: Final = 4  # 0: the SD multiplies nothing, genera are not told apart
+A: Final = 5  # two numbers of the prior
+B: Final = 6
+LOW: Final = 7  # limits
+HIGH: Final = 8
+MEAN: Final = 9  # coordinate of the mean over genera; else -1
+SHARED: Final = 10  # column of what all foundings share (`layout`); else -1
+FIXED: Final = 11  # 1: a variant of the model holds it at ...
+VALUE: Final = 12
+ROW: Final = 13
 
+# families
+NORMAL: Final = 0  # A mean, B SD; an SD with a sign is one with mean 0
+LOG_NORMAL: Final = 1  # the log is walked
+LOGIT_BETA: Final = 2  # the logit is walked; A and B are the numbers of the beta
+CUT_NORMAL: Final = 3  # the logit of its place between the limits is walked
+MULTIPLIED: Final = 4  # standard normals that an SD multiplies, eased
+LEVEL: Final = 5  # the same, but the parameter is SD x standard normal
+GENUS: Final = 6  # effect by genus: contrasts, eased; A and B of the mean over genera
 
-def blocks(
-    genera: int, foundings: int, levels: tuple[int, int, int], covariates: int
-) -> npt.NDArray[np.int64]:
-    """First place of each block, and of what would follow: ints of shape (BLOCKS + 1,)."""
-    widths = [EFFECTS * (genera - 1), foundings, *levels, covariates]
-    return GENUS + np.concatenate([[0], np.cumsum(widths)]).astype(np.int64)
+# columns of the table of moves: a mean is walked moved by a multiple of another coordinate
+TARGET: Final = 0
+SOURCE: Final = 1
+AMOUNT: Final = 2
+MOVE: Final = 3

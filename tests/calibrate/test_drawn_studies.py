@@ -1,7 +1,5 @@
 """Studies drawn for a calibration: a design that knows no truth, a truth from the priors."""
 
-import dataclasses
-
 import numpy as np
 import pytest
 from scipy.stats import ks_2samp
@@ -50,7 +48,7 @@ def test_sheets_come_back_as_planned(drawn):
 
 
 def test_the_design_does_not_know_the_truth():
-    other = dataclasses.replace(Priors(), frailty=3.0)
+    other = Priors().but(frailty_sd={"scale": 3.0})
     calm, wild = season(4, SHAPE, Priors()), season(4, SHAPE, other)
     assert calm.drawn["frailty_sd"] != wild.drawn["frailty_sd"]
     for column in ("genus", "queens", "started", "followed_from"):

@@ -9,7 +9,7 @@ from scenes import history_of, lived
 
 from cohort.exposure import packed, warm_tables
 from cohort.model.lineup import line_up
-from cohort.model.priors import EFFECTS
+from cohort.model.parameters import COMMON, EFFECTS
 from cohort.transitions import genera as genera_room
 from cohort.transitions import places as at
 from cohort.warm_clock import WarmClock, Warmth, thresholds
@@ -85,81 +85,74 @@ PHASE = np.repeat([0, 1], [4, 3])
 def some(land, seed):
     """A vector far enough from the middle of the priors; what is not named stays where it is."""
     rng = np.random.default_rng([seed, 1])
-    q = land.start(7) + rng.normal(0, 0.4, land.width) * land.part(at.SCALE).clip(0.2, 1)
-    lineup = land.lineup
-    named = {
-        at.SEEN: lineup.seen.any(),
-        at.LOADING: lineup.variant == "free loading",
-        at.WARM_THRESHOLD: lineup.logged.any(),
-        at.WARM_DAYS: lineup.warm.any(),
-        at.LEVEL_SD: bool(lineup.keepers),
-        at.LEVEL_SD + 1: bool(lineup.flights),
-        at.LEVEL_SD + 2: bool(lineup.kinds_within),
-    }
-    for place, does in named.items():
-        if not does:
-            q[place] = 0.1
+    q = land.start(7) + rng.normal(0, 0.4, land.width) * land.middle()[1].clip(0.2, 1)
+    for row in COMMON:
+        if not row.enters(land.lineup):
+            q[land.where[row.name]] = 0.1
     return q
 
 
 def in_plain_words(land, q):
     """The point of the graph at a vector, and the log of what the coordinates stretch there."""
-    lineup, starts = land.lineup, land.starts
-    told, pull = land.part(at.TOLD), land.part(at.PULL)
+    lineup, where = land.lineup, land.where
+    told, pull = land.told, land.pull
     stretch = 0.0
 
-    def ease(where, sd, sign=None):
+    def ease(place, sd, sign=None):
         nonlocal stretch
         shape = (len(sd), -1) if np.ndim(sd) == 2 else (-1,)
-        v, told_, pull_ = (a[where].reshape(shape) for a in (q, told, pull))
+        v, told_, pull_ = (a[place].reshape(shape) for a in (q, told, pull))
         grown = 1 + sd**2 * told_
         stretch -= float(0.5 * np.log(grown * np.ones_like(v)).sum())
         return (np.sign(sd) if sign is None else sign) * (v / np.sqrt(grown) + sd * pull_ / grown)
 
-    spread = q[at.GENUS_SD : at.GENUS_MEAN]
+    def one(name):
+        return float(q[where[name]][0])
+
+    spread = np.array([one(f"{name}_sd") for name in EFFECTS])
     active = spread.copy()
     if lineup.pooled_fight:
         active[EFFECTS.index("last_fight")] = 0.0
     signs = np.where(spread < 0, -1.0, 1.0)
-    w = ease(slice(at.GENUS, starts[at.B_FOUNDING]), active[:, None], signs[:, None])
+    every = slice(where[EFFECTS[0]].start, where[EFFECTS[-1]].stop)
+    w = ease(every, active[:, None], signs[:, None])
     columns, share = genera_room.pooling_of(land.laid)
     raw = np.einsum("egj,ej->eg", columns, w)  # sums to zero; the mean of the graph's is lost there
-    lean, mean = land.laid[at.H_LEAN : at.H_LIMITS], q[at.GENUS_MEAN : at.GENUS].copy()
-    mean -= (share * np.abs(active)[:, None] * raw).sum(axis=1)
-    mean -= [
-        lean[1] * q[at.GENUS_MEAN + 1], lean[0] * q[at.SIZE_STEP],
-        lean[2] * q[at.GENUS_MEAN + 3], 0.0, 0.0, lean[3] * q[at.MULTI_DAYS],
+    mean = np.array([one(f"{name}_mean") for name in EFFECTS])
+    lean = genera_room.moves_of(land.laid)[:, at.AMOUNT]
+    moved = [
+        lean[1] * one("together_mean"), lean[0] * one("size_step"), lean[2] * one("rivalry_mean"),
+        0.0, 0.0, lean[3] * one("multi_days"),
     ]  # fmt: skip
-    sigma, sds = q[at.FRAILTY_SD], q[at.WALK_SD : at.WALK]
-    z = slice(starts[at.B_FOUNDING], starts[at.B_LEVEL])
-    walk = slice(at.WALK, at.GENUS_SD)
-    p = 1 / (1 + math.exp(-q[at.MATED]))
-    stretch += q[at.WITHIN_DAYS] + math.log(p * (1 - p))
+    mean -= (share * np.abs(active)[:, None] * raw).sum(axis=1)
+    mean -= moved
+    sigma, sds = one("frailty_sd"), q[where["walk_sd"]]
+    p = 1 / (1 + math.exp(-one("mated")))
+    stretch += one("within_days") + math.log(p * (1 - p))
     point = {
-        "size_step": q[at.SIZE_STEP],
-        "multi_days": q[at.MULTI_DAYS],
+        "size_step": one("size_step"),
+        "multi_days": one("multi_days"),
         "genus_sd_log__": np.log(np.abs(spread)),
         "genus_mean": mean,
         "genus_raw": raw,
         "walk_sd_log__": np.log(np.abs(sds)),
-        "walk": ease(walk, sds[PHASE]),
-        "within_days_log__": q[at.WITHIN_DAYS],
+        "walk": ease(where["walk"], sds[PHASE]),
+        "within_days_log__": one("within_days"),
         "frailty_sd_log__": np.log(abs(sigma)),
-        "frailty": ease(z, sigma),
-        "mated_logodds__": q[at.MATED],
-        "seen": q[at.SEEN],
-        "loading": q[at.LOADING],
-        "warm_days": q[at.WARM_DAYS],
-        "warm_threshold_interval__": q[at.WARM_THRESHOLD],
-        "covariate_slope": q[starts[at.B_COVARIATE] :],
+        "frailty": ease(where["frailty"], sigma),
+        "mated_logodds__": one("mated"),
+        "seen": one("seen"),
+        "loading": one("loading"),
+        "warm_days": one("warm_days"),
+        "warm_threshold_interval__": one("warm_threshold"),
+        "covariate_slope": q[where["covariate_slope"]],
     }
     if lineup.logged.any():
         low, high = thresholds(lineup.reference)
-        part = 1 / (1 + math.exp(-q[at.WARM_THRESHOLD]))
+        part = 1 / (1 + math.exp(-one("warm_threshold")))
         stretch += math.log((high - low) * part * (1 - part))
-    for i, name in enumerate(("keeper", "flight", "kind_within")):
-        block = slice(starts[at.B_LEVEL + i], starts[at.B_LEVEL + i + 1])
-        sd = q[at.LEVEL_SD + i]
+    for name in ("keeper", "flight", "kind_within"):
+        sd = one(f"{name}_sd")
         point[f"{name}_sd_log__"] = np.log(abs(sd))
-        point[f"{name}_raw"] = ease(block, sd)
+        point[f"{name}_raw"] = ease(where[f"{name}_effect"], sd)
     return {name: np.asarray(value) for name, value in point.items()}, stretch

@@ -13,12 +13,12 @@ import pytest
 from scene_lineups import SCENES, in_plain_words, plain, some
 from scipy.stats import halfnorm, norm
 
-from cohort.model.coordinates import landscape, sd_places
+from cohort.model.coordinates import landscape
 from cohort.model.graph import written_out
 from cohort.model.lineup import VARIANTS
-from cohort.model.priors import EFFECTS, Priors
+from cohort.model.parameters import EFFECTS
+from cohort.model.priors import Priors
 from cohort.transitions import density
-from cohort.transitions import places as at
 from cohort.transitions.genera import pooling_of
 
 
@@ -44,12 +44,12 @@ def test_what_is_sampled_is_the_model_written_out(scene):
     lineup, exposure = SCENES[scene]()
     apart, land = gaps(lineup, exposure)
     assert np.ptp(apart) < 1e-8
-    assert land.part(at.PULL)[at.WALK : at.GENUS_SD].any()
-    assert land.part(at.PULL)[land.starts[at.B_FOUNDING] : land.starts[at.B_LEVEL]].any()
+    assert land.pull[land.where["walk"]].any()
+    assert land.pull[land.where["frailty"]].any()
     # with other information on the foundings the coordinates stretch otherwise
     q = some(land, 1)
     other = replace(land, laid=land.laid.copy())
-    other.part(at.TOLD)[land.starts[at.B_FOUNDING] : land.starts[at.B_LEVEL]] += 3.0
+    other.told[land.where["frailty"]] += 3.0
     assert abs(other.log_density(q)[0] - land.log_density(q)[0]) > 1e-3
 
 
@@ -84,14 +84,19 @@ def test_slopes_are_those_of_the_density(scene, variant):
     assert (slopes != 0).all()
 
 
+def contrasts_of(land):
+    """Where the contrasts between genera lie."""
+    return slice(land.where[EFFECTS[0]].start, land.where[EFFECTS[-1]].stop)
+
+
 def test_a_genus_alone_deviates_in_no_way():
     lineup, exposure = plain()
     lands = {v: landscape(lineup.as_variant(v), exposure, Priors()) for v in ("", "one genus")}
-    ways = {v: land.starts[at.B_FOUNDING] - at.GENUS for v, land in lands.items()}
-    assert ways == {"": 6 * 2, "one genus": 0}
+    ways = {v: contrasts_of(land) for v, land in lands.items()}
+    assert {v: own.stop - own.start for v, own in ways.items()} == {"": 6 * 2, "one genus": 0}
     for land in lands.values():
-        assert land.part(at.TOLD)[land.starts[at.B_FOUNDING] :].any()
-    assert lands[""].part(at.TOLD)[at.GENUS : at.GENUS + ways[""]].any()
+        assert land.told[land.where["frailty"]].any()
+    assert lands[""].told[ways[""]].any()
     alone = lands["one genus"]
     named = alone.named(some(alone, 1)[None, None])
     for effect in EFFECTS:
@@ -103,11 +108,11 @@ def test_any_contrasts_give_one_model():
     lineup, exposure = plain()
     land = landscape(lineup, exposure, Priors())
     turn = np.linalg.qr(np.random.default_rng(3).normal(size=(2, 2)))[0]
-    starts, q = land.starts, some(land, 2)
-    block, ways = slice(at.GENUS, starts[at.B_FOUNDING]), (6, 2)
+    q = some(land, 2)
+    block, ways = contrasts_of(land), (6, 2)
     even = replace(land, laid=land.laid.copy())
     # where each way is told as much and none is pulled, turning is all that differs
-    even.part(at.TOLD)[block] = even.part(at.PULL)[block] = 0.0
+    even.told[block] = even.pull[block] = 0.0
     pooling_of(even.laid)[1][:] = 0.1
     want = even.log_density(q)[0]
     for other, same in ((turn, True), (turn @ np.diag([1.0, 1.1]), False)):
@@ -125,16 +130,23 @@ def test_each_sd_multiplies_what_it_is_said_to_multiply(scene):
     lineup, exposure = SCENES[scene]()
     lineup = replace(lineup, pooled_fight=False)  # else one SD multiplies nothing
     land = landscape(lineup, exposure, Priors())
-    q, said = some(land, 4), sd_places(land.starts)
-    assert (said[said >= 0] < at.GENUS_MEAN).all()
-    unmoved = density.parameters(q, land.laid, land.starts)[0]
+    q, said = some(land, 4), land.sds()
+    by_name = {name: set(said[own]) for name, own in land.where.items() if own.stop > own.start}
+    named = {
+        "walk": "walk_sd", "frailty": "frailty_sd", "keeper_effect": "keeper_sd",
+        "flight_effect": "flight_sd", "kind_within_effect": "kind_within_sd",
+    } | {name: f"{name}_sd" for name in EFFECTS}  # fmt: skip
+    for name, sds in by_name.items():
+        own = land.where[named[name]] if name in named else slice(-1, 0)
+        assert sds == set(range(own.start, own.stop)), name
+    unmoved = density.parameters(q, land.laid)[0]
     for sd in np.unique(said[said >= 0]):
         moved = q.copy()
         moved[sd] *= 1.3
-        changed = density.parameters(moved, land.laid, land.starts)[0] != unmoved
-        means = slice(at.GENUS_MEAN, at.GENUS)  # moved along with the deviations (``share``)
-        changed[means] = False
-        want = (said == sd) & ((land.part(at.TOLD) > 0) | (land.part(at.PULL) != 0))
+        changed = density.parameters(moved, land.laid)[0] != unmoved
+        for name in EFFECTS:  # moved along with the deviations (``share``)
+            changed[land.where[f"{name}_mean"]] = False
+        want = (said == sd) & ((land.told > 0) | (land.pull != 0))
         want[sd] = True
         np.testing.assert_array_equal(changed, want)
 
@@ -144,10 +156,13 @@ def test_what_a_study_does_not_speak_of_stays_at_its_prior():
     land = landscape(lineup, exposure, Priors())
     q = some(land, 2)
     slopes = land.log_density(q)[1]
-    unnamed = [at.LOADING, at.WARM_DAYS, *range(at.LEVEL_SD, at.WALK_SD)]
-    want = -(q - land.part(at.CENTRE)) / land.part(at.SCALE) ** 2
+    names = ("loading", "warm_days", "keeper_sd", "flight_sd", "kind_within_sd")
+    unnamed = [land.where[name].start for name in names]
+    centre, scale = land.middle()
+    want = -(q - centre) / scale**2
     assert slopes[unnamed] == pytest.approx(want[unnamed])
-    assert slopes[at.SEEN] != pytest.approx(want[at.SEEN])  # seen matings are spoken of
+    seen = land.where["seen"]
+    assert slopes[seen] != pytest.approx(want[seen])  # seen matings are spoken of
     assert not {"loading", "warm_days", "warm_threshold", "keeper_sd"} & set(
         land.named(q[None, None]).data_vars
     )
@@ -187,12 +202,14 @@ def test_what_an_sd_multiplies_is_standard_normal(told, pull):
 
 def test_an_sd_without_its_sign_is_half_normal():
     lineup, exposure = plain()
-    land = landscape(lineup, exposure, Priors(keeper=0.4))
+    land = landscape(lineup, exposure, Priors().but(keeper_sd={"scale": 0.4}))
     q = some(land, 2)
 
     def at_sd(value):
         moved = q.copy()
-        moved[at.LEVEL_SD] = value  # no keeper is in this study: nothing else hangs on it
+        moved[land.where["keeper_sd"]] = (
+            value  # no keeper is in this study: nothing else hangs on it
+        )
         return land.log_density(moved)[0]
 
     fall = math.exp(at_sd(1.0) - at_sd(0.0))
@@ -204,7 +221,7 @@ def test_a_place_where_the_model_breaks_is_a_step_gone_astray_and_no_number():
     lineup, exposure = plain()
     land = landscape(lineup, exposure, Priors())
     q = some(land, 2)
-    q[at.WITHIN_DAYS] = 900.0
+    q[land.where["within_days"]] = 900.0
     assert land.log_density(q)[0] == -math.inf
 
 
@@ -212,22 +229,21 @@ def test_draws_carry_the_names_people_use_and_the_signs_of_their_sds():
     lineup, exposure = SCENES["full"]()
     land = landscape(lineup, exposure, Priors())
     q = np.stack([some(land, i) for i in range(4)]).reshape(2, 2, -1)
-    q[..., at.FRAILTY_SD] = -0.5
-    q[..., at.WALK_SD] = [[-0.2, 0.3], [0.1, -0.4]]
+    frailty, walk = (land.where[name].start for name in ("frailty_sd", "walk_sd"))
+    q[..., frailty] = -0.5
+    q[..., walk] = [[-0.2, 0.3], [0.1, -0.4]]
     named = land.named(q)
     assert named.sizes["chain"] == named.sizes["draw"] == 2
     assert (named["frailty_sd"] == 0.5).all()
     assert (named["walk_sd"] >= 0).all()
     flipped = q.copy()
-    for places in ((at.FRAILTY_SD,), (at.WALK_SD, at.WALK_SD + 1)):
-        flipped[..., list(places)] *= -1
-    flipped[..., land.starts[at.B_FOUNDING] : land.starts[at.B_LEVEL]] *= -1
-    flipped[..., at.WALK : at.GENUS_SD] *= -1
+    for name in ("frailty_sd", "walk_sd", "frailty", "walk"):
+        flipped[..., land.where[name]] *= -1
     again = land.named(flipped)
     for name in ("frailty", "walk", "frailty_sd", "walk_sd"):
         np.testing.assert_array_equal(named[name], again[name])
     level = replace(land, laid=land.laid.copy())
-    level.part(at.PULL)[:] = 0.0
+    level.pull[:] = 0.0
     assert (np.sign(level.named(q)["frailty"]) == -np.sign(land_block(land, q))).all()
     assert named["keeper_effect"].dims == ("chain", "draw", "keeper")
     assert list(named["keeper"].to_numpy()) == ["ann", "bo"]
@@ -238,7 +254,7 @@ def test_draws_carry_the_names_people_use_and_the_signs_of_their_sds():
 
 def land_block(land, q):
     """The frailties of a vector."""
-    return q[..., land.starts[at.B_FOUNDING] : land.starts[at.B_LEVEL]]
+    return q[..., land.where["frailty"]]
 
 
 def test_a_start_lies_within_reach_of_every_prior():
@@ -247,7 +263,10 @@ def test_a_start_lies_within_reach_of_every_prior():
     starts = np.stack([land.start(seed) for seed in range(50)])
     values = [land.log_density(q)[0] for q in starts]
     assert np.isfinite(values).all()
-    head = [at.MULTI_DAYS, at.WITHIN_DAYS, *range(at.GENUS_MEAN, at.GENUS)]
-    assert (np.abs(starts - land.part(at.CENTRE))[:, head] <= land.part(at.SCALE)[head]).all()
-    assert abs(1 / (1 + np.exp(-starts[:, at.MATED].mean())) - 0.9) < 0.04
+    names = ("multi_days", "within_days", *(f"{name}_mean" for name in EFFECTS))
+    head = [land.where[name].start for name in names]
+    for place, name in zip(head, names, strict=True):
+        prior = Priors()[name.removesuffix("_mean")]
+        assert (np.abs(starts[:, place] - prior.mean) <= prior.sd).all(), name
+    assert abs(1 / (1 + np.exp(-starts[:, land.where["mated"]].mean())) - 0.9) < 0.04
     np.testing.assert_array_equal(land.start(3), land.start(3))

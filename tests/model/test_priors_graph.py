@@ -49,7 +49,7 @@ def test_every_genus_has_the_prior_it_is_said_to_have(parts):
     light = draw(priors, genera, 200_000, np.random.default_rng(6))
     rng = np.random.default_rng(7)
     for i, effect in enumerate(EFFECTS):
-        own = priors.genus[effect]
+        own = priors[effect]
         sd = np.abs(rng.normal(0, own.between, 200_000))
         plain = rng.normal(rng.normal(own.mean, own.sd, 200_000), sd)
         ours = light["genus"][:, i, 1]
@@ -96,5 +96,6 @@ def test_the_prior_of_the_threshold_keeps_to_its_ends():
     assert drawn.min() >= low
     assert drawn.max() <= high
     assert drawn.mean() == pytest.approx(12.0, abs=0.2)
-    land = landscape(lineup, exposure, Priors())
-    assert tuple(land.laid[places.H_LIMITS : places.HEAD]) == (low, high)
+    rows = landscape(lineup, exposure, Priors()).rows
+    (row,) = rows[rows[:, places.FAMILY] == places.CUT_NORMAL]
+    assert tuple(row[[places.LOW, places.HIGH]]) == (low, high)

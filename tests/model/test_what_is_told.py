@@ -10,14 +10,15 @@ from scipy.stats import uniform
 
 from cohort.exposure import packed
 from cohort.model.contrasts import contrasts
-from cohort.model.coordinates import landscape
+from cohort.model.coordinates import LEVEL_NAMES, landscape
 from cohort.model.lineup import line_up
+from cohort.model.parameters import EFFECTS
 from cohort.model.priors import Priors
 from cohort.model.pull import pull
 from cohort.model.told import SPREAD, losses, told
 from cohort.transitions import layout as at
 from cohort.transitions import places
-from cohort.transitions.genera import pooling_of
+from cohort.transitions.genera import moves_of, pooling_of
 
 
 @pytest.fixture(scope="module")
@@ -126,24 +127,22 @@ def test_what_is_told_lies_at_the_places_of_what_it_tells(seen):
         kind_within=np.arange(16) // 8,
     )
     part, land = told(lineup, exposure), landscape(lineup, exposure, Priors())
-    starts = land.starts
-    assert land.width == starts[-1] == places.GENUS + 6 + 16 + 2 + 3 + 2
+    assert land.width == land.where["first_worker_mean"].stop + 6 + 16 + 2 + 3 + 2
     between = contrasts(part.genus, Priors().column("sd"))
-    genera = land.part(places.TOLD)[places.GENUS : starts[places.B_FOUNDING]].reshape(6, 1)
+    genera = [land.told[land.where[name]] for name in EFFECTS]
     assert np.array_equal(genera, between.information)
     columns, share = pooling_of(land.laid)
     assert np.array_equal(columns, between.columns)
     assert np.array_equal(share, between.share)
-    foundings = land.part(places.TOLD)[starts[places.B_FOUNDING] : starts[places.B_LEVEL]]
-    assert np.array_equal(foundings, part.founding)
+    assert np.array_equal(land.told[land.where["frailty"]], part.founding)
     levels = (part.keeper, part.flight, part.kind_within)
-    for kind, own in enumerate(levels, start=places.B_LEVEL):
-        assert np.array_equal(land.part(places.TOLD)[starts[kind] : starts[kind + 1]], own)
+    for name, own in zip(LEVEL_NAMES, levels, strict=True):
+        assert np.array_equal(land.told[land.where[f"{name}_effect"]], own)
         assert own.sum() == pytest.approx(part.genus[0].sum())
     assert len({tuple(own) for own in levels}) == 3
-    assert np.array_equal(land.part(places.TOLD)[places.WALK : places.GENUS_SD], part.step)
-    assert np.array_equal(land.laid[places.H_LEAN : places.H_LIMITS], part.lean)
-    assert not land.part(places.TOLD)[: places.WALK].any()
+    assert np.array_equal(land.told[land.where["walk"]], part.step)
+    assert np.array_equal(moves_of(land.laid)[:, places.AMOUNT], part.lean)
+    assert not land.told[: land.where["walk"].start].any()
 
 
 def test_a_study_without_losses_leans_on_nothing():
@@ -206,10 +205,9 @@ def test_the_pull_is_what_is_told_times_what_it_is_told_to_be():
 def test_nothing_is_pulled_that_no_sd_multiplies(seen):
     _, exposure = seen
     land = landscape(line_up(exposure), exposure, Priors())
-    pulled = land.part(places.PULL)
-    assert not pulled[: places.WALK].any()
-    assert not pulled[places.GENUS_SD : places.GENUS].any()
-    foundings = pulled[land.starts[places.B_FOUNDING] : land.starts[places.B_LEVEL]]
-    lost = land.part(places.TOLD)[land.starts[places.B_FOUNDING] : land.starts[places.B_LEVEL]]
+    assert not land.pull[: land.where["walk"].start].any()
+    heads = slice(land.where[f"{EFFECTS[0]}_sd"].start, land.where[f"{EFFECTS[-1]}_mean"].stop)
+    assert not land.pull[heads].any()
+    foundings, lost = land.pull[land.where["frailty"]], land.told[land.where["frailty"]]
     # who lost queens is pulled up against who lost none
     assert foundings[lost > 0].mean() > foundings[lost == 0].mean() + 0.3

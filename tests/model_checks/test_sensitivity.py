@@ -77,7 +77,7 @@ def test_log_priors_are_the_densities_of_the_table(pooled: bool) -> None:
     posterior, priors = posterior_of_prior_draws(pooled), Priors()
     found = log_priors(posterior, lineup(pooled=pooled), priors)
     at = posterior.isel(chain=0, draw=7)
-    rivalry, fight = priors.genus["rivalry"], priors.genus["last_fight"]
+    rivalry, fight = priors["rivalry"], priors["last_fight"]
     sd = float(at["rivalry_sd"])
     spread = math.sqrt(rivalry.sd**2 + sd**2 / 3)
     want = stats.norm.logpdf(float(at["rivalry_mean"]), rivalry.mean, spread)

@@ -12,12 +12,16 @@ from numba import carray, cfunc
 from scipy.stats import norm
 
 from cohort.model import walk
-from cohort.model.contrasts import contrasts
-from cohort.model.coordinates import prior_places
-from cohort.model.priors import EFFECTS, GenusPrior, Priors
+from cohort.model.coordinates import laid_out
+from cohort.model.families import BetweenGenera
+from cohort.model.lineup import Lineup
+from cohort.model.parameters import EFFECTS
+from cohort.model.priors import Priors
+from cohort.model.told import Told
 from cohort.transitions import by_address, density
 from cohort.transitions import places as at
 from cohort.transitions.by_address import handed
+from cohort.transitions.genera import table_of
 
 EFFECT = np.array([28.0, 8, -3, 7, -1, 1, 18, 12])
 ERROR = np.array([15.0, 10, 16, 11, 9, 11, 10, 18])
@@ -80,43 +84,37 @@ def schools_c(width, q_, slopes_, value_, laid_):
     """Genus effects as the founding model samples them, the eight schools in place of a study."""
     laid = carray(laid_, (int(carray(laid_, (1,), np.float64)[0]),), np.float64)
     q = carray(q_, (width,))
-    starts = density.blocks_of(laid)
-    p, effects = density.parameters(q, laid, starts)
+    p, effects = density.parameters(q, laid)
+    rows = table_of(laid)
+    at_tau = int(rows[int(laid[at.H_GENUS]), at.SD])
     slopes, d_effects, value = np.zeros(width), np.zeros(effects.shape), 0.0
     for school in range(SCHOOLS):
         gap = (effects[0, school] - EFFECT[school]) / ERROR[school]
         value -= 0.5 * gap * gap
         d_effects[0, school] = -gap / ERROR[school]
     # the code draws tau half-normal; this makes it half-Cauchy
-    tau = q[at.GENUS_SD]
+    tau = q[at_tau]
     value += 0.5 * (tau / WIDE) ** 2 - math.log(1 + (tau / SCALE) ** 2)
-    slopes[at.GENUS_SD] += tau / WIDE**2 - 2 * tau / (SCALE**2 + tau**2)
-    value += density.shared_priors(q, p, laid, slopes)
+    slopes[at_tau] += tau / WIDE**2 - 2 * tau / (SCALE**2 + tau**2)
+    value += density.simple_priors(q, p, rows, 0, int(laid[at.H_GENUS]), slopes)
     value += density.genus_priors(p, d_effects, laid, slopes)
-    value += density.eased_priors(q, p, laid, starts, slopes)
+    value += density.multiplied_priors(q, p, laid, slopes)
     return handed(width, value, slopes, slopes_, value_)
 
 
 @pytest.fixture(scope="module")
 def sampled():
     """The code that builds genus effects, with eight schools for genera."""
-    own = Priors()
-    genus = own.genus | {"founding_hazard": GenusPrior(0.0, SCALE, WIDE, "eight schools")}
-    priors = Priors(genus=genus)
-    starts = at.blocks(SCHOOLS, 0, (0, 0, 0), 0)
-    width = int(starts[-1])
-    known = np.zeros((at.EFFECTS, SCHOOLS))
+    priors = Priors().but(founding_hazard=BetweenGenera(0.0, SCALE, WIDE))
+    none, known = np.zeros(0, np.int64), np.zeros((len(EFFECTS), SCHOOLS))
     known[0] = 1 / ERROR**2
-    between, told = contrasts(known, priors.column("sd")), np.zeros(width)
-    told[at.GENUS : at.GENUS + between.information.size] = between.information.ravel()
-    head = np.zeros(at.HEAD)
-    head[[at.H_WIDTH, at.H_SIZES]] = width, SCHOOLS
-    head[at.H_LIMITS : at.HEAD] = 0.0, 20.0
-    pooling = between.columns.ravel(), between.share.ravel()
-    pull = np.zeros(width)
-    pull[at.GENUS : at.GENUS + between.information.size] = 0.1  # any will do
-    laid = np.concatenate([head, told, pull, *prior_places(priors, starts), *pooling])
-    laid[at.H_TOTAL] = laid.size
+    names = tuple(f"school {i}" for i in range(SCHOOLS))
+    lineup = Lineup((), names, none, none, none, np.zeros((5, 7)), np.zeros((4, 7)), False)
+    nothing = Told(known, *(np.zeros(n) for n in (0, at.STEPS, 0, 0, 0, 4)))
+    land = laid_out(lineup, priors, nothing, np.zeros(0))
+    laid, width = land.laid, land.width
+    for name in EFFECTS:
+        land.pull[land.where[name]] = 0.1  # any will do
     with pytest.MonkeyPatch.context() as patch:  # no machine code of another day
         patch.setattr(by_address, "cfunc", lambda signature, cache: cfunc(signature))
         q, _ = walk.walked(
@@ -124,7 +122,12 @@ def sampled():
             seed=8, draws=4000, tune=1000, accept=0.95, chains=4,
         )  # fmt: skip
     p, effects = density.each(q.reshape(-1, width), laid)
-    return p.reshape(q.shape), effects.reshape(*q.shape[:2], at.EFFECTS, SCHOOLS), priors
+    effects = effects.reshape(*q.shape[:2], len(EFFECTS), SCHOOLS)
+    named = p.reshape(q.shape)
+    first, last = EFFECTS[0], EFFECTS[-1]
+    sd = np.abs(named[..., land.where[f"{first}_sd"].start : land.where[f"{last}_sd"].stop])
+    mean = named[..., land.where[f"{first}_mean"].start : land.where[f"{last}_mean"].stop]
+    return mean, sd, effects, priors
 
 
 def error_of(values):
@@ -137,11 +140,11 @@ def error_of(values):
 
 
 def test_sampled_schools_agree_with_the_exact_means(sampled):
-    draws, effects, _ = sampled
+    _, sd, effects, _ = sampled
     for school, exact in enumerate(EXACT_THETA):
         own = effects[..., 0, school]
         assert abs(own.mean() - exact) < 4 * error_of(own)
-    tau = np.abs(draws[..., at.GENUS_SD])
+    tau = sd[..., 0]
     assert abs(tau.mean() - EXACT_TAU) < 4 * error_of(tau)
     # Schools taken one by one, or all as one, are many errors away.
     assert abs(EFFECT[0] - EXACT_THETA[0]) > 40 * error_of(effects[..., 0, 0])
@@ -151,9 +154,7 @@ def test_a_school_not_yet_tried_has_the_mean_of_all_schools(sampled):
     """The mean over all genera is not sampled; the part that draws a new genus brings it back."""
     from cohort.outcomes.parameters import _new_genus
 
-    draws, _, priors = sampled
-    mean = draws[..., at.GENUS_MEAN : at.GENUS]
-    sd = np.abs(draws[..., at.GENUS_SD : at.GENUS_MEAN])
+    mean, sd, _, priors = sampled
     shape = mean.shape[:2]
     fresh = _new_genus(
         mean.reshape(-1, len(EFFECTS)),

@@ -1,0 +1,284 @@
+"""The table of parameters: each parameter of the founding model, once.
+
+Comes in: nothing. Goes out: `TABLE`, one row per parameter: name, prior with its reason, dims,
+what makes it enter, the SD that multiplies it, where the compiled code reads it, its name in the
+simulator. Never: data, a draw.
+
+All else about a parameter is made from its row: its place in the vector the sampler walks through
+(`coordinates`), draws of its prior (`priors`), the PyMC model (`graph`), its name and dims in a
+posterior, its prior weighed (`sensitivity`), the printed table with the reasons, the checklists.
+
+A new effect takes a row here, its column in `cohort.transitions.layout`, its formula and gradient
+in `cohort.transitions.predictor`, the truth in `cohort.simulate.truth`, and words in the
+checklists.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from math import log
+from typing import TYPE_CHECKING, Final
+
+from cohort.model.families import (
+    Beta,
+    BetweenGenera,
+    CutNormal,
+    HalfNormal,
+    LogNormal,
+    Normal,
+    Prior,
+)
+from cohort.transitions import layout as at
+from cohort.warmth import LOG_DAYS_PER_DEGREE
+
+if TYPE_CHECKING:
+    from cohort.model.lineup import Lineup
+
+NEVER: Final = -40.0
+"""Logit of a chance that is as good as none."""
+EFFECTS: Final = (
+    "founding_hazard",
+    "together",
+    "worker_hazard",
+    "rivalry",
+    "last_fight",
+    "first_worker",
+)
+"""Effects that differ between genera, in the order of every array that holds them all."""
+
+
+def _always(lineup: Lineup) -> bool:
+    return True
+
+
+@dataclass(frozen=True)
+class Parameter:
+    """One row of the table.
+
+    Attributes
+    ----------
+    name : str
+        In draws, in the PyMC model and in tables.
+    prior : Prior or None
+        None for standard normals that an SD multiplies.
+    says : str
+        What it is, in plain words.
+    why : str
+        Reason for its prior.
+    dims : tuple of str
+        Names of its dims in draws, chain and draw aside.
+    sd : str
+        Parameter that multiplies it; blank where none does.
+    enters : callable
+        Whether a `Lineup` tells of it; else it stays at its prior and is not named.
+    shared : int
+        Column of what all foundings share (`cohort.transitions.layout`), -1 where it is none.
+    fixed : mapping of str to float
+        Variants of the model that hold it at a value.
+    only_in : str
+        The one variant that has it; elsewhere it is held at ``otherwise``.
+    otherwise : float
+    truth : str
+        Field of `cohort.simulate.truth.GenusTruth`; blank where the simulator has none by that
+        name.
+    """
+
+    name: str
+    prior: Prior | None
+    says: str = ""
+    why: str = ""
+    dims: tuple[str, ...] = ()
+    sd: str = ""
+    enters: Callable[[Lineup], bool] = _always
+    shared: int = -1
+    fixed: Mapping[str, float] = field(default_factory=dict)
+    only_in: str = ""
+    otherwise: float = 0.0
+    truth: str = ""
+
+    def held(self, variant: str) -> float | None:
+        """The value at which a variant of the model holds it; None where it is free."""
+        if self.only_in and variant != self.only_in:
+            return self.otherwise
+        return self.fixed.get(variant)
+
+
+_KEEPERS = "a guess: keepers differ by less than genera"
+COMMON: Final = (
+    Parameter(
+        "size_step",
+        Normal(0.0, 0.3),
+        "change of the ratio in company before workers, per doubling of the group beyond two",
+        "intermediate groups best in some studies, worst in others",
+        shared=at.S_SIZE_STEP,
+        truth="doubling",
+    ),
+    Parameter(
+        "multi_days",
+        Normal(-0.05, 0.10),
+        "log time ratio of the first worker, several against one",
+        "8 % earlier, no difference and 9 days earlier were reported",
+        shared=at.S_MULTI_DAYS,
+        truth="multi_time",
+    ),
+    Parameter(
+        "within_days",
+        LogNormal(-1.9, 0.6),
+        "SD of the log day of the first worker within a genus",
+        "a guess, median .15 and nine in ten between .06 and .40: foundings of one kind differ by "
+        "some days, never by none; a prior that reaches nought lets looks days apart draw walls "
+        "into the likelihood",
+        shared=at.TAU,
+        truth="spread",
+    ),
+    Parameter(
+        "frailty_sd",
+        HalfNormal(0.7),
+        "SD of founding frailty",
+        "0.48 to 0.81 on this scale in caged bees",
+        shared=at.SIGMA,
+        fixed={"no frailty": 0.0},
+        truth="frailty",
+    ),
+    Parameter(
+        "mated",
+        Beta(9.0, 1.0),
+        "share of mated queens",
+        "no published share: a guess",
+        shared=at.S_MATED,
+        fixed={"no fertile fraction": 1.0},
+        truth="mated",
+    ),
+    Parameter(
+        "seen",
+        Normal(1.0, 0.7),
+        "what a mating that was seen adds on the logit of being mated",
+        "a guess: seen is better than not seen",
+        enters=lambda lineup: bool(lineup.seen.any()),
+        shared=at.S_SEEN,
+        truth="mating_seen",
+    ),
+    Parameter(
+        "loading",
+        Normal(1.0, 0.5),
+        "weight of frailty after workers, in one variant",
+        "a guess: what makes a founding frail before workers makes it so after, more or less",
+        enters=lambda lineup: lineup.variant == "free loading",
+        shared=at.LOADING,
+        only_in="free loading",
+        otherwise=1.0,
+    ),
+    Parameter(
+        "warm_threshold",
+        CutNormal(12.0, 3.0),
+        "temperature above which a shelf with a log counts, degrees Celsius",
+        "15.9 to 18.4 in two warm-country ants; lower elsewhere, a guess",
+        enters=lambda lineup: bool(lineup.logged.any()),
+        shared=at.S_THRESHOLD,
+    ),
+    Parameter(
+        "warm_days",
+        Normal(*LOG_DAYS_PER_DEGREE),
+        "change of the log day of the first worker per degree of the shelf",
+        "-0.15 to -0.10 in two warm-country ants, less where thresholds are lower",
+        enters=lambda lineup: bool(lineup.warm.any()),
+    ),
+    Parameter(
+        "keeper_sd",
+        HalfNormal(0.3),
+        "SD between keepers",
+        _KEEPERS,
+        enters=lambda lineup: bool(lineup.keepers),
+    ),
+    Parameter(
+        "flight_sd",
+        HalfNormal(0.3),
+        "SD between flights",
+        _KEEPERS,
+        enters=lambda lineup: bool(lineup.flights),
+    ),
+    Parameter(
+        "kind_within_sd",
+        HalfNormal(0.3),
+        "SD between species of a genus",
+        _KEEPERS,
+        enters=lambda lineup: bool(lineup.kinds_within),
+    ),
+    Parameter(
+        "walk_sd",
+        HalfNormal(0.5),
+        "SD of the steps of the log hazards, before and after the first worker",
+        "a hazard may double or halve from piece to piece",
+        dims=("phase",),
+    ),
+    Parameter("walk", None, dims=("step",), sd="walk_sd"),
+)
+"""What genera share: numbers, SDs and the steps of the hazards, in the order of the vector."""
+
+BY_GENUS: Final = (
+    Parameter(
+        "founding_hazard",
+        BetweenGenera(log(0.003), 0.8, 0.5),
+        "log daily hazard of a lone founding queen, days 21-42",
+        "published founding mortality is 0.0012-0.0050 per day",
+        truth="log_hazard",
+    ),
+    Parameter(
+        "together",
+        BetweenGenera(0.0, 0.7, 0.7),
+        "log ratio of that hazard while two or more live, before workers",
+        "the sign of the effect of company differs between genera",
+        truth="together",
+    ),
+    Parameter(
+        "worker_hazard",
+        BetweenGenera(log(0.002), 0.8, 0.4),
+        "log daily hazard of a lone queen in the first ten days with workers",
+        "75 % alive at 227 days is 0.0013 per day",
+        truth="log_hazard_workers",
+    ),
+    Parameter(
+        "rivalry",
+        BetweenGenera(1.0, 1.0, 1.0),
+        "log ratio while two or more live, after workers",
+        "reduced to one queen in some genera, all kept in others",
+        fixed={"no rivalry": 0.0},
+        truth="rivalry",
+    ),
+    Parameter(
+        "last_fight",
+        BetweenGenera(-1.6, 0.8, 0.8),
+        "logit of the share of losses from two that take both",
+        "all lost in over 60 % of groups in one study, in few in others",
+        fixed={"last fight takes one": NEVER},
+        truth="last_fight",
+    ),
+    Parameter(
+        "first_worker",
+        BetweenGenera(log(50.0), 0.35, 0.3),
+        "mean log day of the first worker",
+        "25 to 94 days by temperature and species",
+        truth="log_median_day",
+    ),
+)
+"""Effects that differ between genera; in a posterior also ``<name>_mean`` and ``<name>_sd``."""
+
+BY_FOUNDING: Final = (
+    Parameter("frailty", None, dims=("founding",), sd="frailty_sd"),
+    Parameter("keeper_effect", None, dims=("keeper",), sd="keeper_sd"),
+    Parameter("flight_effect", None, dims=("flight",), sd="flight_sd"),
+    Parameter("kind_within_effect", None, dims=("kind_within",), sd="kind_within_sd"),
+    Parameter(
+        "covariate_slope",
+        Normal(0.0, 0.5),
+        "effect of a scaled covariate on the log hazard before workers",
+        "one SD of a covariate seldom more than doubles a hazard",
+        dims=("covariate",),
+        enters=lambda lineup: bool(lineup.covariates),
+    ),
+)
+"""What sets foundings apart, in the order of the vector."""
+
+TABLE: Final = {row.name: row for row in (*BY_GENUS, *COMMON, *BY_FOUNDING)}
+"""Every parameter by its name, effects of genera first, as it is printed."""

@@ -1,0 +1,157 @@
+"""The table of parameters: complete, held to a copy by hand, and all that is made from it."""
+
+import dataclasses
+import math
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from plain_priors import log_prior
+from scene_lineups import SCENES, full, in_plain_words, plain, some
+from scipy.stats import norm
+
+from cohort.errors import StudyError
+from cohort.model.coordinates import landscape, limits, places
+from cohort.model.families import Beta, BetweenGenera, HalfNormal, Normal
+from cohort.model.graph import written_out
+from cohort.model.lineup import VARIANTS, as_dataset, from_dataset
+from cohort.model.parameters import BY_GENUS, COMMON, EFFECTS, TABLE
+from cohort.model.priors import Priors, draw
+from cohort.newsletter.catalogue import languages
+from cohort.newsletter.checklists import load
+from cohort.simulate.truth import GenusTruth
+
+
+@pytest.mark.parametrize("scene", SCENES)
+def test_the_priors_are_those_written_by_hand(scene):
+    lineup, exposure = SCENES[scene]()
+    land = landscape(lineup, exposure, Priors())
+    model = written_out(lineup, exposure, Priors())
+    logp = model.compile_logp(vars=model.free_RVs, jacobian=False, mode="FAST_COMPILE")
+    names = {v.name for v in model.value_vars}
+    for seed in range(3):
+        point, _ = in_plain_words(land, some(land, seed))
+        theirs = float(logp({name: point[name] for name in names}))
+        ours = log_prior(point, names, len(lineup.genera), lineup.pooled_fight, limits(lineup))
+        assert theirs == pytest.approx(ours, abs=1e-8)
+    wide = written_out(lineup, exposure, Priors().but(rivalry={"sd": 2.0}))
+    other = wide.compile_logp(vars=wide.free_RVs, jacobian=False, mode="FAST_COMPILE")
+    assert abs(float(other({name: point[name] for name in names})) - ours) > 0.1
+
+
+def test_every_row_is_whole():
+    shared = [row.shared for row in TABLE.values() if row.shared >= 0]
+    assert len(set(shared)) == len(shared)
+    fields = {field.name for field in dataclasses.fields(GenusTruth)}
+    for name, row in TABLE.items():
+        assert row.name == name
+        assert (row.prior is None) == bool(row.sd), name
+        assert not row.sd or row.sd in TABLE, name
+        assert row.truth in fields | {""}, name
+        assert set(row.fixed) <= set(VARIANTS), name
+        if row.prior is not None:
+            assert len(row.says) > 10, name
+            assert len(row.why) > 10, name
+    assert tuple(row.name for row in BY_GENUS) == EFFECTS
+
+
+def test_every_prior_is_printed_in_every_language_and_no_other():
+    with_prior = {name for name, row in TABLE.items() if row.prior is not None}
+    for language in languages():
+        assert set(load(language)["prior"]) == with_prior, language
+
+
+@pytest.mark.parametrize("sizes", [(1, 0, (0, 0, 0), 0), (3, 12, (2, 3, 4), 2)])
+def test_parameters_lie_end_to_end(sizes):
+    where = list(places(*sizes).values())
+    assert where[0].start == 0
+    assert all(one.stop == two.start for one, two in pairwise(where))
+
+
+def test_each_variant_holds_what_it_is_said_to_hold():
+    held = {v: {row.name for row in TABLE.values() if row.held(v) is not None} for v in VARIANTS}
+    usual = {"loading"}
+    assert held == {
+        "": usual,
+        "lasting": usual,
+        "one genus": usual,
+        "no rivalry": usual | {"rivalry"},
+        "no frailty": usual | {"frailty_sd"},
+        "no fertile fraction": usual | {"mated"},
+        "free loading": set(),
+        "last fight takes one": usual | {"last_fight"},
+    }
+
+
+def test_a_changed_prior_reaches_density_draws_and_graph():
+    lineup, exposure = plain()
+    wide = Priors().but(multi_days=Normal(0.4, 0.3))
+    land, other = (landscape(lineup, exposure, priors) for priors in (Priors(), wide))
+    place = land.where["multi_days"].start
+    assert (land.middle()[0][place], other.middle()[0][place]) == (-0.05, 0.4)
+    q = some(land, 1)
+    moved = q.copy()
+    moved[place] += 0.3
+
+    def gain(prior):
+        return norm.logpdf(moved[place], *prior) - norm.logpdf(q[place], *prior)
+
+    gains = [landscape(lineup, exposure, p) for p in (Priors(), wide)]
+    for land_ in gains:  # one set of coordinates: what the data tell does not hang on this prior
+        land_.pull[:] = 0.0
+    apart = [land_.log_density(moved)[0] - land_.log_density(q)[0] for land_ in gains]
+    assert apart[1] - apart[0] == pytest.approx(gain((0.4, 0.3)) - gain((-0.05, 0.10)))
+    drawn = draw(wide, 2, 4000, np.random.default_rng(1))["multi_days"]
+    assert drawn.mean() == pytest.approx(0.4, abs=0.03)
+    assert drawn.std() == pytest.approx(0.3, abs=0.02)
+
+
+def test_priors_are_checked_when_they_are_made():
+    for change, words in (
+        ({"frailty_sd": {"scale": -1.0}}, "scale must be above 0; it is -1"),
+        ({"frailty_sd": {"scale": 0.0}}, "must be above 0"),
+        ({"walk_sd": {"scale": math.nan}}, "must be a number"),
+        ({"mated": Beta}, "takes a Beta"),
+        ({"mated": {"a": 0.0}}, "a must be above 0"),
+        ({"together": {"sd": "wide"}}, "sd must be a number; it is 'wide'"),
+        ({"togther": {"sd": 2.0}}, "no parameter 'togther'"),
+        ({"together": {"spread": 2.0}}, "has no 'spread'; its numbers are mean, sd, between"),
+        ({"together": HalfNormal(1.0)}, "takes a BetweenGenera, not a HalfNormal"),
+    ):
+        with pytest.raises(StudyError, match=words):
+            Priors().but(**change)
+    with pytest.raises(StudyError, match="between must be above 0"):
+        BetweenGenera(0.0, 1.0, 0.0)
+
+
+def test_priors_come_back_from_their_text():
+    changed = Priors().but(together={"sd": 2.0}, mated=Beta(6.0, 1.5))
+    assert Priors.from_json(changed.as_json()) == changed != Priors()
+    assert Priors.from_json(Priors().as_json()) == Priors()
+    with pytest.raises(StudyError, match="another version"):
+        Priors.from_json('{"together": {"mean": 0.0}}')
+
+
+def test_a_lineup_comes_back_whole():
+    # Fault: keepers and matings seen forgotten, though their effects were read back.
+    for lineup in (full()[0], plain()[0].as_variant("no rivalry"), SCENES["logged"]()[0]):
+        again = from_dataset(as_dataset(lineup))
+        for field in dataclasses.fields(lineup):
+            want, got = getattr(lineup, field.name), getattr(again, field.name)
+            if isinstance(want, np.ndarray):
+                want = want.reshape(len(lineup.foundings), -1) if field.name == "x" else want
+                np.testing.assert_array_equal(got, want, err_msg=field.name)
+                assert got.dtype == want.dtype, field.name
+            else:
+                assert got == want or (got != got and want != want), field.name
+
+
+def test_common_parameters_enter_by_their_rule():
+    lineup = plain()[0]
+    named = {row.name for row in COMMON if row.enters(lineup)}
+    assert named == {
+        "size_step", "multi_days", "within_days", "frailty_sd", "mated", "seen", "walk_sd", "walk"
+    }  # fmt: skip
+    assert {row.name for row in COMMON if row.enters(full()[0])} == named | {
+        "warm_days", "keeper_sd", "flight_sd", "kind_within_sd"
+    }  # fmt: skip

@@ -1,0 +1,72 @@
+"""The priors of the founding model once more, in numbers written by hand and scipy's densities.
+
+Shares nothing with `cohort.model.parameters`, from which the density that is sampled and the PyMC
+model are both made: without this, a wrong number there would be wrong everywhere alike. Change a
+prior here and there.
+"""
+
+import math
+
+import numpy as np
+from scipy.stats import beta, halfnorm, lognorm, norm, truncnorm
+
+MEAN = (math.log(0.003), 0.0, math.log(0.002), 1.0, -1.6, math.log(50.0))
+"""Of the mean of each effect over genera: lone hazard, together, hazard with workers, rivalry, last
+fight, first worker."""
+MEAN_SD = (0.8, 0.7, 0.8, 1.0, 0.8, 0.35)
+BETWEEN = (0.5, 0.7, 0.4, 1.0, 0.8, 0.3)
+NORMAL = {
+    "size_step": (0.0, 0.3),
+    "multi_days": (-0.05, 0.10),
+    "seen": (1.0, 0.7),
+    "loading": (1.0, 0.5),
+    "warm_days": (-0.08, 0.04),
+    "covariate_slope": (0.0, 0.5),
+}
+HALF = {
+    "frailty_sd": 0.7,
+    "keeper_sd": 0.3,
+    "flight_sd": 0.3,
+    "kind_within_sd": 0.3,
+    "walk_sd": 0.5,
+}
+RAW = ("walk", "frailty", "keeper_raw", "flight_raw", "kind_within_raw")
+THRESHOLD = (12.0, 3.0)
+
+
+def log_prior(point, names, genera, pooled, limits):
+    """Log prior density of a point of the PyMC model, in its plain parameters.
+
+    Parameters
+    ----------
+    point : dict of arrays
+        Values by the names of its walked variables, as `scene_lineups.in_plain_words` gives them.
+    names : set of str
+        Variables the model has.
+    genera : int
+    pooled : bool
+        One share of last fights for all genera.
+    limits : tuple of float
+        Of the threshold of the degree-days.
+    """
+    spread = np.exp(point["genus_sd_log__"])
+    active = spread * ([1, 1, 1, 1, 0, 1] if pooled else 1)
+    wide = np.sqrt(np.square(MEAN_SD) + active**2 / genera)
+    total = norm.logpdf(point["genus_mean"], MEAN, wide).sum()
+    total += halfnorm.logpdf(spread, scale=BETWEEN).sum()
+    total += norm.logpdf(point["genus_raw"]).sum()
+    share = 1 / (1 + np.exp(-point["mated_logodds__"]))
+    total += beta.logpdf(share, 9.0, 1.0)
+    total += lognorm.logpdf(np.exp(point["within_days_log__"]), 0.6, scale=math.exp(-1.9))
+    for name, (mean, sd) in NORMAL.items():
+        total += norm.logpdf(point[name], mean, sd).sum() if name in names else 0.0
+    for name, scale in HALF.items():
+        walked = f"{name}_log__"
+        total += halfnorm.logpdf(np.exp(point[walked]), scale=scale).sum() if walked in names else 0
+    for name in RAW:
+        total += norm.logpdf(point[name]).sum() if name in names else 0.0
+    if "warm_threshold_interval__" in names:
+        (low, high), (mean, sd) = limits, THRESHOLD
+        at = low + (high - low) / (1 + np.exp(-point["warm_threshold_interval__"]))
+        total += truncnorm.logpdf(at, (low - mean) / sd, (high - mean) / sd, mean, sd)
+    return float(total)
