@@ -17,7 +17,7 @@ from cohort import results as store
 from cohort.counts import derived, headline_size, permutation, raw_table
 from cohort.curves import curves
 from cohort.curves.killed import killed_incidence
-from cohort.history import History, history
+from cohort.history import History, gathered, history
 from cohort.model.sample import ACCEPT_AGAIN, Fit, Said, fitting, sample, silent
 from cohort.results import Results
 from cohort.shown import Facts, Shown
@@ -153,7 +153,7 @@ def compare(
         of founding is missing, no founding has workers, or the gate is shut.
     """
     say("Putting the looks in order")
-    past = _with_warmth(study, history(study))
+    past, note = compared_history(study)
     frame = derived(past)
     raw = raw_table(frame, past.horizon, level=level)
     say("Drawing the curves that assume no model")
@@ -173,13 +173,23 @@ def compare(
     checked: dict[str, Any] = {"headline": headline, "permutation": permutation(past, seed=seed)}
     why = _unfit(frame)
     if why:
-        diagnosis = {"settled": False, "reasons": [why], **checked}
+        notes = [note] if note else []
+        diagnosis = {"settled": False, "reasons": [why], "notes": notes, **checked}
         return Comparison(study, past, _results(None, plain, frame, raw, diagnosis, run))
+    checked["notes"] = [note] if note else []
     return _fitted(study, past, frame, raw, plain, run, checked, say)
 
 
+def compared_history(study: Study) -> tuple[History, str]:
+    """The history that is compared, and a note where the rarest kinds are taken as one.
+
+    It knows the warmth of each founding's shelf, where shelves have a log.
+    """
+    past, note = gathered(history(study))
+    return _with_warmth(study, past), note
+
+
 def _with_warmth(study: Study, past: History) -> History:
-    """The history with the warmth of each founding's shelf, where shelves have a log."""
     if not len(study.temperatures):
         return past
     warmth = shelf_temperature(study)
@@ -219,7 +229,7 @@ def _fitted(
     say(fitting(lineup))
     first = sample(lineup, exposure, priors, seed=seed)
     kept, post, diagnosis, held = _settle(first, past, sizes, headline, level, say)
-    notes = list(kept.lineup.notes)
+    notes = [*checked["notes"], *kept.lineup.notes]
     table = None
     if diagnosis.settled:
         say("Setting it beside what was assumed beforehand, and working out the first broods")

@@ -273,10 +273,10 @@ def _at_hand(study: Study, out: Path, seed: int | None, level: float) -> Results
 
 
 def _material(study: Study, results: Results) -> Material:
+    from cohort.comparison import compared_history
     from cohort.figures.material import Material
-    from cohort.history import history
 
-    return Material(results, history(study), study)
+    return Material(results, compared_history(study)[0], study)
 
 
 def _keeper_page(own: _Own, material: Material, out: Path, language: str) -> Path:

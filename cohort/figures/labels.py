@@ -23,6 +23,7 @@ class Labels:
     together: str
     untried: str
     unnamed: str
+    others: str
     foundings: str
     queens: str
     founding_one: str

@@ -5,6 +5,7 @@ columns. It fits nothing, and never alters what a keeper wrote.
 """
 
 from cohort.history.build import history
+from cohort.history.gathered import gathered
 from cohort.history.record import END_KINDS, FOUNDING_COLUMNS, History
 
-__all__ = ["END_KINDS", "FOUNDING_COLUMNS", "History", "history"]
+__all__ = ["END_KINDS", "FOUNDING_COLUMNS", "History", "gathered", "history"]
