@@ -74,3 +74,21 @@ def test_no_module_is_long():
         if (n := len(path.read_text("utf-8").splitlines())) > 400
     }
     assert long == {}
+
+
+def test_the_words_of_the_model_are_those_of_the_code():
+    from cohort.model.parameters import TABLE
+    from cohort.transitions import layout
+    from cohort.transitions.predictor import Common, Founding
+
+    rows = (
+        re.search(r"## Words of the model\n\n(.*?)\n\n", MAP, re.DOTALL).group(1).splitlines()[2:]
+    )
+    cells = [[cell.strip() for cell in row.strip("|").split("|")] for row in rows]
+    posterior = {name for row in cells for name in re.findall(r"`(\w+)`", row[2])}
+    compiled = {name for row in cells for name in re.findall(r"`(\w+)`", row[3])}
+    assert posterior <= set(TABLE)
+    fields = {*Founding._fields, *Common._fields}
+    assert {name for name in compiled if name.islower()} <= fields
+    assert all(hasattr(layout, name) for name in compiled if name.isupper())
+    assert set(Founding._fields) <= compiled  # all a founding lives by is explained
