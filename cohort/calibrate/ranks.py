@@ -22,7 +22,9 @@ from cohort.calibrate.season import Season, Shape, season
 from cohort.errors import StudyError
 from cohort.exposure import Exposure, packed
 from cohort.history import History, history
-from cohort.model.priors import EFFECTS, Priors
+from cohort.model.kernel_arrays import stacked
+from cohort.model.parameters import EFFECTS, IN_EVERY_STUDY
+from cohort.model.priors import Priors
 from cohort.model.sample import Fit, sample
 from cohort.outcomes.parameters import Draws, posterior_draws, prior_draws
 from cohort.outcomes.quantities import NO_DAY, outcomes
@@ -116,11 +118,12 @@ def _parameters(drawn: Mapping[str, Floats], genera: tuple[str, ...]) -> dict[st
             out[f"{effect}[{genus}]"] = drawn["genus"][:, i, g]
         out[f"{effect}_mean"] = drawn["genus_mean"][:, i]
         out[f"{effect}_sd"] = drawn["genus_sd"][:, i]
-    for name in ("size_step", "within_days", "multi_days", "frailty_sd", "mated"):
-        out[name] = drawn[name]
-    for name in ("walk_sd", "walk"):
-        for j in range(drawn[name].shape[1]):
-            out[f"{name}[{j}]"] = drawn[name][:, j]
+    for name in IN_EVERY_STUDY:
+        values = drawn[name]
+        if values.ndim == 1:
+            out[name] = values
+        else:
+            out |= {f"{name}[{j}]": values[:, j] for j in range(values.shape[1])}
     return out
 
 
@@ -130,17 +133,13 @@ def _named_draws(posterior: xr.Dataset) -> dict[str, Floats]:
         draw=np.linspace(0, posterior.sizes["draw"] - 1, _per_chain(posterior)).round().astype(int)
     )
 
-    def values(name: str) -> Floats:
-        array = small[name].transpose("chain", "draw", ...).to_numpy()
-        return np.asarray(array.reshape(-1, *array.shape[2:]), float)
-
+    values = stacked(small)
     out = {
-        "genus": np.stack([values(n) for n in EFFECTS], axis=1),
-        "genus_mean": np.stack([values(f"{n}_mean") for n in EFFECTS], axis=1),
-        "genus_sd": np.stack([values(f"{n}_sd") for n in EFFECTS], axis=1),
+        "genus": np.stack([values[n] for n in EFFECTS], axis=1),
+        "genus_mean": np.stack([values[f"{n}_mean"] for n in EFFECTS], axis=1),
+        "genus_sd": np.stack([values[f"{n}_sd"] for n in EFFECTS], axis=1),
     }
-    common = ("size_step", "within_days", "multi_days", "frailty_sd", "mated", "walk_sd", "walk")
-    return out | {name: values(name) for name in common}
+    return out | {name: values[name] for name in IN_EVERY_STUDY}
 
 
 def _per_chain(posterior: xr.Dataset) -> int:

@@ -11,7 +11,7 @@ import datetime as dt
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -19,10 +19,12 @@ import pandas as pd
 
 from cohort.errors import StudyError
 from cohort.model.lineup import Lineup, walk_steps
-from cohort.model.priors import EFFECTS, Priors, draw
+from cohort.model.parameters import BY_GENUS, COMMON
+from cohort.model.priors import Priors, draw
 from cohort.simulate.events import Paths, run
 from cohort.simulate.truth import GenusTruth
 from cohort.study import Study, read_study
+from cohort.transitions.layout import E_BOTH
 
 Floats = npt.NDArray[np.float64]
 Drawn = dict[str, Floats]
@@ -134,25 +136,20 @@ def truths(drawn: Drawn) -> list[GenusTruth]:
     one = {name: values[0] for name, values in drawn.items()}
     steps1, steps2 = every_step()
     walk = one["walk"] * np.repeat(one["walk_sd"], [4, 3])
-    effect = {name: one["genus"][i] for i, name in enumerate(EFFECTS)}
-    return [
-        GenusTruth(
-            log_hazard=float(effect["founding_hazard"][g]),
-            together=float(effect["together"][g]),
-            doubling=float(one["size_step"]),
-            founding_steps=tuple(float(v) for v in steps1 @ walk),
-            log_hazard_workers=float(effect["worker_hazard"][g]),
-            worker_steps=tuple(float(v) for v in steps2 @ walk),
-            rivalry=float(effect["rivalry"][g]),
-            last_fight=float(1 / (1 + np.exp(-effect["last_fight"][g]))),
-            log_median_day=float(effect["first_worker"][g]),
-            multi_time=float(one["multi_days"]),
-            spread=float(one["within_days"]),
-            mated=float(one["mated"]),
-            frailty=float(one["frailty_sd"]),
-        )
-        for g in range(one["genus"].shape[1])
+    common: dict[str, Any] = {
+        row.truth: float(one[row.name]) for row in COMMON if row.truth and row.name in one
+    }
+    common |= {
+        "founding_steps": tuple(float(v) for v in steps1 @ walk),
+        "worker_steps": tuple(float(v) for v in steps2 @ walk),
+    }
+    effects = one["genus"].copy()
+    effects[E_BOTH] = 1 / (1 + np.exp(-effects[E_BOTH]))
+    by_genus = [
+        {row.truth: float(value) for row, value in zip(BY_GENUS, own, strict=True)}
+        for own in effects.T
     ]
+    return [GenusTruth(**(common | own)) for own in by_genus]
 
 
 def every_step() -> tuple[Floats, Floats]:

@@ -282,3 +282,6 @@ BY_FOUNDING: Final = (
 
 TABLE: Final = {row.name: row for row in (*BY_GENUS, *COMMON, *BY_FOUNDING)}
 """Every parameter by its name, effects of genera first, as it is printed."""
+
+IN_EVERY_STUDY: Final = tuple(row.name for row in COMMON if row.enters is _always)
+"""Names of what genera share and no study lacks."""

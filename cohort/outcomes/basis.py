@@ -18,11 +18,11 @@ import numpy.typing as npt
 from cohort.errors import StudyError
 from cohort.model.lineup import Lineup, walk_steps
 from cohort.model.priors import Priors
-from cohort.outcomes.parameters import Draws, posterior_draws, prior_draws, thin
+from cohort.outcomes.parameters import Draws, posterior_draws, prior_draws
 from cohort.terms.genera import founds_by_splitting, near_genus, needs_host, spelled
 from cohort.terms.near import nearest
 from cohort.terms.questions import NEW
-from cohort.transitions.layout import S_SEEN
+from cohort.transitions.layout import S_SEEN, S_THRESHOLD
 
 SEED: Final = 20260402
 """Seed of the genus not yet tried, and of draws from the priors; the same every time."""
@@ -131,10 +131,9 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
         rng = np.random.default_rng(seed + 7)
         shared[:, S_SEEN] = priors["seen"].draw(rng, (len(shared),))
         drawn = replace(drawn, shared=shared)
-    small, at = thin(posterior, draws), lineup.reference
-    threshold = np.zeros(0)
+    at, threshold = lineup.reference, np.zeros(0)
     if "warm_threshold" in posterior:
-        threshold = small["warm_threshold"].transpose("chain", "draw").to_numpy().reshape(-1)
+        threshold = drawn.shared[:, S_THRESHOLD].copy()
     title, season = str(results.run.get("title", "")), str(results.run.get("season", ""))
     named = ", ".join(part for part in (title, season) if part)
     return Basis(
