@@ -285,10 +285,13 @@ def cautions(material: Material, voice: Voice) -> list[str]:
     from cohort.terms import genera
 
     out = [voice.say(key) for key in (
-        "law_first", "caution_release", "caution_collect", "caution_kill"
+        "law_first", "caution_release", "caution_collect", "caution_kill", "caution_children"
     )]  # fmt: skip
-    if (material.study.catches["method"] == "light").any():
+    methods = material.study.catches["method"]
+    if (methods == "light").any():
         out.append(voice.say("caution_lamp"))
+    if methods.isin(("bought", "given")).any():
+        out.append(voice.say("caution_bought"))
     pairs = material.study.foundings[["genus", "species"]].drop_duplicates()
     for row in each(pairs):
         if voice.catalogue.language == "en":
@@ -305,8 +308,8 @@ def _translated(voice: Voice, genus: str, species: str) -> list[str]:
     """The same cautions from the catalogue, for languages the terms do not speak."""
     from cohort.terms import genera
 
-    name = f"{genus} {species.split()[0] if species.split() else ''}".strip()
+    blanks = genera.caution_blanks(genus, species)
     return [
-        voice.say(f"caution_{key}", genus=genus, name=name, law=voice.say("law_short"))
+        voice.say(f"caution_{key}", **blanks, law=voice.say("law_short"))
         for key in genera.caution_keys(genus, species)
     ]
