@@ -3,7 +3,15 @@
 Comes in: nothing. Goes out: `Priors`, read by `coordinates` (for the density that is sampled), by
 `graph` (the model in PyMC) and by `draw` (what the priors alone say). Never: data.
 
-Published mortality and delays behind these numbers are listed in ``data/findings.csv``.
+Rows are those of ``data/findings.csv``, by their number. Few of these numbers rest on a row; the
+others are guesses, and say so. Mortality rests on one. Row 6 (Stukalyuk & Czaczkes 2024, groups of
+*Lasius niger*) has 75 % of queens alive at 227 days in a dense population, which is 0.0013 a day
+if deaths are even, and fewer than 20 % at 130 days in an ordinary one, which is 0.0124 a day or
+more. Both take in deaths after the first workers and by rivals, so neither is the hazard of a lone
+founding queen. The priors were set from "0.0012-0.0050 a day"; no row gives 0.0050, and where it
+was read is not recorded. Against Normal(log 0.003, 0.8) the 0.0124 lies 1.8 SDs up: seldom, not
+ruled out. Wild foundings fail in up to 95 and 99 of 100 cases (rows 29 and 30); kept ones are
+spared most of what kills those.
 
 The threshold of the degree-days is one number for all genera of a study: shelf logs are few, and
 within a study the threshold is known from the differences between shelves alone. Normal(12, 3),
@@ -65,22 +73,44 @@ class GenusPrior:
 def _genus_priors() -> dict[str, GenusPrior]:
     return {
         "founding_hazard": GenusPrior(
-            log(0.003), 0.8, 0.5, "published founding mortality is 0.0012-0.0050 per day"
+            log(0.003),
+            0.8,
+            0.5,
+            "a guess between 0.0013 and 0.0124 or more per day, both of groups and past the first "
+            "workers (findings.csv row 6); no row has lone queens before workers",
         ),
         "together": GenusPrior(
-            0.0, 0.7, 0.7, "the sign of the effect of company differs between genera"
+            0.0,
+            0.7,
+            0.7,
+            "the sign of the effect of company differs between genera (findings.csv, better: "
+            "rows 18, 19, 25; worse: rows 11, 16, 21, 27)",
         ),
         "worker_hazard": GenusPrior(
-            log(0.002), 0.8, 0.4, "75 % alive at 227 days is 0.0013 per day"
+            log(0.002),
+            0.8,
+            0.4,
+            "a guess: 75 % alive at 227 days is 0.0013 per day (findings.csv row 6, of groups)",
         ),
         "rivalry": GenusPrior(
-            1.0, 1.0, 1.0, "reduced to one queen in some genera, all kept in others"
+            1.0,
+            1.0,
+            1.0,
+            "reduced to one queen in some genera (findings.csv rows 2, 8), several or all kept "
+            "in others (rows 9, 20, 28)",
         ),
         "last_fight": GenusPrior(
-            -1.6, 0.8, 0.8, "all lost in over 60 % of groups in one study, in few in others"
+            -1.6,
+            0.8,
+            0.8,
+            "all lost in over 60 % of groups in one study (findings.csv row 5); in few in others, "
+            "a guess",
         ),
         "first_worker": GenusPrior(
-            log(50.0), 0.35, 0.3, "25 to 94 days by temperature and species"
+            log(50.0),
+            0.35,
+            0.3,
+            "25 to 94 days by temperature and species: a guess, no row of findings.csv gives days",
         ),
     }
 
@@ -95,7 +125,8 @@ class Priors:
         By name of the effect, see `EFFECTS`.
     size_step_sd : float
         Change of `together` per doubling of the group beyond two: Normal(0, this). Intermediate
-        groups do best in some genera and worst in others.
+        groups do best in some genera (row 19; row 12: two above one, four not), large ones worst
+        in others (row 27).
     walk : float
         Half-normal scale of the SD of the steps between pieces of the log hazards.
     within_days : tuple of float
@@ -105,10 +136,11 @@ class Priors:
         shelves of several warmths by more. A prior that reaches nought lets looks days apart
         draw walls into the likelihood (see DEVELOPERS.md).
     multi_days : tuple of float
-        Normal prior of the log time ratio multi against single: eight per cent earlier, no
-        difference, and about nine days earlier have all been published.
+        Normal prior of the log time ratio multi against single: eight per cent earlier (row 24),
+        no difference (row 22), and about nine days earlier (row 14) have all been published.
     frailty : float
-        Half-normal scale of the SD of founding frailty; .48-.81 was found in caged bees.
+        Half-normal scale of the SD of founding frailty; .48-.81 was found in caged bees
+        (no row; where it was read is not recorded here).
     mated : tuple of float
         Beta prior of the share of mated queens. No share is published: a guess.
     seen : tuple of float

@@ -15,7 +15,13 @@ from typing import Final, Literal
 from cohort.terms.genus_sources import MEMORY, PRACTICE
 
 FoundingMode = Literal[
-    "claustral", "semi-claustral", "by splitting", "without queens", "with a host", "several ways", ""
+    "claustral",
+    "semi-claustral",
+    "by splitting",
+    "without queens",
+    "with a host",
+    "several ways",
+    "",
 ]
 """claustral: sealed in, rears the first brood from reserves. semi-claustral: leaves the nest, or
 must be fed, while founding. by splitting: new colonies come from a split, a queen does not found
