@@ -287,11 +287,8 @@ def cautions(material: Material, voice: Voice) -> list[str]:
     out = [voice.say(key) for key in (
         "law_first", "caution_release", "caution_collect", "caution_kill", "caution_children"
     )]  # fmt: skip
-    methods = material.study.catches["method"]
-    if (methods == "light").any():
+    if (material.study.catches["method"] == "light").any():
         out.append(voice.say("caution_lamp"))
-    if methods.isin(("bought", "given")).any():
-        out.append(voice.say("caution_bought"))
     pairs = material.study.foundings[["genus", "species"]].drop_duplicates()
     for row in each(pairs):
         if voice.catalogue.language == "en":

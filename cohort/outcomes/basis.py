@@ -211,8 +211,8 @@ def kind_of(word: str, basis: Basis) -> Kind:
         )
     if founds_by_splitting(genus):
         raise StudyError(
-            f"{genus}: new colonies come from splitting one, and no queen founds alone, so there is "
-            "no way to divide queens."
+            f"{genus}: new colonies come from splitting one, and no queen founds alone, so there "
+            "is no way to divide queens."
         )
     if not basis.settled:
         return Kind(genus or "a new kind", -1)

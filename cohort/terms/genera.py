@@ -199,7 +199,7 @@ def cautions_of(pairs: Iterable[tuple[str, str]]) -> tuple[str, ...]:
     stinging = sorted({g for g, s in kinds if "sting" in caution_keys(g, s)})
     if stinging:
         *first, last = stinging
-        names = f"{', '.join(first)} and {last}" if first else last
+        names = f"{', '.join(first)} or {last}" if first else last
         own.append(_CAUTIONS["sting"].format(genus=names))
     return tuple(dict.fromkeys(own))
 
@@ -213,7 +213,6 @@ _CAUTIONS: Final = {
     "north_america": "{name} is native to Europe and northern Asia and invasive in North America: "
     "there, never release it, move it or send it by mail, and report it. {law}",
     "mounds": "{name} builds mounds that are protected in many places. {law}",
-    "sting": "{genus} can sting, and a sting can cause a whole-body allergy: trouble breathing, "
-    "swelling away from the sting or faintness means calling the emergency number. "
-    "This is not medical advice.",
+    "sting": "A sting of {genus} can cause a whole-body allergy: trouble breathing, swelling away "
+    "from it or faintness means calling the emergency number. This is not medical advice.",
 }

@@ -12,7 +12,7 @@ from cohort.cli import main
 from cohort.print import CheckRow, check_sheet
 from cohort.sheets.cautions import LINES
 
-STING = "can sting, and a sting can cause a whole-body allergy"
+STING = "A sting of {} can cause a whole-body allergy"
 
 
 def run(capsys: pytest.CaptureFixture[str], *words: str) -> str:
@@ -55,7 +55,7 @@ def test_due_names_the_cautions_of_what_is_open(
 ) -> None:
     out = run(capsys, "due", str(study), "--on", "2026-06-08")
     assert out.count(LINES["due"]) == 1
-    assert out.count(f"Myrmica {STING}") == 1
+    assert out.count(STING.format("Myrmica")) == 1
     assert "Myrmica rubra is native to Europe" in out
 
 
@@ -63,7 +63,7 @@ def test_due_names_the_cautions_of_what_is_open(
 def test_plan(genus: str, stings: bool, capsys: pytest.CaptureFixture[str]) -> None:
     out = run(capsys, "plan", "--queens", "2", "--genus", genus)
     assert LINES["plan"] in out
-    assert (STING in out) is stings
+    assert (STING.format(genus) in out) is stings
 
 
 def test_allot_says_law_first_then_what_belongs_to_the_kinds(
@@ -71,12 +71,12 @@ def test_allot_says_law_first_then_what_belongs_to_the_kinds(
 ) -> None:
     common = run(capsys, "allot", str(study), "--queens", "Lasius=4", "--keeper", "K1")
     assert LINES["allot"] in common
-    assert STING not in common
+    assert "A sting of" not in common
     queens = "Pogonomyrmex=4,Manica=4"
     out = run(capsys, "allot", str(study), "--queens", queens, "--keeper", "K1")
     order = [
         out.index(part)
-        for part in (LINES["allot"], "offer food", f"Manica and Pogonomyrmex {STING}")
+        for part in (LINES["allot"], "offer food", STING.format("Manica or Pogonomyrmex"))
     ]
     assert order == sorted(order)
 

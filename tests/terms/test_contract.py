@@ -202,7 +202,7 @@ def test_a_genus_whose_kinds_differ_says_so_until_the_species_is_known():
 def test_kinds_that_sting_share_one_sentence():
     told = cautions_of([("Myrmica", "rubra"), ("Manica", ""), ("Lasius", "niger"), ("Manica", "")])
     assert len(told) == 2
-    assert told[1].startswith("Manica and Myrmica can sting")
+    assert told[1].startswith("A sting of Manica or Myrmica can cause")
     assert cautions_of([("Lasius", "niger")]) == ()
 
 
