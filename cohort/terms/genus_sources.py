@@ -61,7 +61,7 @@ SOURCES: Final[Mapping[str, str]] = MappingProxyType(
         "doi 10.1371/journal.pone.0153955. Abstract: Solenopsis geminata and S. invicta have "
         "claustral queens, and small ones that enter nests of their own kind.",
         "Rabeling et al. 2019": "Rabeling C and others (2019) Acromyrmex fowleri: a new inquiline "
-        "social parasite. Insectes Sociaux 66:435-451, doi 10.1007/s00040-019-00705-z. Abstract: "
+        "social parasite. Insectes Sociaux (3):435-451, doi 10.1007/s00040-019-00705-z. Abstract: "
         "four in Acromyrmex and its close relative Pseudoatta, one in Mycocepurus.",
         "Schmidt & Shattuck 2014": "Schmidt CA, Shattuck SO (2014) The higher classification of "
         "the ant subfamily Ponerinae. Zootaxa 3817:1-242, doi 10.11646/zootaxa.3817.1.1. "
