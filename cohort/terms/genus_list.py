@@ -191,8 +191,9 @@ after is not known here."""
 # Union list of invasive alien species (Regulation (EU) No 1143/2014, Article 4): the ants in
 # Implementing Regulation (EU) 2016/1141 as amended, each with the act that put it there. Read: the
 # species named in 2016/1141 (the beginning of its list only), 2017/1263 (all 12), 2019/1262
-# (all 17), 2022/1203 (all 22) and 2025/1422 (to the letter N; that its one ant is this one is also in
-# the notes on biology of this project). The acts of 2016, 2017 and 2019 name no ant in what was read.
+# (all 17), 2022/1203 (all 22) and 2025/1422 (to the letter N; that its one ant is this one also
+# stands in the project's notes on biology). The acts of 2016, 2017 and 2019 name no ant in what
+# was read.
 # What is forbidden (bringing in, keeping, breeding, moving, selling, exchanging, releasing):
 # recital of 1143/2014 as read; its Article 7 has the wording. Article 31 (owners who had theirs
 # before) was read in Italian only and is left to the authority.
