@@ -207,7 +207,7 @@ def _must_found(pool: Pool) -> None:
             f"{pool.words}: queens of {name} found in the colony of a host and cannot found "
             "alone. They are not allotted; leave them out of the list."
         )
-    if founds_by_splitting(pool.genus):
+    if founds_by_splitting(pool.genus, pool.species):
         raise StudyError(
             f"{pool.words}: new colonies of {pool.genus} come from a split; a queen does not found "
             "alone. They are not allotted; leave them out of the list."

@@ -296,7 +296,7 @@ def needs_a_host(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     compared = (table["left_out"] == "").to_numpy()
     pairs = list(zip(table["label"], table["species"], strict=True))
     host = np.array([needs_host(*pair) for pair in pairs], dtype=bool) & compared
-    split = np.array([founds_by_splitting(genus) for genus, _ in pairs], dtype=bool) & compared
+    split = np.array([founds_by_splitting(*pair) for pair in pairs], dtype=bool) & compared
     names = [f"{genus} {species}".strip() for genus, species in pairs]
     return at(
         table,
@@ -338,7 +338,7 @@ def listed_species(table: pd.DataFrame, settings: Settings) -> list[Finding]:
         rule="caution",
         column="species",
         what=[cautions(genus, species)[0] for _, genus, species in found],
-        remedy="Never release them; ask the plant-health authority.",
+        remedy="Ask the plant-health authority what holds where you live.",
     )
 
 

@@ -75,7 +75,8 @@ def plan(
         print_json(words.as_json(what))
         return
     from cohort.cli.say import table
-    from cohort.terms.genera import cautions
+    from cohort.sheets.cautions import LINES
+    from cohort.terms.genera import cautions, founding_doubt
 
     table(words.HEADINGS, words.rows(what), title=title)
     hidden = len(what.table) - len(words.rows(what))
@@ -84,7 +85,7 @@ def plan(
     typer.echo("")
     say(words.sentences(what))
     say(what.says)
-    say(cautions(kind.name))
+    say(text for text in (LINES["plan"], founding_doubt(kind.name), *cautions(kind.name)) if text)
     say(f"Wrote {path}" for path in paths)
 
 

@@ -16,6 +16,7 @@ from cohort.cli.asked import AsJson, From, day_of, misuse, print_json, say
 
 if TYPE_CHECKING:
     from cohort.forecast import Due
+    from cohort.study import Study
 
 PANEL = "For keepers"
 
@@ -85,6 +86,7 @@ def due(
         print_json(plain(what))
         return
     _show_due(what)
+    _show_cautions(table, what)
     if calendar is not None:
         typer.echo(f"Wrote {calendar}")
 
@@ -173,6 +175,16 @@ def _show_due(what: Due) -> None:
     typer.echo("")
     typer.echo(LEAVE_BE)
     say(what.says)
+
+
+def _show_cautions(study: Study, what: Due) -> None:
+    """Law first, then the cautions of the kinds that are open."""
+    from cohort.sheets.cautions import LINES
+    from cohort.terms.genera import cautions_of
+
+    rows = study.foundings[study.foundings["founding"].isin(what.looks["founding"])]
+    typer.echo(LINES["due"])
+    say(cautions_of(zip(rows["genus"], rows["species"], strict=True)))
 
 
 def _stamp(day: dt.date) -> Any:

@@ -141,7 +141,7 @@ def allot(
     _show(lots, put_aside, pools)
     for line in of_study.doubts(pools):
         typer.echo(line)
-    for line in sorted({told for pool in pools for told in _cautions(pool.genus, pool.species)}):
+    for line in _cautions([(pool.genus, pool.species) for pool in pools]):
         typer.echo(line)
     typer.echo(f"List {name}, seed {drawn}.")
     if not write:
@@ -164,10 +164,13 @@ def allot(
             )
 
 
-def _cautions(genus: str, species: str) -> tuple[str, ...]:
-    from cohort.terms.genera import cautions
+def _cautions(pairs: Sequence[tuple[str, str]]) -> tuple[str, ...]:
+    """Law first, then what belongs to the kinds: how they found, where that differs; cautions."""
+    from cohort.sheets.cautions import LINES
+    from cohort.terms.genera import cautions_of, founding_doubt
 
-    return cautions(genus, species)
+    doubts = dict.fromkeys(founding_doubt(*pair) for pair in sorted(set(pairs)))
+    return (LINES["allot"], *filter(None, doubts), *cautions_of(pairs))
 
 
 def _show(lots: Sequence[Lot], aside: Sequence[SetAside], pools: Sequence[object]) -> None:

@@ -90,6 +90,7 @@ def begin(
         "Send each keeper the workbook; put the filled ones back into this folder, then: "
         f"cohort audit {folder}"
     )
+    _law("begin")
 
 
 def log(
@@ -286,6 +287,7 @@ def bring(
         if answer:
             seen = look(file, study, keeper=keeper, tab=tab, failed=answer, look_every=look_every)
     _show_look(seen)
+    _law("bring")
     if not write:
         _show_trial(seen, study)
         return
@@ -342,6 +344,13 @@ def _show_trial(seen: Look, study: Path) -> None:
         )
     if any(finding.level == "error" for finding in brought.findings):
         raise typer.Exit(1)
+
+
+def _law(place: str) -> None:
+    """The caution of a command: one line, law first."""
+    from cohort.sheets.cautions import LINES
+
+    typer.echo(LINES[place])
 
 
 def _say(findings: Iterable[Finding]) -> None:

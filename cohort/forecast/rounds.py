@@ -19,7 +19,7 @@ import pandas as pd
 
 from cohort.history import History
 from cohort.study import Study
-from cohort.terms.genera import GENERA
+from cohort.terms.genera import founding_of
 
 FED_SHARE: Final = 0.5
 """Rhythm of fed foundings as a share of the club's rhythm."""
@@ -32,17 +32,16 @@ def zero_day(frame: pd.DataFrame) -> pd.Series:
     return frame["started"] - pd.to_timedelta(frame["closed"], unit="D")
 
 
-def fed_while_founding(genus: str, feeding: str) -> bool:
+def fed_while_founding(genus: str, feeding: str, species: str = "") -> bool:
     """Whether a founding must be fed before workers: what was written, else what is known."""
-    known = GENERA.get(genus)
     return feeding == "fed" or (
-        feeding == "" and known is not None and known.founding == "semi-claustral"
+        feeding == "" and founding_of(genus, species)[0] == "semi-claustral"
     )
 
 
-def rhythm(genus: str, feeding: str, every: int) -> int:
+def rhythm(genus: str, feeding: str, every: int, species: str = "") -> int:
     """Days from one look to the next."""
-    if not fed_while_founding(genus, feeding):
+    if not fed_while_founding(genus, feeding, species):
         return every
     return min(every, max(FED_LEAST, round(every * FED_SHARE)))
 
@@ -99,6 +98,7 @@ def looks_due(study: Study, foundings: pd.DataFrame, on: dt.date) -> pd.DataFram
         ``this week``, ``later``, ``winter``).
     """
     now = pd.Timestamp(on)
+    species = dict(zip(study.foundings["founding"], study.foundings["species"], strict=True))
     last = study.checks.groupby("founding", sort=False)["date"].max()
     frame = pd.DataFrame(
         {
@@ -109,8 +109,10 @@ def looks_due(study: Study, foundings: pd.DataFrame, on: dt.date) -> pd.DataFram
             "queens": foundings["queens_end"].astype(int),
             "last_look": foundings["founding"].map(last).fillna(foundings["started"]),
             "every": [
-                rhythm(str(genus), str(feeding), study.settings.look_every)
-                for genus, feeding in zip(foundings["genus"], foundings["feeding"], strict=True)
+                rhythm(str(genus), str(feeding), study.settings.look_every, species[founding])
+                for founding, genus, feeding in zip(
+                    foundings["founding"], foundings["genus"], foundings["feeding"], strict=True
+                )
             ],
         }
     )

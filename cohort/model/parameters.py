@@ -8,6 +8,24 @@ All else about a parameter is made from its row: its place in the vector the sam
 (`coordinates`), draws of its prior (`priors`), the PyMC model (`graph`), its name and dims in a
 posterior, its prior weighed (`sensitivity`), the printed table with the reasons, the checklists.
 
+Rows are those of ``data/findings.csv``, by their number. Few of these numbers rest on a row; the
+others are guesses, and say so. Mortality rests on one. Row 6 (Stukalyuk & Czaczkes 2024, groups of
+*Lasius niger*) has 75 % of queens alive at 227 days in a dense population, which is 0.0013 a day
+if deaths are even, and fewer than 20 % at 130 days in an ordinary one, which is 0.0124 a day or
+more. Both take in deaths after the first workers and by rivals, so neither is the hazard of a lone
+founding queen. The priors were set from "0.0012-0.0050 a day"; no row gives 0.0050, and where it
+was read is not recorded. Against Normal(log 0.003, 0.8) the 0.0124 lies 1.8 SDs up: seldom, not
+ruled out. Wild foundings fail in up to 95 and 99 of 100 cases (rows 29 and 30); kept ones are
+spared most of what kills those.
+
+The threshold of the degree-days is one number for all genera of a study: shelf logs are few, and
+within a study the threshold is known from the differences between shelves alone. Normal(12, 3),
+cut off at 4 C and at 20 C or 3 C below the mean of the shelves. Published thresholds are 18.3 C
+(*Solenopsis invicta*, Porter 1988 as given by Jarosik et al. 2011) and 15.9 and 18.4 C
+(*Linepithema humile*, two studies); both live in warm countries, and the higher ones lie two SDs
+up. For species of cooler summers no value was found; that their brood grows at room temperature
+in spring puts it lower. The centre is a guess.
+
 A new effect takes a row here, its column in `cohort.transitions.layout`, its formula and gradient
 in `cohort.transitions.predictor`, the truth in `cohort.simulate.truth`, and words in the
 checklists.
@@ -110,7 +128,8 @@ COMMON: Final = (
         "size_step",
         Normal(0.0, 0.3),
         "change of the ratio in company before workers, per doubling of the group beyond two",
-        "intermediate groups best in some studies, worst in others",
+        "intermediate groups best in some genera (findings.csv row 19; row 12: two above one, "
+        "four not), large ones worst in others (row 27)",
         shared=at.S_SIZE_STEP,
         truth="doubling",
     ),
@@ -118,7 +137,8 @@ COMMON: Final = (
         "multi_days",
         Normal(-0.05, 0.10),
         "log time ratio of the first worker, several against one",
-        "8 % earlier, no difference and 9 days earlier were reported",
+        "8 % earlier (findings.csv row 24), no difference (row 22) and about 9 days earlier (row "
+        "14) were reported",
         shared=at.S_MULTI_DAYS,
         truth="multi_time",
     ),
@@ -136,7 +156,7 @@ COMMON: Final = (
         "frailty_sd",
         HalfNormal(0.7),
         "SD of founding frailty",
-        "0.48 to 0.81 on this scale in caged bees",
+        "0.48 to 0.81 on this scale in caged bees (no row; where it was read is not recorded)",
         shared=at.SIGMA,
         fixed={"no frailty": 0.0},
         truth="frailty",
@@ -221,28 +241,31 @@ BY_GENUS: Final = (
         "founding_hazard",
         BetweenGenera(log(0.003), 0.8, 0.5),
         "log daily hazard of a lone founding queen, days 21-42",
-        "published founding mortality is 0.0012-0.0050 per day",
+        "a guess between 0.0013 and 0.0124 or more per day, both of groups and past the first "
+        "workers (findings.csv row 6); no row has lone queens before workers",
         truth="log_hazard",
     ),
     Parameter(
         "together",
         BetweenGenera(0.0, 0.7, 0.7),
         "log ratio of that hazard while two or more live, before workers",
-        "the sign of the effect of company differs between genera",
+        "the sign of the effect of company differs between genera (findings.csv, better: rows 18,"
+        " 19, 25; worse: rows 11, 16, 21, 27)",
         truth="together",
     ),
     Parameter(
         "worker_hazard",
         BetweenGenera(log(0.002), 0.8, 0.4),
         "log daily hazard of a lone queen in the first ten days with workers",
-        "75 % alive at 227 days is 0.0013 per day",
+        "a guess: 75 % alive at 227 days is 0.0013 per day (findings.csv row 6, of groups)",
         truth="log_hazard_workers",
     ),
     Parameter(
         "rivalry",
         BetweenGenera(1.0, 1.0, 1.0),
         "log ratio while two or more live, after workers",
-        "reduced to one queen in some genera, all kept in others",
+        "reduced to one queen in some genera (findings.csv rows 2, 8), several or all kept in "
+        "others (rows 9, 20, 28)",
         fixed={"no rivalry": 0.0},
         truth="rivalry",
     ),
@@ -250,7 +273,8 @@ BY_GENUS: Final = (
         "last_fight",
         BetweenGenera(-1.6, 0.8, 0.8),
         "logit of the share of losses from two that take both",
-        "all lost in over 60 % of groups in one study, in few in others",
+        "all lost in over 60 % of groups in one study (findings.csv row 5); in few in others, a "
+        "guess",
         fixed={"last fight takes one": NEVER},
         truth="last_fight",
     ),
@@ -258,7 +282,7 @@ BY_GENUS: Final = (
         "first_worker",
         BetweenGenera(log(50.0), 0.35, 0.3),
         "mean log day of the first worker",
-        "25 to 94 days by temperature and species",
+        "25 to 94 days by temperature and species: a guess, no row of findings.csv gives days",
         truth="log_median_day",
     ),
 )

@@ -285,7 +285,7 @@ def cautions(material: Material, voice: Voice) -> list[str]:
     from cohort.terms import genera
 
     out = [voice.say(key) for key in (
-        "law_first", "caution_release", "caution_collect", "caution_kill"
+        "law_first", "caution_release", "caution_collect", "caution_kill", "caution_children"
     )]  # fmt: skip
     if (material.study.catches["method"] == "light").any():
         out.append(voice.say("caution_lamp"))
@@ -305,8 +305,8 @@ def _translated(voice: Voice, genus: str, species: str) -> list[str]:
     """The same cautions from the catalogue, for languages the terms do not speak."""
     from cohort.terms import genera
 
-    name = f"{genus} {species.split()[0] if species.split() else ''}".strip()
+    blanks = genera.caution_blanks(genus, species)
     return [
-        voice.say(f"caution_{key}", genus=genus, name=name, law=voice.say("law_short"))
+        voice.say(f"caution_{key}", **blanks, law=voice.say("law_short"))
         for key in genera.caution_keys(genus, species)
     ]

@@ -205,8 +205,8 @@ def kind_of(word: str, basis: Basis) -> Kind:
         )
     if founds_by_splitting(genus):
         raise StudyError(
-            f"{genus} founds by splitting a colony: its queens do not found alone, so there is "
-            "no way to divide them."
+            f"{genus}: new colonies come from splitting one, and no queen founds alone, so there "
+            "is no way to divide queens."
         )
     if not basis.settled:
         return Kind(genus or "a new kind", -1)

@@ -94,6 +94,8 @@ def _rows(post: Outcomes, prior: Outcomes) -> Iterator[_Row]:
 def share_better(quantity: Quantity, draws: Floats) -> Floats:
     """Share of draws of a contrast, per kind, in which several queens do better; nan if neither is.
 
+    A tie counts half for each way: by day 30 neither may have had a chance at all.
+
     Parameters
     ----------
     quantity : Quantity
@@ -101,7 +103,8 @@ def share_better(quantity: Quantity, draws: Floats) -> Floats:
     draws : float array, shape (draws, ...)
         Multi less single, or multi over single where the unit is a ratio.
     """
-    above: Floats = (draws > (1.0 if quantity.unit == "ratio" else 0.0)).mean(axis=0)
+    even = 1.0 if quantity.unit == "ratio" else 0.0
+    above: Floats = (draws > even).mean(axis=0) + 0.5 * (draws == even).mean(axis=0)
     if quantity.better == "none":
         return np.full_like(above, np.nan)
     return above if quantity.better == "higher" else 1.0 - above

@@ -15,7 +15,7 @@ import numpy as np
 from cohort.allot import Ask, shuffled
 from cohort.errors import StudyError
 from cohort.print.typeset import typeset
-from cohort.sheets.cautions import CAUTIONS
+from cohort.sheets.cautions import CAUTIONS, LINES
 
 KIND_COLUMNS = "ABC"
 """Columns of lots on a night sheet: one for each kind met that night."""
@@ -222,6 +222,7 @@ def check_sheet(
         "dates": dates,
         "rest": rest,
         "note_lines": note_lines,
+        "law": LINES["checks"],
         "pages": [
             [
                 {"number": r.number, "kind": r.kind, "italic": r.italic, "last": r.last}

@@ -7,17 +7,18 @@ study; local law and licensed advice stand above every line of it.
 
 from __future__ import annotations
 
+import datetime as dt
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
-from typing import Final, Literal
+from typing import Final
 
 from cohort.terms import genus_list
+from cohort.terms.genus_list import FoundingMode
+from cohort.terms.genus_sources import PRACTICE
 from cohort.terms.near import nearest
-
-FoundingMode = Literal["claustral", "semi-claustral", "by splitting", "with a host", ""]
 
 LAW_FIRST = "Local law and licensed advice come first."
 
@@ -31,30 +32,26 @@ class Genus:
     name : str
         As spelled in the literature.
     founding : str
-        How its queens commonly found; blank when not known or not one way.
+        How queens of most of its kinds found, see `FoundingMode`; blank when not known.
+    basis : str
+        What that rests on: a key of `genus_sources.SOURCES`, or its mark for practice or memory.
     stinging : bool
         Whether its sting can hurt more than a prick, or an allergy is known.
     """
 
     name: str
     founding: FoundingMode
+    basis: str
     stinging: bool
 
 
 def _all() -> Mapping[str, Genus]:
-    groups: tuple[tuple[tuple[str, ...], FoundingMode], ...] = (
-        (genus_list.CLAUSTRAL, "claustral"),
-        (genus_list.SEMI_CLAUSTRAL, "semi-claustral"),
-        (genus_list.SPLITTING, "by splitting"),
-        (genus_list.PARASITIC, "with a host"),
-        (genus_list.OTHERS, ""),
-    )
     stinging = set(genus_list.STINGING)
     return MappingProxyType(
         {
-            name: Genus(name, founding, name in stinging)
-            for names, founding in groups
-            for name in names
+            name: Genus(name, founding, basis, name in stinging)
+            for founding, basis, names in genus_list.FOUNDING
+            for name in names.split()
         }
     )
 
@@ -92,24 +89,42 @@ def _epithet(species: str) -> str:
     return words[-1] if words else ""
 
 
+def founding_of(genus: str, species: str = "") -> tuple[FoundingMode, str]:
+    """How queens of a genus or species found, and the basis; blanks when not known."""
+    epithet = _epithet(species)
+    if epithet in genus_list.PARASITIC_SPECIES.get(genus, ()):
+        return "with a host", PRACTICE
+    own = genus_list.FOUNDING_OF_SPECIES.get((genus, epithet))
+    if own is not None:
+        return own
+    known = GENERA.get(genus)
+    return ("", "") if known is None else (known.founding, known.basis)
+
+
 def needs_host(genus: str, species: str = "") -> bool:
     """Whether queens of this genus or species found in a host colony and not alone."""
-    known = GENERA.get(genus)
-    if known is not None and known.founding == "with a host":
-        return True
-    return _epithet(species) in genus_list.PARASITIC_SPECIES.get(genus, ())
+    return founding_of(genus, species)[0] == "with a host"
 
 
-def founds_by_splitting(genus: str) -> bool:
-    """Whether new colonies of the genus come from a split, so that no queen founds alone."""
+def founds_by_splitting(genus: str, species: str = "") -> bool:
+    """Whether new colonies come from a split, with queens or without: no queen founds alone."""
+    return founding_of(genus, species)[0] in ("by splitting", "without queens")
+
+
+def founding_doubt(genus: str, species: str = "") -> str:
+    """Sentence on a genus whose kinds found in different ways; blank when the species is known."""
     known = GENERA.get(genus)
-    return known is not None and known.founding == "by splitting"
+    if known is None or _epithet(species):
+        return ""
+    note = genus_list.FOUNDING_NOTES.get(
+        genus, genus_list.SEVERAL if known.founding == "several ways" else ""
+    )
+    return f"{genus}: {note}. Look which kind it is." if note else ""
 
 
 def spreading(genus: str, species: str = "") -> bool:
     """Whether the species is on a list of invasive ants kept here (EU list or widely spread)."""
-    pair = (genus, _epithet(species))
-    return pair in genus_list.EU_LISTED or pair in genus_list.SPREADING
+    return bool({"eu_listed", "spreading", "north_america"} & set(caution_keys(genus, species)))
 
 
 def caution_keys(genus: str, species: str = "") -> tuple[str, ...]:
@@ -118,7 +133,8 @@ def caution_keys(genus: str, species: str = "") -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Of ``eu_listed``, ``spreading``, ``mounds``, ``sting``; `cautions` has the sentences.
+        Of ``eu_listed``, ``spreading``, ``north_america``, ``mounds``, ``sting``; `cautions` has
+        the sentences.
     """
     pair = (genus, _epithet(species))
     told: list[str] = []
@@ -126,12 +142,25 @@ def caution_keys(genus: str, species: str = "") -> tuple[str, ...]:
         told.append("eu_listed")
     elif pair in genus_list.SPREADING:
         told.append("spreading")
+    elif pair in genus_list.INVASIVE_IN_NORTH_AMERICA:
+        told.append("north_america")
     if genus == "Formica" and pair[1] in genus_list.PROTECTED_MOUNDS:
         told.append("mounds")
     known = GENERA.get(genus)
     if known is not None and known.stinging:
         told.append("sting")
     return tuple(told)
+
+
+def caution_blanks(genus: str, species: str = "") -> dict[str, str | dt.date]:
+    """What goes into the blanks of a caution: genus, name, act of law and the date of the list."""
+    epithet = _epithet(species)
+    return {
+        "genus": genus,
+        "name": f"{genus} {epithet}".strip(),
+        "act": genus_list.EU_LISTED.get((genus, epithet), ""),
+        "as_of": genus_list.EU_LIST_AS_OF,
+    }
 
 
 def cautions(genus: str, species: str = "") -> tuple[str, ...]:
@@ -147,23 +176,43 @@ def cautions(genus: str, species: str = "") -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Whole sentences; empty when nothing is known. EU list: Regulation (EU) 2022/1203; the
-        rest is common practice, no source.
+        Whole sentences; empty when nothing is known. EU list: the acts named in
+        `genus_list.EU_LISTED`; the rest is common practice, no source.
     """
-    name = f"{genus} {_epithet(species)}".strip()
+    blanks = caution_blanks(genus, species)
+    as_of = genus_list.EU_LIST_AS_OF
+    blanks["as_of"] = f"{as_of.day} {as_of:%B %Y}"
     return tuple(
-        _CAUTIONS[key].format(genus=genus, name=name, law=LAW_FIRST)
-        for key in caution_keys(genus, species)
+        _CAUTIONS[key].format(**blanks, law=LAW_FIRST) for key in caution_keys(genus, species)
     )
 
 
+def cautions_of(pairs: Iterable[tuple[str, str]]) -> tuple[str, ...]:
+    """Cautions of several kinds, each once; genera that sting share one sentence."""
+    kinds = sorted(set(pairs))
+    own = [
+        text
+        for genus, species in kinds
+        for key, text in zip(caution_keys(genus, species), cautions(genus, species), strict=True)
+        if key != "sting"
+    ]
+    stinging = sorted({g for g, s in kinds if "sting" in caution_keys(g, s)})
+    if stinging:
+        *first, last = stinging
+        names = f"{', '.join(first)} or {last}" if first else last
+        own.append(_CAUTIONS["sting"].format(genus=names))
+    return tuple(dict.fromkeys(own))
+
+
 _CAUTIONS: Final = {
-    "eu_listed": "{name} is on the EU list of invasive species (Regulation 2022/1203): keeping, "
-    "moving and releasing it is forbidden there. Report it with photo and place to the "
-    "plant-health authority. {law}",
-    "spreading": "{name} spreads with people: never release, move or post it. {law}",
+    "eu_listed": "{name} is on the EU list of invasive species (Regulation {act}, list as of "
+    "{as_of}): keeping, breeding, moving, selling and releasing it is forbidden there. Report it "
+    "with photo and place to the plant-health authority. {law}",
+    "spreading": "{name} spreads with people. Where it is not native, never release it, move it or "
+    "send it by mail, and report it; the plant-health authority knows where that is. {law}",
+    "north_america": "{name} is native to Europe and northern Asia and invasive in North America: "
+    "there, never release it, move it or send it by mail, and report it. {law}",
     "mounds": "{name} builds mounds that are protected in many places. {law}",
-    "sting": "{genus} can sting, and a sting can cause a whole-body allergy: trouble breathing, "
-    "swelling away from the sting or faintness means calling the emergency number. "
-    "This is not medical advice.",
+    "sting": "A sting of {genus} can cause a whole-body allergy: trouble breathing, swelling away "
+    "from it or faintness means calling the emergency number. This is not medical advice.",
 }

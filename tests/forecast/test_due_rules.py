@@ -2,6 +2,7 @@
 
 import datetime as dt
 import math
+from dataclasses import replace
 
 import icalendar
 import numpy as np
@@ -65,6 +66,21 @@ def test_rhythm_never_falls_below_two_days_nor_rises_above_the_clubs():
     assert rhythm("Lasius", "fed", 1) == 1
     assert rhythm("Lasius", "none", 5) == 5
     assert rhythm("Ponera", "none", 5) == 5  # what was written comes before what is known
+    # Johnson 2002, doi 10.1007/s00442-002-0960-2: P. californicus must forage, congeners need not
+    assert rhythm("Pogonomyrmex", "", 5) == 5
+    assert rhythm("Pogonomyrmex", "", 5, "californicus") == 2
+
+
+def test_a_kind_that_must_be_fed_is_looked_at_more_often_than_its_genus(folder):
+    made = study(
+        folder,
+        "A-1,Pogonomyrmex,2026-06-01,1,K1,\nA-2,Pogonomyrmex,2026-06-01,1,K1,\n",
+        "A-1,2026-06-05,1,0\nA-2,2026-06-05,1,0\n",
+        settings="look_every = 6\n",
+    )
+    kinds = made.foundings.assign(species=["barbatus", "californicus"])
+    looks = due(replace(made, foundings=kinds), day("2026-06-09"), BASIS).looks
+    assert looks.set_index("founding")["every"].to_dict() == {"A-1": 6, "A-2": 3}
 
 
 def test_lost_ended_and_wintering_foundings_are_not_looked_at(folder):

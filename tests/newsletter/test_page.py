@@ -399,6 +399,8 @@ def test_every_language_has_the_cautions_of_each_kind(species):
         assert len(other) == len(told)
         assert all(genus in text and "authority" not in text for text in other)
     assert any(len(genera.cautions(*pair)) > 1 for pair in pairs)
+    assert _translated(german, "Lasius", "cf. neglectus")[0].startswith("Lasius neglectus ")
+    assert "17. Juli 2025" in _translated(german, "Brachyponera", "chinensis")[0]
 
 
 def test_what_did_not_enter_the_model_stands_in_the_details(make, tmp_path):

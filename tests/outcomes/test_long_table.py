@@ -14,7 +14,7 @@ from cohort.model.lineup import line_up
 from cohort.model.priors import Priors
 from cohort.outcomes import comparisons, outcomes, printed
 from cohort.outcomes.parameters import prior_draws
-from cohort.outcomes.table import COLUMNS
+from cohort.outcomes.table import COLUMNS, share_better
 from cohort.terms.questions import QUANTITIES
 
 HORIZON, SIZES = 160, (1, 2, 3)
@@ -93,6 +93,14 @@ def test_the_contrast_columns_stand_on_contrasts_only(made):
     assert (table["low"] <= table["high"]).all()
 
 
+@pytest.mark.parametrize("name", ["median_day", "chance_by_day"])
+def test_ties_count_half_whichever_direction_is_better(name):
+    # Fault: ties counted for singles where more is better and for groups where less is.
+    quantity = QUANTITIES["first_worker", name]
+    assert share_better(quantity, np.zeros(10)) == 0.5
+    assert share_better(quantity, np.array([0.0, 0.0, 1.0, -1.0])) == 0.5
+
+
 def test_higher_is_better_where_it_is(made):
     table, post, _ = made
     for name, question, k, day, lower in (
@@ -112,6 +120,7 @@ def test_higher_is_better_where_it_is(made):
         )
         gap = post.values[key] - post.values[alone]
         want = (gap < 0).mean(axis=0) if lower else (gap > 0).mean(axis=0)
+        want += 0.5 * (gap == 0).mean(axis=0)  # a tie speaks for neither way
         rows = table[
             (table["quantity"] == name) & (table["arm"] == "difference") & (table["queens"] == k)
         ]

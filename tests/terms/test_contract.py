@@ -1,6 +1,8 @@
 """The contract: every word once, every column told, genera against published lists."""
 
 import math
+import re
+from typing import get_args
 
 import pytest
 
@@ -12,10 +14,22 @@ from cohort.terms import (
     SHEETS,
     cautions,
     did_you_mean,
+    genus_list,
+    genus_sources,
     needs_host,
     words,
 )
-from cohort.terms.genera import near_genus, spelled, split_name, spreading
+from cohort.terms.genera import (
+    LAW_FIRST,
+    cautions_of,
+    founding_doubt,
+    founding_of,
+    founds_by_splitting,
+    near_genus,
+    spelled,
+    split_name,
+    spreading,
+)
 
 COLUMNS = [(sheet.name, column) for sheet in SHEETS.values() for column in sheet.columns]
 
@@ -92,19 +106,104 @@ def test_quantities_have_known_questions_and_bands():
     assert QUANTITIES["first_worker", "median_day"].better == "lower"
 
 
+# The ants in the Union list of Regulation (EU) No 1143/2014: Commission Implementing Regulation
+# (EU) 2016/1141 as amended by 2022/1203 (recital 2, four ants) and 2025/1422 of 17 July 2025
+# (recital 2, one ant).
+UNION_LIST = {
+    ("Brachyponera", "chinensis"): "2025/1422",
+    ("Solenopsis", "geminata"): "2022/1203",
+    ("Solenopsis", "invicta"): "2022/1203",
+    ("Solenopsis", "richteri"): "2022/1203",
+    ("Wasmannia", "auropunctata"): "2022/1203",
+}
+
+
 def test_eu_list_of_ants():
-    # Commission Implementing Regulation (EU) 2022/1203, annex: the four ants added to the list.
-    listed = [
-        ("Solenopsis", "geminata"),
-        ("Solenopsis", "invicta"),
-        ("Solenopsis", "richteri"),
-        ("Wasmannia", "auropunctata"),
-    ]
-    for pair in listed:
+    assert genus_list.EU_LISTED == UNION_LIST
+    assert genus_list.EU_LIST_AS_OF.isoformat() == "2025-07-17"
+    assert genus_list.EU_LIST_READ > genus_list.EU_LIST_AS_OF
+    for pair, act in UNION_LIST.items():
         assert spreading(*pair)
-        assert "2022/1203" in cautions(*pair)[0]
+        text = cautions(*pair)[0]
+        assert f"Regulation {act}, list as of 17 July 2025" in text
+        assert LAW_FIRST in text
     assert not spreading("Solenopsis", "fugax")
-    assert "2022/1203" not in " ".join(cautions("Solenopsis", "fugax"))
+    assert "Regulation" not in " ".join(cautions("Solenopsis", "fugax"))
+
+
+def test_an_ant_at_home_is_not_called_foreign():
+    # Myrmica rubra: native to Europe and northern Asia (University of Maine; UF/IFAS IN746).
+    (text, _sting) = cautions("Myrmica", "rubra")
+    assert text.index("native to Europe") < text.index("there, never release")
+    for pair in genus_list.SPREADING:
+        assert "Where it is not native, never release it" in cautions(*pair)[0]
+
+
+def test_no_caution_bids_to_post():
+    pairs = [*genus_list.EU_LISTED, *genus_list.SPREADING, *genus_list.INVASIVE_IN_NORTH_AMERICA]
+    told = " ".join(text for pair in pairs for text in cautions(*pair))
+    assert " post " not in told
+    assert "by mail" in told
+
+
+def test_each_genus_has_its_way_of_founding_with_a_basis():
+    names = [name for _, _, row in genus_list.FOUNDING for name in row.split()]
+    assert len(names) == len(set(names)) == len(GENERA)
+    modes = set(get_args(genus_list.FoundingMode))
+    used = {genus.basis for genus in GENERA.values()}
+    used |= {basis for _, basis in genus_list.FOUNDING_OF_SPECIES.values()}
+    assert used <= {*genus_sources.SOURCES, genus_sources.PRACTICE, genus_sources.MEMORY}
+    assert {genus.founding for genus in GENERA.values()} == modes
+    assert set(genus_list.FOUNDING_NOTES) <= set(GENERA)
+    assert {genus for genus, _ in genus_list.FOUNDING_OF_SPECIES} <= set(GENERA)
+    # the other way round: a source that nothing rests on has no place, save that of a comment
+    assert set(genus_sources.SOURCES) - used == {"Rabeling et al. 2019"}
+
+
+@pytest.mark.parametrize("text", genus_sources.SOURCES.values())
+def test_a_source_says_where_it_stands_and_what_was_read(text):
+    assert re.search(r"doi 10\.\d{4,9}/\S+|\d\)?:[e\d]|PMC\d+|antwiki\.org", text), text
+    assert re.search(r"[Aa]bstract|[Tt]ext|[Ff]irst page|pages", text), text
+
+
+@pytest.mark.parametrize(
+    ("genus", "species", "way"),
+    [
+        ("Pogonomyrmex", "", "claustral"),  # Johnson 2002, doi 10.1007/s00442-002-0960-2
+        ("Pogonomyrmex", "californicus", "semi-claustral"),  # the same
+        ("Diacamma", "", "without queens"),  # Schmidt & Shattuck 2014
+        ("Megaponera", "", "by splitting"),  # Schmidt & Shattuck 2014: wingless queens
+        ("Leptomyrmex", "", "several ways"),  # AntWiki: wingless in all but a handful
+        ("Cardiocondyla", "", "several ways"),  # doi 10.1111/j.1420-9101.2006.01235.x
+        ("Formicoxenus", "", "with a host"),  # Buschinger 2009
+        ("Pseudoatta", "argentina", "with a host"),  # AntWiki; doi 10.1007/s00040-019-00705-z
+        ("Acromyrmex", "fowleri", "with a host"),  # doi 10.1007/s00040-019-00705-z
+        ("Mycocepurus", "castrator", "with a host"),  # the same
+        ("Linepithema", "humile", "by splitting"),  # Keller & Passera 1990
+        ("Lasius", "niger", "claustral"),  # the same
+        ("Myrmica", "cf. rubra", "semi-claustral"),  # common practice, no source
+        ("Nonsense", "", ""),
+    ],
+)
+def test_how_queens_found(genus, species, way):
+    assert founding_of(genus, species)[0] == way
+    assert founds_by_splitting(genus, species) is (way in ("by splitting", "without queens"))
+    assert needs_host(genus, species) is (way == "with a host")
+
+
+def test_a_genus_whose_kinds_differ_says_so_until_the_species_is_known():
+    for name, genus in GENERA.items():
+        differs = genus.founding == "several ways" or name in genus_list.FOUNDING_NOTES
+        assert bool(founding_doubt(name)) is differs
+        assert founding_doubt(name, "nigra") == ""
+    assert "offer food" in founding_doubt("Pogonomyrmex")
+
+
+def test_kinds_that_sting_share_one_sentence():
+    told = cautions_of([("Myrmica", "rubra"), ("Manica", ""), ("Lasius", "niger"), ("Manica", "")])
+    assert len(told) == 2
+    assert told[1].startswith("A sting of Manica or Myrmica can cause")
+    assert cautions_of([("Lasius", "niger")]) == ()
 
 
 @pytest.mark.parametrize(
