@@ -17,8 +17,9 @@ import numpy as np
 import pandas as pd
 
 from cohort.comparison import compare
+from cohort.simulate.design import Design
 from cohort.simulate.known import beside, known_outcomes
-from cohort.simulate.season import Design, simulate_study
+from cohort.simulate.season import simulate_study
 from cohort.simulate.truth import draw_truth
 from cohort.study import read_study
 

@@ -7,7 +7,7 @@ curves, fit, outcomes, gate (and one rerun), table. Never: a figure, a sentence,
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
@@ -17,13 +17,12 @@ from cohort import results as store
 from cohort.counts import derived, headline_size, permutation, raw_table
 from cohort.curves import curves
 from cohort.curves.killed import killed_incidence
-from cohort.history import History, gathered, history
+from cohort.history import History
+from cohort.history.warmed import compared_history
 from cohort.model.sample import ACCEPT_AGAIN, Fit, Said, fitting, sample, silent
 from cohort.results import Results
 from cohort.shown import Facts, Shown
 from cohort.study import Study
-from cohort.warm_clock import warmth_of
-from cohort.warmth import shelf_temperature
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -178,24 +177,6 @@ def compare(
         return Comparison(study, past, _results(None, plain, frame, raw, diagnosis, run))
     checked["notes"] = [note] if note else []
     return _fitted(study, past, frame, raw, plain, run, checked, say)
-
-
-def compared_history(study: Study) -> tuple[History, str]:
-    """The history that is compared, and a note where the rarest kinds are taken as one.
-
-    It knows the warmth of each founding's shelf, where shelves have a log.
-    """
-    past, note = gathered(history(study))
-    return _with_warmth(study, past), note
-
-
-def _with_warmth(study: Study, past: History) -> History:
-    if not len(study.temperatures):
-        return past
-    warmth = shelf_temperature(study)
-    known = past.foundings["founding"].map(warmth)
-    foundings = past.foundings.assign(**{str(warmth.name): known})
-    return replace(past, foundings=foundings, warmth=warmth_of(study, past))
 
 
 def _fitted(

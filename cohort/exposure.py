@@ -22,7 +22,7 @@ import pandas as pd
 
 from cohort.history import History
 from cohort.transitions import layout as at
-from cohort.warm_clock import WarmClock, Warmth, thresholds
+from cohort.warmth import WarmClock, Warmth, thresholds
 
 AT_ONCE = -745.0
 """Stands for the log of day 0: no first worker comes before it."""

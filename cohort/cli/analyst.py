@@ -112,7 +112,8 @@ def simulate(
 
     The truth lies beside the sheets in truth.json, which no command reads by itself.
     """
-    from cohort.simulate.season import Design, simulate_study
+    from cohort.simulate.design import Design
+    from cohort.simulate.season import simulate_study
 
     try:
         design = Design(

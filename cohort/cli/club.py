@@ -273,8 +273,8 @@ def _at_hand(study: Study, out: Path, seed: int | None, level: float) -> Results
 
 
 def _material(study: Study, results: Results) -> Material:
-    from cohort.comparison import compared_history
     from cohort.figures.material import Material
+    from cohort.history.warmed import compared_history
 
     return Material(results, compared_history(study)[0], study)
 

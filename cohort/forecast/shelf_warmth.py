@@ -18,10 +18,10 @@ import numpy.typing as npt
 import pandas as pd
 
 from cohort.history import History
+from cohort.history.warmed import warmth_of
 from cohort.outcomes.basis import Basis
 from cohort.shown import several
 from cohort.study import Study
-from cohort.warm_clock import warmth_of
 
 Floats = npt.NDArray[np.float64]
 

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from cohort.shown import Facts, Shown, several
 
 if TYPE_CHECKING:
-    from cohort.warm_clock import Warmth
+    from cohort.warmth.clock import Warmth
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -116,7 +116,7 @@ class History(Shown):
     horizon : int
         Day agreed at the start, to which foundings are followed.
     warmth : Warmth, optional
-        Which foundings run on degree-days, see `cohort.warm_clock`; None when nobody asked.
+        Which foundings run on degree-days, see `cohort.warmth`; None when nobody asked.
     """
 
     foundings: pd.DataFrame

@@ -29,7 +29,7 @@ from cohort.transitions import places as at
 from cohort.transitions.assembly import in_one
 from cohort.transitions.by_address import value_and_slopes
 from cohort.transitions.genera import eased_of
-from cohort.warm_clock import thresholds
+from cohort.warmth import thresholds
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]

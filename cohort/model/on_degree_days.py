@@ -14,8 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cohort.exposure import Exposure
-from cohort.warm_clock import thresholds
-from cohort.warmth import COLUMN
+from cohort.warmth import COLUMN, thresholds
 
 SHOWN: Final = 4
 """Reasons told one by one; the rest are counted together."""

@@ -29,7 +29,7 @@ from cohort.model.lineup import Lineup
 from cohort.model.parameters import EFFECTS, TABLE
 from cohort.model.priors import Priors
 from cohort.model.sample import Fit
-from cohort.warm_clock import thresholds
+from cohort.warmth import thresholds
 
 Floats = npt.NDArray[np.float64]
 LIMIT: Final = 0.05

@@ -17,7 +17,7 @@ import numpy as np
 from cohort.errors import StudyError
 from cohort.model.priors import EFFECTS, Priors
 from cohort.outcomes.table import DIRECT, SINGLE_QUEENS
-from cohort.simulate.season import Design
+from cohort.simulate.design import Design
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.terms.near import did_you_mean
 from cohort.terms.questions import AVERAGE, QUANTITIES

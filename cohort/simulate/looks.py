@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 from cohort.simulate.events import Bools, Floats, Ints
 
 if TYPE_CHECKING:
+    from cohort.simulate.design import Design
     from cohort.simulate.fates import Fates
-    from cohort.simulate.season import Design
 
 __all__ = ["Looks", "check_sheet", "looks_of", "workers_seen"]
 

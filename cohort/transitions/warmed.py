@@ -20,7 +20,7 @@ from cohort.transitions import BORROWS
 from cohort.transitions.layout import KNOT_STEP, KNOTS, LOW_KNOT, REFERENCE
 
 STANDSTILL = 1e-4
-"""Warmed days as long as nothing has been above the threshold, as in `cohort.warm_clock`."""
+"""Warmed days as long as nothing has been above the threshold, as in `cohort.warmth`."""
 BEFORE_ALL = -700.0
 """Logs of days below this stand for day 0, on any clock."""
 

@@ -14,9 +14,9 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from cohort.comparison import _with_warmth
 from cohort.exposure import packed
 from cohort.history import history
+from cohort.history.warmed import with_warmth
 from cohort.model.lineup import line_up
 from cohort.model.priors import EFFECTS, Priors
 from cohort.model.sample import ACCEPT, TUNE, Fit, sample
@@ -139,7 +139,7 @@ def test_kernel_against_plain_graph(tmp_path, row, monkeypatch):
     own = os.environ.get("COHORT_BENCH_STUDY")
     if own:
         whole = read_study(Path(own))
-        exposure = packed(_with_warmth(whole, history(whole)))
+        exposure = packed(with_warmth(whole, history(whole)))
     else:
         exposure = study(tmp_path, 64, 7)
     count = len(exposure.foundings)

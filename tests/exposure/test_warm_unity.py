@@ -9,7 +9,7 @@ from test_unity import CASES, possible
 from cohort.exposure import warm_tables
 from cohort.transitions import layout as at
 from cohort.transitions.study import marginal_loglik
-from cohort.warm_clock import WarmClock
+from cohort.warmth import WarmClock
 
 
 def a_spring(seed=3, days=70):

@@ -13,7 +13,8 @@ from cohort.forecast import due
 from cohort.outcomes.basis import Basis
 from cohort.outcomes.known import known_draws
 from cohort.simulate import season as season_module
-from cohort.simulate.season import Design, simulate_study
+from cohort.simulate.design import Design
+from cohort.simulate.season import simulate_study
 from cohort.simulate.truth import draw_truth
 from cohort.study import read_study
 

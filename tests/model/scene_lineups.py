@@ -12,7 +12,7 @@ from cohort.model.lineup import line_up
 from cohort.model.parameters import COMMON, EFFECTS
 from cohort.transitions import genera as genera_room
 from cohort.transitions import places as at
-from cohort.warm_clock import WarmClock, Warmth, thresholds
+from cohort.warmth import WarmClock, Warmth, thresholds
 
 
 def plain():

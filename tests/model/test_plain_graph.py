@@ -14,7 +14,7 @@ from cohort.study import read_study
 from cohort.transitions import layout as at
 from cohort.transitions.assembly import in_one, study_by_genus
 from cohort.transitions.study import study_loglik
-from cohort.warm_clock import WarmClock
+from cohort.warmth import WarmClock
 
 
 @pytest.fixture(scope="module")

@@ -13,7 +13,7 @@ from cohort.model.priors import EFFECTS, Priors, draw
 from cohort.transitions import layout as at
 from cohort.transitions import places
 from cohort.transitions.study import study_loglik
-from cohort.warm_clock import thresholds
+from cohort.warmth import thresholds
 
 DRAWS = 4000
 

@@ -7,7 +7,8 @@ import pytest
 
 from cohort.cli import main
 from cohort.errors import StudyError
-from cohort.simulate.season import Design, simulate_study
+from cohort.simulate.design import Design
+from cohort.simulate.season import simulate_study
 from cohort.simulate.truth import draw_truth
 
 

@@ -10,7 +10,8 @@ import pytest
 from cohort.errors import StudyError
 from cohort.history import history
 from cohort.pool import pooled, words
-from cohort.simulate.season import Design, simulate_study
+from cohort.simulate.design import Design
+from cohort.simulate.season import simulate_study
 from cohort.simulate.truth import draw_truth
 from cohort.study import read_study
 

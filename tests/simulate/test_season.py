@@ -10,9 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cohort.errors import StudyError
+from cohort.simulate.design import CALENDARS, Design
 from cohort.simulate.fates import first_brood
 from cohort.simulate.looks import workers_seen
-from cohort.simulate.season import CALENDARS, Design, simple_study, simulate_study
+from cohort.simulate.season import simple_study, simulate_study
 from cohort.simulate.truth import GenusTruth, Truth
 
 TRUTH = Truth({"Lasius": GenusTruth(), "Messor": GenusTruth(together=0.6, rivalry=2.0)}, 0.2, 0.1)

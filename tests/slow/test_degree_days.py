@@ -13,7 +13,8 @@ from cohort.forecast import due
 from cohort.history import history
 from cohort.model.sample import fit
 from cohort.outcomes.basis import results_basis
-from cohort.simulate.season import Design, simulate_study
+from cohort.simulate.design import Design
+from cohort.simulate.season import simulate_study
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.simulate.warm import Shelves
 from cohort.study import read_study

@@ -24,8 +24,9 @@ from cohort.model.pointwise import pointwise
 from cohort.model.predictive import checks
 from cohort.model.sample import fit
 from cohort.outcomes import outcomes, posterior_draws
+from cohort.simulate.design import Design
 from cohort.simulate.events import run
-from cohort.simulate.season import Design, simulate_study
+from cohort.simulate.season import simulate_study
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.study import read_study
 from cohort.transitions import assembly, by_address, density

@@ -14,7 +14,7 @@ from cohort.exposure import warm_tables
 from cohort.transitions import layout as at
 from cohort.transitions.study import study_loglik
 from cohort.transitions.tails import between, beyond
-from cohort.warm_clock import WarmClock
+from cohort.warmth import WarmClock
 
 RATES = Rates(
     level1=0.006,

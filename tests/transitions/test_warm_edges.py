@@ -14,8 +14,7 @@ from cohort.transitions import layout as at
 from cohort.transitions import replicate
 from cohort.transitions.study import marginal_loglik, study_loglik
 from cohort.transitions.warmed import day_of, warmed
-from cohort.warm_clock import WarmClock, thresholds
-from cohort.warmth import single_sine
+from cohort.warmth import WarmClock, single_sine, thresholds
 
 RATES = Rates(
     level1=0.005, ratio1=1.3, level2=0.003, ratio2=3.0, theta=0.2, log_day=math.log(40.0),

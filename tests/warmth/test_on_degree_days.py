@@ -10,17 +10,18 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from cohort.comparison import _with_warmth
 from cohort.exposure import packed
 from cohort.history import history
+from cohort.history.warmed import warmth_of, with_warmth
 from cohort.model.lineup import line_up
 from cohort.model.predictive import calendar
-from cohort.simulate.season import Design, simulate_study
+from cohort.simulate.design import Design
+from cohort.simulate.season import simulate_study
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.simulate.warm import Shelves, Weather
 from cohort.study import Study, read_study
 from cohort.transitions import layout as at
-from cohort.warm_clock import WarmClock, thresholds, warmth_of
+from cohort.warmth import WarmClock, thresholds
 
 START = dt.date(2026, 5, 1)
 TODAY = dt.date(2026, 12, 31)
@@ -51,7 +52,7 @@ def study_of(
 
 
 def lined(study: Study):
-    past = _with_warmth(study, history(study))
+    past = with_warmth(study, history(study))
     exposure = packed(past)
     return past, exposure, line_up(exposure, adjust=study.settings.adjust)
 

@@ -12,8 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from cohort import warm_clock, warmth
+from cohort import warmth
 from cohort.errors import SheetError, StudyError
+from cohort.history.warmed import warm_clocks
 from cohort.study import Study, read_study
 
 # Zalom, Goodell, Wilson, Barnett and Bentley 1983, Degree-days: the calculation and use of heat
@@ -197,11 +198,11 @@ def test_rows_without_a_reading_are_passed_over() -> None:
 
 
 def test_at_a_constant_temperature_the_warmed_clock_is_a_steady_one() -> None:
-    steady = warm_clock.WarmClock(np.full(60, 22.0), np.full(60, 22.0), 25.0)
+    steady = warmth.WarmClock(np.full(60, 22.0), np.full(60, 22.0), 25.0)
     value, slope = steady.log_warmed([1.0, 10.0, 33.5, 70.0], 12.0)
     assert np.exp(value) == pytest.approx(np.array([1.0, 10.0, 33.5, 70.0]) * 10 / 13)
     assert slope == pytest.approx(-1 / 10 + 1 / 13)
-    at_reference = warm_clock.WarmClock(np.full(60, 25.0), np.full(60, 25.0), 25.0)
+    at_reference = warmth.WarmClock(np.full(60, 25.0), np.full(60, 25.0), 25.0)
     assert np.exp(at_reference.log_warmed([17.0], 9.0)[0]) == pytest.approx([17.0])
     with pytest.raises(ValueError, match="below the reference"):
         steady.log_warmed([1.0], 25.0)
@@ -211,7 +212,7 @@ def test_at_a_constant_temperature_the_warmed_clock_is_a_steady_one() -> None:
 def test_the_slope_in_the_threshold_is_exact(threshold: float, seed: int) -> None:
     rng = np.random.default_rng(seed)
     low = rng.uniform(14, 24, 40)
-    clock = warm_clock.WarmClock(low, low + rng.uniform(1, 8, 40), 26.0)
+    clock = warmth.WarmClock(low, low + rng.uniform(1, 8, 40), 26.0)
     days = np.array([3.3, 12.0, 39.5])
     _, slope = clock.log_warmed(days, threshold)
     up, down = (clock.log_warmed(days, threshold + d)[0] for d in (1e-5, -1e-5))
@@ -220,11 +221,11 @@ def test_the_slope_in_the_threshold_is_exact(threshold: float, seed: int) -> Non
 
 def test_the_warmed_day_adds_up_the_degree_days_of_the_log(folder, today) -> None:
     study = study_with(folder, today, log("S1"), shelves=("S1", ""))
-    clocks = warm_clock.warm_clocks(study, reference=25.0)
+    clocks = warm_clocks(study, reference=25.0)
     assert list(clocks) == ["K1-01"]
     table = warmth.degree_days(study.temperatures, 12.0)
     value, _ = clocks["K1-01"].log_warmed(np.arange(1, DAYS + 2), 12.0)
     assert np.exp(value) * 13.0 == pytest.approx(table["total"].to_numpy())
     mean = warmth.shelf_temperature(study)["K1-01"]
-    assert warm_clock.warm_clocks(study)["K1-01"].reference == pytest.approx(mean)
-    assert warm_clock.warm_clocks(study_with(folder, today, log("S1", every=7, days=42))) == {}
+    assert warm_clocks(study)["K1-01"].reference == pytest.approx(mean)
+    assert warm_clocks(study_with(folder, today, log("S1", every=7, days=42))) == {}

@@ -1,8 +1,8 @@
 """Days as a shelf felt them: the clock on which the first worker of a logged founding runs.
 
-Comes in: the shelf log of a `Study` and what was seen of its foundings. Goes out: a `Warmth`: one
-`WarmClock` for every founding whose shelf has a complete daily log, and the reason for every other.
-Never: a threshold (that is estimated), a date on which something is due.
+Comes in: lowest and highest of each day. Goes out: a `WarmClock`, and `Warmth`: one clock for every
+founding whose shelf has a complete daily log (`cohort.history.warmed` makes them). Never: a
+threshold (that is estimated), a date on which something is due.
 
 By this clock a day is as long as its degree-days above a threshold, measured in days at a
 reference temperature: the mean of the logged shelves. So days on the clock and plain days mean
@@ -17,17 +17,12 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
-from cohort.warmth import coverage, shelf_temperature, single_sine, usable_rows
-
-if TYPE_CHECKING:
-    from cohort.history import History
-    from cohort.study import Study
+from cohort.warmth.thermal import single_sine
 
 Floats = npt.NDArray[np.float64]
 LOWEST: Final = 4.0
@@ -42,7 +37,6 @@ LEAST: Final = 3
 """Compared foundings with a complete log from which the comparison runs on degree-days."""
 STANDSTILL: Final = 1e-4
 """Share of a day: the warmed day as long as nothing has been above the threshold."""
-_DAY: Final = np.timedelta64(1, "D")
 
 
 def thresholds(reference: float) -> tuple[float, float]:
@@ -150,95 +144,3 @@ class Warmth:
     clocks: Mapping[str, WarmClock] = field(default_factory=dict)
     reference: float = math.nan
     why: Mapping[str, str] = field(default_factory=dict)
-
-
-def _complete(rows: pd.DataFrame, since: np.datetime64) -> tuple[Floats, Floats]:
-    """Lowest and highest of each day from a day on, as far as the log has a row for every day."""
-    day = rows["date"].to_numpy("datetime64[D]")
-    mine = rows[day >= since]
-    day = day[day >= since]
-    steps = np.flatnonzero(np.diff(day) != _DAY)
-    stop = int(steps[0]) + 1 if len(steps) else len(day)
-    low, high = (mine[c].to_numpy(float)[:stop] for c in ("min_c", "max_c"))
-    return low, high
-
-
-def warm_clocks(
-    study: Study,
-    *,
-    reference: float | None = None,
-    until: pd.Series | None = None,
-    closed: pd.Series | None = None,
-) -> dict[str, WarmClock]:
-    """A clock for every founding whose shelf has a complete log.
-
-    Parameters
-    ----------
-    study : Study
-    reference : float, optional
-        Degrees Celsius; by default the mean `shelf_temperature` of those foundings.
-    until : Series of dates by founding, optional
-        See `cohort.warmth.coverage`.
-    closed : Series by founding, optional
-        Days from day 0 to the day the container was closed, where days count from the flight. A
-        queen was not on the shelf yet, so these pass as days at the reference.
-    """
-    cover = coverage(study, until)
-    cover = cover[cover["covered"]]
-    log = usable_rows(study.temperatures).drop_duplicates(["shelf", "date"])
-    shelves = {str(shelf): part for shelf, part in log.groupby("shelf")}
-    if reference is None:
-        known = shelf_temperature(study).reindex(cover["founding"])
-        reference = float(known.mean()) if len(known) else math.nan
-    out = {}
-    starts = cover["since"].to_numpy("datetime64[D]")
-    for name, shelf, since in zip(cover["founding"], cover["shelf"], starts, strict=True):
-        low, high = _complete(shelves[str(shelf)], since)
-        before = 0 if closed is None else round(float(closed[name]))
-        ahead = np.full(before, reference)
-        out[str(name)] = WarmClock(np.append(ahead, low), np.append(ahead, high), reference)
-    return out
-
-
-def warmth_of(study: Study, past: History, *, reference: float | None = None) -> Warmth:
-    """Which foundings of a study run on degree-days, from day 0 to their last look in use.
-
-    Parameters
-    ----------
-    study : Study
-    past : History
-        Of the same study.
-    reference : float, optional
-        Degrees Celsius. By default the mean temperature, over the first weeks, of the shelves of
-        the compared foundings that have a log; then at least `LEAST` of them are asked for.
-
-    Returns
-    -------
-    Warmth
-        Without clocks where too few compared foundings have a log, or shelves are so cold that
-        no threshold fits below them.
-    """
-    found = past.foundings
-    name = found["founding"].astype(str)
-    closed = pd.Series(found["closed"].to_numpy(float), index=name)
-    seen = found["first_by"].to_numpy(float)
-    last = np.maximum(found["end"].to_numpy(float), found["looked_to"].to_numpy(float))
-    last = np.maximum(last, np.where(np.isfinite(seen), seen, 0.0))
-    on = pd.to_timedelta(np.ceil(last - closed.to_numpy()).clip(0), unit="D")
-    until = pd.Series(found["started"].to_numpy("datetime64[ns]") + on.to_numpy(), index=name)
-    cover = coverage(study, until)
-    why = dict(zip(cover["founding"].astype(str), cover["why"].astype(str), strict=True))
-    compared = name[found["compared"].to_numpy(bool)]
-    logged = [one for one in compared if why[one] == ""]
-    own = reference is None
-    if own and logged:
-        reference = float(shelf_temperature(study).reindex(logged).mean())
-    if not logged or reference is None or (own and len(logged) < LEAST):
-        few = f"fewer than {LEAST} foundings have a shelf log for every day"
-        return Warmth(why={one: reason or few for one, reason in why.items()})
-    low, high = thresholds(reference)
-    if high - low < ROOM:
-        cold = f"the logged shelves are too cold for it ({reference:.1f} C on average)"
-        return Warmth(why={one: reason or cold for one, reason in why.items()})
-    clocks = warm_clocks(study, reference=reference, until=until, closed=closed)
-    return Warmth(clocks, reference, {one: reason for one, reason in why.items() if reason})
