@@ -20,13 +20,14 @@ from cohort.bring.mapping import ASK_FAILED, Mapping, read_mapping, write_mappin
 from cohort.bring.rows import Brought, convert, keeps_own
 from cohort.errors import SheetError, StudyError
 from cohort.log import Logged, foundings_typed, write_rows
-from cohort.sheets.append import replace as put_file
 from cohort.sheets.append import safe_name
 from cohort.sheets.container import MAX_FILE
 from cohort.sheets.folder import read_folder
 from cohort.sheets.guard import guard
 from cohort.sheets.lists import read_lists
 from cohort.sheets.numbers import next_numbers
+from cohort.sheets.put import own_folder
+from cohort.sheets.put import replace as put_file
 from cohort.sheets.raw import Sheets
 
 FOLDER = "brought"
@@ -108,7 +109,7 @@ def look(
     )
     shown = tuple(_as_mapped(t, mapping) for t in taken)
     try:
-        place.mkdir(exist_ok=True)
+        own_folder(place)
         if not paths[1].exists():
             put_file(paths[1], data)
         if mapping != known:
@@ -225,10 +226,10 @@ def write(seen: Look, folder: Path, *, without_faulty: bool = False) -> tuple[Lo
         rows = {"foundings": list(brought.foundings), "checks": list(brought.checks)}
         return {seen.mapping.keeper: {sheet: r for sheet, r in rows.items() if r}}
 
-    def first() -> None:
-        put_file(seen.names_file, _names(held[0]))
+    def with_names() -> dict[Path, bytes]:
+        return {seen.names_file: _names(held[0])}
 
-    logged = write_rows(folder, choose, first=first)
+    logged = write_rows(folder, choose, also=with_names)
     return logged, held[0]
 
 
