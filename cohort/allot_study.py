@@ -17,7 +17,7 @@ from typing import Any
 from cohort.allot import Ask, Lot, Pool, number_lots
 from cohort.audit.alike import together
 from cohort.audit.allotted import taken_up
-from cohort.audit.cells import Count, count
+from cohort.audit.cells import Count, Problem, count, date
 from cohort.audit.settings import read_settings
 from cohort.errors import StudyError
 from cohort.log import Logged, foundings_typed, write_rows
@@ -198,6 +198,31 @@ def numbered(sheets: Sheets, folder: Path, lots: Sequence[Lot]) -> tuple[Lot, ..
     return number_lots(lots, free)
 
 
+def day_zero(started: str, order: str) -> str:
+    """Day 0 of a list as ``YYYY-MM-DD``; today when blank.
+
+    Parameters
+    ----------
+    started : str
+        As typed.
+    order : str
+        Setting ``date_order``.
+
+    Raises
+    ------
+    StudyError
+        If it is not certain which day is meant.
+    """
+    if not started.strip():
+        return dt.date.today().isoformat()
+    day = date(started.strip(), order)
+    if isinstance(day, Problem):
+        raise StudyError(f"--started: {day.what} {day.remedy} Nothing was drawn.")
+    if day > dt.date.today():
+        raise StudyError(f"--started: {day} has not come yet. Nothing was drawn.")
+    return day.isoformat()
+
+
 def founding_rows(lots: Sequence[Lot], started: str, kinds: Iterable[str]) -> list[dict[str, str]]:
     """Rows of the sheet ``foundings`` for a drawn list."""
     own = set(kinds)
@@ -247,6 +272,18 @@ def list_rows(
     ]
 
 
+def _not_kept_before(folder: Path, rows: Sequence[Mapping[str, str]]) -> None:
+    """Refuse the very draw of a list that is kept: the same command run twice."""
+    same = ("seed", "drawn", "sizes", "shares", "kind", "keeper", "flight", "queens", "which")
+    wanted = [tuple(row[name] for name in same) for row in rows]
+    for name, lots in read_lists(folder).groupby("list", sort=False):
+        if [tuple(str(v) for v in lot) for lot in lots[list(same)].to_numpy()] == wanted:
+            raise StudyError(
+                f"{name} is this very draw, kept today with the same seed. Nothing was written. "
+                "For other queens, draw with another seed."
+            )
+
+
 def keep(
     folder: Path, lots: Sequence[Lot], *, name: str, seed: int, ask: Ask, started: str = ""
 ) -> Logged:
@@ -274,6 +311,7 @@ def keep(
     def choose(sheets: Sheets) -> dict[str, dict[str, list[dict[str, str]]]]:
         if next_name(folder) != name:
             raise StudyError("Another list was drawn meanwhile. Nothing was written; draw again.")
+        _not_kept_before(folder, list_rows(lots, name, seed, ask, today))
         out: dict[str, dict[str, list[dict[str, str]]]] = {}
         for row in founding_rows(lots, started or today, kinds_of(sheets)):
             out.setdefault(row["keeper"], {}).setdefault("foundings", []).append(row)

@@ -1,7 +1,8 @@
 """A new study: one workbook per keeper in a folder.
 
 What comes in: a folder and what was agreed. What goes out: XLSX files that exist nowhere yet. It
-never overwrites a file and never writes to a workbook that is already there.
+never overwrites a file and never writes to a workbook that is already there; a workbook comes whole
+or not at all.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from pathlib import Path
 
 from cohort.errors import StudyError
 from cohort.sheets.blank import blank_workbook
+from cohort.sheets.put import create
 from cohort.terms.contract import SETTINGS
 from cohort.terms.near import did_you_mean
 
@@ -66,18 +68,23 @@ def begin(
             )
     if folder.exists() and not folder.is_dir():
         raise StudyError(f"{folder} is a file. Name a folder for the study.")
-    folder.mkdir(parents=True, exist_ok=True)
     written: list[Path] = []
     left: list[Path] = []
-    for sign in signs:
-        path = folder / f"{sign}.xlsx"
-        try:
-            with path.open("xb") as file:
-                file.write(blank_workbook(sign, numbers=numbers, settings=agreed))
-        except FileExistsError:
-            left.append(path)
-        else:
-            written.append(path)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for sign in signs:
+            path = folder / f"{sign}.xlsx"
+            try:
+                create(path, blank_workbook(sign, numbers=numbers, settings=agreed))
+            except FileExistsError:
+                left.append(path)
+            else:
+                written.append(path)
+    except OSError as fault:
+        raise StudyError(
+            f"{folder}: cannot be written to ({fault.strerror or fault}). "
+            f"Workbooks written before: {', '.join(path.name for path in written) or 'none'}."
+        ) from fault
     if not written:
         raise StudyError(
             f"{folder}: {', '.join(path.name for path in left)} already there. Nothing was "

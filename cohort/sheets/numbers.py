@@ -20,6 +20,19 @@ def keeper_of(number: str) -> str:
     return match[1] if match else ""
 
 
+def is_of(keeper: str, sign: str, number: str) -> bool:
+    """Whether a founding is a keeper's: by the column, else by its number; case is passed over.
+
+    Parameters
+    ----------
+    keeper : str
+        Sign asked for.
+    sign, number : str
+        What the column keeper says, and the number of the founding.
+    """
+    return (sign.strip() or keeper_of(number)).lower() == keeper.strip().lower()
+
+
 def next_numbers(keeper: str, used: Iterable[str], count: int) -> tuple[str, ...]:
     """Next numbers of a keeper after the highest one used.
 
