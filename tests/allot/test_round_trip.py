@@ -67,8 +67,7 @@ def study(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Path:
     place = tmp_path / "study"
     run(capsys, "begin", str(place), "--keepers", "3", "--set", "horizon_days=100")
     words = ("allot", str(place), "--queens", "Messor barbarus=9", "--keeper", "K3", "--seed", "7")
-    told = run(capsys, *words, "--started", DAY_0.isoformat(), "--write")
-    assert "need not be typed into K3.xlsx" in told
+    run(capsys, *words, "--started", DAY_0.isoformat(), "--write")
     return place
 
 
