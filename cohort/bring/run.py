@@ -29,6 +29,7 @@ from cohort.sheets.numbers import next_numbers
 from cohort.sheets.put import own_folder
 from cohort.sheets.put import replace as put_file
 from cohort.sheets.raw import Sheets
+from cohort.sheets.ready import ready_numbers
 
 FOLDER = "brought"
 """Folder inside a study for originals and mappings; readers of sheets do not enter it."""
@@ -171,11 +172,12 @@ def trial(seen: Look, sheets: Sheets, folder: Path) -> Brought:
 
 def _numbering(keeper: str, sheets: Sheets, folder: Path) -> Callable[[str], str]:
     used = set(foundings_typed(sheets)) | {str(n) for n in read_lists(folder)["founding"]}
+    ready = set(ready_numbers(folder, sheets))  # theirs for the foundings to come
     given: set[str] = set()
 
     def fresh() -> Iterator[str]:
         while True:
-            yield next_numbers(keeper, used | given, 1)[0]
+            yield next_numbers(keeper, used | given | ready, 1)[0]
 
     supply = fresh()
 

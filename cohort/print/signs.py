@@ -6,16 +6,13 @@ nobody has filled in yet tells its keeper by the numbers that stand ready in it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from pathlib import Path
 
 from cohort.audit.alike import together
-from cohort.errors import CohortError
-from cohort.sheets.container import contents
 from cohort.sheets.numbers import keeper_of
-from cohort.sheets.raw import Sheets, column_name, sheet_of
-from cohort.sheets.workbook import SUFFIXES, Cell, cell_text, header_row, tabs_of
-from cohort.terms.contract import FOUNDINGS, SHEET_NAMES
+from cohort.sheets.raw import Sheets
+from cohort.sheets.ready import ready_numbers
 
 
 def signs(folder: Path, sheets: Sheets) -> tuple[str, ...]:
@@ -34,7 +31,8 @@ def signs(folder: Path, sheets: Sheets) -> tuple[str, ...]:
         From foundings, catches and the numbers ready in workbooks; empty in a study without any.
     """
     found: dict[str, str] = {}
-    for sign in (*_typed(sheets), *_ready(folder, sheets)):
+    ready = (keeper_of(number) for number in ready_numbers(folder, sheets))
+    for sign in (*_typed(sheets), *ready):
         if sign.strip():
             found.setdefault(sign.strip().lower(), sign.strip())
     return tuple(sorted(found.values(), key=lambda sign: (len(sign), sign)))
@@ -44,27 +42,3 @@ def _typed(sheets: Sheets) -> Iterator[str]:
     for row in together(sheets, "foundings").to_dict("records"):
         yield str(row["keeper"]) or keeper_of(str(row["founding"]))
     yield from together(sheets, "catches")["keeper"].astype(str)
-
-
-def _ready(folder: Path, sheets: Sheets) -> Iterator[str]:
-    for source in sheets.sources:
-        if not source.name.lower().endswith(SUFFIXES):
-            continue
-        data = (folder / source.name).read_bytes()
-        try:
-            contents(data, source.name)  # no workbook is opened that was not looked through
-            tabs = list(tabs_of(data, source.name))
-        except CohortError:
-            continue  # the audit tells of it
-        for tab, cells, _ in tabs:
-            if sheet_of(tab, SHEET_NAMES) == "foundings":
-                yield from _numbered(cells)
-
-
-def _numbered(cells: Sequence[Sequence[Cell]]) -> Iterator[str]:
-    head = header_row(FOUNDINGS, cells)
-    if head < 0:
-        return
-    names = [column_name(cell) if isinstance(cell, str) else "" for cell in cells[head]]
-    at = names.index("founding") if "founding" in names else len(names)
-    yield from {keeper_of(cell_text(row[at])) for row in cells[head + 1 :] if at < len(row)}

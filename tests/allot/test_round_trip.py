@@ -195,10 +195,11 @@ def test_queens_filled_in_twice_are_housed_once(
         "catch,date,genus,queens,keeper\nC1,2024-07-05,Messor,12,K1\n"
     )
     run(capsys, "allot", str(study), "--seed", "1", "--started", DAY_0.isoformat(), "--write")
+    lots = read_lists(study)
     rows: list[dict[str, object]] = [
-        {"founding": str(n), "note": "mine"}
-        for n in read_lists(study)["founding"]
-        if n.startswith("K1")
+        {"founding": number, "queens": int(queens), "catch": "C1"}
+        for number, queens in zip(lots["founding"], lots["queens"], strict=True)
+        if number.startswith("K1")
     ]
     filled(study / "K1.xlsx", {"foundings": rows})
     (study / "catches.csv").write_text(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 import subprocess
 import sys
 import time
@@ -188,7 +189,7 @@ def test_what_is_in_is_known_however_it_is_spelled_and_wherever_it_stands(
             study, "K2-01", {"queens_alive": "1", "workers": "0", **other}, date="2024-01-05"
         )
         assert (done.rows, done.already) == (1, 0)  # it differs: added, and the audit's to judge
-    with pytest.raises(SheetError, match="2 queens|two looks|queens"):
+    with pytest.raises(SheetError, match="Nothing was written"):
         log_look(study, "K2-01", {"queens_alive": "0", "workers": "0"}, date="2024-01-05")
 
 
@@ -448,6 +449,39 @@ def test_cut_off_at_random_moments_no_row_is_lost_or_torn(
 def test_cut_off_three_hundred_times(study: Path, rng: np.random.Generator) -> None:
     came_through = cut_off(study, rng, 300)
     assert 20 < came_through < 300
+
+
+def killed_inside(place: Path, step: int) -> tuple[int, int]:
+    done = subprocess.run(
+        [
+            sys.executable,
+            "-W",
+            "ignore",
+            str(Path(__file__).with_name("killer.py")),
+            str(place),
+            str(step),
+        ],
+        capture_output=True,
+        text=True,
+        timeout=3600,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    kills, through = map(int, re.findall(r"\d+", done.stdout))
+    return kills, through
+
+
+def test_cut_off_inside_the_write_it_is_all_there_or_nothing(tmp_path: Path) -> None:
+    kills, through = killed_inside(tmp_path, 75)
+    assert kills >= 6
+    assert through < kills
+
+
+@pytest.mark.slow
+def test_cut_off_at_every_third_line_of_the_write(tmp_path: Path) -> None:
+    kills, through = killed_inside(tmp_path, 3)
+    assert kills > 150
+    assert 0 < through < kills
 
 
 def test_two_commands_at_once_both_write(study: Path) -> None:
