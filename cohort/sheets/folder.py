@@ -135,7 +135,7 @@ def _broken_link(path: Path) -> list[Notice]:
             level="error",
             rule="unreadable-file",
             file=path.name,
-            what=f"It is a link to {path.readlink()}, where there is no file; its rows are missing.",
+            what=f"It is a link to {path.readlink()}, and there is no such file: no row was read.",
             remedy="Put the file back where the link points, or take the link away.",
         )
     ]
