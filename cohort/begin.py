@@ -14,6 +14,7 @@ from pathlib import Path
 
 from cohort.errors import StudyError
 from cohort.sheets.blank import blank_workbook
+from cohort.sheets.numbers import next_numbers
 from cohort.sheets.put import create
 from cohort.terms.contract import SETTINGS
 from cohort.terms.near import did_you_mean
@@ -46,7 +47,7 @@ def begin(
     keepers : int or sequence of str
         How many keepers (``K1``, ``K2`` ...), or their signs (letters and digits).
     numbers : int
-        Numbers that stand ready for each keeper, 1 to 999.
+        Numbers that stand ready for each keeper, 1 to 999; they follow those already in the study.
     settings : mapping of str to str, optional
         Settings for the tab ``study``, such as ``{"title": "...", "horizon_days": "180"}``.
 
@@ -72,10 +73,12 @@ def begin(
     left: list[Path] = []
     try:
         folder.mkdir(parents=True, exist_ok=True)
+        used = _used(folder)
         for sign in signs:
             path = folder / f"{sign}.xlsx"
+            ready = next_numbers(sign, used, numbers)
             try:
-                create(path, blank_workbook(sign, numbers=numbers, settings=agreed))
+                create(path, blank_workbook(sign, numbers=ready, settings=agreed))
             except FileExistsError:
                 left.append(path)
             else:
@@ -91,6 +94,20 @@ def begin(
             "written; an existing workbook is never overwritten."
         )
     return Begun(tuple(written), tuple(left))
+
+
+def _used(folder: Path) -> tuple[str, ...]:
+    """Numbers that a study has given to foundings; those of drawn lists may yet be filled in."""
+    if not any(folder.iterdir()):
+        return ()
+    from cohort.log import foundings_typed
+    from cohort.sheets.folder import read_folder
+
+    try:
+        sheets = read_folder(folder)
+    except StudyError:  # no sheets in it yet, or none that can be read
+        return ()
+    return tuple(number for number in foundings_typed(sheets) if number not in sheets.drawn)
 
 
 def _signs(keepers: int | Sequence[str]) -> tuple[str, ...]:

@@ -167,3 +167,17 @@ def test_a_workbook_that_is_a_link_is_left_alone(tmp_path: Path) -> None:
     begun = begin(tmp_path / "study", 2)
     assert [path.name for path in begun.left] == ["K1.xlsx"]
     assert not (tmp_path / "gone.xlsx").exists()
+
+
+def test_numbers_that_are_used_do_not_stand_ready_in_a_new_workbook(tmp_path: Path) -> None:
+    """A keeper whose foundings were brought first, and who then gets a workbook."""
+    from cohort.sheets.ready import ready_numbers
+
+    (tmp_path / "foundings-K4.csv").write_text(
+        "founding,genus,started,queens,keeper\nK4-07,Lasius,2024-07-01,1,K4\n"
+    )
+    begin(tmp_path, ["K4", "K5"], numbers=3)
+    assert ready_numbers(tmp_path, read_folder(tmp_path)) == (
+        *("K4-08", "K4-09", "K4-10"),
+        *("K5-01", "K5-02", "K5-03"),
+    )
