@@ -16,7 +16,6 @@ from pathlib import Path
 from cohort.audit.added import new_findings, with_file
 from cohort.audit.alike import meant, together
 from cohort.audit.settings import read_settings
-from cohort.audit.table import AS_BLANK
 from cohort.errors import Finding, SheetError, StudyError
 from cohort.sheets import photos
 from cohort.sheets.append import appended, locked, put_rows, safe_name
@@ -378,7 +377,8 @@ def _told(before: Sheets, after: Sheets, chosen: New, jobs: Jobs, typed: bool) -
     told = []
     for finding in new_findings(before, after):
         if typed and finding.rule == "unknown-word" and finding.file in files:
-            finding = replace(finding, level="error", remedy=finding.remedy.removesuffix(AS_BLANK))
+            remedy, _, _ = finding.remedy.partition(" Until then")  # it is not written at all
+            finding = replace(finding, level="error", remedy=remedy)
         whose = of_keeper.get(finding.founding)
         mine = finding.file in files if whose is None else whose in chosen
         if mine or finding.level == "error":

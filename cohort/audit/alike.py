@@ -11,10 +11,11 @@ from typing import Any
 
 import pandas as pd
 
+from cohort.audit import cells
 from cohort.audit.cells import Problem
-from cohort.audit.table import reader
 from cohort.sheets.raw import RawTable, Sheets, column_name
-from cohort.terms.columns import Sheet
+from cohort.terms import words
+from cohort.terms.columns import Column, Sheet
 from cohort.terms.contract import SHEETS
 
 
@@ -71,7 +72,17 @@ def _cell(sheet: Sheet, name: str, text: str, order: str) -> Hashable:
         return ""
     if (sheet.name, name) == ("events", "other"):  # fixed words, however they are spelled
         return text.lower().replace("_", "-").replace(" ", "-")
-    value = reader(sheet.column(name), order)(text)
-    if isinstance(value, Problem) or not isinstance(value, Hashable):
-        return ("unread", text)
-    return value
+    value = _read(sheet.column(name), text, order)
+    return ("unread", text) if isinstance(value, Problem) else value
+
+
+def _read(column: Column, text: str, order: str) -> Hashable | Problem:
+    if column.kind == "count" and text.lower() != words.SAME:
+        return cells.count(text, column)
+    if column.kind in ("number", "days"):
+        return cells.number(text, column)
+    if column.kind == "date":
+        return cells.date(text, order)
+    if column.kind in ("word", "yes-no"):
+        return cells.word(text, column)
+    return text.lower() if column.kind == "count" else text

@@ -31,9 +31,6 @@ from cohort.terms.near import did_you_mean
 # A wrong word in these columns leaves the row unusable; in the others it is read as blank.
 _WORDS_THAT_MATTER = {"arm", "left_out", "event"}
 
-AS_BLANK = " Until then it is read as blank."
-"""End of the remedy for such a word."""
-
 
 class Typed(NamedTuple):
     """A typed table and what was found while it was typed."""
@@ -173,7 +170,7 @@ def _column(
     frame: pd.DataFrame, column: Column, distinct: Distinct, order: str, today: dt.date
 ) -> tuple[dict[str, Any], list[Finding]]:
     findings = _blank_cells(frame, column, distinct)
-    values, problems = _values(distinct, reader(column, order))
+    values, problems = _values(distinct, _reader(column, order))
     findings += _told(frame, column, distinct, problems)
     if column.kind == "date":
         findings += _after_today(frame, column, distinct, values, today)
@@ -196,8 +193,7 @@ def _blank_cells(frame: pd.DataFrame, column: Column, distinct: Distinct) -> lis
     )
 
 
-def reader(column: Column, order: str) -> Callable[[str], object]:
-    """What reads a filled cell of a column: its text -> its value, or a `Problem`."""
+def _reader(column: Column, order: str) -> Callable[[str], object]:
     if column.kind == "count":
         return lambda text: _count_or_same(text, column)
     if column.kind in ("number", "days"):
@@ -244,7 +240,7 @@ def _told(
     level = _level(column)
     places = np.flatnonzero(np.isin(distinct.codes, list(problems)))
     told = [problems[int(code)] for code in distinct.codes[places]]
-    read_as = AS_BLANK if level == "warning" else ""
+    read_as = " Until then it is read as blank." if level == "warning" else ""
     findings = []
     for rule in sorted({problem.rule for problem in told}):
         mine = [place for place, problem in enumerate(told) if problem.rule == rule]

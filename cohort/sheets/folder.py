@@ -100,8 +100,6 @@ def _reader(path: Path) -> Callable[[Path, bytes], _Read] | None:
 
 
 def _not_read(path: Path) -> list[Notice]:
-    if path.is_symlink() and not path.exists():
-        return _broken_link(path)
     hidden = path.name.startswith((".", "~$"))
     suffix = path.suffix.lower()
     if hidden or not path.is_file() or suffix not in {".csv", ".txt", ".tsv", ".xls", ".toml"}:
@@ -120,23 +118,6 @@ def _not_read(path: Path) -> list[Notice]:
             file=path.name,
             what="The file was not read.",
             remedy=remedy,
-        )
-    ]
-
-
-def _broken_link(path: Path) -> list[Notice]:
-    """Error for a link with the name of a sheet that leads to no file: its rows are missing."""
-    suffix = path.suffix.lower()
-    named = sheet_of(path.stem, SHEET_NAMES) and suffix in {".csv", ".txt"}
-    if not named and suffix not in {".xlsx", ".xlsm", ".ods"}:
-        return []
-    return [
-        Notice(
-            level="error",
-            rule="unreadable-file",
-            file=path.name,
-            what=f"It is a link to {path.readlink()}, and there is no such file: no row was read.",
-            remedy="Put the file back where the link points, or take the link away.",
         )
     ]
 

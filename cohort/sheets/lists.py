@@ -141,8 +141,14 @@ def drawn_numbers(folder: Path) -> tuple[frozenset[str], list[Finding]]:
     try:
         return frozenset(str(n) for n in read_lists(folder)["founding"]) - {""}, []
     except StudyError as fault:
-        where, _, what = str(fault).partition(": ")
-        told = Finding(level="warning", rule="list-altered", file=where, what=what, remedy="")
+        where, sign, what = str(fault).partition(": ")
+        told = Finding(
+            level="warning",
+            rule="list-altered",
+            file=where if sign else "",
+            what=what if sign else where,
+            remedy="",
+        )
         return frozenset(), [told]
 
 

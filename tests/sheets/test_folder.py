@@ -90,10 +90,3 @@ def test_settings_keep_their_lines_and_text():
         "horizon_days": "160",
     }
     assert table.rows.tolist() == [2, 4, 5, 6, 7]
-
-
-@pytest.mark.parametrize("name", ["checks-K2.csv", "checks-K2.txt", "K2.xlsx", "other.csv"])
-def test_a_link_to_no_file_is_told_and_not_passed_over(name, folder):
-    (folder.path / name).symlink_to(folder.path / "gone" / name)
-    told = [(n.level, n.rule, n.file) for n in read_folder(folder.path).notices]
-    assert told == ([] if name == "other.csv" else [("error", "unreadable-file", name)])
