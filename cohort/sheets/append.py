@@ -288,11 +288,15 @@ def _keep(path: Path) -> None:
     stamp = _stamp(max([time.time_ns(), *(_moment(old) + 1 for old in versions(path))]))
     target = folder / f"{path.stem}.{stamp}{path.suffix}"
     temporary = folder / f".{path.name}.{stamp}.tmp"
-    with temporary.open("wb") as file:
-        file.write(path.read_bytes())
-        file.flush()
-        os.fsync(file.fileno())
-    os.replace(temporary, target)
+    try:
+        with temporary.open("wb") as file:
+            file.write(path.read_bytes())
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(temporary, target)
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
     for left in folder.glob(f".{glob.escape(path.name)}.*.tmp"):
         left.unlink(missing_ok=True)
     for old in versions(path)[:-KEPT]:
