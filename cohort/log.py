@@ -118,7 +118,14 @@ def _photo_there(folder: Path, name: str) -> None:
             f"photo, '{name}': a photograph ends in {ending}. Nothing was written. Save it as one "
             "of these, or leave --photo out."
         )
-    if photos.inside(folder, name.strip()) is None:
+    there = photos.inside(folder, name.strip())
+    if there is not None and Path(name.strip()).is_absolute():
+        short = there.relative_to(folder.resolve()).as_posix()
+        raise StudyError(
+            f"photo, '{name}': a path of this machine is found on no other. Nothing was written. "
+            f"Name the file as it lies in the study: {short}"
+        )
+    if there is None:
         raise StudyError(
             f"photo, '{name}': there is no such file in the study (looked for {looked}). Nothing "
             "was written. Put the photograph there first, or leave --photo out."

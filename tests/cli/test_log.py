@@ -130,6 +130,9 @@ def test_a_photograph_that_is_not_there_is_refused_with_the_place(study: Path) -
         log_look(study, "K2-02", {**look, "photo": "../outside.jpg"}, date="2024-01-05")
     assert not (study / "checks-K2.csv").exists()
     (study / "K2-02_0105.jpg").write_bytes(b"x")
+    whole = str(study.resolve() / "K2-02_0105.jpg")
+    with pytest.raises(StudyError, match=r"as it lies in the study: K2-02_0105\.jpg"):
+        log_look(study, "K2-02", {**look, "photo": whole}, date="2024-01-05")
     log_look(study, "K2-02", look, date="2024-01-05")
     assert read_study(study).checks["photo"].tolist() == ["K2-02_0105.jpg"]
 
