@@ -21,7 +21,7 @@ from cohort.sheets import photos
 from cohort.sheets.append import appended, locked, put_rows, safe_name
 from cohort.sheets.folder import read_folder
 from cohort.sheets.notes import read_notes
-from cohort.sheets.numbers import keeper_of
+from cohort.sheets.numbers import as_known, keeper_of
 from cohort.sheets.raw import RawTable, Sheets, column_name, sheet_of, tag_of
 from cohort.terms import words
 from cohort.terms.contract import SHEET_NAMES, SHEETS
@@ -102,7 +102,10 @@ def log_look(
     _photo_there(folder, look.get("photo", ""))
     return write_rows(
         folder,
-        lambda sheets: {_sign(sheets, keeper) or _keeper(sheets, founding.strip()): new},
+        lambda sheets: {
+            as_known(keeper, foundings_typed(sheets).values())
+            or _keeper(sheets, founding.strip()): new
+        },
         typed=True,
     )
 
@@ -161,7 +164,7 @@ def _by_keeper(
     sheets: Sheets, tables: Sequence[RawTable], name: str, keeper: str
 ) -> dict[str, dict[str, list[Row]]]:
     """Rows of a note file by keeper and sheet."""
-    keeper = _sign(sheets, keeper)
+    keeper = as_known(keeper, foundings_typed(sheets).values())
     new: dict[str, dict[str, list[Row]]] = {}
     loose: list[tuple[str, Row]] = []
     for table in tables:
@@ -219,12 +222,6 @@ def foundings_typed(sheets: Sheets) -> dict[str, str]:
             sign = str(signs.iloc[place]) if signs is not None else ""
             out.setdefault(number, sign or tag or keeper_of(number))
     return out
-
-
-def _sign(sheets: Sheets, keeper: str) -> str:
-    """Sign as the sheets write it: ``k2`` -> ``K2``; as given where they have none like it."""
-    known = {sign.lower(): sign for sign in foundings_typed(sheets).values()}
-    return known.get(keeper.strip().lower(), keeper.strip())
 
 
 def _keeper(sheets: Sheets, founding: str) -> str:

@@ -218,8 +218,9 @@ def _known(study: Path | None) -> Known:
 def _for_each(keeper: str, known: Known, out: Path | None) -> tuple[str, ...]:
     """Signs that get a sheet each: the one asked for, else all; blank where there are none."""
     if keeper:
-        alike = {sign.lower(): sign for sign in known.signs}
-        return (alike.get(keeper.strip().lower(), keeper.strip()),)
+        from cohort.sheets.numbers import as_known
+
+        return (as_known(keeper, known.signs),)
     if out is not None and len(known.signs) > 1:
         raise StudyError(
             f"The study has several keepers ({', '.join(known.signs)}) and each gets a sheet of "

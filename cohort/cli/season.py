@@ -129,14 +129,17 @@ def allot(
     from cohort import allot_study as of_study
     from cohort.allot import draw, unfit
     from cohort.audit.settings import read_settings
+    from cohort.print.signs import signs
     from cohort.sheets.folder import read_folder
     from cohort.sheets.lists import next_name
+    from cohort.sheets.numbers import as_known
 
     ask = ask_of(sizes, shares, block)
     sheets = read_folder(study)
     settings = read_settings(sheets.of("study"))[0]
     day = of_study.day_zero(started, settings.date_order)
     kinds = of_study.kinds_of(sheets)
+    keeper = as_known(keeper, signs(study, sheets)) if keeper else ""
     pools = (
         of_study.pools_named(queens, keeper, catch, kinds)
         if queens

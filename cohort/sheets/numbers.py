@@ -20,6 +20,12 @@ def keeper_of(number: str) -> str:
     return match[1] if match else ""
 
 
+def as_known(sign: str, known: Iterable[str]) -> str:
+    """Sign as the sheets write it: ``k2`` -> ``K2``; as given where they have none like it."""
+    alike = {name.lower(): name for name in known if name}
+    return alike.get(sign.strip().lower(), sign.strip())
+
+
 def is_of(keeper: str, sign: str, number: str) -> bool:
     """Whether a founding is a keeper's: by the column, else by its number; case is passed over.
 

@@ -291,3 +291,15 @@ def test_queens_that_were_all_set_aside_stop_nothing(study: Path) -> None:
     pools = pools_named("Messor=8,Polyergus=2", "K1", "", {})
     left, _ = set_aside(pools, ["Polyergus=2:mites"], ("mites",))
     assert {lot.pool.kind for lot in draw(left, Ask(), 1)} == {"Messor"}
+
+
+def test_a_sign_in_another_case_is_the_same_keeper(
+    study: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["allot", str(study), "--queens", "Messor=9", "--keeper", "k1", "--write"]
+    with pytest.raises(SystemExit) as done:
+        main(words)
+    assert done.value.code == 0
+    capsys.readouterr()
+    assert read_study(study).foundings["keeper"].unique().tolist() == ["K1"]
+    assert (study / "foundings-K1.csv").exists()
