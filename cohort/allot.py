@@ -2,8 +2,8 @@
 
 What comes in: pools of queens (one kind, one flight, one keeper each), the sizes and shares
 asked for, a seed. What goes out: lots in blocks, each with its queens; the same seed gives the
-same list on every machine. Two kinds never share a container; queens that cannot found alone are
-refused. It draws; `cohort.allot_lists` keeps the list and adds the foundings.
+same list on every machine. Two kinds never share a container; queens that cannot found alone, or
+must not be kept, are refused. It draws; `cohort.allot_study` keeps the list and adds the foundings.
 """
 
 from __future__ import annotations
@@ -14,9 +14,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from cohort.errors import StudyError
-from cohort.terms.genera import founds_by_splitting, needs_host
+from cohort.terms.genera import (
+    caution_keys,
+    cautions,
+    founding_of,
+    founds_by_splitting,
+    needs_host,
+)
 
 MOST_QUEENS = 100_000
+KEPT_OUT = frozenset({"eu_listed", "spreading"})
+"""Cautions for which no lots are drawn; a kind native in one place and invasive in another gets its
+caution and its lots."""
 
 
 @dataclass(frozen=True)
@@ -160,7 +169,9 @@ def below(n: int, bits: np.random.PCG64) -> int:
             return raw % n
 
 
-def draw(pools: Iterable[Pool], ask: Ask, seed: int, *, list_name: str = "L1") -> tuple[Lot, ...]:
+def draw(
+    pools: Iterable[Pool], ask: Ask, seed: int, *, list_name: str = "L1", anyway: bool = False
+) -> tuple[Lot, ...]:
     """Draw the list.
 
     Each pool is drawn apart. As many whole blocks as its queens fill come first, then one shorter
@@ -177,17 +188,22 @@ def draw(pools: Iterable[Pool], ask: Ask, seed: int, *, list_name: str = "L1") -
         From 0 to 2**63 - 1.
     list_name : str
         Beginning of the names of the blocks.
+    anyway : bool
+        Draw also for the pools of `unfit`.
 
     Raises
     ------
     StudyError
-        If queens cannot found alone, or a pool or the seed is not usable.
+        If a pool is `unfit`, or a pool or the seed is not usable.
     """
     if not 0 <= seed < 2**63:
         raise StudyError(f"The seed {seed} is not usable. Take a whole number from 0 on.")
     ordered = sorted(pools, key=lambda p: (p.kind, p.flight, p.keeper))
     for pool in ordered:
-        _must_found(pool)
+        if not 0 <= pool.queens <= MOST_QUEENS:
+            raise StudyError(f"{pool.words}: {pool.queens} queens cannot be drawn for.")
+    if not anyway:
+        _must_found(ordered)
     keys = [(p.kind, p.flight, p.keeper) for p in ordered]
     if len(set(keys)) < len(keys):
         raise StudyError("The same queens are named twice. Add them up and name them once.")
@@ -198,19 +214,39 @@ def draw(pools: Iterable[Pool], ask: Ask, seed: int, *, list_name: str = "L1") -
     return tuple(lots)
 
 
-def _must_found(pool: Pool) -> None:
-    if not 0 <= pool.queens <= MOST_QUEENS:
-        raise StudyError(f"{pool.words}: {pool.queens} queens cannot be drawn for.")
+def unfit(pools: Iterable[Pool]) -> tuple[tuple[Pool, str], ...]:
+    """Pools that no list is drawn for, each with the reason as a sentence.
+
+    Parameters
+    ----------
+    pools : iterable of Pool
+        Where the species is not known, only the genus can tell. Pools without queens are passed
+        over.
+    """
+    told = ((pool, _unfit(pool)) for pool in pools if pool.queens)
+    return tuple((pool, why) for pool, why in told if why)
+
+
+def _unfit(pool: Pool) -> str:
+    name = f"{pool.genus} {pool.species}".strip()
+    if KEPT_OUT & set(caution_keys(pool.genus, pool.species)):
+        return cautions(pool.genus, pool.species)[0]
     if needs_host(pool.genus, pool.species):
-        name = f"{pool.genus} {pool.species}".strip()
-        raise StudyError(
-            f"{pool.words}: queens of {name} found in the colony of a host and cannot found "
-            "alone. They are not allotted; leave them out of the list."
-        )
+        return f"Queens of {name} found in the colony of a host and cannot found alone."
+    if founding_of(pool.genus, pool.species)[0] == "without queens":
+        return f"{pool.genus} has no queens; new colonies come from a split."
     if founds_by_splitting(pool.genus, pool.species):
+        return f"New colonies of {pool.genus} come from a split; a queen does not found alone."
+    return ""
+
+
+def _must_found(pools: Iterable[Pool]) -> None:
+    told = [f"{pool.words}: {why}" for pool, why in unfit(pools)]
+    if told:
         raise StudyError(
-            f"{pool.words}: new colonies of {pool.genus} come from a split; a queen does not found "
-            "alone. They are not allotted; leave them out of the list."
+            "\n".join(told) + "\nNothing was drawn. Set these queens aside (--set-aside), or name "
+            "the others only (--queens). Where local law allows it and you know that they found "
+            "alone, add --anyway."
         )
 
 

@@ -14,15 +14,16 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-import pandas as pd
-
 from cohort.allot import Ask, Lot, Pool, number_lots
-from cohort.audit.cells import Count, count
+from cohort.audit.alike import together
+from cohort.audit.allotted import taken_up
+from cohort.audit.cells import Count, Problem, count, date
+from cohort.audit.settings import read_settings
 from cohort.errors import StudyError
 from cohort.log import Logged, foundings_typed, write_rows
-from cohort.sheets.lists import next_name, read_lists, write_list
+from cohort.sheets.lists import new_list, next_name, read_lists
 from cohort.sheets.numbers import next_numbers
-from cohort.sheets.raw import RawTable, Sheets, column_name
+from cohort.sheets.raw import Sheets
 from cohort.terms.contract import SHEETS
 from cohort.terms.genera import near_genus, spelled, split_name
 from cohort.terms.genus_list import PARASITIC_SPECIES
@@ -38,25 +39,6 @@ class SetAside:
     pool: Pool
     queens: int
     reason: str
-
-
-def cells(table: RawTable) -> pd.DataFrame:
-    """Frame of a raw table with the names of the contract as headings (first of each name)."""
-    frame = table.frame.copy()
-    frame.columns = pd.Index([column_name(str(heading)) for heading in frame.columns])
-    wanted = SHEETS[table.sheet].names
-    frame = frame.loc[:, ~frame.columns.duplicated()]
-    return frame.reindex(columns=list(wanted), fill_value="").assign(
-        file_=table.file, row_=table.rows
-    )
-
-
-def together(sheets: Sheets, sheet: str) -> pd.DataFrame:
-    """All rows of one sheet of a study, as typed."""
-    frames = [cells(table) for table in sheets.of(sheet)]
-    if not frames:
-        return pd.DataFrame(columns=[*SHEETS[sheet].names, "file_", "row_"], dtype=object)
-    return pd.concat(frames, ignore_index=True)
 
 
 def _whole(row: Mapping[Any, Any], sheet: str, name: str) -> int:
@@ -103,6 +85,7 @@ def pools_from_catches(sheets: Sheets) -> tuple[Pool, ...]:
     the catch (parted foundings apart).
     """
     kinds = kinds_of(sheets)
+    sheets, _ = taken_up(sheets, read_settings(sheets.of("study"))[0].date_order)
     foundings = together(sheets, "foundings")
     housed: dict[str, int] = {}
     for row in foundings.to_dict("records"):
@@ -215,6 +198,31 @@ def numbered(sheets: Sheets, folder: Path, lots: Sequence[Lot]) -> tuple[Lot, ..
     return number_lots(lots, free)
 
 
+def day_zero(started: str, order: str) -> str:
+    """Day 0 of a list as ``YYYY-MM-DD``; today when blank.
+
+    Parameters
+    ----------
+    started : str
+        As typed.
+    order : str
+        Setting ``date_order``.
+
+    Raises
+    ------
+    StudyError
+        If it is not certain which day is meant.
+    """
+    if not started.strip():
+        return dt.date.today().isoformat()
+    day = date(started.strip(), order)
+    if isinstance(day, Problem):
+        raise StudyError(f"--started: {day.what} {day.remedy} Nothing was drawn.")
+    if day > dt.date.today():
+        raise StudyError(f"--started: {day} has not come yet. Nothing was drawn.")
+    return day.isoformat()
+
+
 def founding_rows(lots: Sequence[Lot], started: str, kinds: Iterable[str]) -> list[dict[str, str]]:
     """Rows of the sheet ``foundings`` for a drawn list."""
     own = set(kinds)
@@ -264,6 +272,18 @@ def list_rows(
     ]
 
 
+def _not_kept_before(folder: Path, rows: Sequence[Mapping[str, str]]) -> None:
+    """Refuse the very draw of a list that is kept: the same command run twice."""
+    same = ("seed", "drawn", "sizes", "shares", "kind", "keeper", "flight", "queens", "which")
+    wanted = [tuple(row[name] for name in same) for row in rows]
+    for name, lots in read_lists(folder).groupby("list", sort=False):
+        if [tuple(str(v) for v in lot) for lot in lots[list(same)].to_numpy()] == wanted:
+            raise StudyError(
+                f"{name} is this very draw, kept today with the same seed. Nothing was written. "
+                "For other queens, draw with another seed."
+            )
+
+
 def keep(
     folder: Path, lots: Sequence[Lot], *, name: str, seed: int, ask: Ask, started: str = ""
 ) -> Logged:
@@ -283,20 +303,21 @@ def keep(
     Raises
     ------
     StudyError, SheetError
-        If the audit finds an error in the rows; then nothing is written. If the disk fails after
-        the list was kept, the audit tells which foundings of the list are in no sheet.
+        If the audit finds an error in the rows; then nothing is written. List and rows are
+        written together: a command that was cut off is finished by the next one that writes.
     """
     today = dt.date.today().isoformat()
 
     def choose(sheets: Sheets) -> dict[str, dict[str, list[dict[str, str]]]]:
         if next_name(folder) != name:
             raise StudyError("Another list was drawn meanwhile. Nothing was written; draw again.")
+        _not_kept_before(folder, list_rows(lots, name, seed, ask, today))
         out: dict[str, dict[str, list[dict[str, str]]]] = {}
         for row in founding_rows(lots, started or today, kinds_of(sheets)):
             out.setdefault(row["keeper"], {}).setdefault("foundings", []).append(row)
         return out
 
-    def first() -> None:
-        write_list(folder, name, list_rows(lots, name, seed, ask, today))
+    def with_list() -> dict[Path, bytes]:
+        return new_list(folder, name, list_rows(lots, name, seed, ask, today))
 
-    return write_rows(folder, choose, first=first)
+    return write_rows(folder, choose, also=with_list)

@@ -1,7 +1,8 @@
 """A new study: one workbook per keeper in a folder.
 
 What comes in: a folder and what was agreed. What goes out: XLSX files that exist nowhere yet. It
-never overwrites a file and never writes to a workbook that is already there.
+never overwrites a file and never writes to a workbook that is already there; a workbook comes whole
+or not at all.
 """
 
 from __future__ import annotations
@@ -13,6 +14,8 @@ from pathlib import Path
 
 from cohort.errors import StudyError
 from cohort.sheets.blank import blank_workbook
+from cohort.sheets.numbers import next_numbers
+from cohort.sheets.put import create
 from cohort.terms.contract import SETTINGS
 from cohort.terms.near import did_you_mean
 
@@ -44,7 +47,7 @@ def begin(
     keepers : int or sequence of str
         How many keepers (``K1``, ``K2`` ...), or their signs (letters and digits).
     numbers : int
-        Numbers that stand ready for each keeper, 1 to 999.
+        Numbers that stand ready for each keeper, 1 to 999; they follow those already in the study.
     settings : mapping of str to str, optional
         Settings for the tab ``study``, such as ``{"title": "...", "horizon_days": "180"}``.
 
@@ -66,24 +69,45 @@ def begin(
             )
     if folder.exists() and not folder.is_dir():
         raise StudyError(f"{folder} is a file. Name a folder for the study.")
-    folder.mkdir(parents=True, exist_ok=True)
     written: list[Path] = []
     left: list[Path] = []
-    for sign in signs:
-        path = folder / f"{sign}.xlsx"
-        try:
-            with path.open("xb") as file:
-                file.write(blank_workbook(sign, numbers=numbers, settings=agreed))
-        except FileExistsError:
-            left.append(path)
-        else:
-            written.append(path)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        used = _used(folder)
+        for sign in signs:
+            path = folder / f"{sign}.xlsx"
+            ready = next_numbers(sign, used, numbers)
+            try:
+                create(path, blank_workbook(sign, numbers=ready, settings=agreed))
+            except FileExistsError:
+                left.append(path)
+            else:
+                written.append(path)
+    except OSError as fault:
+        raise StudyError(
+            f"{folder}: cannot be written to ({fault.strerror or fault}). "
+            f"Workbooks written before: {', '.join(path.name for path in written) or 'none'}."
+        ) from fault
     if not written:
         raise StudyError(
             f"{folder}: {', '.join(path.name for path in left)} already there. Nothing was "
             "written; an existing workbook is never overwritten."
         )
     return Begun(tuple(written), tuple(left))
+
+
+def _used(folder: Path) -> tuple[str, ...]:
+    """Numbers that a study has given to foundings; those of drawn lists may yet be filled in."""
+    if not any(folder.iterdir()):
+        return ()
+    from cohort.log import foundings_typed
+    from cohort.sheets.folder import read_folder
+
+    try:
+        sheets = read_folder(folder)
+    except StudyError:  # no sheets in it yet, or none that can be read
+        return ()
+    return tuple(number for number in foundings_typed(sheets) if number not in sheets.drawn)
 
 
 def _signs(keepers: int | Sequence[str]) -> tuple[str, ...]:

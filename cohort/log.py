@@ -1,31 +1,35 @@
 """Looks and events added to a study from the command line or from a note file.
 
 What comes in: what was seen, as typed. What goes out: rows at the end of the CSV file of that
-keeper, after the audit has passed them. A row with an error is not written; nothing is guessed,
-and no workbook is touched.
+keeper, after the audit has passed them. A row with an error is not written, nor one that is in
+already; nothing is guessed, and no workbook is touched.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
+import os
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from cohort.audit.added import new_findings, with_file
+from cohort.audit.alike import meant, together
+from cohort.audit.settings import read_settings
 from cohort.errors import Finding, SheetError, StudyError
+from cohort.sheets import photos
 from cohort.sheets.append import appended, locked, put_rows, safe_name
-from cohort.sheets.delimited import read_delimited
 from cohort.sheets.folder import read_folder
 from cohort.sheets.notes import read_notes
-from cohort.sheets.numbers import keeper_of
-from cohort.sheets.raw import RawTable, Sheets, Source, column_name, sheet_of, tag_of
+from cohort.sheets.numbers import as_known, keeper_of
+from cohort.sheets.raw import RawTable, Sheets, column_name, sheet_of, tag_of
 from cohort.terms import words
 from cohort.terms.contract import SHEET_NAMES, SHEETS
 from cohort.terms.near import did_you_mean
 
 Row = Mapping[str, str]
 New = Mapping[str, Mapping[str, Sequence[Row]]]
+Jobs = dict[Path, tuple[str, list[Row]]]
 MAX_NOTES = 5_000_000
 """Largest note file read (bytes)."""
 
@@ -41,12 +45,15 @@ class Logged:
     rows : int
         How many rows.
     findings : tuple of Finding
-        Warnings and notes of the audit on the new rows.
+        Warnings and notes of the audit on what was written and on its keeper's foundings.
+    already : int
+        Rows that were in the study before, word for word, and were not written again.
     """
 
     files: tuple[Path, ...]
     rows: int
     findings: tuple[Finding, ...]
+    already: int = 0
 
 
 def log_look(
@@ -92,7 +99,40 @@ def log_look(
         raise StudyError(
             "Nothing to write: say what you saw, such as --alive 3 --workers 0, or an event."
         )
-    return write_rows(folder, lambda sheets: {keeper or _keeper(sheets, founding.strip()): new})
+    _photo_there(folder, look.get("photo", ""))
+    return write_rows(
+        folder,
+        lambda sheets: {
+            as_known(keeper, foundings_typed(sheets).values())
+            or _keeper(sheets, founding.strip()): new
+        },
+        typed=True,
+    )
+
+
+def _photo_there(folder: Path, name: str) -> None:
+    """Refuse a photograph that is not where the page will look for it."""
+    if not name.strip():
+        return
+    looked = folder.resolve() / name.strip()
+    ending = ", ".join(photos.ENDINGS)
+    if looked.suffix.lower() not in photos.ENDINGS:
+        raise StudyError(
+            f"photo, '{name}': a photograph ends in {ending}. Nothing was written. Save it as one "
+            "of these, or leave --photo out."
+        )
+    there = photos.inside(folder, name.strip())
+    if there is not None and Path(name.strip()).is_absolute():
+        short = there.relative_to(folder.resolve()).as_posix()
+        raise StudyError(
+            f"photo, '{name}': a path of this machine is found on no other. Nothing was written. "
+            f"Name the file as it lies in the study: {short}"
+        )
+    if there is None:
+        raise StudyError(
+            f"photo, '{name}': there is no such file in the study (looked for {looked}). Nothing "
+            "was written. Put the photograph there first, or leave --photo out."
+        )
 
 
 def log_notes(folder: Path, notes: Path, *, keeper: str = "") -> Logged:
@@ -115,13 +155,16 @@ def log_notes(folder: Path, notes: Path, *, keeper: str = "") -> Logged:
     tables, findings = read_notes(_note_bytes(folder, notes), notes.name)
     if any(finding.level == "error" for finding in findings):
         raise SheetError(findings, f"Nothing was written. {SheetError(findings)}")
-    return write_rows(folder, lambda sheets: _by_keeper(sheets, tables, notes.name, keeper))
+    return write_rows(
+        folder, lambda sheets: _by_keeper(sheets, tables, notes.name, keeper), typed=True
+    )
 
 
 def _by_keeper(
     sheets: Sheets, tables: Sequence[RawTable], name: str, keeper: str
 ) -> dict[str, dict[str, list[Row]]]:
     """Rows of a note file by keeper and sheet."""
+    keeper = as_known(keeper, foundings_typed(sheets).values())
     new: dict[str, dict[str, list[Row]]] = {}
     loose: list[tuple[str, Row]] = []
     for table in tables:
@@ -217,17 +260,32 @@ def target(folder: Path, sheet: str, keeper: str) -> Path:
         The keeper's file if there is one, else the study's one file without a sign if there is
         one, else a new file of the keeper. Always directly inside the folder.
     """
+    own, common = _own(folder, sheet, keeper), folder / f"{sheet}.csv"
+    return common if not os.path.lexists(own) and os.path.lexists(common) else own
+
+
+def _own(folder: Path, sheet: str, keeper: str) -> Path:
     sign = safe_name(keeper) if keeper else ""
-    own = folder / (f"{sheet}-{sign}.csv" if sign else f"{sheet}.csv")
-    common = folder / f"{sheet}.csv"
-    return common if not own.exists() and common.exists() else own
+    return folder / (f"{sheet}-{sign}.csv" if sign else f"{sheet}.csv")
+
+
+def _target(folder: Path, sheet: str, keeper: str, rows: Sequence[Row], signs: set[str]) -> Path:
+    """As `target`; but `rest` in a file of several keepers would speak of all their foundings."""
+    for_all = any(row["founding"].lower() in words.RESERVED_IDS for row in rows)
+    if for_all and keeper and signs - {keeper}:
+        return _own(folder, sheet, keeper)
+    return target(folder, sheet, keeper)
 
 
 # --- writing ------------------------------------------------------------------------------------
 
 
 def write_rows(
-    folder: Path, choose: Callable[[Sheets], New], *, first: Callable[[], None] | None = None
+    folder: Path,
+    choose: Callable[[Sheets], New],
+    *,
+    also: Callable[[], Mapping[Path, bytes]] | None = None,
+    typed: bool = False,
 ) -> Logged:
     """Audit new rows with all that is there, then add them to the keepers' CSV files.
 
@@ -238,8 +296,11 @@ def write_rows(
     choose : callable
         Given the sheets as they are, yields keeper -> sheet -> rows. All of it happens under the
         lock of the study, so two writers cannot pass the audit side by side.
-    first : callable, optional
-        Done after the audit has passed the rows and before they are written.
+    also : callable, optional
+        Asked after the audit has passed the rows: whole files that come into being with them.
+    typed : bool
+        Whether a keeper typed the rows just now: then one that is in already is passed over, and
+        a word that is none of those allowed is refused.
 
     Raises
     ------
@@ -250,45 +311,80 @@ def write_rows(
         raise StudyError(f"There is no folder {folder}. Start a study with: cohort begin")
     with locked(folder):
         sheets = read_folder(folder)
-        jobs: dict[Path, tuple[str, list[Row]]] = {}
-        for keeper, by_sheet in choose(sheets).items():
-            for sheet, rows in by_sheet.items():
-                path = target(folder, sheet, keeper)
-                jobs.setdefault(path, (sheet, []))[1].extend(rows)
+        chosen = choose(sheets)
+        jobs = _jobs(folder, sheets, chosen)
+        asked = sum(len(rows) for _, rows in jobs.values())
+        if typed:
+            jobs = not_yet_in(sheets, jobs)
         trial = sheets
         for path, (sheet, rows) in jobs.items():
             trial = with_file(trial, path.name, sheet, appended(path, SHEETS[sheet].names, rows))
-        findings = new_findings(sheets, trial)
+        findings = _told(sheets, trial, chosen, jobs, typed) if jobs else []
         if any(finding.level == "error" for finding in findings):
-            raise SheetError(findings, f"Nothing was written. {SheetError(findings)}")
-        if first is not None:
-            first()
-        for path, (sheet, rows) in jobs.items():
-            put_rows(path, SHEETS[sheet].names, rows)
+            shown = [_by_founding(finding, trial, jobs) for finding in findings]
+            raise SheetError(findings, f"Nothing was written. {SheetError(shown)}")
+        if jobs:
+            heads = {p: (SHEETS[sheet].names, rows) for p, (sheet, rows) in jobs.items()}
+            put_rows(folder, heads, also() if also else None)
     count = sum(len(rows) for _, rows in jobs.values())
-    return Logged(tuple(jobs), count, tuple(findings))
+    return Logged(tuple(jobs), count, tuple(findings), asked - count)
 
 
-def with_file(sheets: Sheets, name: str, sheet: str, data: bytes) -> Sheets:
-    """Sheets as they would be with these bytes in one CSV file."""
-    table, notices = read_delimited(data, name, sheet)
-    tables = [t for t in sheets.tables if t.file != name]
-    sources = [s for s in sheets.sources if s.name != name]
-    return Sheets(
-        tuple(sorted([*tables, table], key=lambda t: (t.file, t.tab))),
-        (*(n for n in sheets.notices if n.file != name), *notices),
-        tuple(
-            sorted([*sources, Source(name, hashlib.sha256(data).hexdigest())], key=lambda s: s.name)
-        ),
-    )
+def _by_founding(finding: Finding, trial: Sheets, jobs: Jobs) -> Finding:
+    """Finding on a row that is not in the file yet, placed by its founding and not by a row."""
+    new = {path.name: len(rows) for path, (_, rows) in jobs.items()}
+    for table in trial.tables:
+        mine = table.file == finding.file and not table.tab
+        if mine and finding.founding and finding.row in table.rows[-new.get(table.file, 0) :]:
+            return replace(finding, file=finding.founding, row=0)
+    return finding
 
 
-def new_findings(before: Sheets, after: Sheets) -> list[Finding]:
-    """Findings of the audit that were not there before the rows were added."""
-    from cohort.audit import audit
+def _jobs(folder: Path, sheets: Sheets, chosen: New) -> Jobs:
+    """Rows by the file that takes them."""
+    signs = set(foundings_typed(sheets).values()) - {""}
+    jobs: Jobs = {}
+    for keeper, by_sheet in chosen.items():
+        for sheet, rows in by_sheet.items():
+            path = _target(folder, sheet, keeper, rows, signs)
+            jobs.setdefault(path, (sheet, []))[1].extend(rows)
+    return jobs
 
-    def key(finding: Finding) -> tuple[str, ...]:
-        return (finding.rule, finding.file, str(finding.row), finding.column, finding.what)
 
-    old = {key(finding) for finding in audit(before)}
-    return [finding for finding in audit(after) if key(finding) not in old]
+def not_yet_in(sheets: Sheets, jobs: Jobs) -> Jobs:
+    """The rows that no sheet holds yet, each once.
+
+    A row is in when a row of the same sheet says the same in every cell, whatever file it stands
+    in; `rest` and `all` speak of the foundings of their own file only, and are looked for there.
+    """
+    order = read_settings(sheets.of("study"))[0].date_order
+    left: Jobs = {}
+    for path, (sheet, rows) in jobs.items():
+        contract = SHEETS[sheet]
+        there = together(sheets, sheet)
+        there = there[there["founding"].isin({row["founding"] for row in rows})]
+        own = there["file_"] == path.name
+        there = there[own | ~there["founding"].str.lower().isin(words.RESERVED_IDS)]
+        held = {meant(contract, row, order) for row in there.to_dict("records")}
+        for row in rows:
+            said = meant(contract, row, order)
+            if said not in held:
+                held.add(said)
+                left.setdefault(path, (sheet, []))[1].append(row)
+    return left
+
+
+def _told(before: Sheets, after: Sheets, chosen: New, jobs: Jobs, typed: bool) -> list[Finding]:
+    """What the audit says of the new rows and of their keepers' foundings; errors all."""
+    files = {path.name for path in jobs}
+    of_keeper = foundings_typed(after)
+    told = []
+    for finding in new_findings(before, after):
+        if typed and finding.rule == "unknown-word" and finding.file in files:
+            remedy, _, _ = finding.remedy.partition(" Until then")  # it is not written at all
+            finding = replace(finding, level="error", remedy=remedy)
+        whose = of_keeper.get(finding.founding)
+        mine = finding.file in files if whose is None else whose in chosen
+        if mine or finding.level == "error":
+            told.append(finding)
+    return told

@@ -14,6 +14,7 @@ import pandas as pd
 
 from cohort.audit.find import at
 from cohort.errors import Finding
+from cohort.sheets.numbers import keeper_of
 from cohort.sheets.raw import tag_of
 from cohort.terms import SHEET_NAMES, words
 from cohort.terms.near import did_you_mean
@@ -83,6 +84,32 @@ def _speaks_of(tag: str, owner: str) -> bool:
     return bool(owner) and tag.startswith(owner) and not tag[len(owner)].isalnum()
 
 
+def keepers(foundings: pd.DataFrame) -> np.ndarray:
+    """Keeper of each founding: the column, else the sign that number and file name agree on.
+
+    Parameters
+    ----------
+    foundings : DataFrame
+        Columns founding, keeper, file.
+
+    Returns
+    -------
+    ndarray of str, shape (len(foundings),)
+        ``K2`` for a blank cell beside ``K2-07`` in ``foundings-K2.csv``; blank where they do not
+        tell the same.
+    """
+    tags = {file: _tag(file) for file in foundings["file"].unique()}
+    made = [
+        name or (sign if (sign := keeper_of(number)) and _speaks_of(tags[file], sign) else "")
+        for name, number, file in zip(
+            foundings["keeper"], foundings["founding"], foundings["file"], strict=True
+        )
+    ]
+    out = np.empty(len(made), dtype=object)
+    out[:] = made
+    return out
+
+
 def of_file(file: str, foundings: pd.DataFrame) -> np.ndarray | None:
     """Foundings that `rest` and `all` stand for in a file.
 
@@ -104,9 +131,16 @@ def of_file(file: str, foundings: pd.DataFrame) -> np.ndarray | None:
         longest = max(len(_tag(name)) for name in owners)
         return np.isin(files, [name for name in owners if len(_tag(name)) == longest])
     keepers = foundings["keeper"].to_numpy()
-    mine = [name for name in pd.unique(keepers) if name and _speaks_of(tag, name)]
+    signs = np.array(
+        [
+            name or keeper_of(number)
+            for name, number in zip(keepers, foundings["founding"], strict=True)
+        ],
+        dtype=object,
+    )
+    mine = [name for name in pd.unique(signs) if name and _speaks_of(tag, name)]
     if mine:
-        return np.isin(keepers, mine)
+        return np.isin(signs, mine)
     if len(pd.unique(files)) == 1 and len(set(keepers) - {""}) <= 1:
         return np.ones(len(foundings), dtype=bool)
     return None

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from cohort.audit import catches, checks, counts, events, foundings, ids, rhythm, temperatures
+from cohort.audit.allotted import taken_up
 from cohort.audit.looks import Followed, followed
 from cohort.audit.names import known_kinds, named
 from cohort.audit.settings import Settings, read_settings
@@ -54,7 +55,8 @@ def examine(sheets: Sheets, today: dt.date) -> Examined:
         Dates after it are errors.
     """
     settings, found = read_settings(sheets.of("study"))
-    findings = [*sheets.notices, *found]
+    sheets, told = taken_up(sheets, settings.date_order)
+    findings = [*sheets.notices, *found, *told]
     tables: dict[str, pd.DataFrame] = {}
     for name in ("kinds", "foundings", "checks", "events", "catches", "temperatures"):
         made = typed(SHEETS[name], sheets.of(name), order=settings.date_order, today=today)
@@ -62,6 +64,7 @@ def examine(sheets: Sheets, today: dt.date) -> Examined:
         findings += made.findings
     findings += _names(tables)
     mine = tables["foundings"]
+    mine["keeper"] = ids.keepers(mine)
     for rule in foundings.RULES:
         findings += rule(mine, settings)
     tables["checks"]["code"] = ids.codes(tables["checks"]["founding"], mine)

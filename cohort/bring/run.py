@@ -20,14 +20,16 @@ from cohort.bring.mapping import ASK_FAILED, Mapping, read_mapping, write_mappin
 from cohort.bring.rows import Brought, convert, keeps_own
 from cohort.errors import SheetError, StudyError
 from cohort.log import Logged, foundings_typed, write_rows
-from cohort.sheets.append import replace as put_file
 from cohort.sheets.append import safe_name
 from cohort.sheets.container import MAX_FILE
 from cohort.sheets.folder import read_folder
 from cohort.sheets.guard import guard
 from cohort.sheets.lists import read_lists
 from cohort.sheets.numbers import next_numbers
+from cohort.sheets.put import own_folder
+from cohort.sheets.put import replace as put_file
 from cohort.sheets.raw import Sheets
+from cohort.sheets.ready import ready_numbers
 
 FOLDER = "brought"
 """Folder inside a study for originals and mappings; readers of sheets do not enter it."""
@@ -108,7 +110,7 @@ def look(
     )
     shown = tuple(_as_mapped(t, mapping) for t in taken)
     try:
-        place.mkdir(exist_ok=True)
+        own_folder(place)
         if not paths[1].exists():
             put_file(paths[1], data)
         if mapping != known:
@@ -170,11 +172,12 @@ def trial(seen: Look, sheets: Sheets, folder: Path) -> Brought:
 
 def _numbering(keeper: str, sheets: Sheets, folder: Path) -> Callable[[str], str]:
     used = set(foundings_typed(sheets)) | {str(n) for n in read_lists(folder)["founding"]}
+    ready = set(ready_numbers(folder, sheets))  # theirs for the foundings to come
     given: set[str] = set()
 
     def fresh() -> Iterator[str]:
         while True:
-            yield next_numbers(keeper, used | given, 1)[0]
+            yield next_numbers(keeper, used | given | ready, 1)[0]
 
     supply = fresh()
 
@@ -225,10 +228,10 @@ def write(seen: Look, folder: Path, *, without_faulty: bool = False) -> tuple[Lo
         rows = {"foundings": list(brought.foundings), "checks": list(brought.checks)}
         return {seen.mapping.keeper: {sheet: r for sheet, r in rows.items() if r}}
 
-    def first() -> None:
-        put_file(seen.names_file, _names(held[0]))
+    def with_names() -> dict[Path, bytes]:
+        return {seen.names_file: _names(held[0])}
 
-    logged = write_rows(folder, choose, first=first)
+    logged = write_rows(folder, choose, also=with_names)
     return logged, held[0]
 
 

@@ -95,7 +95,10 @@ def _of_keeper(what: Due, keeper: str) -> Due:
     """What is due for one keeper."""
     from dataclasses import replace
 
-    mine = what.looks[what.looks["keeper"].str.lower() == keeper.lower()]
+    from cohort.sheets.numbers import is_of
+
+    looks = zip(what.looks["keeper"], what.looks["founding"], strict=True)
+    mine = what.looks[[is_of(keeper, sign, number) for sign, number in looks]]
     if mine.empty:
         raise typer.BadParameter(
             f"no open founding of keeper '{keeper}' on this day.", param_hint="--keeper"

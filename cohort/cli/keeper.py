@@ -90,9 +90,11 @@ def _many(count: int, word: str) -> str:
 
 
 def _write(folder: Path, texts: dict[str, str]) -> None:
+    from cohort.sheets.put import replace
+
     folder.mkdir(parents=True, exist_ok=True)
     for name, text in texts.items():
-        (folder / name).write_text(text, encoding="utf-8")
+        replace(folder / name, text.encode("utf-8"))
         typer.echo(f"Wrote {folder / name}")
     if not texts:
         typer.echo("No letter is needed.")

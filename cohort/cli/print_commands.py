@@ -7,8 +7,9 @@ list of its lots, kept with the study.
 from __future__ import annotations
 
 import datetime as dt
+import os
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, NamedTuple
 
 import typer
 
@@ -81,8 +82,8 @@ def night(
 ) -> None:
     """Night sheet, made before the season: numbers, labels, lots to uncover one by one.
 
-    With a study the lots are kept in its folder lists, so that the audit can hold the sheets
-    against them.
+    Without --keeper each keeper of the study gets a sheet with lots of their own. With a study the
+    lots are kept in its folder lists, so that the audit can hold the sheets against them.
     """
     import secrets
 
@@ -90,25 +91,43 @@ def night(
     from cohort.print import night_list, night_sheet
     from cohort.sheets.lists import next_name, write_list
 
-    used, leave_out, season = _known(study)
-    name = next_name(study) if study else "L1"
+    known = _known(study)
+    ask = ask_of(sizes, shares, block)
     drawn = seed if seed is not None else secrets.randbelow(2**31)
-    lots = night_list(ask_of(sizes, shares, block), drawn, name=name)
-    ready = _numbers(keeper, used, numbers)
-    pdf = night_sheet(lots, ready, keeper=keeper, leave_out=leave_out, line=season, paper=paper)
-    path = out or Path(f"night-{_safe(keeper)}{name}.pdf")
-    if path.exists():
-        raise StudyError(
-            f"{path} is there already; a drawn sheet is not written over. Give "
-            "another name with --out."
+    todo = _for_each(keeper, known, out)
+    today = dt.date.today().isoformat()
+    first = int(next_name(study)[1:]) if study else 1
+    paths = [
+        out or Path(f"night-{_safe(sign)}L{first + place}.pdf") for place, sign in enumerate(todo)
+    ]
+    for path in paths:
+        _not_there(path)
+    for place, (sign, path) in enumerate(zip(todo, paths, strict=True)):
+        lots = night_list(ask, drawn + place, name=f"L{first + place}")
+        pdf = night_sheet(
+            lots,
+            _numbers(sign, known.used, numbers),
+            keeper=sign,
+            leave_out=known.leave_out,
+            line=known.season,
+            paper=paper,
         )
-    if study:
-        today = dt.date.today().isoformat()
-        typer.echo(f"Wrote {write_list(study, name, lots.rows(keeper, today))}")
-    else:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        if study:
+            typer.echo(f"Wrote {write_list(study, lots.name, lots.rows(sign, today))}")
+        _write(path, pdf)
+        typer.echo(f"Seed {drawn + place}.")
+    if not study:
         typer.echo("No study was given: the lots are kept nowhere but on the paper.")
-    _write(path, pdf)
-    typer.echo(f"Seed {drawn}. Local law and licensed advice come before every line of the sheet.")
+    typer.echo("Local law and licensed advice come before every line of the sheet.")
+
+
+def _not_there(path: Path) -> None:
+    if os.path.lexists(path):
+        raise StudyError(
+            f"{path} is there already; a drawn sheet is not written over. Give another name with "
+            "--out."
+        )
 
 
 def checks(
@@ -156,14 +175,14 @@ def labels(
     paper: Paper = "a4",
     out: Out = None,
 ) -> None:
-    """Labels, two of each number."""
+    """Labels, two of each number; without --keeper a sheet for each keeper of the study."""
     from cohort.print import label_sheet
 
-    used, _, season = _known(study)
-    if first:
-        used = (f"{keeper or '__'}-{first - 1}",)
-    pdf = label_sheet(_numbers(keeper, used, numbers), line=season, paper=paper)
-    _write(out or Path(f"labels-{_safe(keeper)}{dt.date.today().isoformat()}.pdf"), pdf)
+    known = _known(study)
+    for sign in _for_each(keeper, known, out):
+        used = (f"{sign or '__'}-{first - 1}",) if first else known.used
+        pdf = label_sheet(_numbers(sign, used, numbers), line=known.season, paper=paper)
+        _write(out or Path(f"labels-{_safe(sign)}{dt.date.today().isoformat()}.pdf"), pdf)
 
 
 def _numbers(keeper: str, used: tuple[str, ...], count: int) -> tuple[str, ...]:
@@ -172,19 +191,43 @@ def _numbers(keeper: str, used: tuple[str, ...], count: int) -> tuple[str, ...]:
     return next_numbers(keeper or "__", used, count)
 
 
-def _known(study: Path | None) -> tuple[tuple[str, ...], tuple[str, ...], str]:
-    """Numbers used in sheets and lists, reasons agreed, season; nothing without a study."""
+class Known(NamedTuple):
+    """What a study tells the paper: numbers given out, reasons agreed, season, keepers."""
+
+    used: tuple[str, ...] = ()
+    leave_out: tuple[str, ...] = ()
+    season: str = ""
+    signs: tuple[str, ...] = ()
+
+
+def _known(study: Path | None) -> Known:
     if study is None:
-        return (), (), ""
+        return Known()
     from cohort.audit.settings import read_settings
     from cohort.log import foundings_typed
+    from cohort.print.signs import signs
     from cohort.sheets.folder import read_folder
     from cohort.sheets.lists import read_lists
 
     sheets = read_folder(study)
     settings, _ = read_settings(sheets.of("study"))
     used = (*foundings_typed(sheets), *(str(n) for n in read_lists(study)["founding"]))
-    return used, tuple(settings.leave_out), str(settings.season)
+    return Known(used, tuple(settings.leave_out), str(settings.season), signs(study, sheets))
+
+
+def _for_each(keeper: str, known: Known, out: Path | None) -> tuple[str, ...]:
+    """Signs that get a sheet each: the one asked for, else all; blank where there are none."""
+    if keeper:
+        from cohort.sheets.numbers import as_known
+
+        return (as_known(keeper, known.signs),)
+    if out is not None and len(known.signs) > 1:
+        raise StudyError(
+            f"The study has several keepers ({', '.join(known.signs)}) and each gets a sheet of "
+            "their own. Say whose with --keeper, or leave --out away for all of them. Nothing was "
+            "written."
+        )
+    return known.signs or ("",)
 
 
 def _safe(keeper: str) -> str:
@@ -194,6 +237,13 @@ def _safe(keeper: str) -> str:
 
 
 def _write(path: Path, pdf: bytes) -> None:
+    from cohort.sheets.put import replace
+
     path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_bytes(pdf)
+    if path.exists() and not path.read_bytes().startswith(b"%PDF"):
+        raise StudyError(
+            f"{path} is there already and is no PDF; it was not written over. Give another name "
+            "with --out."
+        )
+    replace(path, pdf)
     typer.echo(f"Wrote {path}")

@@ -112,37 +112,51 @@ def allot(
     write: Annotated[
         bool, typer.Option("--write", help="Keep the list and add the foundings to the sheets.")
     ] = False,
+    anyway: Annotated[
+        bool,
+        typer.Option(
+            "--anyway", help="Draw for kinds that are refused; what speaks against it comes first."
+        ),
+    ] = False,
 ) -> None:
     """Draw which queens found together and which alone.
 
     Blocks are made by kind, catch and keeper: at the end of each block every size has come up as
-    its share says. Two kinds never share a container; temporary social parasites are refused.
-    Without --write nothing is kept; draw once and keep to it.
+    its share says. Two kinds never share a container. Kinds on a list of invasive species, social
+    parasites and kinds that found by splitting or have no queens are refused. Without --write
+    nothing is kept; draw once and keep to it.
     """
     from cohort import allot_study as of_study
-    from cohort.allot import draw
+    from cohort.allot import draw, unfit
     from cohort.audit.settings import read_settings
+    from cohort.print.signs import signs
     from cohort.sheets.folder import read_folder
     from cohort.sheets.lists import next_name
+    from cohort.sheets.numbers import as_known
 
     ask = ask_of(sizes, shares, block)
     sheets = read_folder(study)
-    agreed = read_settings(sheets.of("study"))[0].leave_out
+    settings = read_settings(sheets.of("study"))[0]
+    day = of_study.day_zero(started, settings.date_order)
     kinds = of_study.kinds_of(sheets)
+    keeper = as_known(keeper, signs(study, sheets)) if keeper else ""
     pools = (
         of_study.pools_named(queens, keeper, catch, kinds)
         if queens
         else of_study.pools_from_catches(sheets)
     )
-    pools, put_aside = of_study.set_aside(pools, aside or [], agreed)
+    pools, put_aside = of_study.set_aside(pools, aside or [], settings.leave_out)
     name = next_name(study)
     drawn = seed if seed is not None else secrets.randbelow(2**31)
-    lots = of_study.numbered(sheets, study, draw(pools, ask, drawn, list_name=name))
-    _show(lots, put_aside, pools)
+    without_numbers = draw(pools, ask, drawn, list_name=name, anyway=anyway)
+    lots = of_study.numbered(sheets, study, without_numbers)
+    for pool, why in unfit(pools):
+        typer.echo(f"{pool.words}: {why} Drawn for all the same, as asked.")
     for line in of_study.doubts(pools):
         typer.echo(line)
     for line in _cautions([(pool.genus, pool.species) for pool in pools]):
         typer.echo(line)
+    _show(lots, put_aside, pools)
     typer.echo(f"List {name}, seed {drawn}.")
     if not write:
         typer.echo(
@@ -150,7 +164,7 @@ def allot(
             "add the foundings."
         )
         return
-    done = of_study.keep(study, lots, name=name, seed=drawn, ask=ask, started=started)
+    done = of_study.keep(study, lots, name=name, seed=drawn, ask=ask, started=day)
     typer.echo(
         f"Kept lists/{name}.csv; wrote {done.rows} foundings to "
         f"{', '.join(path.name for path in done.files)}."
@@ -159,8 +173,9 @@ def allot(
         if (study / f"{sign}.xlsx").exists():
             numbers = [lot.founding for lot in lots if lot.pool.keeper == sign]
             typer.echo(
-                f"Leave {numbers[0]} to {numbers[-1]} empty in {sign}.xlsx: they stand in "
-                f"foundings-{sign}.csv now."
+                f"{numbers[0]} to {numbers[-1]} need not be typed into {sign}.xlsx. Filled in "
+                "there all the same, each is read as one founding: what is typed there counts, and "
+                "what is left blank is taken from the list."
             )
 
 

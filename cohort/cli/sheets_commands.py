@@ -161,7 +161,12 @@ def log(
     ] = "",
     photo: Annotated[
         str,
-        typer.Option("--photo", metavar="FILE", show_default=False, help="File of a photograph."),
+        typer.Option(
+            "--photo",
+            metavar="FILE",
+            show_default=False,
+            help="Photograph, by its name in the folder of the study.",
+        ),
     ] = "",
     note: Annotated[
         str, typer.Option("--note", help="Anything else; never printed.", show_default=False)
@@ -194,10 +199,12 @@ def log(
 ) -> None:
     """Add a look or an event to the CSV file of its keeper.
 
-    The row is audited first; with an error nothing is written. The sheet as it was is kept in the
-    folder earlier (the last 10). A workbook is never written to.
+    The row is audited first; with an error nothing is written, and what is in already is not
+    written again. The sheet as it was is kept in the folder earlier (the last 10). Of a sheet that
+    is a link the file behind it gets the row. A workbook is never written to.
     """
     from cohort.log import log_look, log_notes
+    from cohort.shown import several
 
     if (notes is None) == (not founding):
         raise typer.BadParameter("Give either the number of a founding or --from FILE.txt.")
@@ -221,8 +228,13 @@ def log(
             study, founding, look, event=rare if event else None, date=date, keeper=keeper
         )
     _say(done.findings)
-    rows = "1 row" if done.rows == 1 else f"{done.rows} rows"
-    typer.echo(f"Wrote {rows} to {', '.join(path.name for path in done.files)}.")
+    already = several(done.already, "row")
+    if done.files:
+        typer.echo(f"Wrote {several(done.rows, 'row')} to {', '.join(p.name for p in done.files)}.")
+    if done.already:
+        verb = "was" if done.already == 1 else "were"
+        rest = "not written again" if done.files else "nothing was written"
+        typer.echo(f"{already} {verb} in already; {rest}.")
 
 
 def bring(

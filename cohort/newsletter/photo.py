@@ -16,11 +16,11 @@ from typing import Final
 
 from cohort.figures.material import Material, compared, each
 from cohort.newsletter.speech import Voice, plain
+from cohort.sheets.photos import inside
 
 LONGEST: Final = 1100
 """Pixels of the longer side: 85 mm at 300 dots an inch, and a little to spare."""
 QUALITY: Final = 82
-ENDINGS: Final = (".jpg", ".jpeg", ".png")
 MOST_BYTES: Final = 40_000_000
 PHOTO: Final = "photo.jpg"
 """Its file in the folder of figures."""
@@ -97,12 +97,8 @@ def _named(material: Material) -> Iterator[tuple[str, str, bool, str]]:
 
 def _inside(name: str, folders: tuple[Path, ...]) -> Path | None:
     """The file of a name, if it lies in (or below) the folder of a study."""
-    for folder in folders:
-        home = folder.resolve()
-        path = (home / name).resolve()
-        if home in path.parents and path.suffix.lower() in ENDINGS and path.is_file():
-            return path
-    return None
+    found = (inside(folder, name) for folder in folders)
+    return next((path for path in found if path), None)
 
 
 def stripped(path: Path) -> bytes | None:

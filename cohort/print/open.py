@@ -10,6 +10,7 @@ from __future__ import annotations
 import pandas as pd
 
 from cohort.print.pages import CheckRow
+from cohort.sheets.numbers import is_of
 from cohort.study import Study
 
 
@@ -24,7 +25,8 @@ def open_rows(study: Study, keeper: str = "") -> tuple[CheckRow, ...]:
     """
     foundings = study.foundings
     if keeper:
-        foundings = foundings[foundings["keeper"].str.lower() == keeper.lower()]
+        mine = zip(foundings["keeper"], foundings["founding"], strict=True)
+        foundings = foundings[[is_of(keeper, sign, number) for sign, number in mine]]
     ended = set(study.events.loc[study.events["event"] == "end", "founding"])
     counted = study.checks[study.checks["queens_alive"].notna()]
     dead = counted.groupby("founding", sort=False)["queens_alive"].last().eq(0)
@@ -50,8 +52,3 @@ def _last(rows: pd.DataFrame) -> str:
         sign = "+" if len(seen) and bool(seen[least].iloc[-1]) else ""
         parts.append(f"{seen[name].iloc[-1]}{sign}" if len(seen) else "–")
     return " · ".join(parts)
-
-
-def keepers(study: Study) -> tuple[str, ...]:
-    """Signs of all keepers in the order in which they come up; blank ones left out."""
-    return tuple(str(sign) for sign in study.foundings["keeper"].unique() if sign)

@@ -3,7 +3,8 @@
 What comes in: a study folder, the name of a CSV file in it and new rows. What goes out: the file
 with the rows at its end. What stood in it stays byte for byte; the version before is kept in the
 folder ``earlier`` (the last 10), which readers of a study do not enter. One writer at a time (a
-lock file), a temporary file, fsync, then one atomic replace. It never writes to a workbook.
+lock file), a temporary file, fsync, then one atomic replace (`cohort.sheets.put`). Of a sheet that
+is a link the file behind it is written. It never writes to a workbook.
 """
 
 from __future__ import annotations
@@ -15,9 +16,8 @@ import glob
 import io
 import os
 import re
-import tempfile
 import time
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -25,6 +25,7 @@ import filelock
 
 from cohort.errors import StudyError
 from cohort.sheets.guard import guard
+from cohort.sheets.put import UNFINISHED, finish, original, own_folder, put_all
 from cohort.sheets.raw import column_name
 from cohort.sheets.text import decode
 
@@ -34,6 +35,7 @@ KEPT = 10
 """Earlier versions kept of each file."""
 PATIENCE = 20.0
 """Seconds to wait for another writer."""
+LOCK = "writing.lock"
 _SECOND = "%Y%m%d-%H%M%S"
 _STAMPED = re.compile(r"(\d{8}-\d{6})-(\d{9})")
 _SAFE = re.compile(r"[^A-Za-z0-9._-]+")
@@ -136,8 +138,7 @@ def locked(folder: Path, patience: float = PATIENCE) -> Iterator[None]:
         written to.
     """
     try:
-        (folder / EARLIER).mkdir(exist_ok=True)
-        lock = filelock.FileLock(folder / EARLIER / "writing.lock", timeout=patience)
+        lock = filelock.FileLock(own_folder(folder / EARLIER) / LOCK, timeout=patience)
         lock.acquire()
     except filelock.Timeout as fault:
         raise StudyError(
@@ -149,15 +150,38 @@ def locked(folder: Path, patience: float = PATIENCE) -> Iterator[None]:
             f"{folder}: cannot be written to ({fault.strerror or fault}). Nothing was written."
         ) from fault
     try:
+        finish(folder, folder / EARLIER / UNFINISHED)
         yield
     finally:
         lock.release()
 
 
+@contextlib.contextmanager
+def _shared(folder: Path, paths: Iterable[Path]) -> Iterator[None]:
+    """Hold a lock beside each file that a sheet is a link to: other studies may write it too."""
+    homes = {real.parent for path in paths if (real := original(path)) != path}
+    homes -= {folder.resolve()}  # its lock is held
+    with contextlib.ExitStack() as held:
+        for home in sorted(homes):
+            inside = home / EARLIER  # there where that folder is a study of its own
+            lock = inside / LOCK if inside.is_dir() else home / f".{LOCK}"
+            try:
+                held.enter_context(filelock.FileLock(lock, timeout=PATIENCE))
+            except filelock.Timeout as fault:
+                raise StudyError(
+                    f"{home}: another command has been writing there for {PATIENCE:g} s. Nothing "
+                    "was written. Wait until it is done and try again."
+                ) from fault
+        yield
+
+
 def open_elsewhere(path: Path) -> bool:
     """Whether a spreadsheet program says that it has the file open (its sign lies beside it)."""
-    signs = (f".~lock.{path.name}#", f"~${path.name}")
-    return any((path.parent / sign).exists() for sign in signs)
+    return any(
+        (file.parent / sign).exists()
+        for file in {path, original(path)}
+        for sign in (f".~lock.{file.name}#", f"~${file.name}")
+    )
 
 
 def appended(path: Path, columns: Sequence[str], rows: Sequence[Row]) -> bytes:
@@ -168,7 +192,8 @@ def appended(path: Path, columns: Sequence[str], rows: Sequence[Row]) -> bytes:
     StudyError
         If the file lacks a column that a row fills, or its layout cannot be told.
     """
-    before = path.read_bytes() if path.exists() else b""
+    real = original(path)
+    before = real.read_bytes() if real.exists() else b""
     if not before.strip():
         layout = Layout("utf-8", ",", "\n", tuple(columns))
         head = ",".join(columns) + "\n"
@@ -208,53 +233,49 @@ def append_rows(
         If the file is open in a spreadsheet, locked, or cannot take the rows. Nothing is written.
     """
     with locked(path.parent, patience):
-        put_rows(path, columns, rows)
+        put_rows(path.parent, {path: (columns, rows)})
 
 
-def put_rows(path: Path, columns: Sequence[str], rows: Sequence[Row]) -> None:
-    """Add rows as `append_rows` does; the caller holds the lock."""
-    if open_elsewhere(path):
-        raise StudyError(
-            f"{path.name} is open in a spreadsheet program, which would write over the new row. "
-            "Nothing was written. Close it there and try again."
-        )
+def put_rows(
+    folder: Path,
+    jobs: Mapping[Path, tuple[Sequence[str], Sequence[Row]]],
+    new: Mapping[Path, bytes] | None = None,
+) -> None:
+    """Add rows to sheets of a study, all of them or none; the caller holds the lock.
+
+    Parameters
+    ----------
+    folder : Path
+        The study.
+    jobs : mapping
+        File directly inside it -> headings of a new file, rows to add.
+    new : mapping, optional
+        Whole files that come into being with the rows, such as a drawn list.
+
+    Raises
+    ------
+    StudyError
+        If a file is open in a spreadsheet, or cannot take the rows. Nothing is written.
+    """
+    for path in jobs:
+        if open_elsewhere(path):
+            raise StudyError(
+                f"{path.name} is open in a spreadsheet program, which would write over the new "
+                "row. Nothing was written. Close it there and try again."
+            )
+    path = next(iter(jobs))
     try:
-        after = appended(path, columns, rows)
-        if path.exists():
-            _keep(path)
-        replace(path, after)
+        with _shared(folder, jobs):
+            files: dict[Path, bytes] = dict(new or {})
+            for path, (columns, rows) in jobs.items():
+                files[path] = appended(path, columns, rows)
+                if path.exists():
+                    _keep(path)
+            put_all(folder, files, folder / EARLIER / UNFINISHED)
     except OSError as fault:
         raise StudyError(
             f"{path.name}: cannot be written ({fault.strerror or fault}). The file is as it was."
         ) from fault
-
-
-def replace(path: Path, data: bytes) -> None:
-    """Put bytes in place of a file in one step; a reader sees the old file or the new one."""
-    _sweep(path.parent, path.name)
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".tmp", dir=path.parent)
-    temporary = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        temporary.chmod(path.stat().st_mode & 0o777 if path.exists() else 0o644)
-        os.replace(temporary, path)
-    except BaseException:
-        temporary.unlink(missing_ok=True)
-        raise
-    _sync_folder(path.parent)
-
-
-def _sync_folder(folder: Path) -> None:
-    if os.name != "posix":  # other systems cannot open a folder for this
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def _keep(path: Path) -> None:
@@ -267,12 +288,17 @@ def _keep(path: Path) -> None:
     stamp = _stamp(max([time.time_ns(), *(_moment(old) + 1 for old in versions(path))]))
     target = folder / f"{path.stem}.{stamp}{path.suffix}"
     temporary = folder / f".{path.name}.{stamp}.tmp"
-    with temporary.open("wb") as file:
-        file.write(path.read_bytes())
-        file.flush()
-        os.fsync(file.fileno())
-    os.replace(temporary, target)
-    _sweep(folder, path.name)
+    try:
+        with temporary.open("wb") as file:
+            file.write(path.read_bytes())
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(temporary, target)
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
+    for left in folder.glob(f".{glob.escape(path.name)}.*.tmp"):
+        left.unlink(missing_ok=True)
     for old in versions(path)[:-KEPT]:
         old.unlink(missing_ok=True)
 
@@ -297,9 +323,3 @@ def versions(path: Path) -> list[Path]:
     stamp = "-".join("[0-9]" * digits for digits in (8, 6, 9))
     pattern = f"{glob.escape(path.stem)}.{stamp}{glob.escape(path.suffix)}"
     return sorted((path.parent / EARLIER).glob(pattern))
-
-
-def _sweep(folder: Path, name: str) -> None:
-    """Take away temporary files of a command that was cut off; the lock is held."""
-    for left in folder.glob(f".{glob.escape(name)}.*.tmp"):
-        left.unlink(missing_ok=True)

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import datetime as dt
 import io
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import xlsxwriter
 
 from cohort.sheets.cautions import CAUTIONS
+from cohort.sheets.numbers import next_numbers
 from cohort.terms.columns import Column, Sheet
 from cohort.terms.contract import CONTRACT_VERSION, SETTINGS, SHEETS
 
@@ -57,21 +58,11 @@ HOW = (
 )
 
 
-def numbers_of(keeper: str, count: int) -> tuple[str, ...]:
-    """Numbers of a keeper's foundings in order: ``K1-01``, ``K1-02`` ...
-
-    Parameters
-    ----------
-    keeper : str
-        The keeper's short sign.
-    count : int
-        How many.
-    """
-    return tuple(f"{keeper}-{n:02d}" for n in range(1, count + 1))
-
-
 def blank_workbook(
-    keeper: str = "", *, numbers: int = 99, settings: Mapping[str, str] | None = None
+    keeper: str = "",
+    *,
+    numbers: int | Sequence[str] = 99,
+    settings: Mapping[str, str] | None = None,
 ) -> bytes:
     """Bytes of an empty workbook (XLSX).
 
@@ -79,8 +70,8 @@ def blank_workbook(
     ----------
     keeper : str
         Sign of the keeper whose numbers are filled in; blank: no numbers are filled in.
-    numbers : int
-        How many numbers stand ready in the tab ``foundings``.
+    numbers : int or sequence of str
+        How many numbers stand ready in the tab ``foundings`` (``K1-01``, ``K1-02`` ...), or which.
     settings : mapping of str to str, optional
         Settings agreed for the study, put into the tab ``study``.
 
@@ -111,7 +102,8 @@ def blank_workbook(
         else:
             _sheet(tabs[sheet.name], sheet, formats)
     if keeper:
-        for row, number in enumerate(numbers_of(keeper, numbers), start=1):
+        ready = next_numbers(keeper, (), numbers) if isinstance(numbers, int) else numbers
+        for row, number in enumerate(ready, start=1):
             tabs["foundings"].write_string(row, 0, number, formats["@"])
             place = SHEETS["foundings"].names.index("keeper")
             tabs["foundings"].write_string(row, place, keeper, formats["@"])

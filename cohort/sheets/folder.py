@@ -13,6 +13,7 @@ from pathlib import Path
 
 from cohort.errors import StudyError
 from cohort.sheets.delimited import read_delimited
+from cohort.sheets.lists import drawn_numbers
 from cohort.sheets.raw import Notice, RawTable, Sheets, Source, sheet_of
 from cohort.sheets.setting import read_settings
 from cohort.terms import SHEET_NAMES
@@ -58,7 +59,8 @@ def read_folder(folder: str | Path) -> Sheets:
             f"No sheets in {place}: a study holds at least foundings.csv or a workbook with a tab "
             "'foundings'. Start one with: cohort begin"
         )
-    return Sheets(tuple(tables), tuple(notices), tuple(sources))
+    drawn, told = drawn_numbers(place)
+    return Sheets(tuple(tables), (*notices, *told), tuple(sources), drawn)
 
 
 def _must_be_folder(place: Path) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
@@ -17,6 +18,7 @@ import pandas as pd
 
 from cohort.errors import Finding, StudyError
 from cohort.sheets.guard import guard, unguard
+from cohort.sheets.put import create, own_folder
 
 FOLDER = "lists"
 """Folder inside a study that holds the drawn lists; readers of sheets do not enter it."""
@@ -49,6 +51,33 @@ def next_name(folder: Path) -> str:
     return f"L{max((int(m[1]) for m in taken), default=0) + 1}"
 
 
+def new_list(folder: Path, name: str, lots: Sequence[Mapping[str, str]]) -> dict[Path, bytes]:
+    """File of a drawn list that is not there yet, and its bytes; arguments as for `write_list`.
+
+    Raises
+    ------
+    StudyError
+        If a list of that name is there already, or the folder of the lists cannot be used.
+    """
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for lot in lots:
+        writer.writerow([guard(lot.get(column, "")) for column in COLUMNS])
+    try:
+        path = own_folder(folder / FOLDER) / f"{name}.csv"
+    except OSError as fault:
+        raise StudyError(
+            f"{folder / FOLDER}: cannot be written to ({fault.strerror or fault})."
+        ) from fault
+    if os.path.lexists(path):
+        raise StudyError(_THERE.format(name=path.name))
+    return {path: out.getvalue().encode()}
+
+
+_THERE = "{name}: this list is there already and is not changed. Draw again under a new name."
+
+
 def write_list(folder: Path, name: str, lots: Sequence[Mapping[str, str]]) -> Path:
     """Keep a drawn list in the study.
 
@@ -71,21 +100,11 @@ def write_list(folder: Path, name: str, lots: Sequence[Mapping[str, str]]) -> Pa
     StudyError
         If a list of that name is there already, or nothing can be written.
     """
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    for lot in lots:
-        writer.writerow([guard(lot.get(column, "")) for column in COLUMNS])
-    path = folder / FOLDER / f"{name}.csv"
+    path, data = next(iter(new_list(folder, name, lots).items()))
     try:
-        path.parent.mkdir(exist_ok=True)
-        with path.open("x", encoding="utf-8", newline="") as file:
-            file.write(out.getvalue())
+        create(path, data)
     except FileExistsError as fault:
-        raise StudyError(
-            f"{path.name}: this list is there already and is not changed. Draw again under a "
-            "new name."
-        ) from fault
+        raise StudyError(_THERE.format(name=path.name)) from fault
     except OSError as fault:
         raise StudyError(f"{path}: cannot be written ({fault.strerror or fault}).") from fault
     return path
@@ -115,6 +134,22 @@ def read_lists(folder: Path) -> pd.DataFrame:
         lots += _read_list(path)
     frame = pd.DataFrame(lots, columns=[*COLUMNS, "file", "row"])
     return frame.astype({"order": "int64", "queens": "int64", "row": "int64"})
+
+
+def drawn_numbers(folder: Path) -> tuple[frozenset[str], list[Finding]]:
+    """Numbers of foundings on the lists of a study, and a warning where a list cannot be read."""
+    try:
+        return frozenset(str(n) for n in read_lists(folder)["founding"]) - {""}, []
+    except StudyError as fault:
+        where, sign, what = str(fault).partition(": ")
+        told = Finding(
+            level="warning",
+            rule="list-altered",
+            file=where if sign else "",
+            what=what if sign else where,
+            remedy="",
+        )
+        return frozenset(), [told]
 
 
 def _in_order(path: Path) -> tuple[int, str]:

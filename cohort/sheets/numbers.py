@@ -20,6 +20,25 @@ def keeper_of(number: str) -> str:
     return match[1] if match else ""
 
 
+def as_known(sign: str, known: Iterable[str]) -> str:
+    """Sign as the sheets write it: ``k2`` -> ``K2``; as given where they have none like it."""
+    alike = {name.lower(): name for name in known if name}
+    return alike.get(sign.strip().lower(), sign.strip())
+
+
+def is_of(keeper: str, sign: str, number: str) -> bool:
+    """Whether a founding is a keeper's: by the column, else by its number; case is passed over.
+
+    Parameters
+    ----------
+    keeper : str
+        Sign asked for.
+    sign, number : str
+        What the column keeper says, and the number of the founding.
+    """
+    return (sign.strip() or keeper_of(number)).lower() == keeper.strip().lower()
+
+
 def next_numbers(keeper: str, used: Iterable[str], count: int) -> tuple[str, ...]:
     """Next numbers of a keeper after the highest one used.
 

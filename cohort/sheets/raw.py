@@ -65,11 +65,14 @@ class Sheets:
         What was seen while reading.
     sources : tuple of Source
         Every file read.
+    drawn : frozenset of str
+        Numbers of the foundings on the drawn lists.
     """
 
     tables: tuple[RawTable, ...]
     notices: tuple[Notice, ...]
     sources: tuple[Source, ...]
+    drawn: frozenset[str] = frozenset()
 
     def of(self, sheet: str) -> tuple[RawTable, ...]:
         """Tables of one sheet, such as ``checks``, of all files."""

@@ -196,10 +196,120 @@ def test_the_command_draws_and_writes_when_asked(
     again = capsys.readouterr().out
     table = [line for line in again.splitlines() if "random" in line]
     assert table == [line for line in said.splitlines() if "random" in line]
-    assert "Leave K1-01 to K1-0" in again
+    assert "K1-01 to K1-0" in again
+    assert "need not be typed into K1.xlsx" in again
     assert (study / "lists" / "L1.csv").exists()
     made = read_study(study).foundings
     for line in table:
         number = line.split()[0]
         queens = int(made.loc[made["founding"] == number, "queens"].iloc[0])
         assert ("one alone" in line) == (queens == 1)
+
+
+def test_the_same_command_twice_keeps_one_list(
+    study: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = [
+        "allot",
+        str(study),
+        "--queens",
+        "Messor=9",
+        "--keeper",
+        "K1",
+        "--seed",
+        "3",
+        "--write",
+    ]
+    for code in (0, 1):
+        with pytest.raises(SystemExit) as done:
+            main(words)
+        assert done.value.code == code
+    assert "L1 is this very draw" in capsys.readouterr().err
+    assert [path.name for path in (study / "lists").iterdir()] == ["L1.csv"]
+    assert len(read_study(study).foundings) == len(read_lists(study))
+
+
+@pytest.mark.parametrize(
+    ("started", "words"),
+    [("4.7.26", "could be"), ("the 4th", "not a date"), ("2091-01-01", "has not come yet")],
+)
+def test_a_day_that_is_not_certain_stops_it_before_the_draw(
+    started: str, words: str, study: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as done:
+        main(["allot", str(study), "--started", started])
+    assert done.value.code == 1
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.startswith("--started: ")
+    assert words in err
+    assert "row" not in err
+
+
+REFUSED = [
+    ("Solenopsis invicta", "invasive"),
+    ("Linepithema humile", "spreads with people"),
+    ("Lasius umbratus", "colony of a host"),
+    ("Polyergus", "colony of a host"),
+    ("Eciton", "come from a split"),
+    ("Diacamma", "come from a split"),
+]
+
+
+@pytest.mark.parametrize(("name", "words"), REFUSED)
+def test_what_must_not_be_drawn_is_refused_before_the_lots(
+    name: str, words: str, study: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    asked = ["allot", str(study), "--queens", f"{name}=9", "--keeper", "K1", "--seed", "3"]
+    with pytest.raises(SystemExit) as done:
+        main([*asked, "--write"])
+    assert done.value.code == 1
+    out, err = capsys.readouterr()
+    assert out == ""  # no lot is seen
+    assert words in err
+    assert "--anyway" in err
+    assert not (study / "lists").exists()
+    with pytest.raises(SystemExit) as done:
+        main([*asked, "--anyway"])
+    assert done.value.code == 0
+    out = capsys.readouterr().out
+    assert words in out
+    assert out.index(words) < out.index("K1-01")
+
+
+def test_what_is_doubtful_or_stings_is_said_before_the_lots(
+    study: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for name, words in (("Lasius", "found in a host colony"), ("Myrmica", "sting")):
+        with pytest.raises(SystemExit):
+            main(["allot", str(study), "--queens", f"{name}=9", "--keeper", "K1"])
+        out = capsys.readouterr().out
+        assert 0 <= out.lower().index(words) < out.index("K1-01")
+
+
+def test_a_kind_at_home_in_one_place_gets_its_lots_and_its_caution(
+    study: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as done:
+        main(["allot", str(study), "--queens", "Myrmica rubra=4", "--keeper", "K1"])
+    assert done.value.code == 0
+    out = capsys.readouterr().out
+    assert out.index("invasive in North America") < out.index("K1-01")
+
+
+def test_queens_that_were_all_set_aside_stop_nothing(study: Path) -> None:
+    pools = pools_named("Messor=8,Polyergus=2", "K1", "", {})
+    left, _ = set_aside(pools, ["Polyergus=2:mites"], ("mites",))
+    assert {lot.pool.kind for lot in draw(left, Ask(), 1)} == {"Messor"}
+
+
+def test_a_sign_in_another_case_is_the_same_keeper(
+    study: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["allot", str(study), "--queens", "Messor=9", "--keeper", "k1", "--write"]
+    with pytest.raises(SystemExit) as done:
+        main(words)
+    assert done.value.code == 0
+    capsys.readouterr()
+    assert read_study(study).foundings["keeper"].unique().tolist() == ["K1"]
+    assert (study / "foundings-K1.csv").exists()

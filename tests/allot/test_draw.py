@@ -168,7 +168,7 @@ def test_too_few_for_both_ways_are_not_drawn() -> None:
     ],
 )
 def test_queens_that_cannot_found_alone_are_refused(pool: Pool) -> None:
-    with pytest.raises(StudyError, match="not allotted"):
+    with pytest.raises(StudyError, match="Nothing was drawn"):
         draw([pool], Ask(), 1)
     assert draw([Pool("Lasius", 4, "K1", "", "Lasius", "niger")], Ask(), 1)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import io
+import os
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,7 @@ from cohort.bring.guess import ALSO, FIELDS
 from cohort.bring.mapping import Mapping
 from cohort.cli import main
 from cohort.errors import SheetError, StudyError
+from cohort.sheets.append import locked
 from cohort.study import read_study
 
 ROWS: list[tuple[Any, ...]] = [
@@ -421,3 +423,37 @@ def test_the_command(tmp_path: Path, study: Path, capsys: pytest.CaptureFixture[
     with pytest.raises(SystemExit) as done:
         main(["bring", str(tmp_path / "none.xlsx"), str(study)])
     assert done.value.code == 1
+
+
+def test_numbers_brought_leave_those_of_the_workbook_to_the_keeper(tmp_path: Path) -> None:
+    begin(tmp_path / "study", ["K4"], numbers=20)
+    bring(table(tmp_path / "mine.xlsx", ROWS), tmp_path / "study")
+    made = read_study(tmp_path / "study").foundings
+    assert made["founding"].tolist() == ["K4-21", "K4-22", "K4-23"]
+
+
+def test_a_bring_that_was_cut_off_is_finished_or_can_be_done_again(
+    tmp_path: Path, study: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Names, foundings and looks are three files; the names alone would bar a second try."""
+    seen = look(table(tmp_path / "mine.xlsx", ROWS), study, keeper="K4", failed="all", look_every=4)
+    real = os.replace
+    for cut in (1, 3):  # at the note of what is to be done; when one of the three is in place
+        left = iter(range(1, 10))
+
+        def rename(source: Any, goal: Any, cut: int = cut, left: Any = left) -> None:
+            if next(left) == cut:
+                raise KeyboardInterrupt
+            real(source, goal)
+
+        with monkeypatch.context() as patch:
+            patch.setattr(os, "replace", rename)
+            with pytest.raises(KeyboardInterrupt):
+                write_all(seen, study)
+        assert seen.names_file.exists() == (cut == 3)
+        assert not (study / "checks-K4.csv").exists()
+    with locked(study):  # any command that writes
+        pass
+    made = read_study(study)
+    assert made.foundings["founding"].tolist() == ["K4-01", "K4-02", "K4-03"]
+    assert len(made.checks) > 0

@@ -136,3 +136,48 @@ def test_the_blank_set_in_the_project_is_what_the_contract_makes() -> None:
     assert set(lots["list"]) == {LIST}
     for name in ("night-sheet.pdf", "check-sheet.pdf", "check-sheet-one-day.pdf"):
         assert (BLANK / name).read_bytes().startswith(b"%PDF")
+
+
+def test_a_workbook_cut_off_while_it_was_written_is_not_taken_for_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The disk is full in the middle of the second: what is left is whole, and begun again."""
+    from cohort.sheets import put
+
+    real, seen = put.os.fsync, 0
+
+    def full(handle: int) -> None:
+        nonlocal seen
+        seen += 1
+        if seen > 2:  # the first workbook and its folder
+            raise OSError(28, "No space left on device")
+        real(handle)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(put.os, "fsync", full)
+        with pytest.raises(StudyError, match=r"No space left on device.*before: K1\.xlsx"):
+            begin(tmp_path, 3)
+    assert {p.name for p in tmp_path.iterdir()} == {"K1.xlsx"}
+    assert [p.name for p in begin(tmp_path, 3).written] == ["K2.xlsx", "K3.xlsx"]
+
+
+def test_a_workbook_that_is_a_link_is_left_alone(tmp_path: Path) -> None:
+    (tmp_path / "study").mkdir()
+    (tmp_path / "study" / "K1.xlsx").symlink_to(tmp_path / "gone.xlsx")
+    begun = begin(tmp_path / "study", 2)
+    assert [path.name for path in begun.left] == ["K1.xlsx"]
+    assert not (tmp_path / "gone.xlsx").exists()
+
+
+def test_numbers_that_are_used_do_not_stand_ready_in_a_new_workbook(tmp_path: Path) -> None:
+    """A keeper whose foundings were brought first, and who then gets a workbook."""
+    from cohort.sheets.ready import ready_numbers
+
+    (tmp_path / "foundings-K4.csv").write_text(
+        "founding,genus,started,queens,keeper\nK4-07,Lasius,2024-07-01,1,K4\n"
+    )
+    begin(tmp_path, ["K4", "K5"], numbers=3)
+    assert ready_numbers(tmp_path, read_folder(tmp_path)) == (
+        *("K4-08", "K4-09", "K4-10"),
+        *("K5-01", "K5-02", "K5-03"),
+    )

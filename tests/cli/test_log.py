@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 import subprocess
 import sys
 import time
@@ -87,10 +88,202 @@ def test_a_row_with_an_error_is_not_written(
     assert not (study / "checks-K2.csv").exists()
 
 
-def test_a_warning_is_told_and_the_row_is_written(study: Path) -> None:
-    done = log_look(study, "K2-02", {"queens_alive": "3", "brood": "chicks"}, date="2024-01-05")
-    assert [f.level for f in done.findings if "chicks" in f.what] == ["warning"]
-    assert (study / "checks-K2.csv").exists()
+@pytest.mark.parametrize(
+    ("look", "words"),
+    [
+        ({"brood": "chicks"}, "none, eggs, larvae, pupae"),
+        ({"fed": "perhaps"}, "yes, no"),
+        ({"event": "killed", "other": "beetles"}, "queens, workers, unknown"),
+        ({"event": "fights"}, "Did you mean 'fight'"),
+    ],
+)
+def test_an_unknown_word_is_refused_with_the_words_there_are(
+    look: dict[str, str], words: str, study: Path
+) -> None:
+    event = {name: look.pop(name) for name in ("event", "other") if name in look}
+    with pytest.raises(SheetError, match="Nothing was written") as told:
+        log_look(study, "K2-02", {"queens_alive": "3", **look}, event=event, date="2024-01-05")
+    assert words in str(told.value)
+    assert "read as blank" not in str(told.value)
+    assert "row 2" not in str(told.value)  # of a file that is not there
+    assert {p.name for p in study.glob("*.csv")} == {"foundings-K1.csv", "foundings-K2.csv"}
+
+
+def test_a_word_that_was_wrong_before_stops_no_good_row(study: Path) -> None:
+    (study / "checks-K2.csv").write_text(
+        "founding,date,queens_alive,workers,brood,note\nK2-02,2024-01-03,3,0,chicks,\n"
+    )
+    log_look(study, "K2-02", {"queens_alive": "3", "brood": "eggs"}, date="2024-01-05")
+    assert read_study(study).checks["brood"].tolist() == ["", "eggs"]
+
+
+def test_a_photograph_that_is_not_there_is_refused_with_the_place(study: Path) -> None:
+    look = {"queens_alive": "3", "photo": "K2-02_0105.jpg"}
+    with pytest.raises(StudyError, match="Nothing was written") as told:
+        log_look(study, "K2-02", look, date="2024-01-05")
+    assert str(study.resolve() / "K2-02_0105.jpg") in str(told.value)
+    for name in ("../foundings-K1.csv", "notes.txt"):
+        with pytest.raises(StudyError, match=r"ends in \.jpg, \.jpeg, \.png"):
+            log_look(study, "K2-02", {**look, "photo": name}, date="2024-01-05")
+    (study.parent / "outside.jpg").write_bytes(b"x")
+    with pytest.raises(StudyError, match="no such file in the study"):
+        log_look(study, "K2-02", {**look, "photo": "../outside.jpg"}, date="2024-01-05")
+    assert not (study / "checks-K2.csv").exists()
+    (study / "K2-02_0105.jpg").write_bytes(b"x")
+    whole = str(study.resolve() / "K2-02_0105.jpg")
+    with pytest.raises(StudyError, match=r"as it lies in the study: K2-02_0105\.jpg"):
+        log_look(study, "K2-02", {**look, "photo": whole}, date="2024-01-05")
+    log_look(study, "K2-02", look, date="2024-01-05")
+    assert read_study(study).checks["photo"].tolist() == ["K2-02_0105.jpg"]
+
+
+def test_only_the_keeper_of_what_was_logged_is_warned_of(study: Path) -> None:
+    """The last look of all is the day up to which looks are expected: K1 seems late by it."""
+    log_look(study, "K1-01", {"queens_alive": "1", "workers": "0"}, date="2024-01-03")
+    log_look(study, "K2-02", {"queens_alive": "3", "workers": "0"}, date="2024-01-04")
+    done = log_look(study, "K2-01", {"queens_alive": "1", "workers": "0"}, date="2024-06-01")
+    from cohort.audit import audit
+    from cohort.sheets.folder import read_folder
+
+    late = {f.founding for f in audit(read_folder(study)) if f.level == "warning"}
+    assert late == {"K1-01", "K2-01", "K2-02"}
+    assert {f.founding for f in done.findings} == {"K2-01", "K2-02"}
+
+
+# --- what is in already -------------------------------------------------------------------------
+
+
+def test_the_same_notes_sent_three_times_are_written_once(
+    study: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from cohort.cli import main
+
+    notes = tmp_path / "pocket.txt"
+    notes.write_text(
+        "2024-01-05\nK2-01 1 0\nK1-01 1 0 calm\nK2-02 3 0 mould\n2024-01-09\nK2-01 1 4\n"
+    )
+    said = []
+    for _ in range(3):
+        with pytest.raises(SystemExit) as done:
+            main(["log", str(study), "--from", str(notes)])
+        assert done.value.code == 0
+        said.append(capsys.readouterr().out)
+    assert "Wrote 5 rows" in said[0]
+    assert "already" not in said[0]
+    assert said[1] == said[2] == "5 rows were in already; nothing was written.\n"
+    made = read_study(study)
+    assert (len(made.checks), len(made.events)) == (4, 1)
+    notes.write_text(notes.read_text() + "K2-02 3 5\n")
+    done_ = log_notes(study, notes)
+    assert (done_.rows, done_.already) == (1, 5)
+    assert [path.name for path in done_.files] == ["checks-K2.csv"]
+
+
+def test_what_is_in_is_known_however_it_is_spelled_and_wherever_it_stands(
+    study: Path, tmp_path: Path
+) -> None:
+    (study / "checks-mine.csv").write_text(
+        "Workers;Queens alive;date;founding;my own\n0;1;5 January 2024;K2-01;x\n"
+    )
+    done = log_look(study, "K2-01", {"queens_alive": "01", "workers": "0"}, date="20240105")
+    assert (done.rows, done.already, done.files) == (0, 1, ())
+    for other in ({"note": "calm"}, {"brood": "eggs"}):
+        done = log_look(
+            study, "K2-01", {"queens_alive": "1", "workers": "0", **other}, date="2024-01-05"
+        )
+        assert (done.rows, done.already) == (1, 0)  # it differs: added, and the audit's to judge
+    with pytest.raises(SheetError, match="Nothing was written"):
+        log_look(study, "K2-01", {"queens_alive": "0", "workers": "0"}, date="2024-01-05")
+
+
+def test_rest_of_one_keeper_is_not_in_for_another(study: Path) -> None:
+    for keeper in ("K1", "K2", "K2"):
+        log_look(study, "rest", {"queens_alive": "same"}, date="2024-01-05", keeper=keeper)
+    assert len((study / "checks-K1.csv").read_text().splitlines()) == 2
+    assert len((study / "checks-K2.csv").read_text().splitlines()) == 2
+    assert read_study(study).checks["founding"].tolist() == ["K1-01", "K2-01", "K2-02"]
+
+
+@pytest.mark.parametrize("keeper_column", [True, False])
+def test_rest_speaks_of_its_keeper_only_in_sheets_without_signs(
+    keeper_column: bool, tmp_path: Path
+) -> None:
+    sign = [",K1", ",K2"] if keeper_column else [",", ","]
+    (tmp_path / "foundings.csv").write_text(
+        HEADS + f"K1-01,Lasius,2024-01-01,1{sign[0]}\nK2-01,Messor,2024-01-01,1{sign[1]}\n"
+    )
+    (tmp_path / "checks.csv").write_text(
+        "founding,date,queens_alive,workers,note\nK1-01,2024-01-03,1,0,\n"
+    )
+    log_look(tmp_path, "rest", {"queens_alive": "same"}, date="2024-01-05", keeper="k2")
+    looks = read_study(tmp_path).checks
+    assert looks["founding"].tolist() == ["K1-01", "K2-01"]
+
+
+# --- sheets that are links ----------------------------------------------------------------------
+
+
+def test_a_sheet_that_is_a_link_stays_one_and_its_original_gets_the_row(
+    study: Path, tmp_path: Path
+) -> None:
+    cloud = tmp_path / "cloud"
+    cloud.mkdir()
+    shared = cloud / "anna.csv"
+    shared.write_text("founding,date,queens_alive,workers,note\nK2-01,2024-01-03,1,0,\n")
+    shared.chmod(0o640)
+    before = shared.read_bytes()
+    (study / "checks-K2.csv").symlink_to(cloud / "again.csv")
+    (cloud / "again.csv").symlink_to("anna.csv")
+    log_look(study, "K2-01", {"queens_alive": "1"}, date="2024-01-05")
+    assert (study / "checks-K2.csv").is_symlink()
+    assert shared.read_bytes() == before + b"K2-01,2024-01-05,1,,\n"
+    assert shared.stat().st_mode & 0o777 == 0o640
+    assert [old.read_bytes() for old in versions(study / "checks-K2.csv")] == [before]
+    assert {p.name for p in cloud.iterdir()} - {".writing.lock"} == {"anna.csv", "again.csv"}
+    (cloud / ".~lock.anna.csv#").write_text("")
+    with pytest.raises(StudyError, match="open in a spreadsheet"):
+        log_look(study, "K2-01", {"queens_alive": "1"}, date="2024-01-07")
+
+
+def test_two_studies_that_share_a_sheet_by_links_lose_no_row(study: Path, tmp_path: Path) -> None:
+    other = tmp_path / "other"
+    other.mkdir()
+    (other / "foundings-K2.csv").write_bytes((study / "foundings-K2.csv").read_bytes())
+    shared = tmp_path / "shared.csv"
+    shared.write_text("founding,date,queens_alive,workers,note\n")
+    for place in (study, other):
+        (place / "checks-K2.csv").symlink_to(shared)
+    both = [one_look(place, n) for n, place in enumerate([study, other] * 2)]
+    for process in both:
+        _, err = process.communicate(timeout=120)
+        assert process.returncode == 0, err
+    assert sorted(numbers(study)) == [0, 1, 2, 3]
+
+
+def test_a_link_that_leads_nowhere_is_one_plain_message(study: Path, tmp_path: Path) -> None:
+    sheet = study / "checks-K2.csv"
+    for goal, words in (
+        (tmp_path / "gone.csv", "there is no such file"),
+        (sheet, "leads back to itself"),
+        (tmp_path, "which is no file"),
+    ):
+        sheet.unlink(missing_ok=True)
+        sheet.symlink_to(goal)
+        with pytest.raises(StudyError, match=words) as told:
+            log_look(study, "K2-01", {"queens_alive": "1"}, date="2024-01-05")
+        assert "Nothing was written" in str(told.value)
+        assert sheet.is_symlink()
+    assert {p.name for p in study.glob("checks*")} == {"checks-K2.csv"}
+    assert not (tmp_path / "gone.csv").exists()
+
+
+def test_a_folder_of_the_study_that_is_a_link_is_not_followed(study: Path, tmp_path: Path) -> None:
+    away = tmp_path / "away"
+    away.mkdir()
+    (study / EARLIER).symlink_to(away)
+    with pytest.raises(StudyError, match="is a link"):
+        log_look(study, "K2-01", {"queens_alive": "1"}, date="2024-01-05")
+    assert list(away.iterdir()) == []
 
 
 def test_an_unknown_founding_is_told_with_a_near_one(study: Path) -> None:
@@ -259,6 +452,39 @@ def test_cut_off_at_random_moments_no_row_is_lost_or_torn(
 def test_cut_off_three_hundred_times(study: Path, rng: np.random.Generator) -> None:
     came_through = cut_off(study, rng, 300)
     assert 20 < came_through < 300
+
+
+def killed_inside(place: Path, step: int) -> tuple[int, int]:
+    done = subprocess.run(
+        [
+            sys.executable,
+            "-W",
+            "ignore",
+            str(Path(__file__).with_name("killer.py")),
+            str(place),
+            str(step),
+        ],
+        capture_output=True,
+        text=True,
+        timeout=3600,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    kills, through = map(int, re.findall(r"\d+", done.stdout))
+    return kills, through
+
+
+def test_cut_off_inside_the_write_it_is_all_there_or_nothing(tmp_path: Path) -> None:
+    kills, through = killed_inside(tmp_path, 75)
+    assert kills >= 6
+    assert through < kills
+
+
+@pytest.mark.slow
+def test_cut_off_at_every_third_line_of_the_write(tmp_path: Path) -> None:
+    kills, through = killed_inside(tmp_path, 3)
+    assert kills > 150
+    assert 0 < through < kills
 
 
 def test_two_commands_at_once_both_write(study: Path) -> None:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import io
+import re
 from pathlib import Path
 
 import pytest
 from pypdf import PdfReader
 
 from cohort.allot import Ask
+from cohort.begin import begin
 from cohort.cli import main
 from cohort.errors import StudyError
 from cohort.print import CheckRow, check_sheet, label_sheet, night_list, night_sheet
@@ -140,3 +142,136 @@ def test_the_commands(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Non
     assert "K2-02" in first
     assert "K2-01" not in first
     assert "Traceback" not in capsys.readouterr().err
+
+
+# --- whose numbers ------------------------------------------------------------------------------
+
+
+def printed(words: list[str], capsys: pytest.CaptureFixture[str]) -> tuple[int, str, str]:
+    with pytest.raises(SystemExit) as done:
+        main(["print", *words])
+    assert isinstance(done.value.code, int)
+    told = capsys.readouterr()
+    return done.value.code, told.out, told.err
+
+
+def numbers_on(path: Path) -> set[str]:
+    return set(re.findall(r"[A-Za-z_]\w*-\d\d+(?!\.)", " ".join(pages(path.read_bytes()))))
+
+
+@pytest.fixture
+def begun(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A study of three keepers in which one has started."""
+    monkeypatch.chdir(tmp_path)
+    begin(tmp_path / "study", 3)
+    (tmp_path / "study" / "foundings-K2.csv").write_text(
+        "founding,genus,started,queens\nK2-01,Lasius,2024-07-01,3\nK2-02,Lasius,2024-07-01,1\n"
+    )
+    return tmp_path / "study"
+
+
+def test_without_a_sign_each_keeper_gets_a_sheet(
+    begun: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, out, _ = printed(["night", str(begun), "--seed", "4"], capsys)
+    assert code == 0
+    sheets = {p.name for p in begun.parent.glob("night-*.pdf")}
+    assert sheets == {"night-K1-L1.pdf", "night-K2-L2.pdf", "night-K3-L3.pdf"}
+    lists = read_lists(begun)
+    assert lists.groupby("list")["keeper"].first().to_dict() == {"L1": "K1", "L2": "K2", "L3": "K3"}
+    orders = lists.groupby("list")["queens"].agg(tuple)
+    assert orders.nunique() == 3  # lots of their own
+    assert out.count("Wrote ") == 6
+    code, _, _ = printed(["labels", str(begun), "--numbers", "4"], capsys)
+    assert code == 0
+    for sign, first in (("K1", 1), ("K2", 3), ("K3", 1)):
+        (labels_,) = begun.parent.glob(f"labels-{sign}-*.pdf")
+        assert numbers_on(labels_) == {f"{sign}-{n:02d}" for n in range(first, first + 4)}
+        (night_,) = begun.parent.glob(f"night-{sign}-*.pdf")
+        assert {f"{sign}-{first:02d}", f"{sign}-{first + 15:02d}"} <= numbers_on(night_)
+        assert not any(number.startswith("__") for number in numbers_on(night_))
+
+
+def test_one_file_for_several_keepers_is_refused_and_nothing_is_written(
+    begun: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for what in ("night", "labels"):
+        code, _, err = printed([what, str(begun), "--out", "x.pdf"], capsys)
+        assert code == 1
+        assert "K1, K2, K3" in err
+    assert not (begun / "lists").exists()
+    assert list(begun.parent.glob("*.pdf")) == []
+    code, _, _ = printed(["labels", str(begun), "--keeper", "k2", "--out", "x.pdf"], capsys)
+    assert code == 0
+    assert "K2-03" in numbers_on(begun.parent / "x.pdf")
+
+
+def test_a_study_without_keepers_and_none_at_all_have_numbers_to_fill_in(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    study = tmp_path / "study"
+    study.mkdir()
+    (study / "foundings.csv").write_text("founding,genus,started,queens\n7,Lasius,2024-07-01,3\n")
+    for place in ([str(study)], []):
+        code, _, _ = printed(["labels", *place, "--out", "x.pdf"], capsys)
+        assert code == 0
+        assert "__-01" in numbers_on(tmp_path / "x.pdf")
+
+
+@pytest.mark.parametrize("name", ["foundings-K2.csv", "foundings.csv"])
+def test_a_blank_keeper_is_known_by_number(
+    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / name).write_text(
+        "founding,genus,started,queens,keeper\nK2-01,Lasius,2024-07-01,3,\n"
+        "K2-03,Lasius,2024-07-01,1,\n"
+    )
+    (tmp_path / "foundings-K1.csv").write_text(
+        "founding,genus,started,queens,keeper\nK1-01,Lasius,2024-07-01,3,K1\n"
+    )
+    made = read_study(tmp_path)
+    assert [row.number for row in open_rows(made, "k2")] == ["K2-01", "K2-03"]
+    known = ["K1", "K2", "K2"] if name == "foundings-K2.csv" else ["K1", "", ""]
+    assert made.foundings["keeper"].tolist() == known  # told apart only where both agree
+    with pytest.raises(SystemExit) as done:
+        main(["due", str(tmp_path), "--keeper", "K2", "--on", "2024-07-09"])
+    assert done.value.code == 0
+    out = capsys.readouterr().out
+    assert "K2-03" in out
+    assert "K1-01" not in out
+    with pytest.raises(SystemExit) as done:
+        main(["audit", str(tmp_path), "--letters", str(tmp_path / "letters")])
+    letters = {p.name for p in (tmp_path / "letters").iterdir()}
+    assert ("letter-K2.txt" in letters) == (name == "foundings-K2.csv")
+
+
+def test_paper_is_never_written_over_a_sheet(
+    begun: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sheet = begun / "foundings-K2.csv"
+    before = sheet.read_bytes()
+    for what in ("checks", "labels", "night"):
+        code, _, err = printed([what, str(begun), "--keeper", "K2", "--out", str(sheet)], capsys)
+        assert code == 1
+        assert "is there already" in err
+    assert sheet.read_bytes() == before
+    assert not (begun / "lists").exists()
+    (tmp_path / "real.pdf").write_bytes(b"%PDF-old")
+    (tmp_path / "link.pdf").symlink_to("real.pdf")
+    code, _, _ = printed(["labels", "--out", str(tmp_path / "link.pdf")], capsys)
+    assert code == 0
+    assert (tmp_path / "link.pdf").is_symlink()
+    assert len(pages((tmp_path / "real.pdf").read_bytes())) == 1
+
+
+def test_a_list_folder_that_is_a_link_is_not_followed(
+    begun: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "away").mkdir()
+    (begun / "lists").symlink_to(tmp_path / "away")
+    code, _, err = printed(["night", str(begun), "--keeper", "K1"], capsys)
+    assert code == 1
+    assert "is a link" in err
+    assert list((tmp_path / "away").iterdir()) == []
+    assert list(tmp_path.glob("*.pdf")) == []

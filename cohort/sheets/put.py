@@ -1,0 +1,241 @@
+"""Files written whole: the old one or the new one, never half of it.
+
+What comes in: paths inside a study and the bytes for them. What goes out: the files, each in one
+step (temporary file, fsync, rename), several of them so that a command that was cut off is
+finished by the next. A sheet that is a link stays one: what it points to gets the bytes. It never
+follows a link that stands for a folder of the study.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import glob
+import hashlib
+import json
+import os
+import tempfile
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+from cohort.errors import StudyError
+
+UNFINISHED = "unfinished.json"
+"""File in the folder of earlier versions that says which renames a command had still to do."""
+MAX_UNFINISHED = 1_000_000
+_MODE = 0o644
+
+
+def original(path: Path) -> Path:
+    """File behind a sheet that is a link; the path itself where it is none.
+
+    Raises
+    ------
+    StudyError
+        If the link leads to no file.
+    """
+    if not path.is_symlink():
+        return path
+    try:
+        real = path.resolve(strict=True)
+    except FileNotFoundError:
+        why = f"it is a link to {path.readlink()}, and there is no such file"
+    except RuntimeError:  # how Python before 3.13 tells of a loop
+        why = "it is a link that leads back to itself"
+    except OSError as fault:
+        loop = fault.errno == errno.ELOOP
+        why = f"it is a link that {'leads back to itself' if loop else 'cannot be followed'}"
+    else:
+        if real.is_file():
+            return real
+        why = f"it is a link to {real}, which is no file"
+    raise StudyError(
+        f"{path.name}: {why}. Nothing was written. Put the file back where the link points, or "
+        "take the link away."
+    )
+
+
+def own_folder(folder: Path) -> Path:
+    """Folder inside a study, made if it is not there.
+
+    Raises
+    ------
+    StudyError
+        If it is a link: what is written there would lie outside the study.
+    """
+    if folder.is_symlink():
+        raise StudyError(
+            f"{folder.name}: this folder of the study is a link to {folder.readlink()}. Nothing "
+            "was written there. Take the link away; a folder is made in its place."
+        )
+    folder.mkdir(exist_ok=True)
+    return folder
+
+
+def replace(path: Path, data: bytes) -> None:
+    """Put bytes in place of a file in one step; a reader sees the old file or the new one."""
+    real = original(path)
+    _sweep(real)
+    temporary = _written(real, data)
+    try:
+        os.replace(temporary, real)
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
+    _sync_folder(real.parent)
+
+
+def create(path: Path, data: bytes) -> None:
+    """Put bytes into a file that must not be there yet; it comes whole or not at all.
+
+    Raises
+    ------
+    FileExistsError
+        If there is a file or a link of that name.
+    """
+    if os.path.lexists(path):
+        raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(path))
+    temporary = _written(path, data)
+    try:
+        try:
+            os.link(temporary, path)  # unlike a rename it never takes the place of another file
+        except FileExistsError:
+            raise
+        except OSError:  # a file system without hard links
+            with path.open("xb") as file:
+                file.write(data)
+    finally:
+        temporary.unlink(missing_ok=True)
+    _sync_folder(path.parent)
+
+
+def put_all(folder: Path, files: Mapping[Path, bytes], notes: Path) -> None:
+    """Put several files of a study in place as one step; the caller holds the lock.
+
+    Parameters
+    ----------
+    folder : Path
+        The study.
+    files : mapping
+        File inside it -> its new bytes.
+    notes : Path
+        Where the renames still to do are noted; `finish` does them if this call is cut off.
+    """
+    if len(files) == 1:
+        replace(*next(iter(files.items())))
+        return
+    staged: list[tuple[Path, Path]] = []
+    todo: list[dict[str, str]] = []
+    try:
+        for path, data in files.items():
+            real = original(path)
+            _sweep(real)
+            staged.append((real, _written(real, data)))
+            todo.append(
+                {
+                    "file": path.relative_to(folder).as_posix(),
+                    "from": staged[-1][1].name,
+                    "before": _sum_of(real),
+                    "after": hashlib.sha256(data).hexdigest(),
+                }
+            )
+        replace(notes, json.dumps(todo, indent=1).encode())
+        os.replace(staged[0][1], staged[0][0])
+    except BaseException:
+        notes.unlink(missing_ok=True)
+        for _, temporary in staged:
+            temporary.unlink(missing_ok=True)
+        raise
+    for real, temporary in staged[1:]:
+        _moved(temporary, real)
+    for real in dict.fromkeys(real.parent for real, _ in staged):
+        _sync_folder(real)
+    notes.unlink()
+
+
+def _moved(temporary: Path, real: Path) -> None:
+    try:
+        os.replace(temporary, real)
+    except OSError as fault:
+        raise StudyError(
+            f"{real.name}: not yet in place ({fault.strerror or fault}), while other files of this "
+            "command are. Free the file; the next command that writes to the study puts it there."
+        ) from fault
+
+
+def _sum_of(real: Path) -> str:
+    """SHA-256 of a file; blank where there is none."""
+    return hashlib.sha256(real.read_bytes()).hexdigest() if real.exists() else ""
+
+
+def finish(folder: Path, notes: Path) -> None:
+    """Do what a command that was cut off in `put_all` had still to do; the caller holds the lock.
+
+    Only files directly in the study or one folder below it are put in place, only from whole
+    temporary files beside them, and never over a file that was changed since: a note that says
+    anything else is thrown away.
+    """
+    try:
+        if notes.is_symlink() or notes.stat().st_size > MAX_UNFINISHED:
+            return
+        todo = json.loads(notes.read_bytes())
+    except (OSError, ValueError, RecursionError):
+        return
+    for real, temporary in _believed(folder, todo):
+        os.replace(temporary, real)
+        _sync_folder(real.parent)
+    notes.unlink(missing_ok=True)
+
+
+def _believed(folder: Path, todo: object) -> Iterator[tuple[Path, Path]]:
+    for entry in todo if isinstance(todo, list) else []:
+        if not isinstance(entry, dict):
+            continue
+        name, source = str(entry.get("file", "")), str(entry.get("from", ""))
+        parts = name.split("/")
+        plain = all(part and part not in (".", "..") and "\\" not in part for part in parts)
+        if not plain or len(parts) > 2 or "/" in source or "\\" in source:
+            continue
+        if len(parts) == 2 and (folder / parts[0]).is_symlink():
+            continue
+        with contextlib.suppress(StudyError, OSError):
+            real = original(folder / name)
+            temporary = real.parent / source
+            mine = source.startswith(f".{real.name}.") and source.endswith(".tmp")
+            if not mine or temporary.is_symlink():
+                continue
+            whole = _sum_of(temporary) == entry.get("after")
+            if whole and _sum_of(real) == entry.get("before"):
+                yield real, temporary
+
+
+def _written(real: Path, data: bytes) -> Path:
+    """Temporary file beside a file that holds the bytes, on the disk."""
+    handle, name = tempfile.mkstemp(prefix=f".{real.name}.", suffix=".tmp", dir=real.parent)
+    temporary = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        temporary.chmod(real.stat().st_mode & 0o777 if real.exists() else _MODE)
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
+    return temporary
+
+
+def _sync_folder(folder: Path) -> None:
+    if os.name != "posix":  # other systems cannot open a folder for this
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _sweep(real: Path) -> None:
+    """Take away temporary files of a command that was cut off; the lock is held."""
+    for left in real.parent.glob(f".{glob.escape(real.name)}.*.tmp"):
+        left.unlink(missing_ok=True)

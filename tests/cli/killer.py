@@ -1,0 +1,113 @@
+"""A command that adds rows, killed at one line after the other of its writing.
+
+Run as ``python killer.py FOLDER STEP``: for each kill a small study of two keepers gets a note file
+that fills three sheets. A child of this process is killed (SIGKILL) just before the n-th line it
+runs inside the writing; then the next command must find all of it or nothing, and the rows of
+before. Prints how many kills there were, and after how many of them the rows were there.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from types import FrameType
+from typing import Any
+
+from cohort.log import log_look, log_notes
+from cohort.sheets.append import EARLIER
+from cohort.sheets.put import UNFINISHED
+from cohort.study import Study, read_study
+
+WRITING = ("put.py", "append.py")
+NOTES = "2024-01-05\nK2-01 1 0 calm\nK1-01 1 0\nK2-02 3 0 mould\n2024-01-09\nK2-01 1 4\nK1-01 1 0\n"
+HEADS = "founding,genus,started,queens,keeper\n"
+
+
+def study(place: Path) -> Path:
+    place.mkdir(parents=True)
+    (place / "foundings-K1.csv").write_text(HEADS + "K1-01,Lasius,2024-01-01,1,K1\n")
+    (place / "foundings-K2.csv").write_text(
+        HEADS + "K2-01,Messor,2024-01-01,1,K2\nK2-02,Messor,2024-01-01,3,K2\n"
+    )
+    log_look(place, "K2-01", {"queens_alive": "1", "note": "first"}, date="2024-01-03")
+    log_look(place, "K1-01", {"queens_alive": "1", "note": "first"}, date="2024-01-03")
+    return place
+
+
+def dies_at(stop: int) -> Callable[[FrameType, str, Any], Any]:
+    """Trace function that kills its process at the n-th line inside the writing of rows."""
+    inside, seen = False, 0
+
+    def line(frame: FrameType, event: str, arg: Any) -> Any:
+        nonlocal seen
+        if event == "line":
+            seen += 1
+            if seen == stop:
+                os.kill(os.getpid(), signal.SIGKILL)
+        return line
+
+    def call(frame: FrameType, event: str, arg: Any) -> Any:
+        nonlocal inside
+        inside = inside or frame.f_code.co_name == "put_rows"
+        return line if inside and frame.f_code.co_filename.endswith(WRITING) else None
+
+    return call
+
+
+def cut(do: Callable[[], object], stop: int) -> bool:
+    """Whether the work came to its end in a child that dies at the n-th line of its writing."""
+    child = os.fork()
+    if child == 0:
+        sys.settrace(dies_at(stop))
+        do()
+        os._exit(0)
+    return os.waitpid(child, 0)[1] == 0
+
+
+def told(made: Study) -> list[tuple[str, ...]]:
+    looks = [
+        (str(r.founding), f"{r.date:%Y-%m-%d}", str(r.queens_alive), str(r.workers), str(r.note))
+        for r in made.checks.itertuples()
+    ]
+    return looks + [
+        (str(r.founding), f"{r.date:%Y-%m-%d}", r.event) for r in made.events.itertuples()
+    ]
+
+
+def main(folder: Path, step: int) -> None:
+    folder.mkdir(parents=True, exist_ok=True)
+    notes = folder / "pocket.txt"
+    notes.write_text(NOTES)
+    old = told(read_study(study(folder / "old")))
+    log_notes(folder / "old", notes)
+    whole = told(read_study(folder / "old"))
+    assert len(whole) == len(old) + 6
+    kills = through = 0
+    new = study(folder / "new")
+    for stop in range(1, 100_000, step):
+        place = Path(shutil.copytree(new, folder / f"at-{stop}"))
+        if cut(lambda place=place: log_notes(place, notes), stop):
+            break
+        kills += 1
+        log_look(place, "K2-02", {"queens_alive": "3"}, date="2024-01-12")  # finishes or sweeps
+        now = told(read_study(place))
+        now.remove(("K2-02", "2024-01-12", "3", "<NA>", ""))
+        assert sorted(now) in (sorted(old), sorted(whole)), (stop, now)
+        assert not (place / EARLIER / UNFINISHED).exists(), stop
+        through += sorted(now) == sorted(whole)
+        again = log_notes(place, notes)
+        assert again.rows + again.already == 6
+        assert again.rows in (0, 6), (stop, again)
+        now = told(read_study(place))
+        assert len(now) == len(set(now)) == len(whole) + 1
+        left = [p.name for p in place.rglob("*.tmp")]
+        assert left == [], (stop, left)
+    print(f"{kills} kills, {through} after which the rows were there", flush=True)
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]), int(sys.argv[2]))

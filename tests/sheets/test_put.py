@@ -1,0 +1,176 @@
+"""Files put in place whole, alone or several as one step."""
+
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+
+import pytest
+
+from cohort.errors import StudyError
+from cohort.sheets import put
+from cohort.sheets.put import UNFINISHED, create, finish, original, own_folder, put_all
+
+
+class Cut(BaseException):
+    """The command ends here."""
+
+
+@pytest.fixture
+def two(tmp_path: Path) -> tuple[Path, Path, Path]:
+    (tmp_path / "a.csv").write_text("old a")
+    return tmp_path, tmp_path / "a.csv", tmp_path / UNFINISHED
+
+
+def cut_off(monkeypatch: pytest.MonkeyPatch, at: int) -> None:
+    """Let the n-th rename be the end, as a kill would: nothing is cleaned up after it."""
+    real, seen = os.replace, 0
+
+    def rename(source: object, goal: object) -> None:
+        nonlocal seen
+        seen += 1
+        if seen == at:
+            monkeypatch.setattr(Path, "unlink", lambda *_, **__: None)
+            raise Cut
+        real(source, goal)  # type: ignore[arg-type] - paths, as the caller gave them
+
+    monkeypatch.setattr(put.os, "replace", rename)
+
+
+@pytest.mark.parametrize(("at", "whole"), [(1, False), (2, True), (3, True), (9, True)])
+def test_several_files_are_all_there_or_none(
+    at: int, whole: bool, two: tuple[Path, Path, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Renames in turn: the note of what is to be done, then each file."""
+    folder, a, notes = two
+    b = folder / "b.csv"
+    with monkeypatch.context() as patch:
+        cut_off(patch, at)
+        try:
+            put_all(folder, {a: b"new a", b: b"new b"}, notes)
+        except Cut:
+            assert at < 9
+    finish(folder, notes)
+    assert a.read_text() == ("new a" if whole else "old a")
+    assert (b.read_text() if b.exists() else "") == ("new b" if whole else "")
+    assert not notes.exists()
+
+
+def test_what_a_keeper_wrote_after_the_cut_is_never_written_over(
+    two: tuple[Path, Path, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder, a, notes = two
+    b = folder / "b.csv"
+    with monkeypatch.context() as patch:
+        cut_off(patch, 2)
+        with pytest.raises(Cut):
+            put_all(folder, {a: b"new a", b: b"new b"}, notes)
+    a.write_text("mended by hand")
+    finish(folder, notes)
+    assert a.read_text() == "mended by hand"
+    assert b.read_text() == "new b"
+
+
+def test_a_failed_rename_leaves_things_as_they_were(
+    two: tuple[Path, Path, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder, a, notes = two
+    real = os.replace
+
+    def rename(source: object, goal: object) -> None:
+        if Path(str(goal)) == a:
+            raise PermissionError(13, "Permission denied")
+        real(source, goal)  # type: ignore[arg-type] - paths, as the caller gave them
+
+    monkeypatch.setattr(put.os, "replace", rename)
+    with pytest.raises(PermissionError):
+        put_all(folder, {a: b"new a", folder / "b.csv": b"new b"}, notes)
+    assert {p.name: p.read_text() for p in folder.iterdir()} == {"a.csv": "old a"}
+
+
+@pytest.mark.parametrize(
+    "entry",
+    [
+        {"file": "../a.csv", "from": ".a.csv.x.tmp"},
+        {"file": "/etc/a.csv", "from": ".a.csv.x.tmp"},
+        {"file": "a.csv", "from": "../.a.csv.x.tmp"},
+        {"file": "a.csv", "from": "b.csv"},
+        {"file": "x/y/a.csv", "from": ".a.csv.x.tmp"},
+        {"file": "away/a.csv", "from": ".a.csv.x.tmp"},
+        {"file": "a.csv"},
+        "a.csv",
+    ],
+)
+def test_a_note_that_was_tampered_with_moves_nothing(entry: object, tmp_path: Path) -> None:
+    folder = tmp_path / "study"
+    folder.mkdir()
+    away = tmp_path / "elsewhere"
+    away.mkdir()
+    (folder / "away").symlink_to(away)
+    for place in (tmp_path, folder, away):
+        (place / "a.csv").write_text("old")
+        (place / ".a.csv.x.tmp").write_text("evil")
+    (folder / "b.csv").write_text("evil")
+    sums = {"before": put._sum_of(folder / "a.csv"), "after": put._sum_of(folder / "b.csv")}
+    notes = folder / UNFINISHED
+    notes.write_text(json.dumps([{**entry, **sums} if isinstance(entry, dict) else entry]))
+    finish(folder, notes)
+    assert [(p / "a.csv").read_text() for p in (tmp_path, folder, away)] == ["old"] * 3
+    assert not notes.exists()
+
+
+@pytest.mark.parametrize("text", ["", "{", "[" * 100_000, "null", '{"file": 1}'])
+def test_a_note_that_is_none_stops_nothing(text: str, tmp_path: Path) -> None:
+    notes = tmp_path / UNFINISHED
+    notes.write_text(text)
+    finish(tmp_path, notes)
+
+
+def test_a_new_file_comes_whole_and_never_over_another(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "K1.xlsx"
+    create(path, b"mine")
+    with pytest.raises(FileExistsError):
+        create(path, b"yours")
+    (tmp_path / "K2.xlsx").symlink_to("nowhere")
+    with pytest.raises(FileExistsError):
+        create(tmp_path / "K2.xlsx", b"yours")
+
+    def fails(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(put.os, "fsync", fails)
+    with pytest.raises(OSError, match="No space"):
+        create(tmp_path / "K3.xlsx", b"mine")
+    assert path.read_bytes() == b"mine"
+    assert {p.name for p in tmp_path.iterdir()} == {"K1.xlsx", "K2.xlsx"}
+
+
+def test_without_hard_links_a_new_file_comes_all_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def none(*_: object) -> None:
+        raise PermissionError(1, "Operation not permitted")
+
+    monkeypatch.setattr(put.os, "link", none)
+    create(tmp_path / "a", b"mine")
+    assert (tmp_path / "a").read_bytes() == b"mine"
+    with pytest.raises(FileExistsError):
+        create(tmp_path / "a", b"yours")
+    assert {p.name for p in tmp_path.iterdir()} == {"a"}
+
+
+def test_links_are_followed_for_files_and_not_for_folders(tmp_path: Path) -> None:
+    (tmp_path / "real").write_text("x")
+    (tmp_path / "link").symlink_to("real")
+    assert original(tmp_path / "link") == (tmp_path / "real").resolve()
+    assert original(tmp_path / "new") == tmp_path / "new"
+    (tmp_path / "one").symlink_to("two")
+    (tmp_path / "two").symlink_to("one")
+    with pytest.raises(StudyError, match="leads back to itself"):
+        original(tmp_path / "one")
+    (tmp_path / "lists").symlink_to(tmp_path)
+    with pytest.raises(StudyError, match="is a link"):
+        own_folder(tmp_path / "lists")
