@@ -169,6 +169,7 @@ def _checked(text: str, day: dt.date | None) -> dt.date | Problem:
 _ALSO = {
     **words.FEEDING_ALSO,
     **words.EVENT_ALSO,
+    **words.BROOD_ALSO,
     **words.ADJUST_ALSO,
 }
 _YES = {"y": "yes", "true": "yes", "n": "no", "false": "no"}

@@ -112,6 +112,7 @@ def workers_gone(seen: Followed) -> list[Finding]:
     last = before_with(noted, start)
     gone = noted & (number == 0) & (last >= 0) & (number[last] > 0)
     places = np.flatnonzero(gone)
+    rest = looks["from_rest"].to_numpy(dtype=bool)
     return at(
         looks,
         places,
@@ -122,7 +123,12 @@ def workers_gone(seen: Followed) -> list[Finding]:
             f"No workers, but {number[last[p]]} on {day(looks['date'].iloc[last[p]])}."
             for p in places
         ],
-        remedy="If you did not look, leave the cell blank; if they died, nothing is to be done.",
+        remedy=[
+            "Write a row of its own for it that day, or leave workers blank in the `rest` row."
+            if rest[p]
+            else "If you did not look, leave the cell blank; if they died, nothing is to be done."
+            for p in places
+        ],
     )
 
 
