@@ -338,7 +338,7 @@ def _nearly(line: Line, first: str) -> tuple[tuple[str, str], ...]:
     """A slip of the pen in a fixed word at the start of a note."""
     known = [word for word, kind, _ in _LONGEST_FIRST if " " not in word and kind != "first"]
     near = next((word for word in known if sorted(word) == sorted(first)), "")
-    near = near or (nearest(first, known, cutoff=0.83) if len(first) > 2 else "")
+    near = near or (nearest(first, known, cutoff=0.84) if len(first) > 2 else "")
     if not near:
         return ()
     return (

@@ -562,6 +562,15 @@ PLANTED = (
         {"checks-july.csv": "founding,date,queens_alive\nrest,2026-07-15,same\n"},
     ),
     Planted(
+        "all-in-checks",
+        "error",
+        C,
+        6,
+        "founding",
+        checked("all,2026-07-15,same,"),
+        checked("rest,2026-07-15,same,"),
+    ),
+    Planted(
         "look-before-started",
         "error",
         C,
@@ -711,6 +720,15 @@ PLANTED = (
         "founding",
         happened("K2-20,2026-07-12,fight,,"),
         happened("all,2026-07-12,moved,,"),
+    ),
+    Planted(
+        "rest-in-events",
+        "error",
+        E,
+        2,
+        "founding",
+        happened("rest,2026-07-12,winter-in,,"),
+        happened("all,2026-07-12,winter-in,,"),
     ),
     Planted(
         "all-of-whom",
