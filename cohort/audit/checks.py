@@ -20,9 +20,9 @@ def placed(foundings: pd.DataFrame, checks: pd.DataFrame) -> list[Finding]:
     """Rows of a founding that is not there, and `same` without `rest`."""
     code = checks["code"].to_numpy()
     named_same = checks["same"].to_numpy() & (code != ids.REST)
-    return [
-        *ids.unknown_ids(checks, code == ids.UNKNOWN, foundings),
-        *at(
+    return (
+        ids.unknown_ids(checks, code == ids.UNKNOWN, foundings)
+        + at(
             checks,
             code == ids.ALL,
             level="error",
@@ -31,8 +31,8 @@ def placed(foundings: pd.DataFrame, checks: pd.DataFrame) -> list[Finding]:
             what="`all` goes with events only.",
             remedy="Write rest, with same under queens_alive, for all that are not named that day; "
             "or a row for each founding.",
-        ),
-        *at(
+        )
+        + at(
             checks,
             named_same & (code != ids.ALL),
             level="error",
@@ -41,8 +41,8 @@ def placed(foundings: pd.DataFrame, checks: pd.DataFrame) -> list[Finding]:
             what="'same' goes with `rest` only.",
             remedy="Write the number of living queens, or rest under founding for all that are not "
             "named that day.",
-        ),
-    ]
+        )
+    )
 
 
 def rest_rows(foundings: pd.DataFrame, checks: pd.DataFrame) -> list[Finding]:

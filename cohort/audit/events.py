@@ -28,9 +28,9 @@ def placed(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
         if ids.of_file(name, foundings) is None
     ]
     whose = (code == ids.ALL) & events["file"].isin(files).to_numpy()
-    return [
-        *ids.unknown_ids(events, code == ids.UNKNOWN, foundings),
-        *at(
+    return (
+        ids.unknown_ids(events, code == ids.UNKNOWN, foundings)
+        + at(
             events,
             code == ids.REST,
             level="error",
@@ -38,8 +38,8 @@ def placed(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
             column="founding",
             what="`rest` goes with looks only.",
             remedy="Write all for every open founding of this file, or a row for each founding.",
-        ),
-        *at(
+        )
+        + at(
             events,
             whose,
             level="error",
@@ -49,8 +49,8 @@ def placed(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
             "keepers.",
             remedy="Put the keeper's sign in the file name (events-K2.csv), as with "
             "foundings-K2.csv.",
-        ),
-    ]
+        )
+    )
 
 
 def before_started(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:

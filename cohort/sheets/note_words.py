@@ -336,7 +336,8 @@ def _numbers_with_words(line: Line, note: str, first: str) -> None:
 
 def _nearly(line: Line, first: str) -> tuple[tuple[str, str], ...]:
     """A slip of the pen in a fixed word at the start of a note."""
-    known = [word for word, kind, _ in _LONGEST_FIRST if " " not in word and kind != "first"]
+    known = [word for word, _, _ in _LONGEST_FIRST if " " not in word and len(word) > 3]
+    known.remove("none")  # one is a word of notes
     near = next((word for word in known if sorted(word) == sorted(first)), "")
     near = near or (nearest(first, known, cutoff=0.84) if len(first) > 2 else "")
     if not near:

@@ -113,6 +113,19 @@ CASES = {
         "Write K2-02 if that is meant.",
         {**happened("K2-02,2026-07-14,queens-out,1,K2-03"), F: NEW},
     ),
+    "queens out on the day of a look": (
+        {
+            C: "+K2-02,2026-07-15,3,0\n",
+            **happened("K2-02,2026-07-14,queens-out,1,given"),
+        },
+        "write 4 there if they were gone already, or date the event a day earlier",
+        {
+            C: "+K2-02,2026-07-15,3,0\n",
+            F: "founding,genus,started,queens,keeper\nK2-01,Lasius,2026-07-04,1,K2\n"
+            "K2-02,Lasius,2026-07-04,4,K2\n",
+            **happened("K2-02,2026-07-07,queens-out,1,given"),
+        },
+    ),
     "a date in two orders": (
         {C: "+K2-02,12.07.2026,3,0\n"},
         "Write 2026-07-12 if that is it, or set date_order for the study: dmy.",
@@ -161,6 +174,60 @@ def test_who_follows_a_remedy_to_the_letter_is_rid_of_the_fault(case, folder, to
     assert errors[0].file
     assert errors[0].row
     assert found(folder, mended, today) == ()
+
+
+NOTES = "2026-07-08\nK2-01 1 0\nK2-02 3 0\n2026-07-14\nK2-01 1 0\n"
+
+
+@pytest.mark.parametrize(
+    ("line", "remedy", "mended"),
+    [
+        ("K2-02 3 0 many eggs", "such as K2-07 3 0 eggs", "K2-02 3 0 eggs many"),
+        ("K2-02 3 0 no eggs", "one of none, eggs", "K2-02 3 0 none no eggs"),
+        (
+            "K2-02 2 0 one escaped",
+            "the event queens-out, with number 1 and other escaped, with the date 2026-07-13",
+            "K2-02 2 0 one escaped\n2026-07-13\nK2-02 queens-out 1 escaped",
+        ),
+        (
+            "K2-02 0 0 all escaped",
+            "the event end, with other escaped, with the date 2026-07-13",
+            "K2-02 0 0 all escaped\n2026-07-13\nK2-02 end escaped",
+        ),
+        (
+            "K2-02 2 0 escaped",
+            "write K2-02 3 0 queens-out 1 escaped",
+            "K2-02 3 0 queens-out 1 escaped",
+        ),
+        ("K2-02 3 larve", "", "K2-02 3 0 larvae"),
+        (
+            "rest same winter-in",
+            "Write two lines: rest same, and all winter-in",
+            "rest same\nall winter-in",
+        ),
+        ("rest same 2", "then rest same", "K2-02 3 2\nrest same"),
+    ],
+)
+def test_remedies_for_phone_notes_work_in_the_file(line, remedy, mended, folder, today):
+    (folder.path / "checks.csv").unlink()
+    folder.put("checks-K2.txt", f"{NOTES}{line}\n")
+    told = audit(read_folder(folder.path), today)
+    assert len(told) == 1
+    assert remedy in told[0].remedy
+    assert (told[0].file, told[0].row) == ("checks-K2.txt", 6)
+    folder.put("checks-K2.txt", f"{NOTES}{mended}\n")
+    assert audit(read_folder(folder.path), today) == ()
+
+
+def test_a_queen_who_left_by_the_note_is_told_only_when_she_counts_as_dead(folder, today):
+    (folder.path / "checks.csv").unlink()
+    for line in (
+        "K2-02 3 0 one escaped worker",
+        "K2-02 3 0 queens-out 1 escaped",
+        "K2-02 2 0 calm",
+    ):
+        folder.put("checks-K2.txt", f"{NOTES}{line}\n")
+        assert audit(read_folder(folder.path), today) == ()
 
 
 @pytest.mark.parametrize(
