@@ -178,7 +178,7 @@ def study_of(
     keep = ~repeats(mine) & ~mine["founding"].isin(out).to_numpy()
     return Study(
         settings=examined.settings,
-        kinds=_first(examined.tables["kinds"], _KINDS, ["kind"]),
+        kinds=_kinds(examined.tables["kinds"]),
         foundings=_foundings(mine[keep]),
         checks=_checks(examined.seen.looks, out),
         events=_without(examined.seen.events, out)[list(_EVENTS)].reset_index(drop=True),
@@ -238,6 +238,15 @@ def _checks(looks: pd.DataFrame, out: set[str]) -> pd.DataFrame:
 def _catches(table: pd.DataFrame) -> pd.DataFrame:
     made = table.drop(columns="genus").rename(columns={"label": "genus"})
     return _first(made, _CATCHES, ["catch"])
+
+
+def _kinds(table: pd.DataFrame) -> pd.DataFrame:
+    """One row for each kind; what one row leaves blank is taken from the next that says it."""
+    said = table[list(_KINDS)].replace("", pd.NA)
+    made = said.groupby("kind", sort=False).first().reset_index()
+    texts = [name for name in _KINDS if name != "first_called"]
+    made[texts] = made[texts].fillna("").astype(object)
+    return made[list(_KINDS)]
 
 
 def _first(table: pd.DataFrame, columns: Sequence[str], key: list[str]) -> pd.DataFrame:
