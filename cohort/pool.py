@@ -255,6 +255,11 @@ def pooled(studies: Sequence[Study]) -> Pooled:
             temperatures=_stacked([p.temperatures for p in parts]),
             faulty=_stacked([p.faulty for p in parts]),
             sources=tuple(source for part in parts for source in part.sources),
+            not_read=tuple(
+                _behind(word)(line)
+                for word, study in zip(named, studies, strict=True)
+                for line in study.not_read
+            ),
         ),
         tuple(notes),
     )

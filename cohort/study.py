@@ -107,6 +107,8 @@ class Study(Shown):
         Foundings left out for an error: founding, why, file, row.
     sources : tuple of Source
         Every file read, with its SHA-256.
+    not_read : tuple of str
+        One line for each file that looks like a sheet of the study and was not read.
     """
 
     settings: Settings
@@ -118,6 +120,7 @@ class Study(Shown):
     temperatures: pd.DataFrame
     faulty: pd.DataFrame
     sources: tuple[Source, ...]
+    not_read: tuple[str, ...] = ()
 
     def facts(self) -> tuple[str, Facts]:
         """Title and size of the study."""
@@ -128,7 +131,9 @@ class Study(Shown):
             "kinds": ", ".join(sorted(self.foundings["genus"].unique())),
             "sheets": f"{several(len(self.checks), 'look')}, {several(len(self.events), 'event')} "
             f"from {several(len(self.sources), 'file')}",
-        } | ({"left out for errors": f"{len(self.faulty)}"} if len(self.faulty) else {})
+        } | ({"left out for errors": f"{len(self.faulty)}"} if len(self.faulty) else {}) | (
+            {"not read": "; ".join(self.not_read)} if self.not_read else {}
+        )
 
 
 def read_study(
@@ -186,7 +191,14 @@ def study_of(
         temperatures=_first(examined.tables["temperatures"], _TEMPERATURES, ["shelf", "date"]),
         faulty=faulty,
         sources=tuple(sources),
+        not_read=_not_read(examined.findings),
     )
+
+
+def _not_read(findings: Sequence[Finding]) -> tuple[str, ...]:
+    """One line for each file that was passed over with a warning."""
+    told = [f for f in findings if f.rule == "file-not-read" and f.level == "warning"]
+    return tuple({f.file: f"{f.file}: {f.what} {f.remedy}" for f in told}.values())
 
 
 def _message(errors: Sequence[Finding], astray: Sequence[Finding], without_faulty: bool) -> str:

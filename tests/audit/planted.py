@@ -1096,7 +1096,7 @@ PLANTED = (
     ),
     Planted(
         "file-not-read",
-        "note",
+        "warning",
         "chekcs-K2.csv",
         0,
         "",
