@@ -175,7 +175,7 @@ def _open(
     text: str, order: str, likely: list[tuple[str, dt.date]], today: dt.date | None
 ) -> Problem:
     """Problem of a text that could be two days, with what to write."""
-    settle = "" if order else ", or set date_order for the study: "
+    settle = "" if order else ", or set date_order in the tab study or study.toml to "
     name, day = likely[0]
     if today is not None and day > today:
         could = " or ".join(str(day) for _, day in likely)

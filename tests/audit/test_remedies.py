@@ -128,17 +128,17 @@ CASES = {
     ),
     "a date in two orders": (
         {C: "+K2-02,12.07.2026,3,0\n"},
-        "Write 2026-07-12 if that is it, or set date_order for the study: dmy.",
+        "Write 2026-07-12 if that is it, or set date_order in the tab study or study.toml to dmy.",
         {C: "+K2-02,2026-07-12,3,0\n"},
     ),
     "date_order": (
         {C: "+K2-02,12.07.2026,3,0\n"},
-        "or set date_order for the study: dmy.",
+        "or set date_order in the tab study or study.toml to dmy.",
         {C: "+K2-02,12.07.2026,3,0\n", S: 'date_order = "dmy"\n'},
     ),
     "a short year": (
         {C: "+K2-02,12.7.26,3,0\n"},
-        "Write 2026-07-12 if that is it, or set date_order for the study: dmy.",
+        "Write 2026-07-12 if that is it, or set date_order in the tab study or study.toml to dmy.",
         {C: "+K2-02,12.7.26,3,0\n", S: 'date_order = "dmy"\n'},
     ),
     "the wrong order": (
