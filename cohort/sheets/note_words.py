@@ -20,6 +20,10 @@ from cohort.terms.near import nearest
 HOW_LINE = "Write: number, living queens, workers, what happened, note; such as K2-07 3 0 fight."
 """What a line should look like, for messages."""
 
+HOW_REST = "Write rest same for all foundings that are not named that day."
+ONLY_EVENTS = "'all' goes with events only."
+HOW_ALL = f"{HOW_REST} An event of all of them is written so: all winter-in."
+
 
 class NotUnderstood(Exception):
     """A line that says nothing certain: what is wrong with it, and what to write."""
@@ -38,6 +42,8 @@ class Line(NamedTuple):
     @property
     def again(self) -> str:
         """Line with the counts, for messages; with an example where they are missing."""
+        if self.founding == words.REST:
+            return f"{words.REST} {words.SAME}"
         counts = [count or "-" for count in self.counts] or ["3", "0"]
         return " ".join([self.founding, *(counts if len(counts) == 2 else [*counts, "0"])])
 
@@ -110,6 +116,8 @@ def read_words(line: Line, rest: str) -> Told:
         if not word:
             break
         rest = after
+        if kind != "event" and line.founding.lower() == words.ALL:
+            raise NotUnderstood(ONLY_EVENTS, HOW_ALL)
         if kind == "first":
             _agrees_with_first_worker(line)
         elif kind == "brood":
@@ -148,6 +156,8 @@ def _starts(text: str, word: str) -> bool:
 
 
 def _agrees_with_first_worker(line: Line) -> None:
+    if line.founding == words.REST:
+        _one_of_many("first worker", True)
     workers = line.counts[1] if len(line.counts) == 2 else ""
     if workers in ("", "0"):
         raise NotUnderstood(
@@ -174,8 +184,10 @@ def _certain(line: Line, word: str, after: str) -> None:
     if gone:
         raise NotUnderstood(
             f"'{word} {gone}' leaves open what is there now.",
-            f"Write the stage that is left, {stages}, and brood-gone if all is gone: {line.again} "
-            "none brood-gone.",
+            f"Write the stage that is left, {stages}: {line.again} none."
+            if line.founding == words.REST
+            else f"Write the stage that is left, {stages}, and brood-gone if all is gone: "
+            f"{line.again} none brood-gone.",
         )
     if word == "none" and len(line.counts) < 2:
         raise NotUnderstood(
@@ -262,6 +274,8 @@ def _doubts(line: Line, note: str) -> tuple[tuple[str, str], ...]:
     start = " ".join(note.lower().split()[:2])
     left = instead.told_in(first, words.LEFT)
     ended = instead.told_in(first, words.ENDED) or instead.told_in(start, ("gave up", "not used"))
+    if line.founding == words.REST:
+        _one_of_many(first, bool(left or ended))
     if left:
         raise NotUnderstood(f"'{first}' does not say how many queens left.", _left(line, left))
     if ended:
@@ -280,6 +294,15 @@ def _doubts(line: Line, note: str) -> tuple[tuple[str, str], ...]:
     _dead(line, first)
     _numbers_with_words(line, note.lower(), first)
     return _nearly(line, first)
+
+
+def _one_of_many(first: str, told: bool) -> None:
+    """Refuse what can only be true of single foundings behind ``rest same``."""
+    if told or first in (*words.PARTED, *words.WINTER, *words.DIED, *_QUEENS, *_WORKERS):
+        raise NotUnderstood(
+            f"'{first}' cannot be said of all foundings at once.",
+            "Write rest same alone in its line, and a line for each founding that it is true of.",
+        )
 
 
 def _before(line: Line) -> str:
@@ -310,6 +333,8 @@ def _parted(line: Line) -> str:
 
 
 def _dead(line: Line, first: str) -> None:
+    if line.founding.lower() == words.ALL:
+        return
     if first in words.DIED and (not line.counts or line.counts[0] != "0"):
         raise NotUnderstood(
             f"'{first}' does not say how many queens are alive.",

@@ -16,13 +16,12 @@ import pandas as pd
 
 from cohort.errors import Finding, Level
 from cohort.sheets import note_words
-from cohort.sheets.note_words import NotUnderstood, read_words
+from cohort.sheets.note_words import HOW_ALL, HOW_REST, ONLY_EVENTS, NotUnderstood, read_words
 from cohort.sheets.numbers import keeper_of
 from cohort.sheets.raw import RawTable
 from cohort.sheets.text import decode
 from cohort.terms import words
 
-HOW_REST = "Write rest same for all foundings that are not named that day."
 HOW_DATE = "Write the date alone in a line with its year, such as 2026-07-08."
 MAX_LINE = 2000
 """Longest line that is taken for a note (letters)."""
@@ -138,13 +137,12 @@ def read_line(line: str, day: str) -> Line:
     base = {"founding": founding, "date": day}
     if founding.lower() == words.REST:
         return _rest(base, rest)
-    counts, rest = _counts(founding, rest)
+    for_all = founding.lower() == words.ALL
+    if for_all and not note_words.event_in(rest):
+        raise NotUnderstood(ONLY_EVENTS, HOW_ALL)
+    counts, rest = _counts(founding, rest) if not for_all else ([], rest)
     start = note_words.Line(founding, counts)
     told = read_words(start, rest)
-    if founding.lower() == words.ALL and (counts or told.brood or told.fed or not told.events):
-        raise NotUnderstood(
-            "'all' goes with events only.", f"{HOW_REST} An event is written so: all winter-in."
-        )
     if not counts and not (told.events or told.brood or told.fed):
         _nothing_known(start, rest)
     return _line(base, counts, told)
@@ -199,12 +197,12 @@ def _nothing_known(line: note_words.Line, rest: str) -> None:
 def _rest(base: dict[str, str], rest: str) -> Line:
     """``rest same``, and what was seen in each of them: no workers, a stage of brood."""
     word, _, after = rest.partition(" ")
-    start = note_words.Line(words.REST, ("", "0"))
+    start = note_words.Line(words.REST, ("", "0"))  # no worker can have come in all of them
     if word.lower().rstrip(",;:.") != words.SAME:
-        told = note_words.event_in(rest)
+        event = note_words.event_in(rest)
         raise NotUnderstood(
             "After rest stands same: their queens are as at the last look.",
-            f"Write the event of all open foundings so: all {told}." if told else HOW_REST,
+            f"{_for_all(event)}." if event else HOW_REST,
         )
     counts, after = _counts(words.REST, after.strip(), most=1)
     if counts and counts[0] not in ("", "0"):
@@ -212,23 +210,32 @@ def _rest(base: dict[str, str], rest: str) -> Line:
             f"After rest same, {counts[0]} would be the workers of every founding.",
             "Write a line for each founding whose workers were counted, then rest same.",
         )
-    told_words = read_words(start, after)
-    if told_words.events:
-        event = told_words.events[0]["event"]
+    event = note_words.event_in(after)
+    told = None if event else read_words(start, after)
+    if told is None or told.events:
+        event = event or (told.events[0]["event"] if told else "")
         raise NotUnderstood(
             f"An event does not go with rest: {event}.",
-            f"Write two lines: rest same, and all {event}; or name the foundings it speaks of.",
+            f"Write rest same alone in its line. {_for_all(event)}; or name the foundings.",
         )
     check = {
         **base,
         "founding": words.REST,
         "queens_alive": words.SAME,
         "workers": counts[0] if counts else "",
-        "brood": told_words.brood,
-        "fed": told_words.fed,
-        "note": told_words.note,
+        "brood": told.brood,
+        "fed": told.fed,
+        "note": told.note,
     }
-    return Line(check, (), told_words.doubts)
+    return Line(check, (), told.doubts)
+
+
+def _for_all(event: str) -> str:
+    """How an event of every open founding is written."""
+    if event in words.NEEDS_NUMBER:
+        return f"Write {event} in a line for each founding, such as K2-07 {event} 1"
+    more = " not-used" if event == "end" else ""
+    return f"Write the event of all open foundings in a line of its own: all {event}{more}"
 
 
 def _counts(founding: str, rest: str, most: int = 2) -> tuple[list[str], str]:

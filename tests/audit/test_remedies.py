@@ -202,7 +202,7 @@ NOTES = "2026-07-08\nK2-01 1 0\nK2-02 3 0\n2026-07-14\nK2-01 1 0\n"
         ("K2-02 3 larve", "", "K2-02 3 0 larvae"),
         (
             "rest same winter-in",
-            "Write two lines: rest same, and all winter-in",
+            "Write rest same alone in its line. Write the event of all open foundings",
             "rest same\nall winter-in",
         ),
         ("rest same 2", "then rest same", "K2-02 3 2\nrest same"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -235,6 +236,48 @@ def test_a_plain_note_is_not_doubted(note: str) -> None:
     got = read_line(f"K2-07 3 0 {note}", DAY)
     assert got.check is not None
     assert (got.check["note"], got.doubts) == (note, ())
+
+
+IDS = ("K2-07", "K2-07:", "- K2-07", "rest", "all", "same")
+VOCABULARY = (
+    *words.EVENTS,
+    *words.BROOD,
+    *words.BROOD_ALSO,
+    *words.FED,
+    *words.LEFT,
+    *words.ENDED,
+    *words.PARTED,
+    *words.WINTER,
+    *words.DIED,
+    *words.END_WHY,
+    *("first worker", "queens", "worker", "1", "0", "3+", "-", "?", ",", "and", "same", "K2-08"),
+    *("calm", "Eggs.", "larve", "(dry)", "no", "3/0", "2026-07-08", "8.7."),
+)
+
+
+def proposed(remedy: str) -> list[str]:
+    """Whole lines that a remedy tells to write: from a founding's number to the end of a clause."""
+    found = re.findall(
+        r"(?:write|such as|so:|, |[a-z]: )\s?((?:K2-07|rest same|all) [^;.,:]*)", remedy
+    )
+    cut = [re.split(r" (?:if|or|for|and|as|alone) ", text + " ")[0].strip() for text in found]
+    return [line for line in cut if line.split()[-1] not in ("all", "K2-07")]
+
+
+def test_no_line_of_these_words_is_refused_with_a_line_that_is_refused(rng) -> None:
+    told = 0
+    for _ in range(4000):
+        counts = rng.choice(["0", "1", "3", "5+", "-"], rng.integers(0, 3))
+        line = " ".join([rng.choice(IDS), *counts, *rng.choice(VOCABULARY, rng.integers(0, 4))])
+        try:
+            got = read_line(line, DAY)
+            remedies = [remedy for _, remedy in got.doubts]
+        except NotUnderstood as why:
+            remedies = [why.remedy]
+        for proposal in (text for remedy in remedies for text in proposed(remedy)):
+            read_line(proposal, DAY)
+            told += 1
+    assert told > 1000
 
 
 def test_lines_below_a_date_that_is_not_understood_have_no_date() -> None:
