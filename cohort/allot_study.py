@@ -215,7 +215,7 @@ def day_zero(started: str, order: str) -> str:
     """
     if not started.strip():
         return dt.date.today().isoformat()
-    day = date(started.strip(), order)
+    day = date(started.strip(), order, dt.date.today())
     if isinstance(day, Problem):
         raise StudyError(f"--started: {day.what} {day.remedy} Nothing was drawn.")
     if day > dt.date.today():

@@ -21,11 +21,10 @@ from cohort.sheets import photos
 from cohort.sheets.append import appended, locked, put_rows, safe_name
 from cohort.sheets.folder import read_folder
 from cohort.sheets.notes import read_notes
-from cohort.sheets.numbers import as_known, keeper_of
+from cohort.sheets.numbers import as_known, keeper_of, near_number
 from cohort.sheets.raw import RawTable, Sheets, column_name, sheet_of, tag_of
 from cohort.terms import words
 from cohort.terms.contract import SHEET_NAMES, SHEETS
-from cohort.terms.near import did_you_mean
 
 Row = Mapping[str, str]
 New = Mapping[str, Mapping[str, Sequence[Row]]]
@@ -155,9 +154,10 @@ def log_notes(folder: Path, notes: Path, *, keeper: str = "") -> Logged:
     tables, findings = read_notes(_note_bytes(folder, notes), notes.name)
     if any(finding.level == "error" for finding in findings):
         raise SheetError(findings, f"Nothing was written. {SheetError(findings)}")
-    return write_rows(
+    done = write_rows(
         folder, lambda sheets: _by_keeper(sheets, tables, notes.name, keeper), typed=True
     )
+    return replace(done, findings=(*findings, *done.findings))
 
 
 def _by_keeper(
@@ -236,10 +236,15 @@ def _keeper(sheets: Sheets, founding: str) -> str:
             f"'{founding}' stands for the open foundings of one keeper. Add --keeper, such as "
             "--keeper K2. Nothing was written."
         )
+    near = near_number(founding, known)
     raise StudyError(
-        f"There is no founding '{founding}' in the study. {did_you_mean(founding, known)} "
-        "Nothing was written. Write it into the sheet foundings first."
+        f"There is no founding '{founding}' in the study. Nothing was written. {_meant(near)}"
     )
+
+
+def _meant(near: str) -> str:
+    first = "give it a row in the sheet foundings first."
+    return f"Write {near} if that is meant, or {first}" if near else first.capitalize()
 
 
 def target(folder: Path, sheet: str, keeper: str) -> Path:

@@ -12,7 +12,7 @@ Keepers keep their signs: K2 of last year is K2 of this year.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -148,15 +148,16 @@ def _settings(studies: Sequence[Study], named: Sequence[str]) -> tuple[Settings,
         notes.append(
             f"Not every study adjusts for {', '.join(sorted(dropped))}: the pooled one does not."
         )
-    reasons = tuple(r for r in every[0].leave_out if all(r in s.leave_out for s in every))
-    if {r for s in every for r in s.leave_out} - set(reasons):
+    agreed = [s.leave_out for s in every if s.leave_out] or [()]  # blank: nothing was said
+    reasons = tuple(r for r in agreed[0] if all(r in said for said in agreed))
+    if {r for said in agreed for r in said} - set(reasons):
         notes.append(
             "The studies agreed on different reasons to leave a founding out; each founding "
             "stands as its own sheets say."
         )
     ends = [s.ends for s in every]
     titles = list(dict.fromkeys(s.title for s in every if s.title))
-    questions = {s.primary_question for s in every}
+    questions = {s.primary_question for s in every} - {""}
     return (
         replace(
             every[0],
@@ -166,13 +167,20 @@ def _settings(studies: Sequence[Study], named: Sequence[str]) -> tuple[Settings,
             ends=None if None in ends else max(e for e in ends if e is not None),
             adjust=adjust,
             leave_out=reasons,
-            primary_question=every[0].primary_question if len(questions) == 1 else "",
+            primary_question=questions.pop() if len(questions) == 1 else "",
+            place=_together(s.place for s in every),
+            photo_credit=_together(s.photo_credit for s in every),
             fight_rule=every[0].fight_rule if len({s.fight_rule for s in every}) == 1 else "",
             show_keepers=all(s.show_keepers for s in every),
             look_every=min(s.look_every for s in every),
         ),
         notes,
     )
+
+
+def _together(said: Iterable[str]) -> str:
+    """What the studies say, each once; one that says nothing takes nothing away."""
+    return ", ".join(dict.fromkeys(text for text in said if text))
 
 
 def _stacked(frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
@@ -247,6 +255,11 @@ def pooled(studies: Sequence[Study]) -> Pooled:
             temperatures=_stacked([p.temperatures for p in parts]),
             faulty=_stacked([p.faulty for p in parts]),
             sources=tuple(source for part in parts for source in part.sources),
+            not_read=tuple(
+                _behind(word)(line)
+                for word, study in zip(named, studies, strict=True)
+                for line in study.not_read
+            ),
         ),
         tuple(notes),
     )

@@ -107,6 +107,8 @@ class Study(Shown):
         Foundings left out for an error: founding, why, file, row.
     sources : tuple of Source
         Every file read, with its SHA-256.
+    not_read : tuple of str
+        One line for each file that looks like a sheet of the study and was not read.
     """
 
     settings: Settings
@@ -118,6 +120,7 @@ class Study(Shown):
     temperatures: pd.DataFrame
     faulty: pd.DataFrame
     sources: tuple[Source, ...]
+    not_read: tuple[str, ...] = ()
 
     def facts(self) -> tuple[str, Facts]:
         """Title and size of the study."""
@@ -128,7 +131,9 @@ class Study(Shown):
             "kinds": ", ".join(sorted(self.foundings["genus"].unique())),
             "sheets": f"{several(len(self.checks), 'look')}, {several(len(self.events), 'event')} "
             f"from {several(len(self.sources), 'file')}",
-        } | ({"left out for errors": f"{len(self.faulty)}"} if len(self.faulty) else {})
+        } | ({"left out for errors": f"{len(self.faulty)}"} if len(self.faulty) else {}) | (
+            {"not read": "; ".join(self.not_read)} if self.not_read else {}
+        )
 
 
 def read_study(
@@ -178,7 +183,7 @@ def study_of(
     keep = ~repeats(mine) & ~mine["founding"].isin(out).to_numpy()
     return Study(
         settings=examined.settings,
-        kinds=_first(examined.tables["kinds"], _KINDS, ["kind"]),
+        kinds=_kinds(examined.tables["kinds"]),
         foundings=_foundings(mine[keep]),
         checks=_checks(examined.seen.looks, out),
         events=_without(examined.seen.events, out)[list(_EVENTS)].reset_index(drop=True),
@@ -186,7 +191,14 @@ def study_of(
         temperatures=_first(examined.tables["temperatures"], _TEMPERATURES, ["shelf", "date"]),
         faulty=faulty,
         sources=tuple(sources),
+        not_read=_not_read(examined.findings),
     )
+
+
+def _not_read(findings: Sequence[Finding]) -> tuple[str, ...]:
+    """One line for each file that was passed over with a warning."""
+    told = [f for f in findings if f.rule == "file-not-read" and f.level == "warning"]
+    return tuple({f.file: f"{f.file}: {f.what} {f.remedy}" for f in told}.values())
 
 
 def _message(errors: Sequence[Finding], astray: Sequence[Finding], without_faulty: bool) -> str:
@@ -238,6 +250,15 @@ def _checks(looks: pd.DataFrame, out: set[str]) -> pd.DataFrame:
 def _catches(table: pd.DataFrame) -> pd.DataFrame:
     made = table.drop(columns="genus").rename(columns={"label": "genus"})
     return _first(made, _CATCHES, ["catch"])
+
+
+def _kinds(table: pd.DataFrame) -> pd.DataFrame:
+    """One row for each kind; what one row leaves blank is taken from the next that says it."""
+    said = table[list(_KINDS)].replace("", pd.NA)
+    made = said.groupby("kind", sort=False).first().reset_index()
+    texts = [name for name in _KINDS if name != "first_called"]
+    made[texts] = made[texts].fillna("").astype(object)
+    return made[list(_KINDS)]
 
 
 def _first(table: pd.DataFrame, columns: Sequence[str], key: list[str]) -> pd.DataFrame:

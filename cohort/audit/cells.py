@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections.abc import Mapping
 from typing import NamedTuple
 
-from cohort.terms import words
+from cohort.terms import instead, words
 from cohort.terms.columns import Column
 from cohort.terms.near import did_you_mean
 
@@ -38,6 +39,12 @@ _COMPACT = re.compile(r"((?:19|20)\d{2})(\d{2})(\d{2})", re.ASCII)
 _SHORT = re.compile(r"(\d{1,2})([./ -])\s?(\d{1,2})\2\s?(\d{4}|\d{2})", re.ASCII)
 _NAMED = re.compile(r"(\d{1,2})\.?[ -]+([A-Za-z]{3,9})\.?,?[ -]+(\d{4})", re.ASCII)
 _NAMED_FIRST = re.compile(r"([A-Za-z]{3,9})\.? +(\d{1,2}),? +(\d{4})", re.ASCII)
+_NO_YEAR = re.compile(
+    r"\d{1,2}[./-]\d{1,2}[./-]?|\d{1,2}\.?[ -]+[A-Za-z]{3,9}\.?|[A-Za-z]{3,9}\.? +\d{1,2}\.?",
+    re.ASCII,
+)
+_ORDERS = {"dmy": "day first", "mdy": "month first", "ymd": "year first"}
+_FAR = 5  # a reading so many years before another of the same text is not proposed
 _MONTHS = (
     "january",
     "february",
@@ -87,7 +94,7 @@ def number(text: str, column: Column) -> float | Problem:
     return value
 
 
-def date(text: str, order: str) -> dt.date | Problem:
+def date(text: str, order: str, today: dt.date | None = None) -> dt.date | Problem:
     """Day of a date cell; a text that could be two days is a problem unless `order` is given.
 
     Parameters
@@ -96,13 +103,16 @@ def date(text: str, order: str) -> dt.date | Problem:
         As typed.
     order : {"", "dmy", "mdy", "ymd"}
         Setting ``date_order``.
+    today : date, optional
+        Readings after it are not proposed, where another is not; what is read does not depend
+        on it.
     """
     found = _ISO.fullmatch(text) or _COMPACT.fullmatch(text)
     if found is not None:
         return _checked(text, _day(int(found[1]), int(found[2]), int(found[3])))
     short = _SHORT.fullmatch(text)
     if short is not None:
-        return _short(text, order, int(short[1]), int(short[3]), short[4])
+        return _short(text, order, today, short)
     return _with_month_name(text)
 
 
@@ -110,9 +120,11 @@ def _with_month_name(text: str) -> dt.date | Problem:
     named = _NAMED.fullmatch(text)
     first = _NAMED_FIRST.fullmatch(text)
     if named is not None:
-        return _checked(text, _day(int(named[3]), _month(named[2]), int(named[1])))
+        return _named(text, int(named[3]), named[2], int(named[1]))
     if first is not None:
-        return _checked(text, _day(int(first[3]), _month(first[1]), int(first[2])))
+        return _named(text, int(first[3]), first[1], int(first[2]))
+    if _NO_YEAR.fullmatch(text):
+        return Problem("not-a-date", f"'{text}' has no year.", _WRITE_ISO)
     if re.fullmatch(r"[0-9]{5}(?:[.,][0-9]+)?", text):
         return Problem(
             "date-as-number",
@@ -122,22 +134,68 @@ def _with_month_name(text: str) -> dt.date | Problem:
     return Problem("not-a-date", f"'{text}' is not a date.", _WRITE_ISO)
 
 
-def _short(text: str, order: str, one: int, two: int, year: str) -> dt.date | Problem:
+def _named(text: str, year: int, name: str, day: int) -> dt.date | Problem:
+    month = _month(name)
+    if not month:
+        return Problem("not-a-date", f"'{name}' is not an English month.", _WRITE_ISO)
+    return _checked(text, _day(year, month, day))
+
+
+def _short(text: str, order: str, today: dt.date | None, found: re.Match[str]) -> dt.date | Problem:
+    one, two, year = int(found[1]), int(found[3]), found[4]
     readings = {
         "dmy": _day(_century(year), two, one),
         "mdy": _day(_century(year), one, two),
         "ymd": _day(2000 + one, two, int(year)) if len(year) == 2 else None,
     }
-    if order and not (order == "ymd" and len(year) == 4):
+    can = {name: day for name, day in readings.items() if day is not None}
+    settled = bool(order) and not (order == "ymd" and len(year) == 4)
+    if settled and readings[order] is None and can:
+        return Problem(
+            "not-a-date",
+            f"'{text}' is no day of the calendar with the {_ORDERS[order]} (date_order).",
+            f"Write it as YYYY-MM-DD, such as {_likely(can, today)[0][1]} if that is the day.",
+        )
+    if settled:
         return _checked(text, readings[order])
-    days = {day for day in readings.values() if day is not None}
-    if len(days) < 2:
-        return _checked(text, next(iter(days), None))
-    could = " or ".join(day.isoformat() for day in sorted(days))
+    if len(set(can.values())) < 2:
+        return _checked(text, next(iter(can.values()), None))
+    return _open(text, order, _likely(can, today), today)
+
+
+def _likely(can: Mapping[str, dt.date], today: dt.date | None) -> list[tuple[str, dt.date]]:
+    """Readings to propose: not in the future and not years before another, if any is so."""
+    past = {name: day for name, day in can.items() if today is None or day <= today} or can
+    latest = max(past.values()).year
+    first = {day: name for name, day in reversed([*past.items()]) if latest - day.year < _FAR}
+    return [(name, day) for name, day in past.items() if first.get(day) == name]
+
+
+def _open(
+    text: str, order: str, likely: list[tuple[str, dt.date]], today: dt.date | None
+) -> Problem:
+    """Problem of a text that could be two days, with what to write."""
+    settle = "" if order else ", or set date_order in the tab study or study.toml to "
+    name, day = likely[0]
+    if today is not None and day > today:
+        could = " or ".join(str(day) for _, day in likely)
+        return Problem(
+            "date-ambiguous",
+            f"'{text}' could be {could}, and neither has come yet.",
+            f"Look at the year (today is {today}), and write the day as YYYY-MM-DD.",
+        )
+    if len(likely) == 1:
+        return Problem(
+            "date-ambiguous",
+            f"'{text}' leaves open which number is the day.",
+            f"Write {day} if that is it{settle + name if settle else ''}.",
+        )
+    could = " or ".join(f"{day} ({_ORDERS[name]})" for name, day in likely)
+    names = " or ".join(f"{name} ({_ORDERS[name]})" for name, _ in likely)
     return Problem(
         "date-ambiguous",
         f"'{text}' could be {could}.",
-        "Write it as YYYY-MM-DD, or set date_order (dmy or mdy) for the study.",
+        f"Write the one that is meant{settle + names if settle else ''}.",
     )
 
 
@@ -169,6 +227,7 @@ def _checked(text: str, day: dt.date | None) -> dt.date | Problem:
 _ALSO = {
     **words.FEEDING_ALSO,
     **words.EVENT_ALSO,
+    **words.BROOD_ALSO,
     **words.ADJUST_ALSO,
 }
 _YES = {"y": "yes", "true": "yes", "n": "no", "false": "no"}
@@ -185,14 +244,15 @@ def word(text: str, column: Column) -> str | Problem:
     also = _ALSO.get(also, also)
     if also in column.allowed:
         return also
-    return unknown_word(text, column.allowed)
+    return unknown_word(text, column)
 
 
-def unknown_word(text: str, allowed: tuple[str, ...]) -> Problem:
-    """Problem that names the words allowed and a close match."""
-    hint = did_you_mean(text, allowed)
+def unknown_word(text: str, column: Column) -> Problem:
+    """Problem that names the words allowed, and what to write."""
+    remedy = did_you_mean(text, column.allowed)
+    if column.name == "event":
+        remedy = instead.for_event(text) or remedy
+    use = "Use one of these words" + ("." if column.need == "yes" else ", or leave the cell blank.")
     return Problem(
-        "unknown-word",
-        f"'{text}' is not one of {', '.join(allowed)}.",
-        hint or "Use one of these words, or leave the cell blank.",
+        "unknown-word", f"'{text}' is not one of {', '.join(column.allowed)}.", remedy or use
     )

@@ -20,19 +20,33 @@ def placed(foundings: pd.DataFrame, checks: pd.DataFrame) -> list[Finding]:
     """Rows of a founding that is not there, and `same` without `rest`."""
     code = checks["code"].to_numpy()
     named_same = checks["same"].to_numpy() & (code != ids.REST)
-    return ids.unknown_ids(checks, (code == ids.UNKNOWN) | (code == ids.ALL), foundings) + at(
-        checks,
-        named_same,
-        level="error",
-        rule="same-without-rest",
-        column="queens_alive",
-        what="'same' goes with `rest` only.",
-        remedy="Write the number of living queens.",
+    return (
+        ids.unknown_ids(checks, code == ids.UNKNOWN, foundings)
+        + at(
+            checks,
+            code == ids.ALL,
+            level="error",
+            rule="all-in-checks",
+            column="founding",
+            what="`all` goes with events only.",
+            remedy="Write rest, with same under queens_alive, for all that are not named that day; "
+            "or a row for each founding.",
+        )
+        + at(
+            checks,
+            named_same & (code != ids.ALL),
+            level="error",
+            rule="same-without-rest",
+            column="queens_alive",
+            what="'same' goes with `rest` only.",
+            remedy="Write the number of living queens, or rest under founding for all that are not "
+            "named that day.",
+        )
     )
 
 
 def rest_rows(foundings: pd.DataFrame, checks: pd.DataFrame) -> list[Finding]:
-    """`rest` rows: queens_alive must be `same`, and the file must tell whose they are."""
+    """`rest` rows: `same`, no workers but 0, and the file must tell whose they are."""
     rest = checks["code"].to_numpy() == ids.REST
     if not rest.any():
         return []
@@ -46,15 +60,18 @@ def rest_rows(foundings: pd.DataFrame, checks: pd.DataFrame) -> list[Finding]:
         what="A `rest` row says that all others were as at the last look: only 'same' fits.",
         remedy="Write same, or a row for each founding that was counted.",
     )
-    counted = (checks["workers"].notna() | (checks["brood"] != "")).to_numpy()
+    none = checks["workers"].eq(0).fillna(False).to_numpy(dtype=bool)
+    none &= ~checks["workers_at_least"].to_numpy()
+    counted = checks["workers"].notna().to_numpy() & ~none
     found += at(
         checks,
         rest & counted,
         level="warning",
         rule="rest-with-counts",
         column="workers",
-        what="Workers and brood of a `rest` row are not read: they are taken as before.",
-        remedy="Write a row for each founding whose workers were counted.",
+        what="A number of workers in a `rest` row would be that of every founding; it is not read.",
+        remedy="Leave the cell blank (workers as before; 0 if none of them had any), and write a "
+        "row for each founding whose workers were counted.",
     )
     files = [name for name in checks["file"][rest].unique() if ids.of_file(name, foundings) is None]
     return found + at(

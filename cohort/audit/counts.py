@@ -36,8 +36,26 @@ def count_rises(foundings: pd.DataFrame, seen: Followed) -> list[Finding]:
         rule="count-rises",
         column="queens_alive",
         what=what,
-        remedy="See which count is right. Queens that were put in or taken out need an event "
-        "queens-in or queens-out with their number.",
+        remedy=[_how_to_settle(looks, seen, int(p), int(last[p])) for p in wrong],
+    )
+
+
+def _how_to_settle(looks: pd.DataFrame, seen: Followed, place: int, last: int) -> str:
+    """Remedy for a count that rises; an event counts from the look after it."""
+    if last >= 0:
+        code = looks["code"].to_numpy()[[last]]
+        when = day_numbers(looks["date"])[[last]]
+        same_day = int((seen.moved.through(code, when) - seen.moved.before(code, when))[0])
+        if same_day < 0:
+            date = day(looks["date"].iloc[last])
+            return (
+                f"Queens taken out on {date} are still in the count of that day: write "
+                f"{int(looks['queens_alive'].iloc[last]) - same_day} there if they were gone "
+                "already, or date the event a day earlier; or see which count is right."
+            )
+    return (
+        "See which count is right. Queens that were put in or taken out need an event queens-in or "
+        "queens-out with their number."
     )
 
 
@@ -112,6 +130,7 @@ def workers_gone(seen: Followed) -> list[Finding]:
     last = before_with(noted, start)
     gone = noted & (number == 0) & (last >= 0) & (number[last] > 0)
     places = np.flatnonzero(gone)
+    rest = looks["from_rest"].to_numpy(dtype=bool)
     return at(
         looks,
         places,
@@ -122,7 +141,12 @@ def workers_gone(seen: Followed) -> list[Finding]:
             f"No workers, but {number[last[p]]} on {day(looks['date'].iloc[last[p]])}."
             for p in places
         ],
-        remedy="If you did not look, leave the cell blank; if they died, nothing is to be done.",
+        remedy=[
+            "Write a row of its own for it that day, or leave workers blank in the `rest` row."
+            if rest[p]
+            else "If you did not look, leave the cell blank; if they died, nothing is to be done."
+            for p in places
+        ],
     )
 
 

@@ -14,7 +14,8 @@ from cohort.audit.find import at, day, days
 from cohort.audit.looks import Followed
 from cohort.audit.runs import day_numbers
 from cohort.errors import Finding
-from cohort.terms import words
+from cohort.sheets.numbers import near_number
+from cohort.terms import instead, words
 from cohort.terms.near import did_you_mean
 
 
@@ -27,15 +28,28 @@ def placed(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
         if ids.of_file(name, foundings) is None
     ]
     whose = (code == ids.ALL) & events["file"].isin(files).to_numpy()
-    return ids.unknown_ids(events, (code == ids.UNKNOWN) | (code == ids.REST), foundings) + at(
-        events,
-        whose,
-        level="error",
-        rule="all-of-whom",
-        column="founding",
-        what="Which foundings `all` stands for cannot be told: the study has those of several "
-        "keepers.",
-        remedy="Put the keeper's sign in the file name (events-K2.csv), as with foundings-K2.csv.",
+    return (
+        ids.unknown_ids(events, code == ids.UNKNOWN, foundings)
+        + at(
+            events,
+            code == ids.REST,
+            level="error",
+            rule="rest-in-events",
+            column="founding",
+            what="`rest` goes with looks only.",
+            remedy="Write all for every open founding of this file, or a row for each founding.",
+        )
+        + at(
+            events,
+            whose,
+            level="error",
+            rule="all-of-whom",
+            column="founding",
+            what="Which foundings `all` stands for cannot be told: the study has those of several "
+            "keepers.",
+            remedy="Put the keeper's sign in the file name (events-K2.csv), as with "
+            "foundings-K2.csv.",
+        )
     )
 
 
@@ -95,9 +109,19 @@ def other_word(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
                 f"{' or a founding' if name == 'queens-out' else ''}."
                 for p in wrong
             ],
-            remedy=[did_you_mean(other[p], right) or "Use one of these words." for p in wrong],
+            remedy=[_right_other(str(other[p]), name, known) for p in wrong],
         )
     return findings + _other_blank(events)
+
+
+def _right_other(text: str, event: str, known: set[str]) -> str:
+    """Remedy for a word under `other` that is none of its event's."""
+    near = near_number(text, known) if event == "queens-out" else ""
+    return (
+        instead.for_other(text, event)
+        or did_you_mean(text, [near] if near else words.OTHER_WORDS[event], cutoff=0.6)
+        or "Use one of these words."
+    )
 
 
 def _plain(text: str) -> str:

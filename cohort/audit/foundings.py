@@ -14,6 +14,7 @@ import pandas as pd
 from cohort.audit.find import at, days
 from cohort.audit.settings import Settings
 from cohort.errors import Finding
+from cohort.sheets.numbers import near_number
 from cohort.shown import several
 from cohort.terms import words
 from cohort.terms.genera import (
@@ -22,7 +23,6 @@ from cohort.terms.genera import (
     needs_host,
     spreading,
 )
-from cohort.terms.near import did_you_mean
 
 Rule = Callable[[pd.DataFrame, Settings], list[Finding]]
 
@@ -216,7 +216,9 @@ def parted(table: pd.DataFrame, settings: Settings) -> list[Finding]:
             column="from",
             what=[f"There is no founding '{name}'." for name in origin[unknown]],
             remedy=[
-                did_you_mean(name, ids, cutoff=0.6) or "Look at the number."
+                f"Write {near} if that is meant."
+                if (near := near_number(name, ids))
+                else f"Give {name} a row in foundings, or mend the number."
                 for name in origin[unknown]
             ],
         ),

@@ -14,10 +14,9 @@ import pandas as pd
 
 from cohort.audit.find import at
 from cohort.errors import Finding
-from cohort.sheets.numbers import keeper_of
+from cohort.sheets.numbers import keeper_of, near_number
 from cohort.sheets.raw import tag_of
 from cohort.terms import SHEET_NAMES, words
-from cohort.terms.near import did_you_mean
 
 UNKNOWN, REST, ALL, BLANK = -1, -2, -3, -4
 _HINTS = 200  # close matches are looked up for so many different ids; the search is slow
@@ -57,7 +56,7 @@ def unknown_ids(table: pd.DataFrame, at_: np.ndarray, foundings: pd.DataFrame) -
     """
     some = table["founding"].to_numpy()[at_]
     known = [name for name in foundings["founding"].unique() if name]
-    hints = {name: did_you_mean(name, known, cutoff=0.6) for name in pd.unique(some)[:_HINTS]}
+    near = {name: near_number(name, known) for name in pd.unique(some)[:_HINTS]}
     return at(
         table,
         at_,
@@ -66,7 +65,9 @@ def unknown_ids(table: pd.DataFrame, at_: np.ndarray, foundings: pd.DataFrame) -
         column="founding",
         what=[f"There is no founding '{name}'." for name in some],
         remedy=[
-            f"{hints.get(name, '')} Add it to foundings, or mend the number.".strip()
+            f"Write {near[name]} if that is meant, or give {name} a row in foundings."
+            if near.get(name)
+            else f"Give {name} a row in foundings, or mend the number."
             for name in some
         ],
     )

@@ -179,7 +179,7 @@ def _spread_rest(
 
 
 def _carried(both: pd.DataFrame, foundings: pd.DataFrame, moved: Moves) -> pd.DataFrame:
-    """`rest` rows with queens as at the last look and workers as before."""
+    """`rest` rows with queens as at the last look; workers 0 where 0 is noted, else as before."""
     code, day = both["code"].to_numpy(), day_numbers(both["date"])
     rest = both["from_rest"].to_numpy(dtype=bool)
     start = run_starts(code)
@@ -203,9 +203,11 @@ def _workers_carried(
     both: pd.DataFrame, foundings: pd.DataFrame, rest: np.ndarray, start: np.ndarray
 ) -> pd.DataFrame:
     code = both["code"].to_numpy()
-    noted = both["workers"].notna().to_numpy() & ~rest
-    last = last_with(noted, start)
     number = both["workers"].fillna(0).to_numpy(dtype=np.int64)
+    # A number above 0 in a `rest` row cannot be that of each of them; 0 means seen in none.
+    loose = both["workers_at_least"].to_numpy(dtype=bool)
+    noted = both["workers"].notna().to_numpy() & ~(rest & ((number > 0) | loose))
+    last = last_with(noted, start)
     # Never looked at before and followed from day 0: as before means none, as on day 0.
     fresh = (last_with(~rest, start) < 0) & foundings["followed_from"].isna().to_numpy()[code]
     workers = np.where(rest, np.where(last >= 0, number[last], 0), number)

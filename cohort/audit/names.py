@@ -154,10 +154,11 @@ def known_kinds(kinds: pd.DataFrame) -> tuple[dict[str, Kind], list[Finding]]:
         if name.rule:
             findings += _one(kinds, place, name)
         entry = Kind(name.label, species or name.species)
-        if kind in entries and entries[kind] != entry:
+        before = entries.get(kind, entry)
+        if any(one and other and one != other for one, other in zip(before, entry, strict=True)):
             findings += _kind_twice(kinds, place, kind, first[kind])
-        elif kind:
-            entries.setdefault(kind, entry)
+        elif kind:  # what one row leaves blank another may say
+            entries[kind] = Kind(before.genus or entry.genus, before.species or entry.species)
             first.setdefault(kind, place)
     return entries, findings
 
@@ -171,7 +172,7 @@ def _kind_twice(kinds: pd.DataFrame, place: int, kind: str, first: int) -> list[
         column="kind",
         what=f"The kind '{kind}' stands in row {kinds['row'].iloc[first]} of "
         f"{kinds['file'].iloc[first]} too, with another name.",
-        remedy="Keep one row for each kind.",
+        remedy="Mend the name that is wrong, or give one of the two another word.",
     )
 
 

@@ -137,13 +137,9 @@ def read_settings(raw: Sequence[RawTable]) -> tuple[Settings, list[Finding]]:
     raw : sequence of RawTable
         Tables of the sheet `study`, with the columns setting and value.
     """
-    typed, findings = _typed_cells(raw)
-    order = (
-        cells.word(typed["date_order"].text, SETTINGS["date_order"])
-        if ("date_order" in typed)
-        else ""
-    )
-    reader = _reader(order if isinstance(order, str) else "")
+    order = _order(raw)
+    typed, findings = _typed_cells(raw, order)
+    reader = _reader(order)
     kept = dict(typed)
     while True:
         try:
@@ -190,13 +186,23 @@ def _finding(place: Finding, *, rule: str, column: str, what: str, remedy: str) 
     )
 
 
-def _typed_cells(raw: Sequence[RawTable]) -> tuple[dict[str, _Cell], list[Finding]]:
+def _order(raw: Sequence[RawTable]) -> str:
+    """Setting ``date_order``, by which the others are read; blank where it is unreadable."""
+    said = (cell.text for name, cell in _rows(raw) if name == "date_order" and cell.text)
+    order = cells.word(next(said, ""), SETTINGS["date_order"])
+    return order if isinstance(order, str) else ""
+
+
+def _typed_cells(raw: Sequence[RawTable], order: str) -> tuple[dict[str, _Cell], list[Finding]]:
+    """First filled cell of each setting; a blank one says nothing, and contradicts none."""
     typed: dict[str, _Cell] = {}
     findings: list[Finding] = []
     for name, cell in _rows(raw):
         if name not in SETTINGS:
             findings.append(_unknown(name, cell))
-        elif name in typed and typed[name].text != cell.text:
+        elif not cell.text:
+            continue
+        elif name in typed and not _alike(name, typed[name].text, cell.text, order):
             findings.append(
                 _finding(
                     cell.place,
@@ -204,12 +210,19 @@ def _typed_cells(raw: Sequence[RawTable]) -> tuple[dict[str, _Cell], list[Findin
                     column=name,
                     what=f"{name} is '{cell.text}' here and '{typed[name].text}' in "
                     f"{typed[name].place.where}.",
-                    remedy="Settle on one and take out the other.",
+                    remedy="Settle on one; leave the other blank, or write the same.",
                 )
             )
-        elif cell.text:
-            typed[name] = cell
+        else:
+            typed.setdefault(name, cell)
     return typed, findings
+
+
+def _alike(name: str, one: str, other: str, order: str) -> bool:
+    """Whether two texts of a setting mean the same: ``Yes`` and ``yes``, two spellings of a day."""
+    values = [_value(text, SETTINGS[name], order) for text in (one, other)]
+    readable = not any(isinstance(value, cells.Problem) for value in values)
+    return one == other or (readable and values[0] == values[1])
 
 
 def _rows(raw: Sequence[RawTable]) -> Iterator[tuple[str, _Cell]]:

@@ -170,7 +170,7 @@ def _column(
     frame: pd.DataFrame, column: Column, distinct: Distinct, order: str, today: dt.date
 ) -> tuple[dict[str, Any], list[Finding]]:
     findings = _blank_cells(frame, column, distinct)
-    values, problems = _values(distinct, _reader(column, order))
+    values, problems = _values(distinct, _reader(column, order, today))
     findings += _told(frame, column, distinct, problems)
     if column.kind == "date":
         findings += _after_today(frame, column, distinct, values, today)
@@ -193,13 +193,13 @@ def _blank_cells(frame: pd.DataFrame, column: Column, distinct: Distinct) -> lis
     )
 
 
-def _reader(column: Column, order: str) -> Callable[[str], object]:
+def _reader(column: Column, order: str, today: dt.date) -> Callable[[str], object]:
     if column.kind == "count":
         return lambda text: _count_or_same(text, column)
     if column.kind in ("number", "days"):
         return lambda text: cells.number(text, column)
     if column.kind == "date":
-        return lambda text: cells.date(text, order)
+        return lambda text: cells.date(text, order, today)
     if column.kind in ("word", "yes-no"):
         return lambda text: cells.word(text, column)
     if column.kind == "id":

@@ -11,7 +11,17 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from cohort.audit import catches, checks, counts, events, foundings, ids, rhythm, temperatures
+from cohort.audit import (
+    catches,
+    checks,
+    counts,
+    events,
+    foundings,
+    ids,
+    remarks,
+    rhythm,
+    temperatures,
+)
 from cohort.audit.allotted import taken_up
 from cohort.audit.looks import Followed, followed
 from cohort.audit.names import known_kinds, named
@@ -98,6 +108,8 @@ def _looks_and_events(
         *checks.rest_rows(mine, looked),
         *checks.inside_following(mine, looked, seen),
         *checks.twice_a_day(seen),
+        *remarks.brood_in_note(seen),
+        *remarks.left_in_note(mine, seen),
         *counts.count_rises(mine, seen),
         *counts.more_out_than_alive(mine, seen),
         *counts.workers_gone(seen),

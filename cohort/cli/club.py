@@ -79,6 +79,8 @@ def _read(studies: list[Path], out: Path, without_faulty: bool, quiet: bool) -> 
         whole = pooled([read_study(folder, without_faulty=without_faulty) for folder in studies])
     for note in whole.notes:
         typer.echo(note, err=True)
+    for line in whole.study.not_read:
+        typer.echo(f"Not read: {line}")
     return whole.study
 
 

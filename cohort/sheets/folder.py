@@ -16,6 +16,7 @@ from cohort.sheets.delimited import read_delimited
 from cohort.sheets.lists import drawn_numbers
 from cohort.sheets.raw import Notice, RawTable, Sheets, Source, sheet_of
 from cohort.sheets.setting import read_settings
+from cohort.sheets.unread import not_read
 from cohort.terms import SHEET_NAMES
 
 _Read = tuple[list[RawTable], list[Notice]]
@@ -44,20 +45,23 @@ def read_folder(folder: str | Path) -> Sheets:
     tables: list[RawTable] = []
     notices: list[Notice] = []
     sources: list[Source] = []
+    passed_over: list[Path] = []
     for path in sorted(place.iterdir(), key=lambda item: item.name):
         reader = _reader(path)
         if reader is None:
-            notices += _not_read(path)
+            passed_over.append(path)
             continue
         data = _bytes(path)
         found, told = reader(path, data)
         tables += found
         notices += told
         sources.append(Source(path.name, hashlib.sha256(data).hexdigest()))
+    notices += not_read(passed_over, tables)
     if not sources:
+        unread = next((f" {notice}" for notice in notices if notice.level == "warning"), "")
         raise StudyError(
             f"No sheets in {place}: a study holds at least foundings.csv or a workbook with a tab "
-            "'foundings'. Start one with: cohort begin"
+            f"'foundings'. Start one with: cohort begin{'.' if unread else ''}{unread}"
         )
     drawn, told = drawn_numbers(place)
     return Sheets(tuple(tables), (*notices, *told), tuple(sources), drawn)
@@ -97,29 +101,6 @@ def _reader(path: Path) -> Callable[[Path, bytes], _Read] | None:
     if suffix == ".txt" and sheet == "checks":
         return _notes
     return None
-
-
-def _not_read(path: Path) -> list[Notice]:
-    hidden = path.name.startswith((".", "~$"))
-    suffix = path.suffix.lower()
-    if hidden or not path.is_file() or suffix not in {".csv", ".txt", ".tsv", ".xls", ".toml"}:
-        return []
-    remedy = f"To have it read, let its name begin with one of {', '.join(SHEET_NAMES)}."
-    if suffix == ".txt":
-        remedy = "To have check notes read, let the name begin with 'checks'."
-    elif suffix in {".xls", ".tsv"}:
-        remedy = "To have it read, save it as .xlsx or .csv."
-    elif suffix == ".toml":
-        remedy = "Settings are read from study.toml only."
-    return [
-        Notice(
-            level="warning" if suffix in {".xls", ".tsv"} else "note",
-            rule="file-not-read",
-            file=path.name,
-            what="The file was not read.",
-            remedy=remedy,
-        )
-    ]
 
 
 def _csv(path: Path, data: bytes) -> _Read:

@@ -14,44 +14,50 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from cohort.errors import Finding
+from cohort.errors import Finding, Level
+from cohort.sheets import note_words
+from cohort.sheets.note_words import HOW_ALL, HOW_REST, ONLY_EVENTS, NotUnderstood, read_words
+from cohort.sheets.numbers import keeper_of
 from cohort.sheets.raw import RawTable
 from cohort.sheets.text import decode
 from cohort.terms import words
 
-HOW_LINE = "Write: number, living queens, workers, what happened, note; such as K2-07 3 0 fight."
-"""What a line should look like, for messages."""
 HOW_DATE = "Write the date alone in a line with its year, such as 2026-07-08."
 MAX_LINE = 2000
 """Longest line that is taken for a note (letters)."""
 
-_DATE = re.compile(
-    r"(?:[A-Za-z]{2,10}\.?,?\s+)?"  # a weekday before it is read over
-    r"(\d{1,4}\s?[-./]\s?\d{1,2}\s?[-./]\s?\d{1,4}"
+_DAY = (
+    r"\d{1,4}\s?[-./]\s?\d{1,2}\s?[-./]\s?\d{1,4}"
     r"|\d{1,2}\.?\s+[A-Za-z]{3,10}\.?,?\s+\d{4}"
-    r"|[A-Za-z]{3,10}\.?\s+\d{1,2},?\s+\d{4})\s*:?\Z"
+    r"|[A-Za-z]{3,10}\.?\s+\d{1,2},?\s+\d{4}"
 )
-_LIKE_DATE = re.compile(r"\d{1,2}\s?[./]\s?\d{1,2}\.?\s*:?\Z|\d{1,2}\.?\s+[A-Za-z]{3,10}\s*:?\Z")
+_WEEKDAY = r"(?:[A-Za-z]{2,10}\.?,?\s+)?"  # read over before a date
+_DATE = re.compile(rf"{_WEEKDAY}({_DAY})\s*[:.]?\Z")
+_DATE_FIRST = re.compile(rf"{_WEEKDAY}(?:{_DAY})[\s:,(]")
+_MONTH = r"(?:jan|feb|mar|mär|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)[a-z]*\.?"
+_NO_YEAR = re.compile(
+    rf"{_WEEKDAY}(?:\d{{1,2}}\s?[./]\s?\d{{1,2}}\.?(?=[\s:]|\Z)"
+    rf"|\d{{1,2}}\.?\s+{_MONTH}\s*:?\Z|{_MONTH}\s+\d{{1,2}}\.?\s*:?\Z)",
+    re.IGNORECASE,
+)
+_BULLET = re.compile(r"\A[-–—•*·]\s+(?=\S)")
 _COUNT = re.compile(r"\d{1,6}\+?\Z")
 _LIKE_COUNT = re.compile(r"[+\-.]?\d")
 _ID = re.compile(r"[^\s,;:]{1,40}\Z")
 NOT_LOOKED = ("-", "–", "?", "_")
 """Signs that hold the place of a count nobody looked for."""
 
-CHECK_COLUMNS = ("founding", "date", "queens_alive", "workers", "note")
+CHECK_COLUMNS = ("founding", "date", "queens_alive", "workers", "brood", "fed", "note")
 EVENT_COLUMNS = ("founding", "date", "event", "number", "other", "note")
 
 
 @dataclass(frozen=True)
 class Line:
-    """One line understood: a look (or None) and the events in it."""
+    """One line understood: a look (or None), the events in it, and what may be meant otherwise."""
 
     check: dict[str, str] | None
     events: tuple[dict[str, str], ...]
-
-
-class NotUnderstood(Exception):
-    """A line that says nothing certain; its text is what is wrong with it."""
+    doubts: tuple[tuple[str, str], ...] = ()
 
 
 def read_notes(data: bytes, file: str) -> tuple[list[RawTable], list[Finding]]:
@@ -76,7 +82,7 @@ def read_notes(data: bytes, file: str) -> tuple[list[RawTable], list[Finding]]:
     events: list[tuple[int, dict[str, str]]] = []
     day = ""
     for number, raw in enumerate(text.splitlines(), start=1):
-        line = raw.strip().strip("\ufeff").strip()
+        line = _plain(raw)
         if not line or line.startswith("#"):
             continue
         date = _DATE.match(line) if len(line) < 60 else None
@@ -86,9 +92,11 @@ def read_notes(data: bytes, file: str) -> tuple[list[RawTable], list[Finding]]:
         try:
             got = read_line(line, day)
         except NotUnderstood as why:
-            findings.append(_finding(file, number, line, str(why)))
-            day = "" if _LIKE_DATE.match(line) else day
+            findings.append(_finding(file, number, line, why))
+            day = "" if _dated(line) else day
             continue
+        for what, remedy in got.doubts:
+            findings.append(_told(file, number, "warning", "note-word", what, remedy))
         if got.check:
             checks.append((number, got.check))
         events += [(number, event) for event in got.events]
@@ -113,135 +121,166 @@ def read_line(line: str, day: str) -> Line:
     NotUnderstood
         When anything in it is not certain.
     """
-    if _LIKE_DATE.match(line):
-        raise NotUnderstood(
-            f"A date without a year is not understood; the lines below it have no date. {HOW_DATE}"
-        )
+    line = _plain(line)
+    _no_date(line)
     if len(line) > MAX_LINE:
-        raise NotUnderstood(f"The line is longer than {MAX_LINE} letters.")
+        raise NotUnderstood(f"The line is longer than {MAX_LINE} letters.", "Break it up.")
     head, _, rest = line.partition(" ")
     founding = head.rstrip(",;:")
     if not _ID.match(founding):
-        raise NotUnderstood(f"It does not begin with a number of a founding. {HOW_LINE}")
+        raise NotUnderstood("It does not begin with a number of a founding.")
+    if founding.lower() == words.SAME:
+        raise NotUnderstood("It does not say whose counts are the same.", HOW_REST)
     if not day:
-        raise NotUnderstood(f"No date stands above it. {HOW_DATE}")
+        raise NotUnderstood("No date stands above it.", HOW_DATE)
     rest = rest.strip()
     base = {"founding": founding, "date": day}
     if founding.lower() == words.REST:
         return _rest(base, rest)
-    counts, rest = _counts(rest)
-    events, note = _events(base, rest, counts)
-    if not counts and not events:
-        raise NotUnderstood(f"Neither a count nor a known word follows the number. {HOW_LINE}")
-    if not counts:
-        return Line(None, (*events[:-1], {**events[-1], "note": note}))
-    names = ("queens_alive", "workers")
-    looked = dict(zip(names, counts, strict=False))
-    check = {**base, **looked, "note": note}
-    return Line(check if any(looked.values()) or note else None, tuple(events))
+    for_all = founding.lower() == words.ALL
+    if for_all and not note_words.event_in(rest):
+        raise NotUnderstood(ONLY_EVENTS, HOW_ALL)
+    counts, rest = _counts(founding, rest) if not for_all else ([], rest)
+    start = note_words.Line(founding, counts)
+    told = read_words(start, rest)
+    if not counts and not (told.events or told.brood or told.fed):
+        _nothing_known(start, rest)
+    return _line(base, counts, told)
+
+
+def _plain(line: str) -> str:
+    """Line with single spaces (tabs and hard spaces too) and without the dot of a list."""
+    return _BULLET.sub("", " ".join(line.strip("\ufeff").split()))
+
+
+def _line(base: dict[str, str], counts: list[str], told: note_words.Told) -> Line:
+    events = [{**base, **event} for event in told.events]
+    looked = dict(zip(("queens_alive", "workers"), counts, strict=False))
+    seen = {"brood": told.brood, "fed": told.fed}
+    if not counts and not any(seen.values()):
+        return Line(None, (*events[:-1], {**events[-1], "note": told.note}), told.doubts)
+    check = {**base, **looked, **seen, "note": told.note}
+    tells = any(looked.values()) or any(seen.values()) or bool(told.note)
+    return Line(check if tells else None, tuple(events), told.doubts)
+
+
+def _dated(line: str) -> bool:
+    """Whether a line begins with a date, so that the lines below it are of another day."""
+    return bool(_NO_YEAR.match(line) or _DATE_FIRST.match(line))
+
+
+def _no_date(line: str) -> None:
+    """Refuse a date without a year, and a date with something behind it."""
+    if _NO_YEAR.match(line):
+        raise NotUnderstood("The date has no year; the lines below it have no date.", HOW_DATE)
+    if _DATE_FIRST.match(line):
+        raise NotUnderstood(
+            "Something stands behind the date; the lines below it have no date.", HOW_DATE
+        )
+
+
+def _nothing_known(line: note_words.Line, rest: str) -> None:
+    first = rest.partition(" ")[0].strip(",;:.")
+    if first.lower() == words.SAME:
+        raise NotUnderstood(
+            "'same' goes with rest only.",
+            f"Write the counts again, such as {line.again}, or rest same for all not named.",
+        )
+    if first and keeper_of(first) and keeper_of(first) == keeper_of(line.founding):
+        raise NotUnderstood(
+            "Two numbers of foundings stand in one line.",
+            f"Write a line for each, such as {line.again}.",
+        )
+    raise NotUnderstood("Neither a count nor a known word follows the number.")
 
 
 def _rest(base: dict[str, str], rest: str) -> Line:
-    word, _, note = rest.partition(" ")
+    """``rest same``, and what was seen in each of them: no workers, a stage of brood."""
+    word, _, after = rest.partition(" ")
+    start = note_words.Line(words.REST, ("", "0"))  # no worker can have come in all of them
     if word.lower().rstrip(",;:.") != words.SAME:
-        raise NotUnderstood("After rest stands same and nothing else: rest same.")
-    same = {**base, "founding": words.REST, "queens_alive": words.SAME, "note": note.strip()}
-    return Line(same, ())
+        event = note_words.event_in(rest)
+        raise NotUnderstood(
+            "After rest stands same: their queens are as at the last look.",
+            f"{_for_all(event)}." if event else HOW_REST,
+        )
+    counts, after = _counts(words.REST, after.strip(), most=1)
+    if counts and counts[0] not in ("", "0"):
+        raise NotUnderstood(
+            f"After rest same, {counts[0]} would be the workers of every founding.",
+            "Write a line for each founding whose workers were counted, then rest same.",
+        )
+    event = note_words.event_in(after)
+    told = None if event else read_words(start, after)
+    if told is None or told.events:
+        event = event or (told.events[0]["event"] if told else "")
+        raise NotUnderstood(
+            f"An event does not go with rest: {event}.",
+            f"Write rest same alone in its line. {_for_all(event)}; or name the foundings.",
+        )
+    check = {
+        **base,
+        "founding": words.REST,
+        "queens_alive": words.SAME,
+        "workers": counts[0] if counts else "",
+        "brood": told.brood,
+        "fed": told.fed,
+        "note": told.note,
+    }
+    return Line(check, (), told.doubts)
 
 
-def _counts(rest: str) -> tuple[list[str], str]:
+def _for_all(event: str) -> str:
+    """How an event of every open founding is written."""
+    if event in words.NEEDS_NUMBER:
+        return f"Write {event} in a line for each founding, such as K2-07 {event} 1"
+    more = " not-used" if event == "end" else ""
+    return f"Write the event of all open foundings in a line of its own: all {event}{more}"
+
+
+def _counts(founding: str, rest: str, most: int = 2) -> tuple[list[str], str]:
     """Leading counts (queens, workers; blank for a sign that holds a place) and what follows."""
     counts: list[str] = []
-    while len(counts) < 2:
+    while len(counts) < most:
         token, _, after = rest.partition(" ")
-        bare = token.rstrip(",;:")
+        bare = token.rstrip(",;:.")
         if bare in NOT_LOOKED:
             counts.append("")
         elif _COUNT.match(bare):
             counts.append(bare)
         elif _LIKE_COUNT.match(bare):
-            raise NotUnderstood(f"'{bare}' is no count. Write a whole number such as 3, or 5+.")
+            raise _no_count(founding, bare)
         else:
             break
         rest = after.strip()
-    if len(counts) == 2 and _LIKE_COUNT.match(rest):
+    if len(counts) == most and _LIKE_COUNT.match(rest):
         raise NotUnderstood(
-            f"A third number follows the queens and the workers. {HOW_LINE} Begin a note with a "
-            "letter."
+            "Another number follows the counts.",
+            f"Write queens and workers, then words, such as {founding} 3 0 fight."
+            if most > 1
+            else "Write rest same, and 0 behind it if none of them had workers.",
         )
     return counts, rest
 
 
-_EVENT_WORDS: dict[str, str] = {
-    **{event: event for event in words.EVENTS},
-    **{event.replace("-", " "): event for event in words.EVENTS if "-" in event},
-    **words.EVENT_ALSO,
-}
-_LONGEST_FIRST = sorted(_EVENT_WORDS, key=len, reverse=True)
-
-
-def _starts(text: str, word: str) -> bool:
-    low = text.lower()
-    return low.startswith(word) and not low[len(word) : len(word) + 1].isalnum()
-
-
-def _events(base: dict[str, str], rest: str, counts: list[str]) -> tuple[list[dict[str, str]], str]:
-    """Events at the start of what follows the counts, and the note that is left."""
-    events: list[dict[str, str]] = []
-    while rest:
-        first = next((w for w in words.FIRST_WORKER[::-1] if _starts(rest, w)), "")
-        if first:
-            _agrees_with_first_worker(counts)
-            rest = rest[len(first) :].strip(" ,;:.")
-            continue
-        word = next((w for w in _LONGEST_FIRST if _starts(rest, w)), "")
-        if not word:
-            break
-        event, rest = _event(_EVENT_WORDS[word], rest[len(word) :].strip(" ,;:"))
-        events.append({**base, **event})
-    return events, rest
-
-
-def _agrees_with_first_worker(counts: list[str]) -> None:
-    if len(counts) < 2 or counts[1] in ("", "0"):
-        raise NotUnderstood(
-            "It tells of a first worker, but the count of workers is "
-            f"{'0' if counts[1:] == ['0'] else 'missing'}. Write how many."
+def _no_count(founding: str, bare: str) -> NotUnderstood:
+    two = re.fullmatch(r"(\d{1,6}\+?)[,;/](\d{1,6}\+?)", bare)
+    if two:
+        return NotUnderstood(
+            f"'{bare}' is no count.",
+            f"Write a space between queens and workers: {founding} {two[1]} {two[2]}.",
         )
+    return NotUnderstood(f"'{bare}' is no count.", "Write a whole number such as 3, or 5+.")
 
 
-def _event(event: str, rest: str) -> tuple[dict[str, str], str]:
-    """Number and `other` of an event, where its words allow them."""
-    out = {"event": event, "number": "", "other": "", "note": ""}
-    allowed = words.OTHER_WORDS.get(event)
-    if event in words.NEEDS_NUMBER or event == "killed":
-        token, _, after = rest.partition(" ")
-        if token.rstrip(",;:").isdigit():
-            out["number"], rest = token.rstrip(",;:"), after.strip()
-    if allowed is not None:
-        token, _, after = rest.partition(" ")
-        bare = token.rstrip(",;:.")
-        new_founding = event == "queens-out" and any(c.isdigit() for c in bare)
-        if bare.lower() in allowed or new_founding:
-            out["other"], rest = (bare if new_founding else bare.lower()), after.strip()
-    if event == "end" and not out["other"]:
-        raise NotUnderstood(f"After end stands why: one of {', '.join(words.END_WHY)}.")
-    if event in words.NEEDS_NUMBER and not out["number"]:
-        raise NotUnderstood(f"After {event} stands how many queens, such as {event} 1.")
-    return out, rest
-
-
-def _finding(file: str, number: int, line: str, why: str) -> Finding:
+def _finding(file: str, number: int, line: str, why: NotUnderstood) -> Finding:
     shown = line if len(line) <= 60 else line[:57] + "..."
-    what, _, remedy = why.partition(". ")
-    return Finding(
-        level="error",
-        rule="note-line",
-        file=file,
-        row=number,
-        what=f"'{shown}' is not understood: {what[:1].lower()}{what[1:].rstrip('.')}.",
-        remedy=remedy or HOW_LINE,
-    )
+    what = f"'{shown}' is not understood: {why.what[:1].lower()}{why.what[1:].rstrip('.')}."
+    return _told(file, number, "error", "note-line", what, why.remedy)
+
+
+def _told(file: str, number: int, level: Level, rule: str, what: str, remedy: str) -> Finding:
+    return Finding(level=level, rule=rule, file=file, row=number, what=what, remedy=remedy)
 
 
 def _table(

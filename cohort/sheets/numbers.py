@@ -7,6 +7,7 @@ nobody has written yet.
 
 from __future__ import annotations
 
+import difflib
 import re
 from collections.abc import Iterable
 
@@ -57,3 +58,48 @@ def next_numbers(keeper: str, used: Iterable[str], count: int) -> tuple[str, ...
         if match and match[1] == keeper:
             last = max(last, int(match[2]))
     return tuple(f"{keeper}-{n:02d}" for n in range(last + 1, last + 1 + count))
+
+
+def near_number(got: str, known: Iterable[str]) -> str:
+    """The number of a founding that was meant; blank where it cannot be told.
+
+    ``k1-3`` for ``K1-03``: the same sign and number in another spelling comes first, then letters
+    taken for digits, then a slip in the sign. Another number of the same series is never offered:
+    ``K1-20`` is not ``K1-02``.
+
+    Parameters
+    ----------
+    got : str
+        As typed.
+    known : iterable of str
+        Numbers of the study.
+    """
+    names = [name for name in dict.fromkeys(known) if name]
+    for spelled in (_parts, _digits):
+        alike = [name for name in names if spelled(name) == spelled(got)]
+        if alike:
+            return alike[0] if len(alike) == 1 else ""
+    others = [name for name in names if not _same_series(got, name)]
+    near = difflib.get_close_matches(got.lower(), [name.lower() for name in others], 2, 0.75)
+    if len(near) == 2 and _like(got, near[0]) == _like(got, near[1]):
+        return ""
+    return next((name for name in others if near and name.lower() == near[0]), "")
+
+
+def _like(got: str, name: str) -> float:
+    return difflib.SequenceMatcher(None, name, got.lower()).ratio()
+
+
+def _parts(number: str) -> tuple[str, ...]:
+    """Letters and numbers of it, whatever stands between: ``K1 03.`` -> ``k``, ``1``, ``3``."""
+    return tuple(part.lstrip("0") or "0" for part in re.findall(r"[^\W\d_]+|\d+", number.lower()))
+
+
+def _digits(number: str) -> tuple[str, ...]:
+    """As `_parts`, with letters that look like digits taken for them."""
+    return _parts(number.lower().translate(str.maketrans("oil", "011")))
+
+
+def _same_series(one: str, other: str) -> bool:
+    sign = keeper_of(one).lower()
+    return bool(sign) and sign == keeper_of(other).lower()

@@ -69,6 +69,11 @@ BROOD = _words(
     pupae="pupae",
 )
 
+# Read as the words above, in sheets and in check notes.
+BROOD_ALSO = MappingProxyType(
+    {"egg": "eggs", "larva": "larvae", "pupa": "pupae", "no brood": "none", "no-brood": "none"}
+)
+
 CONFIDENCE = _words(
     sure="certain of the genus",
     likely="probably this genus",
@@ -140,6 +145,43 @@ EVENT_ALSO = MappingProxyType(
 
 # Words of a check note that tell of a first worker; the count of workers says the same.
 FIRST_WORKER = ("first worker", "first workers")
+
+# Words of a check note that fill the column `fed`.
+FED = MappingProxyType({"not fed": "no", "fed": "yes"})
+
+# What keepers write in place of an event, by how the sheets say it. None of it is read as the
+# event: whether all queens left or some, only the keeper knows (`cohort.terms.instead`).
+LEFT = MappingProxyType(
+    {
+        "escaped": "escaped",
+        "fled": "escaped",
+        "released": "released",
+        "given": "given",
+        "gifted": "given",
+        "sold": "given",
+        "swapped": "given",
+        "preserved": "preserved",
+    }
+)
+ENDED = MappingProxyType(
+    {
+        "gave up": "gave-up",
+        "gave-up": "gave-up",
+        "accident": "accident",
+        "spilt": "accident",
+        "spilled": "accident",
+        "dropped": "accident",
+        "joined": "joined",
+        "merged": "joined",
+        "united": "joined",
+        "frozen": "frozen",
+        "not used": "not-used",
+        "not-used": "not-used",
+    }
+)
+PARTED = ("split", "parted", "separated", "divided")
+WINTER = ("winter", "wintering", "hibernation", "hibernating", "diapause")
+DIED = ("dead", "died", "death", "lost")
 
 CLOCK = _words(
     setup="days count from the day the last queen went in",

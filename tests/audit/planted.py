@@ -20,6 +20,7 @@ F, C, E, K, T, S, X = (
 )
 HEAD_F = "founding,genus,started,queens,keeper"
 HEAD_E = "founding,date,event,number,other\n"
+HEAD_N = "founding,date,queens_alive,workers,brood,note\nK2-01,2026-07-08,1,0,,calm\n"
 HEAD_K = "catch,date,genus,queens,died\n"
 HEAD_T = "shelf,date,min_c,max_c\n"
 
@@ -562,6 +563,15 @@ PLANTED = (
         {"checks-july.csv": "founding,date,queens_alive\nrest,2026-07-15,same\n"},
     ),
     Planted(
+        "all-in-checks",
+        "error",
+        C,
+        6,
+        "founding",
+        checked("all,2026-07-15,same,"),
+        checked("rest,2026-07-15,same,"),
+    ),
+    Planted(
         "look-before-started",
         "error",
         C,
@@ -599,6 +609,27 @@ PLANTED = (
     ),
     Planted("repeated-row", "note", C, 6, "", checked("K2-02,2026-07-14,3,0"), {}),
     Planted("looks-put-together", "note", C, 6, "", checked("K2-02,2026-07-14,,0"), {}),
+    Planted(
+        "brood-in-note",
+        "warning",
+        C,
+        3,
+        "brood",
+        {C: f"{HEAD_N}K2-02,2026-07-08,3,0,,many eggs\n"},
+        {C: f"{HEAD_N}K2-02,2026-07-08,3,0,eggs,many eggs\n"},
+    ),
+    Planted(
+        "left-in-note",
+        "warning",
+        C,
+        3,
+        "queens_alive",
+        {C: f"{HEAD_N}K2-02,2026-07-08,2,0,,one escaped\n"},
+        {
+            C: f"{HEAD_N}K2-02,2026-07-08,2,0,,one escaped\n",
+            **happened("K2-02,2026-07-07,queens-out,1,escaped"),
+        },
+    ),
     # --- counts
     Planted(
         "count-rises",
@@ -711,6 +742,15 @@ PLANTED = (
         "founding",
         happened("K2-20,2026-07-12,fight,,"),
         happened("all,2026-07-12,moved,,"),
+    ),
+    Planted(
+        "rest-in-events",
+        "error",
+        E,
+        2,
+        "founding",
+        happened("rest,2026-07-12,winter-in,,"),
+        happened("all,2026-07-12,winter-in,,"),
     ),
     Planted(
         "all-of-whom",
@@ -1056,7 +1096,7 @@ PLANTED = (
     ),
     Planted(
         "file-not-read",
-        "note",
+        "warning",
         "chekcs-K2.csv",
         0,
         "",

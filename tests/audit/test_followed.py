@@ -237,3 +237,48 @@ def test_the_slow_reading_can_find_fault():
     steps = [(1, ("look", (2, False))), (1, ("look", (3, False)))]
     assert slowly(3, steps) == ([3], [])
     assert slowly(3, [(1, ("queens-out", 4))]) == ([], [2])
+
+
+REST_0 = "K2-01,2026-07-14,1,4\nrest,2026-07-15,same,0\n"
+
+
+def test_a_0_beside_rest_says_that_none_of_them_had_workers(folder, today):
+    # K2-02 was looked at without its workers: `as before` would leave them unknown.
+    folder.put("checks.csv", "founding,date,queens_alive,workers\nK2-02,2026-07-08,3,\n" + REST_0)
+    made = examine(read_folder(folder.path), today)
+    assert looks_of(made.seen, "K2-02")[-1] == ("07-15", 3, 0, True)
+    assert {f.rule for f in made.findings} == {"workers-to-0"}
+    gone = made.findings[0]
+    assert (gone.founding, gone.row, gone.column) == ("K2-01", 4, "workers")
+
+
+def test_the_remedies_for_workers_beside_rest_work(folder, today):
+    head = "founding,date,queens_alive,workers,brood\nK2-01,2026-07-14,1,4,\n"
+    for row in ("K2-01,2026-07-15,1,4,\nrest,2026-07-15,same,0,eggs\n", "rest,2026-07-15,same,,\n"):
+        folder.put("checks.csv", head + row)
+        assert examine(read_folder(folder.path), today).findings == ()
+    folder.put("checks.csv", head + "rest,2026-07-15,same,4,\n")
+    made = examine(read_folder(folder.path), today)
+    assert [f.rule for f in made.findings] == ["rest-with-counts"]
+    assert looks_of(made.seen, "K2-01")[-1] == ("07-15", 1, 4, True)
+    assert looks_of(made.seen, "K2-02")[-1] == ("07-15", 3, 0, True)
+    folder.put("checks.csv", head + "K2-02,2026-07-15,3,4,\nrest,2026-07-15,same,,\n")
+    assert examine(read_folder(folder.path), today).findings == ()
+
+
+def test_brood_beside_rest_is_that_of_each(folder, today):
+    folder.put("checks.txt", "2026-07-15\nK2-01 1 0 pupae\nrest same 0 eggs\n")
+    made = examine(read_folder(folder.path), today)
+    assert made.findings == ()
+    last = made.seen.looks.groupby("founding")["brood"].last()
+    assert last.to_dict() == {"K2-01": "pupae", "K2-02": "eggs"}
+
+
+def test_the_last_0_beside_rest_holds_for_the_rest_rows_after_it(folder, today):
+    folder.put(
+        "checks.csv",
+        "founding,date,queens_alive,workers\nK2-02,2026-07-08,3,\nrest,2026-07-10,same,0\n"
+        "rest,2026-07-12,same,\n",
+    )
+    seen = examine(read_folder(folder.path), today).seen
+    assert [workers for _, _, workers, _ in looks_of(seen, "K2-02")] == [None, 0, 0]

@@ -49,7 +49,7 @@ FAULTS = {
     "date that could be two": (
         {"checks.csv": "+K2-02,03/04/2026,3,0\n"},
         "checks.csv, row 6, date",
-        "'03/04/2026' could be 2026-03-04 or 2026-04-03.",
+        "'03/04/2026' could be 2026-04-03 (day first) or 2026-03-04 (month first).",
     ),
     "empty sheet": ({"checks.csv": ""}, "checks.csv", "The file is empty"),
 }

@@ -51,7 +51,9 @@ def test_the_season_of_the_readme_runs(tmp_path, monkeypatch, capsys):
             continue
         with pytest.raises(SystemExit) as end:
             main(shlex.split(line)[1:])
-        assert end.value.code == 0, f"{line}\n{capsys.readouterr().err}"
+        told = capsys.readouterr()
+        assert end.value.code == 0, f"{line}\n{told.err}"
+        assert [word for word in ("WARNING", "ERROR") if word in told.out + told.err] == [], line
         ran += 1
     assert ran >= 7
 

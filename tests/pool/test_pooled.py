@@ -113,12 +113,34 @@ def test_kinds_without_a_name_in_two_studies_are_kinds_of_their_own(seasons):
 
 def test_what_the_studies_agreed_on_differently_is_said(seasons):
     first, second = seasons
-    whole = pooled([with_settings(first, adjust=("housing",), leave_out=("mites",)), second])
+    mine = with_settings(first, adjust=("housing",), leave_out=("mites",))
+    whole = pooled([mine, with_settings(second, leave_out=("boosted",))])
     assert whole.study.settings.adjust == ()
+    assert whole.study.settings.leave_out == ()
     assert any("adjusts for housing" in note for note in whole.notes)
     assert any("different reasons" in note for note in whole.notes)
     with pytest.raises(StudyError, match="count their days from different moments"):
         pooled([with_settings(first, clock="flight"), second])
+
+
+def test_what_one_study_does_not_say_takes_nothing_from_the_other(seasons):
+    first, second = seasons
+    said = {
+        "leave_out": ("mites",),
+        "primary_question": "colony",
+        "place": "river plain",
+        "photo_credit": "members of the club",
+    }
+    blank = {**dict.fromkeys(said, ""), "leave_out": ()}
+    for one, other in ((said, blank), (blank, said)):
+        whole = pooled([with_settings(first, **one), with_settings(second, **other)])
+        assert {name: getattr(whole.study.settings, name) for name in said} == said
+        assert not any("different reasons" in note for note in whole.notes)
+    both = pooled([with_settings(first, **said), with_settings(second, place="hills")])
+    assert both.study.settings.place == "river plain, hills"
+    # How fights were met is a fact of each study: not said of one is not said of the whole.
+    fights = [with_settings(first, fight_rule="leave"), with_settings(second, fight_rule="")]
+    assert pooled(fights).study.settings.fight_rule == ""
 
 
 def test_looks_after_the_end_of_a_study_stay_out(seasons):

@@ -1,0 +1,375 @@
+"""What follows the counts in a line of check notes: brood, events, food, and the note that is left.
+
+What comes in: the text behind the counts. What goes out: `Told`. Fixed words are read at the
+start of it, one after another; the first word that is none begins the note. A note that begins
+with what the sheets have a place for (``escaped``, ``split``, ``3 queens``) is refused with the
+line to write instead: kept as a note it would be lost, and a queen that escaped would count as
+dead.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from cohort.terms import instead, words
+from cohort.terms.near import nearest
+
+HOW_LINE = "Write: number, living queens, workers, what happened, note; such as K2-07 3 0 fight."
+"""What a line should look like, for messages."""
+
+HOW_REST = "Write rest same for all foundings that are not named that day."
+ONLY_EVENTS = "'all' goes with events only."
+HOW_ALL = f"{HOW_REST} An event of all of them is written so: all winter-in."
+
+
+class NotUnderstood(Exception):
+    """A line that says nothing certain: what is wrong with it, and what to write."""
+
+    def __init__(self, what: str, remedy: str = HOW_LINE) -> None:
+        self.what, self.remedy = what, remedy
+        super().__init__(f"{what} {remedy}")
+
+
+class Line(NamedTuple):
+    """Beginning of a line: the founding as typed and its counts (``""`` where one was skipped)."""
+
+    founding: str
+    counts: Sequence[str]
+
+    @property
+    def again(self) -> str:
+        """Line with the counts, for messages; with an example where they are missing."""
+        if self.founding == words.REST:
+            return f"{words.REST} {words.SAME}"
+        counts = [count or "-" for count in self.counts] or ["3", "0"]
+        return " ".join([self.founding, *(counts if len(counts) == 2 else [*counts, "0"])])
+
+
+@dataclass(frozen=True)
+class Told:
+    """What a line tells besides its counts.
+
+    Parameters
+    ----------
+    events : tuple of dict
+        ``event``, ``number``, ``other`` and ``note`` of each.
+    brood, fed : str
+        Word of that column; blank when nothing is said.
+    note : str
+        What is left, as typed.
+    doubts : tuple of str
+        What was read as a note and may have been meant otherwise, each with what to write.
+    """
+
+    events: tuple[dict[str, str], ...]
+    brood: str
+    fed: str
+    note: str
+    doubts: tuple[tuple[str, str], ...] = ()
+
+
+_EVENT_WORDS: dict[str, str] = {
+    **{event: event for event in words.EVENTS},
+    **{event.replace("-", " "): event for event in words.EVENTS if "-" in event},
+    **words.EVENT_ALSO,
+}
+_BROOD_WORDS: dict[str, str] = {**{word: word for word in words.BROOD}, **words.BROOD_ALSO}
+_KINDS = (
+    ("first", dict.fromkeys(words.FIRST_WORKER, "")),
+    ("brood", _BROOD_WORDS),
+    ("fed", words.FED),
+    ("event", _EVENT_WORDS),
+)
+_LONGEST_FIRST = sorted(
+    ((word, kind, meaning) for kind, table in _KINDS for word, meaning in table.items()),
+    key=lambda entry: -len(entry[0]),
+)
+_BETWEEN = " ,;:.!&+/()-–—"
+_GONE = ("gone", "eaten", "missing", "lost", "dead", "died", "away", "vanished", "mouldy", "not")
+_QUEENS = ("queen", "queens", "q")
+_WORKERS = ("worker", "workers", "w", "nanitics", "nanitic")
+
+
+def read_words(line: Line, rest: str) -> Told:
+    """What the words behind the counts say.
+
+    Parameters
+    ----------
+    line : Line
+        What stands before them.
+    rest : str
+        As typed.
+
+    Raises
+    ------
+    NotUnderstood
+        When anything in it is not certain.
+    """
+    events: list[dict[str, str]] = []
+    brood: list[str] = []
+    fed = ""
+    while True:
+        word, kind, meaning, after = _next(rest)
+        if not word:
+            break
+        rest = after
+        if kind != "event" and line.founding.lower() == words.ALL:
+            raise NotUnderstood(ONLY_EVENTS, HOW_ALL)
+        if kind == "first":
+            _agrees_with_first_worker(line)
+        elif kind == "brood":
+            _certain(line, word, after)
+            brood.append(meaning)
+        elif kind == "fed":
+            fed = meaning
+        else:
+            event, rest = _event(line, meaning, after.lstrip(_BETWEEN))
+            events.append(event)
+    note = rest.strip(" ,;:.!)") if events or brood or fed else rest.strip()
+    doubts = _doubts(line, note) if note else ()
+    return Told(tuple(events), _highest(line, brood), fed, note, doubts)
+
+
+def event_in(text: str) -> str:
+    """Event with which a text begins; blank when it begins with none."""
+    _, kind, meaning, _ = _next(text)
+    return meaning if kind == "event" else ""
+
+
+def _next(rest: str) -> tuple[str, str, str, str]:
+    """Fixed word at the start: as listed, its kind and meaning, and what follows it."""
+    bare = rest.lstrip(_BETWEEN)
+    joined = re.match(r"(?:and|with)\s+", bare, re.IGNORECASE)
+    for text in (bare, bare[joined.end() :] if joined else ""):
+        for word, kind, meaning in _LONGEST_FIRST:
+            if _starts(text, word):
+                return word, kind, meaning, text[len(word) :]
+    return "", "", "", rest
+
+
+def _starts(text: str, word: str) -> bool:
+    low = text.lower()
+    return low.startswith(word) and not low[len(word) : len(word) + 1].isalnum()
+
+
+def _agrees_with_first_worker(line: Line) -> None:
+    if line.founding == words.REST:
+        _one_of_many("first worker", True)
+    workers = line.counts[1] if len(line.counts) == 2 else ""
+    if workers in ("", "0"):
+        raise NotUnderstood(
+            "It tells of a first worker, but the count of workers is "
+            f"{'0' if workers else 'missing'}.",
+            f"Write how many workers there were, such as {line.founding} "
+            f"{line.counts[0] if line.counts else '3'} 1.",
+        )
+
+
+# --- brood --------------------------------------------------------------------------------------
+
+
+def _certain(line: Line, word: str, after: str) -> None:
+    """A stage of brood is read where it can mean nothing else."""
+    stages = f"one of {', '.join(words.BROOD)}"
+    if after.startswith("?"):
+        raise NotUnderstood(
+            f"'{word}?' leaves open whether it was seen.",
+            f"Write what was surely seen, {stages}: {line.again} {words.BROOD_ALSO.get(word, word)}"
+            "; leave it out if none was.",
+        )
+    gone = instead.told_in(" ".join(after.strip(_BETWEEN).split()[:2]), _GONE)
+    if gone:
+        raise NotUnderstood(
+            f"'{word} {gone}' leaves open what is there now.",
+            f"Write the stage that is left, {stages}: {line.again} none."
+            if line.founding == words.REST
+            else f"Write the stage that is left, {stages}, and brood-gone if all is gone: "
+            f"{line.again} none brood-gone.",
+        )
+    if word == "none" and len(line.counts) < 2:
+        raise NotUnderstood(
+            "'none' may speak of queens, workers or brood.",
+            "Write 0 for no queens or no workers; none behind both numbers means no brood: "
+            f"{line.again} none.",
+        )
+
+
+def _highest(line: Line, brood: Sequence[str]) -> str:
+    """Furthest of the stages named."""
+    if "none" in brood and len(set(brood)) > 1:
+        raise NotUnderstood(
+            "It says that there is brood and that there is none.",
+            f"Write the furthest stage seen, or none: {line.again} eggs.",
+        )
+    return max(brood, key=list(words.BROOD).index, default="")
+
+
+# --- events -------------------------------------------------------------------------------------
+
+
+def _event(line: Line, event: str, rest: str) -> tuple[dict[str, str], str]:
+    """Number and `other` of an event, where its words allow them; and what is left."""
+    out = {"event": event, "number": "", "other": "", "note": ""}
+    if event in words.NEEDS_NUMBER or event == "killed":
+        token, _, after = rest.partition(" ")
+        if token.rstrip(",;:.").isdigit():
+            out["number"], rest = token.rstrip(",;:."), after.strip()
+    if event in words.OTHER_WORDS:
+        out["other"], rest = _other(event, rest)
+    example = f"{line.founding} {event}"
+    if event == "end" and not out["other"]:
+        near = _meant(rest, event)
+        raise NotUnderstood(
+            f"After end stands why: one of {', '.join(words.END_WHY)}.",
+            near or f"Write it so: {example} given.",
+        )
+    if event in words.NEEDS_NUMBER and not out["number"]:
+        to = [out["other"]] if out["other"] else []
+        raise NotUnderstood(
+            f"After {event} stands how many queens.",
+            f"Write it so: {' '.join([example, '1', *to])}.",
+        )
+    if event == "queens-out" and not out["other"] and _meant(rest, event):
+        raise NotUnderstood(
+            f"'{rest.split()[0]}' is not one of {', '.join(words.QUEENS_OUT_TO)} or a founding.",
+            _meant(rest, event),
+        )
+    return out, rest
+
+
+def _other(event: str, rest: str) -> tuple[str, str]:
+    allowed = words.OTHER_WORDS[event]
+    tokens = rest.split()
+    for many in (2, 1):
+        word = "-".join(tokens[:many]).lower().rstrip(",;:.")
+        if len(tokens) >= many and word in allowed:
+            return word, " ".join(tokens[many:])
+    bare = tokens[0].rstrip(",;:.") if tokens else ""
+    if event == "queens-out" and any(sign.isdigit() for sign in bare):
+        return bare, " ".join(tokens[1:])
+    return "", rest
+
+
+def _meant(rest: str, event: str) -> str:
+    """Remedy for a word behind an event that is not one of its own; blank where none is near."""
+    first = rest.split()[0].strip(_BETWEEN) if rest.split() else ""
+    told = instead.told_in(first, (*words.LEFT, *words.ENDED))
+    word = words.LEFT.get(told) or words.ENDED.get(told, "")
+    if event == "end" and instead.told_in(first, words.DIED):
+        return "Take end out and write 0 for the queens: deaths are known from the counts."
+    if word not in words.OTHER_WORDS[event]:
+        word = nearest(first, words.OTHER_WORDS[event]) if first else ""
+    return f"Write {word} in place of {first}." if word else ""
+
+
+# --- the note -----------------------------------------------------------------------------------
+
+
+def _doubts(line: Line, note: str) -> tuple[tuple[str, str], ...]:
+    """Refuse a note that begins with what belongs in a column; tell of a word nearly known."""
+    first = note.split()[0].lower().strip(_BETWEEN + "?'\"")
+    start = " ".join(note.lower().split()[:2])
+    left = instead.told_in(first, words.LEFT)
+    ended = instead.told_in(first, words.ENDED) or instead.told_in(start, ("gave up", "not used"))
+    if line.founding == words.REST:
+        _one_of_many(first, bool(left or ended))
+    if left:
+        raise NotUnderstood(f"'{first}' does not say how many queens left.", _left(line, left))
+    if ended:
+        raise NotUnderstood(
+            f"'{ended}' is written behind end.",
+            f"Write {line.founding} end {words.ENDED[ended]}, or begin the note with another word.",
+        )
+    if first in words.PARTED:
+        raise NotUnderstood(f"'{first}' does not say how many queens went where.", _parted(line))
+    if first in words.WINTER:
+        raise NotUnderstood(
+            f"'{first}' does not say whether it was put to rest or taken from it.",
+            f"Write {line.founding} winter-in or {line.founding} winter-out, or begin the note "
+            "with another word.",
+        )
+    _dead(line, first)
+    _numbers_with_words(line, note.lower(), first)
+    return _nearly(line, first)
+
+
+def _one_of_many(first: str, told: bool) -> None:
+    """Refuse what can only be true of single foundings behind ``rest same``."""
+    if told or first in (*words.PARTED, *words.WINTER, *words.DIED, *_QUEENS, *_WORKERS):
+        raise NotUnderstood(
+            f"'{first}' cannot be said of all foundings at once.",
+            "Write rest same alone in its line, and a line for each founding that it is true of.",
+        )
+
+
+def _before(line: Line) -> str:
+    """Line with one queen more than was counted: as she was there until she left."""
+    queens = line.counts[0] if line.counts else ""
+    number = str(int(queens) + 1) if queens.isdigit() else "3"
+    return " ".join([line.founding, number, *([line.counts[1] or "-"] if line.counts[1:] else [])])
+
+
+def _left(line: Line, told: str) -> str:
+    how = words.LEFT[told]
+    one = _before(line) if line.counts else line.founding
+    some = f"if one queen did, count her once more and write {one} queens-out 1 {how}"
+    if not line.counts:
+        some = f"if one queen did, write {one} queens-out 1 {how}"
+    if how not in words.END_WHY:
+        return f"{some[:1].upper()}{some[1:]}."
+    return f"If all left, write {line.founding} end {how}; {some}."
+
+
+def _parted(line: Line) -> str:
+    one = _before(line) if line.counts else line.founding
+    return (
+        "Give the queens that were put elsewhere a row in foundings, with this one under from and "
+        f"split-off under left_out, and write how many went and its number, such as {one} "
+        "queens-out 1 K2-30."
+    )
+
+
+def _dead(line: Line, first: str) -> None:
+    if line.founding.lower() == words.ALL:
+        return
+    if first in words.DIED and (not line.counts or line.counts[0] != "0"):
+        raise NotUnderstood(
+            f"'{first}' does not say how many queens are alive.",
+            f"Write the living ones as the first number, such as {line.founding} 0 0 if none is; "
+            "begin a note with another word.",
+        )
+
+
+def _numbers_with_words(line: Line, note: str, first: str) -> None:
+    """Counts with words between them, of which only the first would be read."""
+    queens = next((count for count in line.counts if count), "3")
+    if len(line.counts) == 1 and (first in _QUEENS or instead.told_in(note, _WORKERS)):
+        raise NotUnderstood(
+            "Words stand where the number of workers is looked for.",
+            f"Write both numbers without words, such as {line.founding} {queens} 0.",
+        )
+    if len(line.counts) == 2 and line.counts[1] not in ("", "0") and first in _QUEENS:
+        raise NotUnderstood(
+            f"'{line.counts[1]} {first}' stands where the number of workers is looked for.",
+            f"Write the number of workers first, such as {line.founding} {queens} 0, and begin the "
+            "note with a word.",
+        )
+
+
+def _nearly(line: Line, first: str) -> tuple[tuple[str, str], ...]:
+    """A slip of the pen in a fixed word at the start of a note."""
+    known = [word for word, _, _ in _LONGEST_FIRST if " " not in word and len(word) > 3]
+    known.remove("none")  # one is a word of notes
+    near = next((word for word in known if sorted(word) == sorted(first)), "")
+    near = near or (nearest(first, known, cutoff=0.84) if len(first) > 2 else "")
+    if not near:
+        return ()
+    return (
+        (
+            f"'{first}' was read as a note.",
+            f"Write {near} if that was meant: {line.again} {near}; else there is nothing to do.",
+        ),
+    )

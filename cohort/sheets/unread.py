@@ -1,0 +1,189 @@
+"""Files in a study folder that no reader takes, and what they seem to be.
+
+What comes in: files whose names are none of ours, and the tables that were read. What goes out:
+a warning for each keeper whose foundings stand in a file, or a note where it is something else.
+The rows are looked at for their headings and numbers only; none of them is taken.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from cohort.errors import Level
+from cohort.sheets.delimited import read_delimited
+from cohort.sheets.numbers import keeper_of
+from cohort.sheets.raw import Notice, RawTable, column_name
+from cohort.sheets.text import decode
+from cohort.terms import SETTINGS, SHEET_NAMES, SHEETS
+
+MAX_LOOKED = 20_000_000
+"""Largest file that is looked into (bytes)."""
+OTHER_BOOKS = (".xls", ".xlsb", ".numbers", ".gsheet", ".fods")
+"""Endings of spreadsheets that cannot be read."""
+_LOOKED = (".csv", ".tsv", ".tab", ".txt")
+
+
+class _Seen(NamedTuple):
+    """What a file seems to hold: a sheet (blank: none of ours), rows, and numbers in it."""
+
+    sheet: str
+    rows: int
+    numbers: tuple[str, ...]
+
+
+def not_read(paths: Iterable[Path], tables: Sequence[RawTable]) -> list[Notice]:
+    """What to say of files that were passed over.
+
+    Parameters
+    ----------
+    paths : iterable of Path
+        Files and folders that no reader took.
+    tables : sequence of RawTable
+        What was read.
+
+    Returns
+    -------
+    list of Finding
+        Warnings bear a founding of the keeper they are for.
+    """
+    keepers = _keepers(tables)
+    told: list[Notice] = []
+    for path in paths:
+        if path.is_file() and not path.name.startswith((".", "~$")):
+            told += _of_file(path, keepers)
+    return told
+
+
+def _keepers(tables: Sequence[RawTable]) -> dict[str, str]:
+    """Numbers of the study -> keeper's sign, blank where none is told."""
+    found: dict[str, str] = {}
+    for table in tables:
+        names = {column_name(str(heading)): heading for heading in table.frame.columns}
+        if table.sheet != "foundings" or "founding" not in names:
+            continue
+        numbers = table.frame[names["founding"]].astype(str)
+        signs = table.frame[names["keeper"]] if "keeper" in names else [""] * len(numbers)
+        for number, sign in zip(numbers, signs, strict=True):
+            found.setdefault(number, str(sign) or keeper_of(number))
+    return found
+
+
+def _of_file(path: Path, keepers: Mapping[str, str]) -> list[Notice]:
+    suffix = path.suffix.lower()
+    if suffix in OTHER_BOOKS:
+        return [_notice(path, "warning", "The file was not read.", _AS_XLSX)]
+    if suffix == ".toml":
+        return [_toml(path)]
+    if suffix not in _LOOKED:
+        return []
+    seen = _seen(path, keepers)
+    if seen is None or not (seen.sheet or seen.numbers):
+        return [_notice(path, "note", "The file was not read.", _how_named(suffix))]
+    mine: dict[str, str] = {}
+    for number in seen.numbers:
+        mine.setdefault(keepers[number], number)
+    what, remedy = _what(seen), _remedy(path, seen, list(mine))
+    return [_notice(path, "warning", what, remedy, owner) for owner in mine.values() or [""]]
+
+
+_AS_XLSX = "To have it read, save it as .xlsx or .csv."
+
+
+def _notice(path: Path, level: Level, what: str, remedy: str, founding: str = "") -> Notice:
+    return Notice(
+        level=level,
+        rule="file-not-read",
+        file=path.name,
+        founding=founding,
+        what=what,
+        remedy=remedy,
+    )
+
+
+def _how_named(suffix: str) -> str:
+    if suffix == ".txt":
+        return "To have check notes read, let the name begin with 'checks'."
+    named = f"let its name begin with one of {', '.join(SHEET_NAMES)}"
+    return f"To have it read, {named}{'' if suffix == '.csv' else ' and end in .csv'}."
+
+
+def _toml(path: Path) -> Notice:
+    text, _ = decode(_bytes(path), path.name)
+    try:
+        ours = sorted(set(tomllib.loads(text)) & set(SETTINGS))
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError):
+        ours = []
+    if not ours:
+        return _notice(path, "note", "The file was not read.", "Settings are read from study.toml.")
+    return _notice(
+        path,
+        "warning",
+        f"It holds settings of a study ({', '.join(ours[:3])}) and was not read.",
+        "Put what holds into study.toml, and take this file out of the folder.",
+    )
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        return path.read_bytes() if path.stat().st_size <= MAX_LOOKED else b""
+    except OSError:  # a file that is not read need not be readable
+        return b""
+
+
+def _seen(path: Path, keepers: Mapping[str, str]) -> _Seen | None:
+    """What a file seems to hold; None when nothing can be told."""
+    data = _bytes(path)
+    if not data.strip():
+        return None
+    if path.suffix.lower() == ".txt":
+        from cohort.sheets.notes import read_notes
+
+        tables, _ = read_notes(data, path.name)
+        numbers = [n for table in tables for n in table.frame["founding"] if n in keepers]
+        rows = sum(len(table.rows) for table in tables if table.sheet == "checks")
+        return _Seen("checks", rows, tuple(dict.fromkeys(numbers))) if numbers else None
+    table, _ = read_delimited(data, path.name, "")
+    cells = [str(cell) for heading in table.frame for cell in table.frame[heading].unique()]
+    numbers = [cell for cell in dict.fromkeys(cells) if cell in keepers]
+    return _Seen(_sheet(table), len(table.rows), tuple(numbers))
+
+
+def _sheet(table: RawTable) -> str:
+    """Sheet whose headings a table bears; blank when it is none of ours."""
+    names = {column_name(str(heading)) for heading in table.frame.columns}
+    hits = {name: len(names & set(sheet.names)) for name, sheet in SHEETS.items()}
+    fit = [
+        name
+        for name, sheet in SHEETS.items()
+        if hits[name] >= 2 and (hits[name] > 2 or set(sheet.needed) <= names)
+    ]
+    return max(fit, key=lambda name: hits[name], default="")
+
+
+def _what(seen: _Seen) -> str:
+    rows = f"{seen.rows} row{'' if seen.rows == 1 else 's'}"
+    if seen.sheet:
+        return f"It looks like a sheet {seen.sheet} ({rows}) and was not read."
+    return f"It holds numbers of foundings, such as {seen.numbers[0]} ({rows}), and was not read."
+
+
+def _remedy(path: Path, seen: _Seen, keepers: Sequence[str]) -> str:
+    out = "or take it out of the folder if its rows are in the sheets already"
+    if not seen.sheet:
+        return f"Bring its rows in with cohort bring, {out}."
+    return f"To have it read, call it {_new_name(path, seen.sheet, keepers)}; {out}."
+
+
+def _new_name(path: Path, sheet: str, keepers: Sequence[str]) -> str:
+    """A free name that is read, with the keeper's sign first: ``checks-K2-Anna-final.csv``."""
+    sign = keepers[0] if len(keepers) == 1 else ""
+    drop = {*SHEET_NAMES, sign.lower(), ""}
+    parts = [part for part in re.split(r"[\W_]+", path.stem) if part.lower() not in drop]
+    stem = "-".join([sheet, *([sign] if sign else []), *parts])
+    ending = ".txt" if path.suffix.lower() == ".txt" else ".csv"
+    names = [stem + ending, *(f"{stem}-{n}{ending}" for n in range(2, 1000))]
+    return next((name for name in names if not (path.parent / name).exists()), names[0])

@@ -1,0 +1,65 @@
+"""How the sheets say what a keeper put in words of his own.
+
+What comes in: a text that is no event and no fixed word. What goes out: a remedy, one sentence
+that says what to write; blank where none is known. It never replaces what was typed.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+from cohort.terms import words
+
+
+def told_in(text: str, known: Iterable[str]) -> str:
+    """First word of `known` that stands in a text as a whole word; blank when none does."""
+    low = " ".join(text.lower().split())
+    for word in known:
+        if re.search(rf"(?<![\w-]){re.escape(word)}(?![\w-])", low):
+            return word
+    return ""
+
+
+def for_event(text: str) -> str:
+    """Remedy for the column `event` of the sheet events."""
+    left, ended = told_in(text, words.LEFT), told_in(text, words.ENDED)
+    if left:
+        return _left(words.LEFT[left])
+    if ended:
+        return f"Write end under event, and {words.ENDED[ended]} under other."
+    if told_in(text, words.PARTED):
+        return (
+            "Write queens-out under event, how many went under number and their new founding under "
+            "other; give that founding a row with this one under from and split-off under left_out."
+        )
+    if told_in(text, words.WINTER):
+        return "Write winter-in if it was put to winter rest, winter-out if it was taken from it."
+    if told_in(text, words.DIED):
+        return (
+            "Take this row out and write the living queens of that day in checks, 0 if none was "
+            "left: deaths are known from the counts."
+        )
+    return ""
+
+
+def _left(how: str) -> str:
+    some = f"queens-out under event, how many left under number and {how} under other"
+    if how not in words.END_WHY:
+        return f"Write {some}."
+    return f"If all queens left, write end under event and {how} under other; if some did, {some}."
+
+
+def for_other(text: str, event: str) -> str:
+    """Remedy for the column `other` of an event that takes fixed words."""
+    allowed = words.OTHER_WORDS[event]
+    for table in (words.LEFT, words.ENDED):
+        told = told_in(text, table)
+        if told and table[told] in allowed:
+            return f"Write {table[told]}."
+    if event == "end" and told_in(text, words.DIED):
+        return (
+            "Take this row out and write 0 under queens_alive in checks: deaths are known from the "
+            "counts."
+        )
+    return ""

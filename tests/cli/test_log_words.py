@@ -1,0 +1,56 @@
+"""`cohort log`: numbers in another spelling, words of phone notes, what goes with `rest`."""
+
+from pathlib import Path
+
+import pytest
+
+from cohort.errors import SheetError, StudyError
+from cohort.log import log_look, log_notes
+
+DAY = "2024-01-05"
+HEADS = "founding,genus,started,queens,keeper\n"
+COUNTED = {"queens_alive": "1", "workers": "0"}
+
+
+@pytest.fixture
+def study(tmp_path: Path) -> Path:
+    place = tmp_path / "study"
+    place.mkdir()
+    (place / "foundings-K2.csv").write_text(
+        HEADS + "K2-01,Messor,2024-01-01,1,K2\nK2-02,Messor,2024-01-01,3,K2\n"
+    )
+    return place
+
+
+@pytest.mark.parametrize("typed", ["k2-1", "K2 01", "K2-O1"])
+def test_a_number_in_another_spelling_is_proposed_and_taken(typed, study):
+    with pytest.raises(StudyError, match="Write K2-01 if that is meant"):
+        log_look(study, typed, COUNTED, date=DAY)
+    assert log_look(study, "K2-01", COUNTED, date=DAY).rows == 1
+
+
+def test_a_number_that_is_not_there_is_not_guessed(study):
+    with pytest.raises(StudyError, match="Give it a row in the sheet foundings first") as raised:
+        log_look(study, "K2-09", COUNTED, date=DAY)
+    assert "K2-01" not in str(raised.value)
+
+
+def test_brood_of_a_note_file_is_written_and_a_doubt_is_said(study, tmp_path):
+    notes = tmp_path / "phone.txt"
+    notes.write_text(f"{DAY}\nK2-01 1 0 eggs\nK2-02 3 0 larve seen\n", "utf-8")
+    done = log_notes(study, notes)
+    assert "note-word" in {f.rule for f in done.findings}
+    rows = done.files[0].read_text("utf-8").splitlines()
+    assert rows[-2].startswith(f"K2-01,{DAY},1,0,eggs,")
+
+
+def test_the_rest_without_workers_draws_no_warning(study):
+    done = log_look(study, "rest", {"queens_alive": "same", "workers": "0"}, date=DAY)
+    assert (done.rows, done.findings) == (1, ())
+
+
+def test_rest_of_an_event_is_refused_and_all_is_taken(study):
+    event = {"event": "winter-in", "number": "", "other": "", "note": ""}
+    with pytest.raises(SheetError, match="Write all for every open founding"):
+        log_look(study, "rest", {}, event=event, date=DAY)
+    assert log_look(study, "all", {}, event=event, date=DAY).rows == 1
