@@ -70,7 +70,7 @@ def _none(name: str) -> bool:
 
 @contextlib.contextmanager
 def remade(
-    folder: Path, ours: Ours, check: Callable[[Path], None], *, room: int = ROOM
+    folder: Path, ours: Ours, check: Callable[[Path], None], *, room: int | None = None
 ) -> Iterator[Making]:
     """Fill a folder anew: on leaving, what was written is all that it holds.
 
@@ -84,8 +84,8 @@ def remade(
         Whether a file (path below the folder, with ``/``) is one this program writes.
     check : callable
         Raises for a folder that must not be filled; asked once, before anything is written.
-    room : int
-        Bytes that must be free.
+    room : int, optional
+        Bytes that must be free; `ROOM` if not given.
 
     Raises
     ------
@@ -95,7 +95,7 @@ def remade(
     with _told(folder), _bench(folder, ours) as bench:
         check(folder)
         making = Making(folder, bench.new())
-        _roomy(folder, making.place, room)
+        _roomy(folder, making.place, ROOM if room is None else room)
         yield making
         if making.adds:
             moving.add(bench, making.place)

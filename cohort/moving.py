@@ -25,6 +25,7 @@ from cohort.errors import StudyError
 Ours = Callable[[str], bool]
 READY: Final = "ready.json"
 """List of files that are being moved one by one."""
+DRAFT: Final = f"{READY}.draft"
 SWAPPING: Final = "swapping"
 """Says that folder and new files are changing places; holds the name of the new ones."""
 OLD: Final = "old"
@@ -86,13 +87,14 @@ class Bench:
         swapped = mark.exists()
         if swapped and not self.target.exists():  # cut off between the two renames
             name = mark.read_text("utf-8")
-            whole = name.startswith(NEW) and (self.shop / name).is_dir()
+            whole = name in {new.name for new in self.shop.glob(f"{NEW}*")}
             os.rename(self.shop / (name if whole else OLD), self.target)
         for left in (self.shop / OLD, *self.shop.glob(f"{NEW}*")):
             if swapped:  # what was in the folder, and perhaps something that came meanwhile
                 _strays_back(self, left)
             _gone(left)
         mark.unlink(missing_ok=True)
+        (self.shop / DRAFT).unlink(missing_ok=True)
         inside = workshops(self.target)[1]
         if inside not in (self.shop, *self.shop.parents):
             _copies_gone(inside)
@@ -193,24 +195,28 @@ def _one_by_one(bench: Bench, new: Path, *, whole: bool) -> None:
         "files": files,
         "drop": [name for name in there if bench.ours(name) and name not in files],
     }
-    draft = bench.shop / f"{READY}.draft"
+    draft = bench.shop / DRAFT
     draft.write_text(json.dumps(told), encoding="utf-8")
     os.replace(draft, bench.shop / READY)
     _finish(bench)
 
 
 def _other_disk(new: Path, target: Path) -> bool:
-    """Whether a file cannot simply be renamed from one to the other."""
-    name = f".{new.name}"
-    (new / name).touch()
+    """Whether a file cannot simply be renamed from one to the other: tried with an empty folder."""
+    inside = workshops(target)[1]
+    if inside in new.parents:
+        return False
+    here, there = new / f"{NEW}tried", inside / f"{NEW}tried"
+    here.mkdir()
+    inside.mkdir(exist_ok=True)
     try:
-        os.rename(new / name, target / name)
+        os.rename(here, there)
     except OSError as fault:
         if fault.errno != errno.EXDEV:
             raise
-        (new / name).unlink()
+        here.rmdir()
         return True
-    (target / name).unlink()
+    there.rmdir()
     return False
 
 
@@ -243,11 +249,16 @@ def _finish(bench: Bench) -> None:
         for name in map(_below, told["drop"]):
             if bench.ours(name):
                 _taken(target, name)
-    except (OSError, ValueError, KeyError, TypeError) as fault:
-        why = fault.strerror or fault if isinstance(fault, OSError) else "its list is damaged"
+    except OSError as fault:
+        why = fault.strerror or fault
         raise StudyError(
             f"{target}: not all files could be put in place ({why}). Close what has them open, or "
             "make room, and run the command again: it goes on from there."
+        ) from fault
+    except (ValueError, KeyError, TypeError) as fault:
+        raise StudyError(
+            f"{target}: files of a command that was cut off cannot be put in place: "
+            f"{bench.shop / READY} is damaged. Take {bench.shop} away and make the results again."
         ) from fault
     _gone(new)
     (bench.shop / READY).unlink(missing_ok=True)

@@ -25,7 +25,7 @@ THOROUGH: Final = "thorough"
 PAGE: Final = ("newsletter.html", "newsletter.pdf", "details.html", "story.txt", "captions.txt")
 _LITTER: Final = frozenset((".DS_Store", "Thumbs.db"))
 """What a system leaves by itself in folders that were looked into."""
-_NAMES: Final = _LITTER.union(
+_NAMES: Final[frozenset[str]] = frozenset().union(
     (f"{name}.csv" for name in TABLES),
     ("diagnosis.json", OURS, DRAWS, *PAGE),
     ("figures", "figures/photo.jpg", THOROUGH, f"{THOROUGH}/told.txt"),
@@ -39,7 +39,11 @@ AGAIN: Final = "Make it again with 'cohort compare STUDY --out FOLDER'."
 
 def ours(name: str) -> bool:
     """Whether a file (path below the folder, with ``/``) is one this program writes there."""
-    return name in _NAMES or _PATTERN.fullmatch(name) is not None
+    return name in _NAMES or _PATTERN.fullmatch(name) is not None or _litter(name)
+
+
+def _litter(name: str) -> bool:
+    return name.rpartition("/")[2] in _LITTER
 
 
 def _bears_ours(folder: Path) -> bool:
@@ -67,7 +71,7 @@ def check_folder(folder: Path) -> None:
     if not folder.is_dir():
         return
     mine = _bears_ours(folder)
-    there = [name for name in files_of(folder) if name not in _LITTER]
+    there = [name for name in files_of(folder) if not _litter(name)]
     strange = [name for name in there if not (mine and ours(name))]
     if strange:
         more = f" and {len(strange) - 3} more" if len(strange) > 3 else ""

@@ -178,13 +178,20 @@ def tree_of(
     if log_likelihood is not None:
         groups["log_likelihood"] = xr.Dataset({"founding_loglik": log_likelihood})
     groups |= dict(extra or {})
-    tree = xr.DataTree.from_dict(groups)
+    tree = xr.DataTree.from_dict({name: _unstamped(data) for name, data in groups.items()})
     tree.attrs = {
         "priors": json.dumps(asdict(fit.priors)),
         "seed": fit.seed,
         "run": json.dumps(dict(run), default=str),
     }
     return tree
+
+
+def _unstamped(data: xr.Dataset) -> xr.Dataset:
+    """Without the sampler's time of making: the same seed and sheets give the same bytes."""
+    out = data.copy(deep=False)
+    out.attrs = {name: value for name, value in data.attrs.items() if name != "created_at"}
+    return out
 
 
 def made(folder: Path) -> contextlib.AbstractContextManager[making.Making]:
@@ -269,7 +276,7 @@ def read(folder: str | Path) -> Results:
     names = (*(f"{name}.csv" for name in TABLES), "diagnosis.json")
     need(folder, (*names, OURS))
     run = run_of(folder)
-    as_written(folder, run, names)
+    as_written(folder, run, (*names, *(n for n in (DRAWS,) if (folder / n).is_file())))
     frames: dict[str, Any] = {n: loaded(folder / f"{n}.csv", pd.read_csv) for n in TABLES}
     diagnosis = loaded(folder / "diagnosis.json", json_of)
     raw = loaded(

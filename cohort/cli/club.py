@@ -137,7 +137,8 @@ def compare(
         )
         written.result()
         results.carry_over(out, new.place)
-    typer.echo(f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv, draws.nc and more.")
+    draws = ", draws.nc" if made.tree is not None else ""
+    typer.echo(f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv{draws} and more.")
     for note in made.results.diagnosis.get("notes", []):
         typer.echo(f"Note: {note}")
     if thorough and made.fit is not None:

@@ -15,7 +15,7 @@ from cohort import figures, making
 from cohort.errors import Finding, StudyError
 from cohort.figures import ink
 from cohort.figures.material import Material
-from cohort.figures.plan_picture import write_plan
+from cohort.figures.plan_picture import save_plan
 from cohort.newsletter import keeper as own_page
 from cohort.newsletter import next_season, page, plain_text, print_pages, story, tables
 from cohort.newsletter.ahead import ahead
@@ -129,7 +129,7 @@ def _plan_drawn(ready: Content, folder: Path) -> dict[str, figures.Drawing]:
     if "plan" not in ready.pictures:
         return {}
     first = ready.planned[0]
-    paths = write_plan(first.plan.table, folder, next_season.title(first, ready.voice))
+    paths = save_plan(first.plan.table, folder, next_season.title(first, ready.voice))
     return {"plan": figures.Drawing("plan", ready.pictures["plan"].drawing.frame, paths)}
 
 

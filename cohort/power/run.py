@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import json
 import math
+import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
@@ -20,6 +21,7 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
+from cohort import making
 from cohort.errors import StudyError
 from cohort.power.replicate import BAD_RHAT, Replicate, prior_range, replicate
 from cohort.power.textbook import Textbook, textbook
@@ -90,7 +92,7 @@ def _done(wish: Wish, folder: Path, foundings: int, seed: int) -> Replicate:
     if found is None:
         found = replicate(wish, foundings, seed)
         path.parent.mkdir(parents=True, exist_ok=True)
-        draft = path.with_suffix(".part")
+        draft = path.with_suffix(f".{os.getpid()}")  # of this process alone
         draft.write_text(json.dumps(asdict(found), indent=1), "utf-8")
         draft.replace(path)
     return found
@@ -107,10 +109,15 @@ def _same_wish(wish: Wish, folder: Path) -> None:
     if not path.exists():
         if folder.is_dir() and any(folder.iterdir()):
             raise StudyError(f"{folder} holds other files; name a new folder for the seasons.")
-        folder.mkdir(parents=True, exist_ok=True)
-        path.write_text(json.dumps(wish.as_dict(), indent=1), "utf-8")
+        with making.added(folder) as new:
+            making.write(new.place / DESIGN, json.dumps(wish.as_dict(), indent=1))
         return
-    before = json.loads(path.read_text("utf-8"))
+    try:
+        before = dict(json.loads(path.read_text("utf-8")))
+    except (ValueError, TypeError) as fault:
+        raise StudyError(
+            f"{path} is damaged: it cannot be read. Name a new folder for the seasons."
+        ) from fault
     now = json.loads(json.dumps(wish.as_dict()))
     if before != now:
         other = ", ".join(sorted(k for k in now if now[k] != before.get(k)))
