@@ -32,7 +32,7 @@ from cohort.errors import StudyError
 from cohort.moving import Bench, Ours
 
 ROOM: Final = 30_000_000
-"""Bytes that must be free before work begins; the demo's results take 9 million."""
+"""Bytes that must be free before work begins; the demo's results take 16 million."""
 PATIENCE: Final = 10.0
 """Seconds a reader waits for a command that is just putting files in place."""
 LOCK: Final = "lock"

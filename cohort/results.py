@@ -11,7 +11,6 @@ from __future__ import annotations
 import contextlib
 import json
 import platform
-import shutil
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
 from importlib.metadata import PackageNotFoundError, version
@@ -242,7 +241,10 @@ def carry_over(folder: Path, place: Path) -> None:
     """
     old, run = folder / THOROUGH, folder / OURS
     if old.is_dir() and run.is_file() and run.read_bytes() == (place / OURS).read_bytes():
-        shutil.copytree(old, place / THOROUGH)
+        (place / THOROUGH).mkdir()
+        for path in sorted(old.iterdir()):
+            if ours(f"{THOROUGH}/{path.name}"):
+                making.write(place / THOROUGH / path.name, path.read_bytes())
 
 
 def write(folder: Path, results: Results, tree: xr.DataTree | None = None) -> Results:
