@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import json
 import math
-import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
@@ -23,6 +22,7 @@ import pandas as pd
 
 from cohort import making
 from cohort.errors import StudyError
+from cohort.moving import files_of
 from cohort.power.replicate import BAD_RHAT, Replicate, prior_range, replicate
 from cohort.power.textbook import Textbook, textbook
 from cohort.power.wish import Wish, check
@@ -92,7 +92,7 @@ def _done(wish: Wish, folder: Path, foundings: int, seed: int) -> Replicate:
     if found is None:
         found = replicate(wish, foundings, seed)
         path.parent.mkdir(parents=True, exist_ok=True)
-        draft = path.with_suffix(f".{os.getpid()}")  # of this process alone
+        draft = path.with_suffix(".part")
         draft.write_text(json.dumps(asdict(found), indent=1), "utf-8")
         draft.replace(path)
     return found
@@ -107,7 +107,7 @@ def _same_wish(wish: Wish, folder: Path) -> None:
     """
     path = folder / DESIGN
     if not path.exists():
-        if folder.is_dir() and any(folder.iterdir()):
+        if folder.is_dir() and files_of(folder):
             raise StudyError(f"{folder} holds other files; name a new folder for the seasons.")
         with making.added(folder) as new:
             making.write(new.place / DESIGN, json.dumps(wish.as_dict(), indent=1))

@@ -260,3 +260,13 @@ def test_a_script_gets_whole_results_too(alone, out):
     drawn = write_figures(made, out, only=["season"])
     assert [path.name for path in drawn[:3]] == ["season-85.svg", "season-85.pdf", "season-85.png"]
     assert set(bytes_of(out)) == set(before)
+
+
+def test_a_reader_finishes_what_a_killed_command_left_between_two_renames(out):
+    whole, shop = bytes_of(out), out.parent / ".out.making"
+    (shop / "old").mkdir(parents=True)
+    out.rename(shop / "new-1")
+    (shop / "swapping").write_text("new-1")
+    assert len(results.read(out).foundings) == 2
+    assert bytes_of(out) == whole
+    assert not shop.exists()
