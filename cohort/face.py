@@ -70,28 +70,37 @@ def write_figures(made: Comparison, folder: Path, *, only: Sequence[str]) -> lis
     StudyError
         See `figure`.
     """
+    from cohort import making
     from cohort.figures import ink
+    from cohort.resultfiles import ours
 
-    where = Path(folder) / "figures"
-    where.mkdir(parents=True, exist_ok=True)
     paths: list[Path] = []
-    with ink.style():
+    with making.added(Path(folder), ours) as new, ink.style():
+        where = new.place / "figures"
+        where.mkdir()
         for name in only:
             for width in ink.WIDTHS:
                 stem = where / f"{name}-{width}"
                 paths += ink.save(_picture(made, name, width), stem, name, "")
-    return paths
+    return [new.later(path) for path in paths]
 
 
 def write_newsletter(made: Comparison, folder: Path, *, language: str = "en") -> list[Path]:
-    """Write the page and everything that belongs to it; see `cohort.newsletter`.
+    """Write the page with all numbers behind it; it is all that the folder then holds.
+
+    See `cohort.newsletter`.
 
     Raises
     ------
     StudyError
-        When the language is not known.
+        When the language is not known, or the folder cannot be used (see `cohort.results.made`).
     """
+    from cohort import results
     from cohort.figures.material import Material
     from cohort.newsletter import write_newsletter as write
 
-    return write(Material(made.results, made.history, made.study), Path(folder), language)
+    with results.made(Path(folder)) as new:
+        results.fill(new.place, made.results, made.tree)
+        results.carry_over(new.folder, new.place)
+        paths = write(Material(made.results, made.history, made.study), new.place, language)
+    return [new.later(path) for path in paths]

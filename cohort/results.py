@@ -1,14 +1,17 @@
-"""The output folder: written once, read by everything that comes after.
+"""The output folder: written whole, read by everything that comes after.
 
-Comes in: frames and draws of a comparison. Goes out: files of the contract (`write`), and frozen
-`Results` again (`read`), the only way back. Never: a computation, an import of a sampler.
+Comes in: frames and draws of a comparison. Goes out: files of the contract (`write`; `made` and
+`fill` where a page is to lie beside them), and frozen `Results` again (`read`), the only way back.
+Never: a computation, an import of a sampler, a folder that is half of one comparison and half of
+another.
 """
 
 from __future__ import annotations
 
+import contextlib
 import json
 import platform
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -16,20 +19,52 @@ from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
 
+from cohort import making
 from cohort.counts import raw_table
 from cohort.errors import StudyError
 from cohort.model.lineup import Lineup, as_dataset, from_dataset
 from cohort.model.priors import Priors
+from cohort.resultfiles import (
+    DRAWS,
+    OURS,
+    TABLES,
+    THOROUGH,
+    DamagedError,
+    NotThereError,
+    as_written,
+    check_folder,
+    json_of,
+    loaded,
+    need,
+    ours,
+    run_of,
+    sums_of,
+)
 from cohort.shown import Facts, Shown, several
 from cohort.terms.questions import AVERAGE
+
+__all__ = [
+    "OURS",
+    "DamagedError",
+    "NotThereError",
+    "Results",
+    "carry_over",
+    "check_folder",
+    "fill",
+    "made",
+    "read",
+    "read_draws",
+    "tree_of",
+    "versions",
+    "write",
+    "write_table",
+]
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from cohort.model.sample import Fit
 
-OURS: Final = "run.json"
-"""A folder that holds this file is one of ours and may be written again."""
 DRAWS_VERSION: Final = 2
 """Of the layout of ``draws.nc``; others are refused."""
 PACKAGES: Final = ("numpy", "pandas", "scipy", "numba", "nutpie", "arviz-stats", "xarray")
@@ -99,23 +134,6 @@ def versions() -> dict[str, str]:
     return out
 
 
-def check_folder(folder: Path) -> None:
-    """Refuse a folder that holds what is not ours, before any long work.
-
-    Raises
-    ------
-    StudyError
-        The folder has files but no `OURS`, or is a file.
-    """
-    if folder.is_file():
-        raise StudyError(f"{folder} is a file; name a folder for the results.")
-    if folder.is_dir() and any(folder.iterdir()) and not (folder / OURS).exists():
-        raise StudyError(
-            f"{folder} holds files that are not results of this program. Name a new folder, so "
-            "that nothing of yours is overwritten."
-        )
-
-
 def tree_of(
     fit: Fit,
     log_likelihood: xr.DataArray | None,
@@ -144,7 +162,7 @@ def tree_of(
     if log_likelihood is not None:
         groups["log_likelihood"] = xr.Dataset({"founding_loglik": log_likelihood})
     groups |= dict(extra or {})
-    tree = xr.DataTree.from_dict(groups)
+    tree = xr.DataTree.from_dict({name: _unstamped(data) for name, data in groups.items()})
     tree.attrs = {
         "version": DRAWS_VERSION,
         "priors": fit.priors.as_json(),
@@ -154,38 +172,83 @@ def tree_of(
     return tree
 
 
-def write(folder: Path, results: Results, tree: xr.DataTree | None = None) -> Results:
-    """Write the files of the contract; returns the results with their folder.
+def _unstamped(data: xr.Dataset) -> xr.Dataset:
+    """Without the sampler's time of making: the same seed and sheets give the same bytes."""
+    out = data.copy(deep=False)
+    out.attrs = {name: value for name, value in data.attrs.items() if name != "created_at"}
+    return out
+
+
+def made(folder: Path) -> contextlib.AbstractContextManager[making.Making]:
+    """A place to write results and what belongs to them; on leaving it is all the folder holds.
 
     Raises
     ------
     StudyError
-        See `check_folder`.
+        See `check_folder` and `cohort.making.remade`.
     """
-    check_folder(folder)
-    folder.mkdir(parents=True, exist_ok=True)
-    for name in ("comparisons", "curves", "foundings"):
-        frame: pd.DataFrame = getattr(results, name)
-        frame.to_csv(folder / f"{name}.csv", index=False, float_format="%.6g")
-    for name in ("diagnosis", "run"):
-        text = json.dumps(getattr(results, name), indent=1, default=str, ensure_ascii=False)
-        (folder / f"{name}.json").write_text(text + "\n", encoding="utf-8")
-    draws = folder / "draws.nc"
-    draws.unlink(missing_ok=True)
+    return making.remade(Path(folder), ours, check_folder)
+
+
+def write_table(frame: pd.DataFrame, path: Path) -> None:
+    """Write a table of the contract as CSV."""
+    text = frame.to_csv(index=False, float_format="%.6g", lineterminator="\n")
+    making.write(path, text)
+
+
+def fill(place: Path, results: Results, tree: xr.DataTree | None = None) -> None:
+    """Write the files of the contract into an empty place, see `made`.
+
+    ``run.json`` comes last and bears the sha256 of the others, by which `read` knows that they are
+    as they were written.
+    """
+    for name in TABLES:
+        write_table(getattr(results, name), place / f"{name}.csv")
+    _write_json(place / "diagnosis.json", results.diagnosis)
     if tree is not None:
-        tree.to_netcdf(draws, engine="h5netcdf")
+        # in memory first: the library behind it does not get over a disk that is full
+        making.write(place / DRAWS, bytes(tree.to_netcdf(engine="h5netcdf")))
+    _write_json(place / OURS, results.run | {"files": sums_of(place)})
+
+
+def _write_json(path: Path, values: Mapping[str, Any]) -> None:
+    making.write(path, json.dumps(values, indent=1, default=str, ensure_ascii=False) + "\n")
+
+
+def carry_over(folder: Path, place: Path) -> None:
+    """Take along what further fits gave, if the folder holds this very comparison.
+
+    Parameters
+    ----------
+    folder : Path
+        What lies there until now.
+    place : Path
+        Filled by `fill`.
+    """
+    old, run = folder / THOROUGH, folder / OURS
+    if old.is_dir() and run.is_file() and run.read_bytes() == (place / OURS).read_bytes():
+        (place / THOROUGH).mkdir()
+        for path in sorted(old.iterdir()):
+            if ours(f"{THOROUGH}/{path.name}"):
+                making.write(place / THOROUGH / path.name, path.read_bytes())
+
+
+def write(folder: Path, results: Results, tree: xr.DataTree | None = None) -> Results:
+    """Write the files of the contract; returns the results with their folder.
+
+    Everything of an earlier comparison leaves the folder, its page and pictures too.
+
+    Raises
+    ------
+    StudyError
+        See `made`.
+    """
+    with made(folder) as new:
+        fill(new.place, results, tree)
+        carry_over(new.folder, new.place)
     return Results(
-        **{f.name: getattr(results, f.name) for f in fields(results)} | {"folder": folder}
+        **{f.name: getattr(results, f.name) for f in fields(results)} | {"folder": Path(folder)}
     )
-
-
-def _need(folder: Path, names: Iterable[str]) -> None:
-    missing = [n for n in names if not (folder / n).is_file()]
-    if missing:
-        raise StudyError(
-            f"{folder} is not a folder of results: {', '.join(missing)} is not there. Make one "
-            "with 'cohort compare STUDY --out FOLDER'."
-        )
 
 
 def read(folder: str | Path) -> Results:
@@ -194,16 +257,20 @@ def read(folder: str | Path) -> Results:
     Raises
     ------
     StudyError
-        The folder lacks a file of the contract.
+        The folder lacks a file of the contract, or one is damaged.
     """
     folder = Path(folder)
-    _need(folder, ("comparisons.csv", "curves.csv", "foundings.csv", "diagnosis.json", OURS))
-    frames: dict[str, Any] = {
-        n: pd.read_csv(folder / f"{n}.csv") for n in ("comparisons", "curves", "foundings")
-    }
-    texts = {n: json.loads((folder / f"{n}.json").read_text("utf-8")) for n in ("diagnosis", "run")}
-    raw = raw_table(frames["foundings"], int(texts["run"]["horizon"]))
-    return Results(**frames, raw=raw, **texts, folder=folder)
+    making.mended(folder, ours)
+    names = (*(f"{name}.csv" for name in TABLES), "diagnosis.json")
+    need(folder, (*names, OURS))
+    run = run_of(folder)
+    as_written(folder, run, (*names, *(n for n in (DRAWS,) if (folder / n).is_file())))
+    frames: dict[str, Any] = {n: loaded(folder / f"{n}.csv", pd.read_csv) for n in TABLES}
+    diagnosis = loaded(folder / "diagnosis.json", json_of)
+    raw = loaded(
+        folder / "foundings.csv", lambda _: raw_table(frames["foundings"], int(run["horizon"]))
+    )
+    return Results(**frames, raw=raw, diagnosis=diagnosis, run=run, folder=folder)
 
 
 def read_draws(folder: Path) -> tuple[xr.Dataset, Lineup, Priors]:
@@ -216,11 +283,16 @@ def read_draws(folder: Path) -> tuple[xr.Dataset, Lineup, Priors]:
     """
     import xarray as xr
 
-    _need(folder, (OURS, "draws.nc"))
+    making.mended(folder, ours)
+    need(folder, (OURS, DRAWS))
+    as_written(folder, run_of(folder), (DRAWS,))
 
     def group(name: str) -> xr.Dataset:  # the whole tree takes half as long again to open
-        with xr.open_dataset(folder / "draws.nc", engine="h5netcdf", group=name) as one:
-            return one.load()
+        def opened(path: Path) -> xr.Dataset:
+            with xr.open_dataset(path, engine="h5netcdf", group=name) as one:
+                return one.load()
+
+        return loaded(folder / DRAWS, opened)
 
     about = group("/").attrs
     if int(about.get("version", 0)) != DRAWS_VERSION:

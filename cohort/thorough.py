@@ -15,12 +15,15 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from cohort import making
 from cohort.counts import derived
 from cohort.errors import StudyError
 from cohort.history import History
 from cohort.model.bounds import READINGS
 from cohort.model.sample import Fit, Said, fit, silent
 from cohort.outcomes.quantities import NO_DAY
+from cohort.resultfiles import THOROUGH, ours
+from cohort.results import write_table
 from cohort.terms.questions import AVERAGE
 
 if TYPE_CHECKING:
@@ -47,7 +50,6 @@ FAIR: Final = ("same_queens_any", "same_queens_count")
 ODD: Final = 0.02
 """Tail area below which a check is named."""
 KEYS: Final = ["quantity", "genus", "arm", "queens", "day"]
-FOLDER: Final = "thorough"
 
 
 def _table(fitted: Fit, history: History, horizon: int, level: float) -> pd.DataFrame:
@@ -233,15 +235,19 @@ def thorough(comparison: Comparison, *, say: Said = silent) -> dict[str, pd.Data
 
 
 def write(tables: dict[str, pd.DataFrame], folder: Path) -> list[Path]:
-    """Write ``thorough/<name>.csv`` into a folder of results, and ``thorough/told.txt``."""
-    place = folder / FOLDER
-    place.mkdir(parents=True, exist_ok=True)
-    paths = [place / f"{name}.csv" for name in tables]
-    for path, table in zip(paths, tables.values(), strict=True):
-        table.to_csv(path, index=False, float_format="%.6g")
-    words = place / "told.txt"
-    words.write_text("\n".join(told(tables)) + "\n", encoding="utf-8")
-    return [*paths, words]
+    """Write ``thorough/<name>.csv`` into a folder of results, and ``thorough/told.txt``.
+
+    All of them come into the folder at the end.
+    """
+    with making.added(folder, ours) as new:
+        place = new.place / THOROUGH
+        place.mkdir()
+        paths = [place / f"{name}.csv" for name in tables]
+        for path, table in zip(paths, tables.values(), strict=True):
+            write_table(table, path)
+        paths.append(place / "told.txt")
+        making.write(paths[-1], "\n".join(told(tables)) + "\n")
+    return [new.later(path) for path in paths]
 
 
 def told(tables: dict[str, pd.DataFrame], *, genus: str = AVERAGE) -> tuple[str, ...]:

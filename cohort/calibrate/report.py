@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import os
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from cohort import making
 from cohort.calibrate.bands import band, summary
 from cohort.calibrate.ranks import KEPT, Task
 from cohort.calibrate.run import collected
@@ -101,7 +103,6 @@ def report(studies: Path, out: Path, task: Task, *, name: str = "calibration") -
     name : str
         Stem of the files.
     """
-    out.mkdir(parents=True, exist_ok=True)
     ranks, record = collected(studies)
     table = summary(ranks, KEPT, LEVEL)
     found = verdict(table, record) | {
@@ -110,11 +111,21 @@ def report(studies: Path, out: Path, task: Task, *, name: str = "calibration") -
         "foundings": [task.shape.fewest, task.shape.most],
         "draws": KEPT,
         "versions": versions(),
-        "date": dt.date.today().isoformat(),
+        "date": _day().isoformat(),
     }
-    table.round(4).to_csv(out / f"{name}.csv", index=False)
-    (out / f"{name}.json").write_text(json.dumps(found, indent=1) + "\n", encoding="utf-8")
     sizes = f"{task.shape.fewest} to {task.shape.most} foundings"
     says = f"{found['studies']} studies of {sizes}, {len(table)} quantities"
-    picture(ranks, out / f"{name}.svg", says + (f"; {task.mutant}" if task.mutant else ""))
+    with making.added(out) as new:
+        table.round(4).to_csv(new.place / f"{name}.csv", index=False)
+        making.write(new.place / f"{name}.json", json.dumps(found, indent=1) + "\n")
+        at = new.place / f"{name}.svg"
+        picture(ranks, at, says + (f"; {task.mutant}" if task.mutant else ""))
     return found
+
+
+def _day() -> dt.date:
+    """Today, or the day of ``SOURCE_DATE_EPOCH`` (seconds since 1970, UTC), where that is set."""
+    told = os.environ.get("SOURCE_DATE_EPOCH", "")
+    if told.isascii() and told.isdigit() and len(told) < 12:
+        return dt.datetime.fromtimestamp(int(told), dt.UTC).date()
+    return dt.date.today()

@@ -15,6 +15,7 @@ from typing import Any
 import pandas as pd
 
 from cohort.calibrate.ranks import Task, ranks_of
+from cohort.errors import StudyError
 
 
 def _place(folder: Path, seed: int) -> Path:
@@ -56,14 +57,22 @@ def calibrate(folder: Path, seeds: Iterable[int], task: Task, *, jobs: int = 1) 
     )
 
 
+def _read(path: Path) -> dict[str, Any]:
+    try:
+        return dict(json.loads(path.read_text("utf-8")))
+    except (ValueError, TypeError) as fault:
+        raise StudyError(
+            f"{path} is damaged: it cannot be read. Take it away and calibrate again: only this "
+            "study is made anew."
+        ) from fault
+
+
 def collected(folder: Path) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Ranks (one row per study, one column per quantity) and the record of each fit.
 
     Studies that could not be drawn are in the record alone.
     """
-    found: list[dict[str, Any]] = [
-        json.loads(path.read_text("utf-8")) for path in sorted(folder.glob("study-*.json"))
-    ]
+    found: list[dict[str, Any]] = [_read(path) for path in sorted(folder.glob("study-*.json"))]
     ranks = pd.DataFrame(
         {one["seed"]: one["ranks"] for one in found if one["ranks"]}, dtype="int64"
     ).T

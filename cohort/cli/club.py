@@ -19,6 +19,7 @@ from cohort.errors import Finding
 if TYPE_CHECKING:
     from cohort.comparison import Comparison
     from cohort.figures.material import Material
+    from cohort.making import Making
     from cohort.results import Results
     from cohort.study import Study
 
@@ -66,14 +67,12 @@ def register(app: typer.Typer) -> None:
     app.command(rich_help_panel=PANEL)(newsletter)
 
 
-def _read(studies: list[Path], out: Path, without_faulty: bool, quiet: bool) -> Study:
+def _read(studies: list[Path], without_faulty: bool, quiet: bool) -> Study:
     """The sheets of all studies as one, and what had to be settled between them, said."""
     from cohort.cli.say import progress
     from cohort.pool import pooled
-    from cohort.results import check_folder
     from cohort.study import read_study
 
-    check_folder(out)
     with progress(quiet) as say:
         say("Reading the sheets")
         whole = pooled([read_study(folder, without_faulty=without_faulty) for folder in studies])
@@ -85,8 +84,8 @@ def _read(studies: list[Path], out: Path, without_faulty: bool, quiet: bool) -> 
 
 
 def _compared(
-    study: Study, out: Path, seed: int | None, level: float, quiet: bool
-) -> tuple[Comparison, beside.Later[Results]]:
+    study: Study, place: Path, seed: int | None, level: float, quiet: bool
+) -> tuple[Comparison, beside.Later[None]]:
     """Compare, and begin to write the numbers."""
     from cohort.cli.say import progress
 
@@ -97,7 +96,7 @@ def _compared(
 
         made = run(study, seed=SEED if seed is None else seed, level=level, say=say)
         say("Writing the numbers")
-        return made, beside.start(results.write, out, made.results, made.tree)
+        return made, beside.start(results.fill, place, made.results, made.tree)
 
 
 def _end(results: Results) -> None:
@@ -132,9 +131,16 @@ def compare(
 ) -> None:
     """Compare foundings by one queen with foundings by several: all numbers, no page."""
     beside.made_ready("cohort.outcomes.said", "nutpie")
-    made, written = _compared(_read(study, out, without_faulty, quiet), out, seed, level, quiet)
-    written.result()
-    typer.echo(f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv, draws.nc and more.")
+    from cohort import results
+
+    with results.made(out) as new:
+        made, written = _compared(
+            _read(study, without_faulty, quiet), new.place, seed, level, quiet
+        )
+        written.result()
+        results.carry_over(out, new.place)
+    draws = ", draws.nc" if made.tree is not None else ""
+    typer.echo(f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv{draws} and more.")
     for note in made.results.diagnosis.get("notes", []):
         typer.echo(f"Note: {note}")
     if thorough and made.fit is not None:
@@ -189,7 +195,6 @@ def newsletter(
     """Make the page for the club's newsletter, with all numbers behind it."""
     beside.made_ready("cohort.outcomes.said", "nutpie", "cohort.figures")
     from cohort.cli.asked import misuse
-    from cohort.cli.say import progress
     from cohort.newsletter.catalogue import load
     from cohort.newsletter.print_pages import check
 
@@ -197,37 +202,77 @@ def newsletter(
         load(language)
         check(paper, pages)
     own = _keeper_asked(keeper, on, study) if keeper else None
-    sheets = _read(study, out, without_faulty, quiet)
-    hand = _at_hand(sheets, out, seed, level) if own is not None else None
-    if own is not None and hand is not None:
-        typer.echo(f"{out} holds the results of these sheets: nothing is compared again.")
-        typer.echo(f"Wrote {_keeper_page(own, _material(sheets, hand), out, language)}")
-        _end(hand)
-        return
-    made, written = _compared(sheets, out, seed, level, quiet)
+    from cohort import results
+
+    with results.made(out) as new:
+        sheets = _read(study, without_faulty, quiet)
+        found = _at_hand(sheets, out, seed, level) if own is not None else None
+        if own is not None and found is not None:
+            typer.echo(f"{out} holds the results of these sheets: nothing is compared again.")
+            new.adds = True
+            paths = [_keeper_page(own, _material(sheets, found), out, language, new.place)]
+        else:
+            made, written = _compared(sheets, new.place, seed, level, quiet)
+            found = made.results
+            how = _How(language, paper, pages, tuple(study))
+            paths = _pages(made, written, new, how, own, quiet)
+    _wrote([new.later(path) for path in paths], out)
+    _end(found)
+
+
+@dataclass(frozen=True)
+class _How:
+    """How the page is wanted, and where its photographs lie."""
+
+    language: str
+    paper: str
+    pages: int
+    folders: tuple[Path, ...]
+
+
+def _pages(
+    made: Comparison,
+    written: beside.Later[None],
+    new: Making,
+    how: _How,
+    own: _Own | None,
+    quiet: bool,
+) -> list[Path]:
+    """Set the page beside its numbers, and the keeper's own."""
+    from cohort.cli.say import progress
     from cohort.figures.material import Material
     from cohort.newsletter import write_newsletter
+    from cohort.results import carry_over
 
     material = Material(made.results, made.history, made.study)
+
+    def carried() -> None:
+        written.result()
+        carry_over(new.folder, new.place)
+
     with progress(quiet) as say:
         say("Drawing the pictures and setting the page")
         paths = write_newsletter(
             material,
-            out,
-            language=language,
-            folders=study,
-            paper=paper,
-            pages=pages,
-            written=written,
+            new.place,
+            language=how.language,
+            folders=how.folders,
+            paper=how.paper,
+            pages=how.pages,
+            written=beside.when_asked(carried),
         )
         if own is not None:
-            paths.append(_keeper_page(own, material, out, language))
-    pictures = [path for path in paths if path.parent != out]
+            paths.append(_keeper_page(own, material, new.place, how.language, new.place))
+    return paths
+
+
+def _wrote(paths: list[Path], out: Path) -> None:
     for path in paths:
         if path.parent == out:
             typer.echo(f"Wrote {path}")
-    typer.echo(f"Wrote {len(pictures)} picture files into {out / 'figures'}")
-    _end(made.results)
+    pictures = [path for path in paths if path.parent != out]
+    if pictures:
+        typer.echo(f"Wrote {len(pictures)} picture files into {out / 'figures'}")
 
 
 @dataclass(frozen=True)
@@ -256,12 +301,14 @@ def _keeper_asked(keeper: str, on: str | None, studies: list[Path]) -> _Own:
 
 def _at_hand(study: Study, out: Path, seed: int | None, level: float) -> Results | None:
     """Results in the folder, if they are of these very sheets, this program and what is asked."""
-    from cohort.errors import StudyError
-    from cohort.results import read, versions
+    from cohort.results import DamagedError, NotThereError, read, versions
 
     try:
         found = read(out)
-    except StudyError:  # none there, or not whole: they are made
+    except NotThereError:  # none there, or not whole: they are made
+        return None
+    except DamagedError as fault:
+        typer.echo(f"{fault.what} All is made again.", err=True)
         return None
     run, mine = found.run, "founding-cohort"
     same = (
@@ -281,7 +328,9 @@ def _material(study: Study, results: Results) -> Material:
     return Material(results, compared_history(study)[0], study)
 
 
-def _keeper_page(own: _Own, material: Material, out: Path, language: str) -> Path:
+def _keeper_page(own: _Own, material: Material, out: Path, language: str, place: Path) -> Path:
     from cohort.newsletter import write_keeper_page
 
-    return write_keeper_page(material, out, own.keeper, own.findings, on=own.on, language=language)
+    return write_keeper_page(
+        material, out, own.keeper, own.findings, on=own.on, language=language, place=place
+    )

@@ -209,10 +209,14 @@ def power(
         )
     paths: tuple[Path, ...] = ()
     if out is not None:
-        from cohort.figures.power_picture import write_power
+        from cohort import making
+        from cohort.figures.power_picture import save_power
 
-        found.table.to_csv(out / "power.csv", index=False)
-        paths = (out / "power.csv", *write_power(found.table, found.slope, found.level, out))
+        with making.added(out) as new:
+            table_at = new.place / "power.csv"
+            found.table.to_csv(table_at, index=False)
+            drawn = save_power(found.table, found.slope, found.level, new.place)
+        paths = tuple(new.later(path) for path in (table_at, *drawn))
     if as_json:
         print_json(words.as_json(found))
         return

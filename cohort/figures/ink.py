@@ -29,6 +29,7 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 from PIL import PngImagePlugin
 
+from cohort import making
 from cohort.figures import palette, svg
 
 WIDTHS = (85, 175)
@@ -242,14 +243,14 @@ def save(figure: Figure, stem: Path, title: str, alt: str = "") -> tuple[Path, P
         Name of the picture and what it shows, kept in the files.
     """
     paths = (stem.with_suffix(".svg"), stem.with_suffix(".pdf"), stem.with_suffix(".png"))
-    paths[0].write_text(as_svg(figure, stem.name, title, alt), encoding="utf-8")
+    making.write(paths[0], as_svg(figure, stem.name, title, alt))
     setting = _SETTING.format(
         file=_quoted(paths[0].name), title=_quoted(title), alt=_quoted(alt)
     ).encode()
     compiler = _compiler(str(stem.parent.resolve()))
-    compiler.compile(setting, output=str(paths[1]))  # type: ignore[type-var]  # the stubs forget bytes
+    making.write(paths[1], cast(bytes, compiler.compile(setting, format="pdf")))
     pixels = compiler.compile(setting, format="png", ppi=DPI)
-    paths[2].write_bytes(_with_size(cast(bytes, pixels), title))
+    making.write(paths[2], _with_size(cast(bytes, pixels), title))
     return paths
 
 

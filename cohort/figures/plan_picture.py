@@ -12,6 +12,7 @@ from typing import Any, Final
 import pandas as pd
 from matplotlib.figure import Figure
 
+from cohort import making
 from cohort.figures import ink, palette
 
 ROWS: Final = 10
@@ -104,12 +105,18 @@ def draw_plan(frame: pd.DataFrame, width: int, title: str) -> Figure:
 
 
 def write_plan(table: pd.DataFrame, folder: Path, title: str) -> tuple[Path, ...]:
-    """Write the picture at both widths as SVG, PDF and PNG."""
-    folder.mkdir(parents=True, exist_ok=True)
+    """Write the picture at both widths as SVG, PDF and PNG, all of them or none."""
+    with making.added(folder) as new:
+        paths = save_plan(table, new.place, title)
+    return tuple(new.later(path) for path in paths)
+
+
+def save_plan(table: pd.DataFrame, place: Path, title: str) -> tuple[Path, ...]:
+    """Write the picture into a folder that is there, as it is drawn."""
     frame = plan_frame(table)
     paths: list[Path] = []
     with ink.style():
         for width in ink.WIDTHS:
             figure = draw_plan(frame, width, title)
-            paths += ink.save(figure, folder / f"plan-{width}", "plan", title)
+            paths += ink.save(figure, place / f"plan-{width}", "plan", title)
     return tuple(paths)

@@ -15,6 +15,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from cohort import making
 from cohort.figures import ink, palette
 
 HEIGHT: Final = {85: 105.0, 175: 70.0}
@@ -117,11 +118,18 @@ def draw_power(frame: pd.DataFrame, width: int) -> Figure:
 
 
 def write_power(table: pd.DataFrame, slope: float, level: float, folder: Path) -> tuple[Path, ...]:
-    """Write the picture at both widths as SVG, PDF and PNG."""
+    """Write the picture at both widths as SVG, PDF and PNG, all of them or none."""
+    with making.added(folder) as new:
+        paths = save_power(table, slope, level, new.place)
+    return tuple(new.later(path) for path in paths)
+
+
+def save_power(table: pd.DataFrame, slope: float, level: float, place: Path) -> tuple[Path, ...]:
+    """Write the picture into a folder that is there, as it is drawn."""
     frame = power_frame(table, slope, level)
     paths: list[Path] = []
     with ink.style():
         for width in ink.WIDTHS:
             figure = draw_power(frame, width)
-            paths += ink.save(figure, folder / f"power-{width}", "power")
+            paths += ink.save(figure, place / f"power-{width}", "power")
     return tuple(paths)

@@ -11,11 +11,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from cohort import figures
+from cohort import figures, making
 from cohort.errors import Finding, StudyError
 from cohort.figures import ink
 from cohort.figures.material import Material
-from cohort.figures.plan_picture import write_plan
+from cohort.figures.plan_picture import save_plan
 from cohort.newsletter import keeper as own_page
 from cohort.newsletter import next_season, page, plain_text, print_pages, story, tables
 from cohort.newsletter.ahead import ahead
@@ -23,6 +23,7 @@ from cohort.newsletter.catalogue import languages
 from cohort.newsletter.content import Content, content, with_drawings, with_plans
 from cohort.newsletter.photo import photo
 from cohort.newsletter.speech import voice
+from cohort.resultfiles import ours
 
 if TYPE_CHECKING:
     from cohort.beside import Later
@@ -53,6 +54,9 @@ def write_newsletter(
     written: Later[object] | None = None,
 ) -> list[Path]:
     """Write the page and all that belongs to it.
+
+    It writes as it goes: give it a place of `cohort.results.made`, so that a folder of results is
+    always whole.
 
     Parameters
     ----------
@@ -112,7 +116,7 @@ def write_newsletter(
     paths = []
     for name, text in texts.items():
         paths.append(out / name)
-        paths[-1].write_text(text, encoding="utf-8")
+        making.write(paths[-1], text)
     paths.insert(1, print_pages.write(ready, out, made, paper=paper, pages=pages))
     return paths + [path for drawing in drawn.values() for path in drawing.paths]
 
@@ -125,7 +129,7 @@ def _plan_drawn(ready: Content, folder: Path) -> dict[str, figures.Drawing]:
     if "plan" not in ready.pictures:
         return {}
     first = ready.planned[0]
-    paths = write_plan(first.plan.table, folder, next_season.title(first, ready.voice))
+    paths = save_plan(first.plan.table, folder, next_season.title(first, ready.voice))
     return {"plan": figures.Drawing("plan", ready.pictures["plan"].drawing.frame, paths)}
 
 
@@ -138,6 +142,7 @@ def write_keeper_page(
     on: dt.date,
     language: str = "en",
     today: dt.date | None = None,
+    place: Path | None = None,
 ) -> Path:
     """Write one keeper's own page into a folder of results.
 
@@ -158,6 +163,8 @@ def write_keeper_page(
         One of `languages()`.
     today : datetime.date, optional
         Day printed as the day of making; left out when not given.
+    place : pathlib.Path, optional
+        Where to write it, for who moves it into `out` (see `cohort.making`).
 
     Returns
     -------
@@ -176,16 +183,19 @@ def write_keeper_page(
     except StudyError:  # nothing had been started by that day
         told = None
     ready = own_page.keeper_content(material, keeper, speaker, ahead=told, findings=findings)
-    out.mkdir(parents=True, exist_ok=True)
-    path = out / own_page.file_name(keeper)
+    name = own_page.file_name(keeper)
     text = page.render_keeper(
         ready,
         speaker.say("made", date=today) if today else "",
         rhythm=basis is None,
         club=(out / "newsletter.html").is_file(),
     )
-    path.write_text(text, encoding="utf-8")
-    return path
+    if place is not None:
+        making.write(place / name, text)
+        return place / name
+    with making.added(out, ours) as new:
+        making.write(new.place / name, text)
+    return out / name
 
 
 def _forecast_basis(material: Material, folder: Path) -> Basis | None:

@@ -15,6 +15,7 @@ from typing import Any
 
 import typst
 
+from cohort import making
 from cohort.errors import StudyError
 from cohort.figures import ink
 from cohort.newsletter.content import Content
@@ -72,7 +73,7 @@ def write(content: Content, out: Path, made: str, *, paper: str = "a4", pages: i
     place = out / "figures" / PHOTO
     place.unlink(missing_ok=True)
     if content.photo is not None:
-        place.write_bytes(content.photo.data)
+        making.write(place, content.photo.data)
     head = _head(content, made) | {"paper": f"us-{paper}" if paper == "letter" else paper}
     front = _fitting(source, out, head, _front(content), "front")
     back = _fitting(source, out, head, _back(content), "back")
@@ -84,14 +85,14 @@ def write(content: Content, out: Path, made: str, *, paper: str = "a4", pages: i
     head["foot"] = _foot(content, made, _dropped(content, [*front, *back, *rest]))
     path = out / "newsletter.pdf"
     inputs = _inputs(head, front=front, back=back, more=rest)
-    typst.compile(  # type: ignore[misc]  # the stubs forget bytes
+    pdf: Any = typst.compile(  # type: ignore[misc]  # the stubs forget bytes
         source,
-        output=str(path),
         root=str(out),
         font_paths=list(FONTS),
         ignore_system_fonts=True,
         sys_inputs=inputs,
     )
+    making.write(path, bytes(pdf))
     return path
 
 

@@ -20,7 +20,9 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
+from cohort import making
 from cohort.errors import StudyError
+from cohort.moving import files_of
 from cohort.power.replicate import BAD_RHAT, Replicate, prior_range, replicate
 from cohort.power.textbook import Textbook, textbook
 from cohort.power.wish import Wish, check
@@ -105,12 +107,17 @@ def _same_wish(wish: Wish, folder: Path) -> None:
     """
     path = folder / DESIGN
     if not path.exists():
-        if folder.is_dir() and any(folder.iterdir()):
+        if folder.is_dir() and files_of(folder):
             raise StudyError(f"{folder} holds other files; name a new folder for the seasons.")
-        folder.mkdir(parents=True, exist_ok=True)
-        path.write_text(json.dumps(wish.as_dict(), indent=1), "utf-8")
+        with making.added(folder) as new:
+            making.write(new.place / DESIGN, json.dumps(wish.as_dict(), indent=1))
         return
-    before = json.loads(path.read_text("utf-8"))
+    try:
+        before = dict(json.loads(path.read_text("utf-8")))
+    except (ValueError, TypeError) as fault:
+        raise StudyError(
+            f"{path} is damaged: it cannot be read. Name a new folder for the seasons."
+        ) from fault
     now = json.loads(json.dumps(wish.as_dict()))
     if before != now:
         other = ", ".join(sorted(k for k in now if now[k] != before.get(k)))

@@ -8,6 +8,7 @@ import pytest
 
 from cohort.calibrate import Shape, Task, calibrate, collected, report, run, summary
 from cohort.calibrate.ranks import KEPT
+from cohort.errors import StudyError
 
 
 def made_up(seed, task):
@@ -76,3 +77,23 @@ def test_a_summary_by_hand():
     assert low["mean_rank"] == pytest.approx(0.035)
     assert low["chi2"] == pytest.approx((95**2 + 19 * 25) / 5)
     assert low["outside"] > 80
+
+
+def test_a_damaged_study_file_is_named(calls, tmp_path):
+    calibrate(tmp_path, range(1, 4), Task())
+    (tmp_path / "study-00002.json").write_text('{"seed": 2, "ra')
+    with pytest.raises(StudyError, match=r"study-00002\.json is damaged: it cannot be read"):
+        collected(tmp_path)
+
+
+def test_the_day_of_a_calibration_can_be_set_and_its_files_are_the_same(
+    calls, tmp_path, monkeypatch
+):
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1700000000")
+    calibrate(tmp_path / "studies", range(1, 20), Task())
+    for name in ("one", "two"):
+        report(tmp_path / "studies", tmp_path / name, Task())
+    files = [{p.name: p.read_bytes() for p in (tmp_path / n).iterdir()} for n in ("one", "two")]
+    assert files[0] == files[1]
+    assert set(files[0]) == {"calibration.csv", "calibration.json", "calibration.svg"}
+    assert json.loads(files[0]["calibration.json"])["date"] == "2023-11-14"

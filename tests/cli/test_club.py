@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 import json
+import shutil
 from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,6 +17,7 @@ import xarray as xr
 
 from cohort import comparison
 from cohort.cli import main
+from cohort.errors import StudyError
 from cohort.model import sample
 from cohort.simulate.season import simple_study
 from cohort.simulate.truth import GenusTruth
@@ -87,6 +89,81 @@ def test_a_seed_gives_the_same_draws_every_time(compared):
     xr.testing.assert_equal(first.posterior, again.posterior)
     other = sample.sample(*same, seed=first.seed + 1, draws=50, tune=100)
     assert not np.array_equal(other.posterior["rivalry"], again.posterior["rivalry"][:, :50])
+
+
+def test_the_page_of_a_fitted_study_has_the_same_numbers_to_the_last_byte(study, compared):
+    """Run again in the same folder, with the page; the draws among them."""
+    _, out, _ = compared
+    numbers = {path.name: path.read_bytes() for path in out.iterdir()}
+    assert set(numbers) == {
+        "comparisons.csv", "curves.csv", "foundings.csv", "diagnosis.json", "draws.nc", "run.json",
+    }  # fmt: skip
+    again = out.parent / "again"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sample, "DRAWS", 1000)
+        run("newsletter", str(study), "--out", str(again), "--seed", "11", "--quiet")
+    assert (again / "newsletter.pdf").is_file()
+    after = {name: (again / name).read_bytes() for name in numbers}
+    assert [name for name in numbers if numbers[name] != after[name]] == []
+
+
+# --- results that are damaged ---------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def reading(study, compared, tmp_path_factory):
+    """Commands that read results, by name, for a folder of them."""
+    settings = (study / "study.toml").read_text("utf-8")
+    assert "horizon" in settings
+    return {
+        "plan": ["plan", "--queens", "4", "--genus", "Lasius", "--day", "160", "--from"],
+        "due": ["due", str(study), "--on", "2025-08-01", "--from"],
+    }
+
+
+@pytest.mark.parametrize("way", ["empty", "cut", "torn", "zeros"])
+@pytest.mark.parametrize(
+    "name", ["run.json", "diagnosis.json", "comparisons.csv", "curves.csv", "draws.nc"]
+)
+@pytest.mark.parametrize("command", ["plan", "due"])
+def test_damaged_results_end_in_one_plain_message(compared, reading, tmp_path, command, name, way):
+    folder = tmp_path / "out"
+    shutil.copytree(compared[1], folder)
+    data = (folder / name).read_bytes()
+    middle = len(data) // 2
+    changed = {
+        "empty": b"",
+        "cut": data[:middle],
+        "torn": data[: middle - 64] + bytes(64) + data[middle:],
+        "zeros": bytes(len(data)),
+    }[way]
+    (folder / name).write_bytes(changed)
+    said = run(*reading[command], str(folder))
+    assert said.exit_code == 1
+    assert said.output.startswith(f"{folder / name} is damaged: ")
+    assert said.output.count("\n") == 1
+    assert "Make it again with 'cohort compare STUDY --out FOLDER'." in said.output
+
+
+def test_whole_results_are_read_by_the_same_commands(compared, reading):
+    for words in reading.values():
+        said = run(*words, str(compared[1]))
+        assert said.exit_code == 0, said.output
+
+
+def test_torn_draws_are_told_where_a_keepers_page_is_asked_for(study, compared, tmp_path):
+    folder = tmp_path / "out"
+    shutil.copytree(compared[1], folder)
+    (folder / "draws.nc").write_bytes((folder / "draws.nc").read_bytes()[:-1000])
+
+    def again(*args, **kwargs):
+        raise StudyError("it is compared anew")
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(comparison, "compare", again)
+        said = run("newsletter", str(study), "--out", str(folder), "--quiet", "--keeper", "K1")
+    assert f"{folder / 'draws.nc'} is damaged" in said.output
+    assert "it is compared anew" in said.output
 
 
 # --- studies that cannot be compared yet --------------------------------------------------------

@@ -79,6 +79,14 @@ def test_a_folder_of_another_wish_or_of_other_files_is_refused(quick, tmp_path):
         seasons(WISH, (24,), 1, tmp_path)
 
 
+def test_a_damaged_wish_is_named_and_nothing_is_done(quick, tmp_path):
+    seasons(WISH, (24,), 1, tmp_path)
+    (tmp_path / run_module.DESIGN).write_text('{"genera": 3, "sp', "utf-8")
+    with pytest.raises(StudyError, match=r"wish\.json is damaged: it cannot be read"):
+        seasons(WISH, (24,), 2, tmp_path)
+    assert len(quick) == 1
+
+
 def test_progress_is_told(quick, tmp_path):
     told = []
     seasons(WISH, (24,), 2, tmp_path / "s", say=told.append)

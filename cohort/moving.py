@@ -1,0 +1,324 @@
+"""How new files take the place of old ones, so that a kill at any moment can be mended.
+
+Comes in: a workshop with new files in it. Goes out: the files in place. Never: a choice of what is
+written, a lock (see `cohort.making`).
+"""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import errno
+import json
+import os
+import secrets
+import shutil
+import sys
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from cohort.errors import StudyError
+
+Ours = Callable[[str], bool]
+READY: Final = "ready.json"
+"""List of files that are being moved one by one."""
+DRAFT: Final = f"{READY}.draft"
+SWAPPING: Final = "swapping"
+"""Says that folder and new files are changing places; holds the name of the new ones."""
+OLD: Final = "old"
+NEW: Final = "new-"
+_AT: Final = -100  # AT_FDCWD: paths as they are
+_EXCHANGE: Final = 2  # RENAME_EXCHANGE, renameat2(2)
+
+
+def target_of(folder: Path) -> Path:
+    """The folder itself, where a link points to it."""
+    return Path(os.path.realpath(folder))
+
+
+def workshops(target: Path) -> tuple[Path, Path]:
+    """Where the workshop of a folder may stand: beside it, inside it."""
+    return target.parent / f".{target.name}.making", target / ".making"
+
+
+def pending(shop: Path) -> bool:
+    """Whether files in a workshop are still on their way."""
+    return (shop / READY).exists()
+
+
+def unfinished(target: Path) -> bool:
+    """Whether a reader would not find the folder whole."""
+    beside, inside = workshops(target)
+    between = (beside / SWAPPING).exists() and not target.exists()
+    return between or pending(beside) or pending(inside)
+
+
+@dataclass(frozen=True)
+class Bench:
+    """A workshop that this process holds.
+
+    Attributes
+    ----------
+    target : Path
+        The folder to fill.
+    shop : Path
+    ours : callable
+        Whether a path below the folder is a file this program writes there.
+    """
+
+    target: Path
+    shop: Path
+    ours: Ours
+
+    def new(self) -> Path:
+        """An empty folder to fill; its name was never used, in case a killed run still writes."""
+        place = self.shop / f"{NEW}{secrets.token_hex(4)}"
+        place.mkdir()
+        return place
+
+    def tidy(self) -> None:
+        """Finish what is half in place; clear away what is left over, ours alone."""
+        if pending(self.shop):
+            _finish(self)
+        mark = self.shop / SWAPPING
+        swapped = mark.exists()
+        if swapped and not self.target.exists():  # cut off between the two renames
+            name = mark.read_text("utf-8")
+            whole = name in {new.name for new in self.shop.glob(f"{NEW}*")}
+            os.rename(self.shop / (name if whole else OLD), self.target)
+        for left in (self.shop / OLD, *self.shop.glob(f"{NEW}*")):
+            if swapped:  # what was in the folder, and perhaps something that came meanwhile
+                _strays_back(self, left)
+            _gone(left)
+        mark.unlink(missing_ok=True)
+        (self.shop / DRAFT).unlink(missing_ok=True)
+        inside = workshops(self.target)[1]
+        if inside not in (self.shop, *self.shop.parents):
+            _copies_gone(inside)
+
+
+def files_of(folder: Path) -> list[str]:
+    """Files, links and empty folders below a folder, as paths with ``/``; no workshop."""
+    out = []
+    for at, folders, names in os.walk(folder):
+        below = Path(at).relative_to(folder)
+        folders[:] = [f for f in folders if (below / f).as_posix() != workshops(folder)[1].name]
+        links = [name for name in folders if (Path(at) / name).is_symlink()]
+        out += [(below / name).as_posix() for name in (*names, *links)]
+        if not folders and not names and Path(at) != folder:
+            out.append(below.as_posix())
+    return sorted(out)
+
+
+def replace(bench: Bench, new: Path) -> None:
+    """Let new files take the place of all that lies in the folder."""
+    target = bench.target
+    _kept_on_disk(new)
+    if _stays(bench):
+        return _one_by_one(bench, new, whole=True)
+    try:
+        if target.exists():
+            shutil.copymode(target, new)
+            if any(target.iterdir()):
+                return _swap(bench, new)
+            if os.name == "nt":
+                target.rmdir()  # elsewhere an empty folder gives way by itself
+        os.rename(new, target)
+    except OSError as fault:
+        if not new.exists() or not target.exists():
+            raise
+        if fault.errno in (errno.ENOSPC, errno.EDQUOT):
+            raise
+        _one_by_one(bench, new, whole=True)  # a mount of the same disk; open in another program
+    return None
+
+
+def add(bench: Bench, new: Path) -> None:
+    """Let new files lie among what the folder holds."""
+    _kept_on_disk(new)
+    bench.target.mkdir(exist_ok=True)
+    _one_by_one(bench, new, whole=False)
+
+
+def _stays(bench: Bench) -> bool:
+    """Whether the folder itself must not be moved: somebody stands in it, or it holds the shop."""
+    if bench.target in bench.shop.parents:
+        return True
+    try:
+        here = Path(os.path.realpath(os.getcwd()))
+    except OSError:  # the folder one stands in was taken away
+        return False
+    return here == bench.target or bench.target in here.parents
+
+
+def _swap(bench: Bench, new: Path) -> None:
+    (bench.shop / SWAPPING).write_text(new.name, encoding="utf-8")
+    if _exchanged(new, bench.target):
+        return
+    old = bench.shop / OLD
+    os.rename(bench.target, old)
+    try:
+        os.rename(new, bench.target)
+    except OSError:
+        os.rename(old, bench.target)
+        raise
+
+
+def _exchanged(one: Path, other: Path) -> bool:
+    """Let two folders change places in one step; False where the system has no such step."""
+    if not sys.platform.startswith("linux"):
+        return False
+    try:
+        call: Any = ctypes.CDLL(None, use_errno=True).renameat2
+    except (OSError, AttributeError):
+        return False
+    if call(_AT, os.fsencode(one), _AT, os.fsencode(other), _EXCHANGE) == 0:
+        return True
+    code = ctypes.get_errno()
+    if code in (errno.EINVAL, errno.ENOSYS):
+        return False
+    raise OSError(code, os.strerror(code), str(other))
+
+
+def _one_by_one(bench: Bench, new: Path, *, whole: bool) -> None:
+    """Move files one by one, by a list that is written down first."""
+    files = files_of(new)
+    there = files_of(bench.target) if whole else []
+    if _other_disk(new, bench.target):
+        new = _copied(files, new, workshops(bench.target)[1] / new.name)
+    told = {
+        "new": new.name,
+        "inside": bench.target in new.parents,
+        "files": files,
+        "drop": [name for name in there if bench.ours(name) and name not in files],
+    }
+    draft = bench.shop / DRAFT
+    draft.write_text(json.dumps(told), encoding="utf-8")
+    os.replace(draft, bench.shop / READY)
+    _finish(bench)
+
+
+def _other_disk(new: Path, target: Path) -> bool:
+    """Whether a file cannot simply be renamed from one to the other: tried with an empty folder."""
+    inside = workshops(target)[1]
+    if inside in new.parents:
+        return False
+    here, there = new / f"{NEW}tried", inside / f"{NEW}tried"
+    here.mkdir()
+    inside.mkdir(exist_ok=True)
+    try:
+        os.rename(here, there)
+    except OSError as fault:
+        if fault.errno != errno.EXDEV:
+            raise
+        here.rmdir()
+        return True
+    there.rmdir()
+    return False
+
+
+def _copied(files: list[str], one: Path, other: Path) -> Path:
+    for name in files:
+        (other / name).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(one / name, other / name)
+    return other
+
+
+def _copies_gone(inside: Path) -> None:
+    """Clear away copies inside a folder whose workshop stands beside it."""
+    for left in inside.glob(f"{NEW}*"):
+        _gone(left)
+    with contextlib.suppress(OSError):
+        inside.rmdir()
+
+
+def _finish(bench: Bench) -> None:
+    """Move what is on the list and not yet moved; then take away what it drops."""
+    target = bench.target
+    try:
+        told = json.loads((bench.shop / READY).read_text("utf-8"))
+        new = (workshops(target)[1] if told["inside"] else bench.shop) / _below(told["new"])
+        for name in map(_below, told["files"]):
+            if not (new / name).is_file():
+                continue
+            (target / name).parent.mkdir(parents=True, exist_ok=True)
+            os.replace(new / name, target / name)
+        for name in map(_below, told["drop"]):
+            if bench.ours(name):
+                _taken(target, name)
+    except OSError as fault:
+        why = fault.strerror or fault
+        raise StudyError(
+            f"{target}: not all files could be put in place ({why}). Close what has them open, or "
+            "make room, and run the command again: it goes on from there."
+        ) from fault
+    except (ValueError, KeyError, TypeError) as fault:
+        raise StudyError(
+            f"{target}: files of a command that was cut off cannot be put in place: "
+            f"{bench.shop / READY} is damaged. Take {bench.shop} away and make the results again."
+        ) from fault
+    _gone(new)
+    (bench.shop / READY).unlink(missing_ok=True)
+
+
+def _below(name: str) -> str:
+    """A path that stays below its folder.
+
+    Raises
+    ------
+    ValueError
+        It does not: a list of ours holds no such path.
+    """
+    path = Path(name)
+    if path.is_absolute() or path.drive or ".." in path.parts or not path.parts:
+        raise ValueError(name)
+    return name
+
+
+def _taken(target: Path, name: str) -> None:
+    path = target / name
+    if path.is_dir() and not path.is_symlink():
+        path.rmdir()
+        return
+    path.unlink(missing_ok=True)
+    if path.parent != target:
+        with contextlib.suppress(OSError):
+            path.parent.rmdir()  # the last of its folder
+
+
+def _strays_back(bench: Bench, left: Path) -> None:
+    """Bring back what is not ours: it came into the folder while a command worked."""
+    for name in files_of(left) if left.is_dir() else ():
+        if not bench.ours(name):
+            (bench.target / name).parent.mkdir(parents=True, exist_ok=True)
+            os.rename(left / name, bench.target / name)
+
+
+def _gone(folder: Path) -> None:
+    """Take a folder away, also while the second process still writes its last file there."""
+    for wait in (0.0, 0.05, 0.1, 0.2, 0.4, 0.8):
+        shutil.rmtree(folder, ignore_errors=True)
+        if not folder.exists():
+            return
+        time.sleep(wait)
+
+
+def _walked(folder: Path) -> Iterator[Path]:
+    for at, _, names in os.walk(folder):
+        yield from (Path(at) / name for name in names)
+        yield Path(at)
+
+
+def _kept_on_disk(new: Path) -> None:
+    """Wait until the files are on the disk, so that a power cut leaves none of them torn."""
+    for path in _walked(new):
+        if path.is_dir() and os.name != "posix":  # other systems cannot open a folder for this
+            continue
+        handle = os.open(path, os.O_RDONLY if os.name == "posix" else os.O_RDWR)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
