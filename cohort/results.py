@@ -21,6 +21,7 @@ from cohort.counts import raw_table
 from cohort.errors import StudyError
 from cohort.model.lineup import Lineup
 from cohort.model.priors import GenusPrior, Priors
+from cohort.sheets import written
 from cohort.shown import Facts, Shown, several
 from cohort.terms.questions import AVERAGE
 
@@ -181,7 +182,7 @@ def write(folder: Path, results: Results, tree: xr.DataTree | None = None) -> Re
     folder.mkdir(parents=True, exist_ok=True)
     for name in ("comparisons", "curves", "foundings"):
         frame: pd.DataFrame = getattr(results, name)
-        frame.to_csv(folder / f"{name}.csv", index=False, float_format="%.6g")
+        written.write(frame, name, folder / f"{name}.csv")
     for name in ("diagnosis", "run"):
         text = json.dumps(getattr(results, name), indent=1, default=str, ensure_ascii=False)
         (folder / f"{name}.json").write_text(text + "\n", encoding="utf-8")
@@ -214,7 +215,7 @@ def read(folder: str | Path) -> Results:
     folder = Path(folder)
     _need(folder, ("comparisons.csv", "curves.csv", "foundings.csv", "diagnosis.json", OURS))
     frames: dict[str, Any] = {
-        n: pd.read_csv(folder / f"{n}.csv") for n in ("comparisons", "curves", "foundings")
+        n: written.read(folder / f"{n}.csv", n) for n in ("comparisons", "curves", "foundings")
     }
     texts = {n: json.loads((folder / f"{n}.json").read_text("utf-8")) for n in ("diagnosis", "run")}
     raw = raw_table(frames["foundings"], int(texts["run"]["horizon"]))

@@ -21,6 +21,7 @@ from cohort.history import History
 from cohort.model.bounds import READINGS
 from cohort.model.sample import Fit, Said, fit, silent
 from cohort.outcomes.quantities import NO_DAY
+from cohort.sheets import written
 from cohort.terms.questions import AVERAGE
 
 if TYPE_CHECKING:
@@ -238,7 +239,7 @@ def write(tables: dict[str, pd.DataFrame], folder: Path) -> list[Path]:
     place.mkdir(parents=True, exist_ok=True)
     paths = [place / f"{name}.csv" for name in tables]
     for path, table in zip(paths, tables.values(), strict=True):
-        table.to_csv(path, index=False, float_format="%.6g")
+        written.write(table, path.stem, path)
     words = place / "told.txt"
     words.write_text("\n".join(told(tables)) + "\n", encoding="utf-8")
     return [*paths, words]

@@ -18,6 +18,7 @@ from cohort.calibrate.bands import band, summary
 from cohort.calibrate.ranks import KEPT, Task
 from cohort.calibrate.run import collected
 from cohort.results import versions
+from cohort.sheets import written
 
 LEVEL = 0.99
 
@@ -112,7 +113,7 @@ def report(studies: Path, out: Path, task: Task, *, name: str = "calibration") -
         "versions": versions(),
         "date": dt.date.today().isoformat(),
     }
-    table.round(4).to_csv(out / f"{name}.csv", index=False)
+    written.write(table.round(4), "calibration", out / f"{name}.csv")
     (out / f"{name}.json").write_text(json.dumps(found, indent=1) + "\n", encoding="utf-8")
     sizes = f"{task.shape.fewest} to {task.shape.most} foundings"
     says = f"{found['studies']} studies of {sizes}, {len(table)} quantities"

@@ -209,8 +209,9 @@ def power(
     paths: tuple[Path, ...] = ()
     if out is not None:
         from cohort.figures.power_picture import write_power
+        from cohort.sheets import written
 
-        found.table.to_csv(out / "power.csv", index=False)
+        written.write(found.table, "power", out / "power.csv")
         paths = (out / "power.csv", *write_power(found.table, found.slope, found.level, out))
     if as_json:
         print_json(words.as_json(found))

@@ -263,8 +263,8 @@ def raw_table(material: Material, voice: Voice) -> Table:
         )  # fmt: skip
         rows.append(
             (voice.kind(str(r.genus), bool(named.get(r.genus, False))), _way(voice, r.arm),
-             *(voice.write(int(v)) for v in (r.foundings, r.queens, r.lost_before, r.lost_after,
-                                             r.with_workers)),
+             *(voice.write(int(v)) for v in (r.foundings, r.queens, r.queens_lost_before,
+                                             r.queens_lost_after, r.with_workers)),
              voice.write(int(r.day)), out_of, share)
         )  # fmt: skip
     heads = _heads(voice, "kind", "way", "foundings", "queens", "lost_before", "lost_after",
