@@ -32,7 +32,7 @@ for name in kinds:
     kind = kind_of(name, basis)
     made = plan(want.queens, kind, basis, largest=want.largest, day=want.day)
     own = want.out / kind.name.replace(" ", "-").replace("/", "-")
-    write_plan(made.table, own, f"{want.queens} queens of {kind.name}, day {want.day}")
+    write_plan(made.table, own, made.title)
     written.write(made.table.drop(columns="parts").round(4), "divisions", own / "divisions.csv")
     print("\n".join(words.sentences(made)), end="\n\n")
 

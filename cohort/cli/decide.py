@@ -54,37 +54,37 @@ def plan(
     first workers come, the chance that all queens are lost, and how much it would teach.
     Marked *: every other division is worse in at least one of the three counts of colonies.
     """
-    from cohort.outcomes.basis import basis_of, kind_of
+    from cohort.outcomes.basis import basis_of
     from cohort.plan import plan as worked_out
     from cohort.plan import words
+    from cohort.plan.asked import asked
     from cohort.plan.plan import check
 
     with misuse("--queens, --largest, --day"):
         check(queens, largest, day)
     basis = basis_of(results, draws=1000)
     with misuse("--genus"):
-        kind = kind_of(genus, basis)
-    what = worked_out(queens, kind, basis, largest=largest, day=day)
-    title = f"{what.queens} queens of {kind.name}, day {day}"
+        whom = asked(genus, basis)
+    what = worked_out(queens, whom.kind, basis, largest=largest, day=day)
     paths: tuple[Path, ...] = ()
     if figure is not None:
         from cohort.figures.plan_picture import write_plan
 
-        paths = write_plan(what.table, figure, title)
+        paths = write_plan(what.table, figure, what.title)
     if as_json:
-        print_json(words.as_json(what))
+        print_json({"cautions": list(whom.first), **words.as_json(what)})
         return
     from cohort.cli.say import table
-    from cohort.terms.genera import cautions
 
-    table(words.HEADINGS, words.rows(what), title=title)
+    say(whom.first)
+    say(what.says[:1] if what.assumed else ())
+    table(words.HEADINGS, words.rows(what), title=what.title)
     hidden = len(what.table) - len(words.rows(what))
     if hidden:
         typer.echo(f"{hidden} more divisions; --json prints all.")
     typer.echo("")
     say(words.sentences(what))
-    say(what.says)
-    say(cautions(kind.name))
+    say(what.says[1:] if what.assumed else what.says)
     say(f"Wrote {path}" for path in paths)
 
 

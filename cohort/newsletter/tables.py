@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from cohort.figures.hundred import one_by_one
 from cohort.figures.material import Material, each, fair_day
 from cohort.figures.names import of_100
 from cohort.newsletter.answers import typical_first
@@ -203,7 +204,7 @@ def _hundred(frame: pd.DataFrame, voice: Voice) -> Table:
         _heads(voice, "fate", "way", "queens", "of_100"),
         tuple(
             (voice.labels.fates[r.fate], _way(voice, r.way), voice.write(int(r.queens)),
-             voice.write(int(r.of_100)))
+             "–" if one_by_one(frame) else voice.write(int(r.of_100)))
             for r in each(frame)
         ),
     )  # fmt: skip
