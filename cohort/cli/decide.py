@@ -48,7 +48,7 @@ def plan(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Compare every way to divide some queens into foundings.
+    """Compare the ways to divide some queens into foundings of at most --largest.
 
     For each: the chance of at least one and of at least two colonies, colonies on average, when
     first workers come, the chance that all queens are lost, and how much it would teach.

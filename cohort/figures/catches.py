@@ -165,7 +165,7 @@ def _places(order: list[tuple[str, str, bool]], step: float, head: float) -> dic
 def _dates(axes: Axes, frame: pd.DataFrame, labels: Labels) -> None:
     first, last = frame["date"].min(), frame["date"].max()
     span = max((last - first).days, 6)
-    axes.set_xlim(first.value / 86_400e9 - span * 0.05, first.value / 86_400e9 + span * 1.12)
+    axes.set_xlim(first.value / 86_400e9 - span * 0.08, first.value / 86_400e9 + span * 1.12)
     shown = pd.date_range(first, periods=4, freq=f"{max(span // 3, 1)}D")
     axes.set_xticks(
         [d.value / 86_400e9 for d in shown],

@@ -70,7 +70,7 @@ def queens_left_frame(material: Material) -> pd.DataFrame:
 def draw_queens_left(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     """Picture of `queens_left_frame`, width in millimetres."""
     order = list(dict.fromkeys(frame["genus"]))
-    columns = min(2 if width < 120 else 3, len(order))
+    columns = min(2 if width < 120 or len(order) == 4 else 3, len(order))
     lines = -(-len(order) // columns)
     step, foot = (37.0 if width < 120 else 43.0), 13.0
     paper = ink.sheet(width, 4 + step * lines + foot)
