@@ -35,6 +35,10 @@ COLOUR = {
 STAYED = ("followed", "horizon", "winter", "all lost")
 
 
+GAP = 3.5
+"""Millimetres from one line of words to the next."""
+
+
 def hundred_frame(material: Material) -> pd.DataFrame:
     """Fate of the queens of compared foundings.
 
@@ -103,11 +107,12 @@ def draw_hundred(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     ways = list(dict.fromkeys(frame["way"]))
     narrow = width < 120
     side = 34.0 if narrow else 30.0
-    paper = ink.sheet(width, (side + 12) * (len(ways) if narrow else 1) + 2)
-    for i, way in enumerate(ways):
+    parts = [frame[frame["way"] == way] for way in ways]
+    tall = max(_tall(part, side) for part in parts)
+    paper = ink.sheet(width, (tall + 12) * (len(ways) if narrow else 1) + 2)
+    for i, (way, part) in enumerate(zip(ways, parts, strict=True)):
         x = 2.0 if narrow else 2.0 + i * width / 2
-        y = paper.height - 9 - side - (i * (side + 12) if narrow else 0)
-        part = frame[frame["way"] == way]
+        y = paper.height - 9 - side - (i * (tall + 12) if narrow else 0)
         word = labels.single if way == "single" else labels.multi
         count = queens_text(int(part["queens"].sum()), labels)
         paper.write(
@@ -117,6 +122,14 @@ def draw_hundred(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
         _grid(axes, part)
         _say(paper, part, x + side + 2, y, side, labels)
     return paper.figure
+
+
+def _tall(part: pd.DataFrame, side: float) -> float:
+    """Millimetres down to the last row of squares, or to the last of the words beside them."""
+    across = grid_side(int(part["squares"].sum()))
+    rows = math.ceil(part["squares"].sum() / across)
+    words = int((part["squares"] > 0).sum())
+    return max(side * rows / across, GAP * words + 2.0)
 
 
 def grid_side(squares: int) -> int:
@@ -153,7 +166,7 @@ def _say(paper: ink.Sheet, part: pd.DataFrame, x: float, y: float, side: float,
     start = np.concatenate([[0.0], edge[:-1]])
     wanted = [side * (1 - (a + b) / 2) for a, b in zip(start, edge, strict=True)]
     room = (paper.width if paper.narrow else paper.width / 2) - side - 6
-    places = ink.spread(wanted, 3.5, 1.5, side - 1.5)
+    places = ink.spread(wanted, GAP, 1.5, side - 1.5)
     for row, want, place in zip(each(shown), wanted, places, strict=True):
         _leader(paper, x - 1.6, y + want, x, y + place)
         text = f"{row.squares}  {labels.fates[str(row.fate)]}"
