@@ -127,9 +127,9 @@ def draw_hundred(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
 def _tall(part: pd.DataFrame, side: float) -> float:
     """Millimetres down to the last row of squares, or to the last of the words beside them."""
     across = grid_side(int(part["squares"].sum()))
-    rows = math.ceil(part["squares"].sum() / across)
+    rows = math.ceil(int(part["squares"].sum()) / across)
     words = int((part["squares"] > 0).sum())
-    return max(side * rows / across, GAP * words + 2.0)
+    return float(max(side * rows / across, GAP * words + 2.0))
 
 
 def grid_side(squares: int) -> int:

@@ -234,12 +234,12 @@ def _looks(material: Material, voice: Voice) -> str:
     if not len(gaps):
         return voice.say("how_not_looked")
     half = int(np.sort(gaps)[(len(gaps) - 1) // 2])
-    out = [voice.say("how_looks", n=len(gaps), gap=voice.say("days", n=half))]
     kept = np.sort(inside.loc[~np.isfinite(inside["lost_by"].astype(float)), "end"].to_numpy(float))
+    followed = ""
     if len(kept):
         middle = int(kept[len(kept) // 2])
-        out.append(voice.say("how_followed", middle=middle, last=int(kept[-1])))
-    return " ".join(out)
+        followed = voice.say("how_followed", middle=middle, last=int(kept[-1]))
+    return voice.say("how_looks", n=len(gaps), gap=voice.say("days", n=half), followed=followed)
 
 
 def gaps_between_looks(material: Material) -> NDArray[np.int64]:

@@ -31,7 +31,7 @@ def test_gaps_and_follow_up_by_hand(tmp_path):
     """The settings say every 4 days to day 160; nothing of that is printed."""
     text = said(SHEETS, tmp_path)
     assert text == (
-        "6 looks count, half of them at most 5 days after the one before. Of the foundings that "
+        "6 looks count, half of them at most 5 days after the one before; of the foundings that "
         "did not lose every queen half were followed to day 16 or longer, the longest to day 16, "
         "none beyond its first day of winter rest."
     )
@@ -47,7 +47,7 @@ def test_the_same_in_german(tmp_path):
 @pytest.mark.parametrize(
     ("name", "text"),
     [("checks absent", "No look counts yet."), ("looked at on day 0 only", "No look counts yet."),
-     ("one row", "1 look counts, 4 days after the start. Of the")],
+     ("one row", "1 look counts, 4 days after the start; of the")],
 )  # fmt: skip
 def test_the_first_days(name, text, tmp_path):
     assert said(early.STUDIES[name], tmp_path).startswith(text)
