@@ -191,6 +191,21 @@ def test_text_without_such_a_sign_is_left_as_it_is():
         assert unguard_text(text) == text
 
 
+def test_the_tables_are_those_that_the_makers_name():
+    from cohort.curves.table import COLUMNS as CURVES
+    from cohort.history import FOUNDING_COLUMNS
+    from cohort.outcomes.table import COLUMNS as COMPARISONS
+    from cohort.sheets.lists import COLUMNS as LISTS
+
+    assert WRITTEN["comparisons"].names == COMPARISONS
+    assert WRITTEN["curves"].names == CURVES
+    assert WRITTEN["lists"].names == LISTS
+    counted = WRITTEN["foundings"].names[len(FOUNDING_COLUMNS) :]
+    assert set(FOUNDING_COLUMNS) == set(WRITTEN["foundings"].names) - set(counted)
+    assert "lost_after" in FOUNDING_COLUMNS
+    assert "lost_after" not in counted
+
+
 # --- the dictionary of columns ------------------------------------------------------------------
 
 
