@@ -13,6 +13,7 @@ from pathlib import Path
 from cohort.forecast import due
 from cohort.forecast.calendar import calendar
 from cohort.outcomes.basis import basis_of
+from cohort.sheets import written
 from cohort.study import read_study
 
 ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -29,7 +30,7 @@ what = due(study, want.on, basis_of(want.results, draws=300))
 # %% Tables
 want.out.mkdir(parents=True, exist_ok=True)
 for name in ("looks", "windows", "groups"):
-    getattr(what, name).round(4).to_csv(want.out / f"{name}.csv", index=False)
+    written.write(getattr(what, name).round(4), name, want.out / f"{name}.csv")
 
 # %% One calendar for each keeper
 for keeper, looks in what.looks.groupby("keeper"):

@@ -11,6 +11,7 @@ from pathlib import Path
 from cohort.figures.plan_picture import write_plan
 from cohort.outcomes.basis import basis_of, kind_of
 from cohort.plan import plan, words
+from cohort.sheets import written
 
 ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
 ask.add_argument("out", type=Path, help="folder for the tables and pictures")
@@ -31,8 +32,8 @@ for name in kinds:
     kind = kind_of(name, basis)
     made = plan(want.queens, kind, basis, largest=want.largest, day=want.day)
     own = want.out / kind.name.replace(" ", "-").replace("/", "-")
-    write_plan(made.table, own, f"{want.queens} queens of {kind.name}, day {want.day}")
-    made.table.drop(columns="parts").round(4).to_csv(own / "divisions.csv", index=False)
+    write_plan(made.table, own, made.title)
+    written.write(made.table.drop(columns="parts").round(4), "divisions", own / "divisions.csv")
     print("\n".join(words.sentences(made)), end="\n\n")
 
 # %% What it stands on

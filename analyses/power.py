@@ -13,6 +13,7 @@ from pathlib import Path
 from cohort.figures.power_picture import write_power
 from cohort.power import Wish, power, words
 from cohort.power.wish import read_effect
+from cohort.sheets import written
 
 ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
 ask.add_argument("out", type=Path, help="folder for the seasons, the table and the picture")
@@ -48,7 +49,7 @@ found = power(
 )
 
 # %% What they say
-found.table.to_csv(want.out / "power.csv", index=False)
+written.write(found.table, "power", want.out / "power.csv")
 write_power(found.table, found.slope, found.level, want.out)
 print(found.table.round(3).to_string(index=False))
 print("\n".join(words.sentences(found)))

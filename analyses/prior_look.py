@@ -23,6 +23,7 @@ from cohort.outcomes.alone import (
     said,
     sober_share,
 )
+from cohort.sheets import written
 
 ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
 ask.add_argument("out", type=Path, help="folder for the picture and the tables")
@@ -34,8 +35,8 @@ want.out.mkdir(parents=True, exist_ok=True)
 
 # %% The numbers
 alone = prior_outcomes(seed=want.seed, horizon=want.horizon, draws=want.draws)
-basis().to_csv(want.out / "priors.csv", index=False)
-said(alone).round(4).to_csv(want.out / "said-by-the-priors.csv", index=False)
+written.write(basis(), "basis", want.out / "priors.csv")
+written.write(said(alone).round(4), "said", want.out / "said-by-the-priors.csv")
 share = sober_share(alone, want.horizon)
 print(f"{share:.0%} of draws let {EXPECTED[0]:.0%} to {EXPECTED[1]:.0%} of single foundings have")
 print(f"workers by day {want.horizon} (at least {LEAST:.0%} is asked): {share >= LEAST}")

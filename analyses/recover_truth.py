@@ -17,6 +17,7 @@ import numpy as np
 import pandas as pd
 
 from cohort.comparison import compare
+from cohort.sheets import written
 from cohort.simulate.design import Design
 from cohort.simulate.known import beside, known_outcomes
 from cohort.simulate.season import simulate_study
@@ -55,7 +56,7 @@ def season(seed: int) -> Path:
     if not found.settled:
         print(f"season {seed} has not settled: {'; '.join(found.diagnosis['reasons'])}")
     table = beside(found.comparisons, known).assign(seed=seed)
-    table.to_csv(target, index=False)
+    written.write(table, "recovered", target)
     return target
 
 
@@ -63,7 +64,7 @@ def season(seed: int) -> Path:
 want.out.mkdir(parents=True, exist_ok=True)
 seeds = range(want.first_seed, want.first_seed + want.seasons)
 paths = joblib.Parallel(n_jobs=want.jobs)(joblib.delayed(season)(seed) for seed in seeds)
-tables = [pd.read_csv(path) for path in paths]
+tables = [written.read(path, "recovered") for path in paths]
 settled = [table for table in tables if len(table)]
 
 # %% How often the truth lies in the likely range (0.9 is right), and how far off the means are
@@ -77,5 +78,5 @@ if settled:
         error=("error", "mean"),
         spread=("error", "std"),
     )
-    summary.round(3).to_csv(want.out / "summary.csv")
+    written.write(summary.round(3).reset_index(), "recovery", want.out / "summary.csv")
     print(summary.round(3).to_string())

@@ -21,6 +21,7 @@ from cohort.history import History
 from cohort.history.warmed import compared_history
 from cohort.model.sample import ACCEPT_AGAIN, Fit, Said, fitting, sample, silent
 from cohort.results import Results
+from cohort.sheets import written
 from cohort.shown import Facts, Shown
 from cohort.study import Study
 
@@ -155,6 +156,8 @@ def compare(
     past, note = compared_history(study)
     frame = derived(past)
     raw = raw_table(frame, past.horizon, level=level)
+    if not study.settings.show_keepers:  # the file lies beside a page that names none
+        frame = frame.drop(columns="keeper")
     say("Drawing the curves that assume no model")
     plain = curves(past, level=level, seed=seed)
     killed = killed_incidence(study, past, level=level, seed=seed)
@@ -238,7 +241,5 @@ def _results(
     diagnosis: dict[str, Any],
     run: dict[str, Any],
 ) -> Results:
-    from cohort.outcomes.table import COLUMNS
-
-    empty = pd.DataFrame({name: pd.Series(dtype=object) for name in COLUMNS})
-    return Results(empty if table is None else table, plain, frame, raw, diagnosis, run)
+    found = written.empty("comparisons") if table is None else table
+    return Results(found, plain, frame, raw, diagnosis, run)

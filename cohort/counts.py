@@ -29,8 +29,8 @@ def clopper_pearson(x: int, n: int, level: float = 0.9) -> tuple[float, float]:
 def derived(history: History) -> pd.DataFrame:
     """One row per founding: the history's columns and what the tables count.
 
-    Adds ``lost_before``, ``lost_after`` (queens lost before and after the first worker; those
-    lost in the very interval of the first worker count as before), ``with_workers``,
+    Adds ``queens_lost_before``, ``queens_lost_after`` (queens lost before and after the first
+    worker; those lost in the very interval of the first worker count as before), ``with_workers``,
     ``shared_workers`` (reached workers with two or more living queens), ``colony`` (workers and
     a living queen at the end of the comparison), ``known`` (followed to the last
     day or lost, in a season that reached it).
@@ -39,7 +39,7 @@ def derived(history: History) -> pd.DataFrame:
     lost = history.intervals[history.intervals["lost"] > 0]
     seen = frame["first_by"].reindex(lost["code"]).to_numpy()
     before = lost["by"].to_numpy() <= seen
-    for name, mask in (("lost_before", before), ("lost_after", ~before)):
+    for name, mask in (("queens_lost_before", before), ("queens_lost_after", ~before)):
         sums = lost[mask].groupby("code")["lost"].sum()
         frame[name] = sums.reindex(frame.index).fillna(0).astype(int)
     frame["with_workers"] = np.isfinite(frame["first_by"])
@@ -86,8 +86,9 @@ def raw_table(foundings: pd.DataFrame, horizon: int, *, level: float = 0.9) -> p
     Returns
     -------
     DataFrame
-        genus (``all`` first), arm, foundings, queens, lost_before, lost_after, with_workers,
-        colonies (of those ``followed`` to the last day or lost), followed, share, low, high, day.
+        genus (``all`` first), arm, foundings, queens, queens_lost_before, queens_lost_after,
+        with_workers, colonies (of those ``followed`` to the last day or lost), followed, share,
+        low, high, day.
     """
     frame = foundings[foundings["compared"]]
     rows: list[dict[str, Any]] = []
@@ -103,8 +104,8 @@ def raw_table(foundings: pd.DataFrame, horizon: int, *, level: float = 0.9) -> p
                     "arm": arm,
                     "foundings": len(part),
                     "queens": int(part["size"].sum()),
-                    "lost_before": int(part["lost_before"].sum()),
-                    "lost_after": int(part["lost_after"].sum()),
+                    "queens_lost_before": int(part["queens_lost_before"].sum()),
+                    "queens_lost_after": int(part["queens_lost_after"].sum()),
                     "with_workers": int(part["with_workers"].sum()),
                     "colonies": x,
                     "followed": n,

@@ -13,6 +13,7 @@ The family::
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -20,6 +21,16 @@ from typing import Any, Literal
 Level = Literal["error", "warning", "note"]
 
 LEVELS: tuple[Level, ...] = ("error", "warning", "note")
+_UNSHOWN = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+
+
+def printable(text: str) -> str:
+    """Text without signs that steer a terminal or turn the direction of reading.
+
+    They may stand in any cell or file name of somebody else's. Each becomes a space; line breaks
+    and tabs stay.
+    """
+    return _UNSHOWN.sub(" ", text)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,12 +74,12 @@ class Finding:
         """The place as one would say it: ``checks.csv, row 7, queens_alive``."""
         place = f"{self.file}, tab {self.tab}" if self.tab else self.file
         parts = [place, f"row {self.row}" if self.row else "", self.column]
-        return ", ".join(part for part in parts if part)
+        return printable(", ".join(part for part in parts if part))
 
     def __str__(self) -> str:
         """Say where, what and what to do in one line."""
         where = f"{self.where}: " if self.where else ""
-        return f"{where}{self.what} {self.remedy}".strip()
+        return printable(f"{where}{self.what} {self.remedy}".strip())
 
 
 class CohortError(Exception):

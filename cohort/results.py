@@ -40,6 +40,7 @@ from cohort.resultfiles import (
     run_of,
     sums_of,
 )
+from cohort.sheets import written
 from cohort.shown import Facts, Shown, several
 from cohort.terms.questions import AVERAGE
 
@@ -57,7 +58,6 @@ __all__ = [
     "tree_of",
     "versions",
     "write",
-    "write_table",
 ]
 
 if TYPE_CHECKING:
@@ -190,12 +190,6 @@ def made(folder: Path) -> contextlib.AbstractContextManager[making.Making]:
     return making.remade(Path(folder), ours, check_folder)
 
 
-def write_table(frame: pd.DataFrame, path: Path) -> None:
-    """Write a table of the contract as CSV."""
-    text = frame.to_csv(index=False, float_format="%.6g", lineterminator="\n")
-    making.write(path, text)
-
-
 def fill(place: Path, results: Results, tree: xr.DataTree | None = None) -> None:
     """Write the files of the contract into an empty place, see `made`.
 
@@ -203,7 +197,7 @@ def fill(place: Path, results: Results, tree: xr.DataTree | None = None) -> None
     as they were written.
     """
     for name in TABLES:
-        write_table(getattr(results, name), place / f"{name}.csv")
+        written.write(getattr(results, name), name, place / f"{name}.csv")
     _write_json(place / "diagnosis.json", results.diagnosis)
     if tree is not None:
         # in memory first: the library behind it does not get over a disk that is full
@@ -265,7 +259,11 @@ def read(folder: str | Path) -> Results:
     need(folder, (*names, OURS))
     run = run_of(folder)
     as_written(folder, run, (*names, *(n for n in (DRAWS,) if (folder / n).is_file())))
-    frames: dict[str, Any] = {n: loaded(folder / f"{n}.csv", pd.read_csv) for n in TABLES}
+
+    def table(name: str) -> pd.DataFrame:
+        return loaded(folder / f"{name}.csv", lambda path: written.read(path, name))
+
+    frames: dict[str, Any] = {name: table(name) for name in TABLES}
     diagnosis = loaded(folder / "diagnosis.json", json_of)
     raw = loaded(
         folder / "foundings.csv", lambda _: raw_table(frames["foundings"], int(run["horizon"]))

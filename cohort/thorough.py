@@ -21,9 +21,11 @@ from cohort.errors import StudyError
 from cohort.history import History
 from cohort.model.bounds import READINGS
 from cohort.model.sample import Fit, Said, fit, silent
+from cohort.model.sensitivity import BOTH, DATA_RULE, NEITHER, PRIORS_RULE
 from cohort.outcomes.quantities import NO_DAY
 from cohort.resultfiles import THOROUGH, ours
-from cohort.results import write_table
+from cohort.sheets import written
+from cohort.shown import several
 from cohort.terms.questions import AVERAGE
 
 if TYPE_CHECKING:
@@ -244,7 +246,7 @@ def write(tables: dict[str, pd.DataFrame], folder: Path) -> list[Path]:
         place.mkdir()
         paths = [place / f"{name}.csv" for name in tables]
         for path, table in zip(paths, tables.values(), strict=True):
-            write_table(table, path)
+            written.write(table, path.stem, path)
         paths.append(place / "told.txt")
         making.write(paths[-1], "\n".join(told(tables)) + "\n")
     return [new.later(path) for path in paths]
@@ -277,14 +279,38 @@ def told(tables: dict[str, pd.DataFrame], *, genus: str = AVERAGE) -> tuple[str,
             f"foundings move the result so much that their weight is a guess{which}."
         )
     if "priors" in tables:
-        ruled = tables["priors"].loc[tables["priors"]["verdict"] == "the priors rule", "number"]
-        which = f": {'; '.join(map(str, ruled))}" if len(ruled) else ""
-        out.append(f"Scaling the priors: {len(ruled)} numbers are ruled by the priors{which}.")
+        out.append(_scaled(tables["priors"]))
     if "bounds" in tables:
         out += _shifts(tables["bounds"], genus)
     if "variants" in tables:
         out += _variants(tables["variants"])
     return tuple(out)
+
+
+_SCALED: Final = {
+    PRIORS_RULE: "moved by the priors and not by the data",
+    BOTH: "moved by both, which may disagree",
+    DATA_RULE: "moved by the data alone",
+    NEITHER: "moved by neither",
+}
+"""Verdicts of `prior_sensitivity` in words, in the order in which they are told."""
+NAMED: Final = 12
+"""Numbers of one verdict named in a sentence; the table has all of them."""
+
+
+def _scaled(table: pd.DataFrame) -> str:
+    """How many numbers move with the priors, with the data, with both, with neither."""
+    parts = []
+    for verdict, words in _SCALED.items():
+        numbers = [str(n) for n in table.loc[table["verdict"] == verdict, "number"]]
+        named = ""
+        if numbers and verdict in (PRIORS_RULE, BOTH):
+            rest = len(numbers) - NAMED
+            more = f"; and {rest} more in priors.csv" if rest > 0 else ""
+            named = f" ({'; '.join(numbers[:NAMED])}{more})"
+        parts.append(f"{len(numbers)} {words}{named}")
+    head = f"Scaling the priors and the data: of {several(len(table), 'number')}, "
+    return f"{head}{'; '.join(parts)}."
 
 
 def _shifts(table: pd.DataFrame, genus: str) -> list[str]:

@@ -14,7 +14,7 @@ import pandas as pd
 
 from cohort.audit.ids import of_file
 from cohort.audit.show import counted, lines
-from cohort.errors import Finding
+from cohort.errors import Finding, printable
 
 CLUB = ""  # the keeper to whom findings of no keeper go
 
@@ -85,7 +85,7 @@ def _letter(keeper: str, findings: Sequence[Finding], title: str, today: dt.date
         "Please change only what you know to be wrong, and leave a cell blank if you did not look.",
         "Thank you for keeping the sheets.",
     ]
-    return "\n".join(text) + "\n"
+    return printable("\n".join(text) + "\n")
 
 
 def file_name(keeper: str) -> str:

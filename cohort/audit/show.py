@@ -11,7 +11,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from cohort.errors import LEVELS, Finding, Level
+from cohort.errors import LEVELS, Finding, Level, printable
 
 _ROWS = 8  # so many rows of a group are named, the others counted
 
@@ -107,7 +107,7 @@ def lines(findings: Sequence[Finding], *, width: int = 96, every: bool = False) 
         told += textwrap.wrap(head, width, subsequent_indent=" " * 9, break_long_words=False)
         told += _indented(group.what, width)
         told += _indented(f"-> {group.remedy}" if group.remedy else "", width)
-    return told
+    return [printable(line) for line in told]
 
 
 def _head(level: Level) -> str:

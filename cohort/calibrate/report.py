@@ -20,6 +20,7 @@ from cohort.calibrate.bands import band, summary
 from cohort.calibrate.ranks import KEPT, Task
 from cohort.calibrate.run import collected
 from cohort.results import versions
+from cohort.sheets import written
 
 LEVEL = 0.99
 
@@ -116,7 +117,7 @@ def report(studies: Path, out: Path, task: Task, *, name: str = "calibration") -
     sizes = f"{task.shape.fewest} to {task.shape.most} foundings"
     says = f"{found['studies']} studies of {sizes}, {len(table)} quantities"
     with making.added(out) as new:
-        table.round(4).to_csv(new.place / f"{name}.csv", index=False)
+        written.write(table.round(4), "calibration", new.place / f"{name}.csv")
         making.write(new.place / f"{name}.json", json.dumps(found, indent=1) + "\n")
         at = new.place / f"{name}.svg"
         picture(ranks, at, says + (f"; {task.mutant}" if task.mutant else ""))

@@ -16,7 +16,7 @@ from collections.abc import Sequence
 import typer
 
 from cohort.cli.say import ByUse
-from cohort.errors import CohortError
+from cohort.errors import CohortError, printable
 
 GROUPS = ("keeper", "due", "sheets_commands", "season", "decide", "club", "analyst")
 """Files of command groups, in the order of the help."""
@@ -79,5 +79,5 @@ def command() -> None:
 
 
 def _stop(message: str) -> None:
-    print(message, file=sys.stderr)
+    print(printable(message), file=sys.stderr)
     raise SystemExit(1)

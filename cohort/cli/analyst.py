@@ -37,7 +37,7 @@ def _genera(text: str) -> tuple[str, ...]:
             )
         return NAMES[:count]
     names = tuple(name.strip() for name in text.split(",") if name.strip())
-    if not names or len(set(names)) != len(names):
+    if not names or len(set(names)) != len(names) or not all(n[0].isalpha() for n in names):
         raise typer.BadParameter(
             f"'{text}' is no list of different names. Write 6, or Lasius,Messor.",
             param_hint="--genera",

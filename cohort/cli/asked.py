@@ -20,8 +20,8 @@ From = Annotated[
         "--from",
         metavar="RESULTS",
         show_default=False,
-        help="Folder of results to go by (this season's or last year's); without it only what "
-        "is published of other ants counts.",
+        help="Folder of results to go by (this season's or last year's); without it general "
+        "assumptions, the same for every genus.",
     ),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print plain values for a program.")]

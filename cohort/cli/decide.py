@@ -48,44 +48,46 @@ def plan(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Compare every way to divide some queens into foundings.
+    """Compare the ways to divide some queens into foundings of at most --largest.
 
     For each: the chance of at least one and of at least two colonies, colonies on average, when
     first workers come, the chance that all queens are lost, and how much it would teach.
     Marked *: every other division is worse in at least one of the three counts of colonies.
     """
-    from cohort.outcomes.basis import basis_of, kind_of
+    from cohort.outcomes.basis import basis_of
     from cohort.plan import plan as worked_out
     from cohort.plan import words
+    from cohort.plan.asked import asked
     from cohort.plan.plan import check
 
     with misuse("--queens, --largest, --day"):
         check(queens, largest, day)
     basis = basis_of(results, draws=1000)
     with misuse("--genus"):
-        kind = kind_of(genus, basis)
-    what = worked_out(queens, kind, basis, largest=largest, day=day)
-    title = f"{what.queens} queens of {kind.name}, day {day}"
+        whom = asked(genus, basis)
+    what = worked_out(queens, whom.kind, basis, largest=largest, day=day)
     paths: tuple[Path, ...] = ()
     if figure is not None:
         from cohort.figures.plan_picture import write_plan
 
-        paths = write_plan(what.table, figure, title)
+        paths = write_plan(what.table, figure, what.title)
     if as_json:
-        print_json(words.as_json(what))
+        print_json({"cautions": list(whom.first), **words.as_json(what)})
         return
     from cohort.cli.say import table
     from cohort.sheets.cautions import LINES
-    from cohort.terms.genera import cautions, founding_doubt
+    from cohort.terms.genera import founding_doubt
 
-    table(words.HEADINGS, words.rows(what), title=title)
+    say(whom.first)
+    say(what.says[:1] if what.assumed else ())
+    table(words.HEADINGS, words.rows(what), title=what.title)
     hidden = len(what.table) - len(words.rows(what))
     if hidden:
         typer.echo(f"{hidden} more divisions; --json prints all.")
     typer.echo("")
     say(words.sentences(what))
-    say(what.says)
-    say(text for text in (LINES["plan"], founding_doubt(kind.name), *cautions(kind.name)) if text)
+    say(what.says[1:] if what.assumed else what.says)
+    say(text for text in (LINES["plan"], founding_doubt(what.kind.name)) if text)
     say(f"Wrote {path}" for path in paths)
 
 
@@ -211,10 +213,10 @@ def power(
     if out is not None:
         from cohort import making
         from cohort.figures.power_picture import save_power
+        from cohort.sheets import written
 
         with making.added(out) as new:
-            table_at = new.place / "power.csv"
-            found.table.to_csv(table_at, index=False)
+            table_at = written.write(found.table, "power", new.place / "power.csv")
             drawn = save_power(found.table, found.slope, found.level, new.place)
         paths = tuple(new.later(path) for path in (table_at, *drawn))
     if as_json:

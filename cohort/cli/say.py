@@ -12,6 +12,8 @@ from typing import Any
 
 from typer.core import TyperGroup
 
+from cohort.errors import printable
+
 
 class ByUse(TyperGroup):
     """Commands under whom they are for, each with its whole first sentence."""
@@ -46,7 +48,7 @@ def table(headings: Sequence[str], rows: Sequence[Sequence[object]], *, title: s
         return
     if title:
         print(title)
-    cells = [[str(cell) for cell in row] for row in (headings, *rows)]
+    cells = [[printable(str(cell)) for cell in row] for row in (headings, *rows)]
     widths = [max(len(row[place]) for row in cells) for place in range(len(headings))]
     for row in cells:
         print("  ".join(cell.ljust(wide) for cell, wide in zip(row, widths, strict=True)).rstrip())
@@ -60,7 +62,7 @@ def _ruled(headings: Sequence[str], rows: Sequence[Sequence[object]], title: str
     for heading in headings:
         ruled.add_column(heading, overflow="fold")
     for row in rows:
-        ruled.add_row(*(str(cell) for cell in row))
+        ruled.add_row(*(printable(str(cell)) for cell in row))
     Console().print(ruled, markup=False)
 
 

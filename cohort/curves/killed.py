@@ -17,6 +17,7 @@ from cohort.curves.competing import cumulative_incidence
 from cohort.curves.runs import bands, resampled
 from cohort.curves.table import ARMS, COLUMNS
 from cohort.history import History
+from cohort.sheets import written
 
 if TYPE_CHECKING:
     from cohort.study import Study
@@ -113,7 +114,7 @@ def killed_incidence(
     chosen = found["compared"].to_numpy()
     code = history.intervals["code"].to_numpy()
     if not killed[chosen[code]].any():
-        return pd.DataFrame({name: [] for name in COLUMNS})
+        return written.empty("curves")
     parts = []
     for genus in ("all", *sorted(found.loc[chosen, "genus"].unique())):
         for arm in ARMS:

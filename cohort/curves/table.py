@@ -21,6 +21,7 @@ from cohort.curves.runs import (
     resampled,
 )
 from cohort.history import History
+from cohort.sheets import written
 
 COLUMNS = ("curve", "genus", "arm", "day", "estimate", "low", "high", "at_risk")
 ARMS = ("single", "multi")
@@ -77,7 +78,7 @@ def curves(
                 group = _group(chosen, runs, resampled(len(chosen), resamples, seed, genus, arm))
                 parts += [_rows(drawn, genus, arm, level, group) for drawn in _drawn(group, arm)]
     if not parts:
-        return pd.DataFrame({name: [] for name in COLUMNS})
+        return written.empty("curves")
     return pd.concat(parts, ignore_index=True)
 
 

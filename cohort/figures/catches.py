@@ -6,13 +6,13 @@ picture. Never shows a place or a keeper.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import pandas as pd
 from babel.dates import format_date
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.transforms import Bbox
 
 from cohort.figures import ink, palette
 from cohort.figures.labels import Labels
@@ -20,6 +20,10 @@ from cohort.figures.material import Material, NotDrawn, each
 from cohort.figures.names import kind_text
 
 COLUMNS = ["method", "genus", "named", "date", "queens"]
+MOST_JOINED = 3
+"""Numbers that are written as a sum, such as ``8 + 10``; more are added up."""
+APART = 1.0
+"""Millimetres between two numbers on a line."""
 
 
 def catches_frame(material: Material) -> pd.DataFrame:
@@ -69,17 +73,81 @@ def draw_catches(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     axes.spines["left"].set_visible(False)
     _dates(axes, frame, labels)
     most = max(int(frame["queens"].max()), 1)
-    for row in each(frame):
+    for row in each(frame.sort_values("queens", ascending=False, kind="stable")):
         y = place[(row.method, row.genus, row.named)]
-        at = float(row.date.value) / 86_400e9
-        size = 1.6 + 4.4 * (row.queens / most) ** 0.5
-        axes.plot(at, y, "o", ms=size, color=palette.SINGLE_SOFT, mec=palette.SINGLE, mew=0.5)
-        axes.annotate(f"{row.queens}", (at, y), xytext=(0, size / 2 + 0.4), ha="center",
-                      va="bottom", textcoords="offset points",
-                      fontsize=paper.size - 1.2)  # fmt: skip
-    _hide_crowded(axes, paper)
+        axes.plot(_at(row.date), y, "o", ms=_size(row.queens, most), color=palette.SINGLE_SOFT,
+                  mec=palette.SINGLE, mew=0.5)  # fmt: skip
+    for key, part in frame.groupby(["method", "genus", "named"], sort=False):
+        _numbers(axes, paper, part, place[key], most, labels)
     _lines(axes, paper, order, names, place, labels, methods)
     return paper.figure
+
+
+def _at(date: pd.Timestamp) -> float:
+    return float(date.value) / 86_400e9
+
+
+def _size(queens: int, most: int) -> float:
+    """Width of a circle, points."""
+    return float(1.6 + 4.4 * (queens / most) ** 0.5)
+
+
+def together(
+    at: Sequence[float], queens: Sequence[int], words: Callable[[tuple[int, ...]], float]
+) -> list[tuple[float, tuple[int, ...]]]:
+    """Numbers of one line put together until none lies on another.
+
+    Parameters
+    ----------
+    at : sequence of float
+        Where their circles stand, millimetres, ascending.
+    queens : sequence of int
+        The numbers.
+    words : callable
+        Numbers put together -> width of what is written for them, millimetres.
+
+    Returns
+    -------
+    list of (float, tuple of int)
+        Middle and numbers of each text; every number is in one of them.
+    """
+    out: list[tuple[float, float, tuple[int, ...]]] = []
+    for x, count in zip(at, queens, strict=True):
+        low, high = x, x
+        own: tuple[int, ...] = (count,)
+        while out:
+            before_low, before_high, before = out[-1]
+            gap = (low + high - before_low - before_high) / 2
+            if gap >= (words(own) + words(before)) / 2 + APART:
+                break
+            out.pop()
+            low, own = before_low, before + own
+        out.append((low, high, own))
+    return [((low + high) / 2, own) for low, high, own in out]
+
+
+def _text(queens: tuple[int, ...], labels: Labels) -> str:
+    if len(queens) <= MOST_JOINED:
+        return " + ".join(map(str, queens))
+    return labels.on_days.format(n=sum(queens), days=len(queens))
+
+
+def _numbers(axes: Axes, paper: ink.Sheet, part: pd.DataFrame, y: float, most: int,
+             labels: Labels) -> None:  # fmt: skip
+    """Write how many queens each circle of a line stands for, none hidden by another."""
+    part = part.sort_values("date", kind="stable")
+    low, high = axes.get_xlim()
+    scale = axes.get_position().width * paper.width / (high - low)
+    small = paper.size - 1.2
+
+    def wide(queens: tuple[int, ...]) -> float:
+        return paper.measure(_text(queens, labels), fontsize=small)
+
+    counts = [int(n) for n in part["queens"]]
+    for middle, own in together([_at(d) * scale for d in part["date"]], counts, wide):
+        axes.annotate(_text(own, labels), (middle / scale, y),
+                      xytext=(0, _size(max(own), most) / 2 + 0.4), ha="center", va="bottom",
+                      textcoords="offset points", fontsize=small)  # fmt: skip
 
 
 def _places(order: list[tuple[str, str, bool]], step: float, head: float) -> dict[object, float]:
@@ -97,7 +165,7 @@ def _places(order: list[tuple[str, str, bool]], step: float, head: float) -> dic
 def _dates(axes: Axes, frame: pd.DataFrame, labels: Labels) -> None:
     first, last = frame["date"].min(), frame["date"].max()
     span = max((last - first).days, 6)
-    axes.set_xlim(first.value / 86_400e9 - span * 0.05, first.value / 86_400e9 + span * 1.12)
+    axes.set_xlim(first.value / 86_400e9 - span * 0.08, first.value / 86_400e9 + span * 1.12)
     shown = pd.date_range(first, periods=4, freq=f"{max(span // 3, 1)}D")
     axes.set_xticks(
         [d.value / 86_400e9 for d in shown],
@@ -105,18 +173,6 @@ def _dates(axes: Axes, frame: pd.DataFrame, labels: Labels) -> None:
     )
     for day in shown:
         axes.axvline(day.value / 86_400e9, color=palette.RULE, lw=0.4, zorder=0)
-
-
-def _hide_crowded(axes: Axes, paper: ink.Sheet) -> None:
-    """A number that would lie on the one before it is not written; the table has it."""
-    draw = ink.renderer(paper.figure)
-    kept: list[Bbox] = []
-    for text in list(axes.texts):
-        box = text.get_window_extent(draw)
-        if any(box.overlaps(other) for other in kept):
-            text.remove()
-        else:
-            kept.append(box)
 
 
 def _lines(axes: Axes, paper: ink.Sheet, order: list[tuple[str, str, bool]],

@@ -6,6 +6,8 @@ and as whole queens of a hundred, and the picture. Never uses the model.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
@@ -20,7 +22,9 @@ from cohort.figures.material import Material, NotDrawn, compared, each
 from cohort.figures.names import queens_text
 
 FATES = ("colony", "waiting", "away", "after", "before")
-COLUMNS = ["way", "fate", "queens", "of_100"]
+COLUMNS = ["way", "fate", "queens", "of_100", "squares"]
+FEWEST = 20
+"""Queens of each way from which they are shown as so many of a hundred; of fewer, one by one."""
 COLOUR = {
     "colony": palette.SINGLE,
     "waiting": palette.SINGLE_SOFT,
@@ -31,6 +35,10 @@ COLOUR = {
 STAYED = ("followed", "horizon", "winter", "all lost")
 
 
+GAP = 3.5
+"""Millimetres from one line of words to the next."""
+
+
 def hundred_frame(material: Material) -> pd.DataFrame:
     """Fate of the queens of compared foundings.
 
@@ -38,7 +46,8 @@ def hundred_frame(material: Material) -> pd.DataFrame:
     -------
     pandas.DataFrame
         Columns way, fate (colony, waiting, away, after, before), queens (counted), of_100 (whole
-        numbers that add up to 100 for each way).
+        numbers that add up to 100 for each way), squares (drawn: of_100, or the queens themselves
+        where a way has fewer than `FEWEST`).
     """
     foundings = compared(material.history.foundings)
     if foundings.empty:
@@ -70,7 +79,14 @@ def hundred_frame(material: Material) -> pd.DataFrame:
                 dict(way=way, fate=fate, queens=int(sums[fate]), of_100=int(share))
                 for fate, share in zip(FATES, shares, strict=True)
             ]
-    return pd.DataFrame(rows, columns=COLUMNS)
+    frame = pd.DataFrame(rows, columns=COLUMNS[:-1])
+    each_way = frame.groupby("way")["queens"].sum()
+    return frame.assign(squares=frame["queens" if (each_way < FEWEST).any() else "of_100"])
+
+
+def one_by_one(frame: pd.DataFrame) -> bool:
+    """True when a square is a queen and not one of a hundred."""
+    return bool((frame.groupby("way")["queens"].sum() < FEWEST).any())
 
 
 def whole_hundred(counts: np.ndarray) -> np.ndarray:
@@ -91,11 +107,12 @@ def draw_hundred(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     ways = list(dict.fromkeys(frame["way"]))
     narrow = width < 120
     side = 34.0 if narrow else 30.0
-    paper = ink.sheet(width, (side + 12) * (len(ways) if narrow else 1) + 2)
-    for i, way in enumerate(ways):
+    parts = [frame[frame["way"] == way] for way in ways]
+    tall = max(_tall(part, side) for part in parts)
+    paper = ink.sheet(width, (tall + 12) * (len(ways) if narrow else 1) + 2)
+    for i, (way, part) in enumerate(zip(ways, parts, strict=True)):
         x = 2.0 if narrow else 2.0 + i * width / 2
-        y = paper.height - 9 - side - (i * (side + 12) if narrow else 0)
-        part = frame[frame["way"] == way]
+        y = paper.height - 9 - side - (i * (tall + 12) if narrow else 0)
         word = labels.single if way == "single" else labels.multi
         count = queens_text(int(part["queens"].sum()), labels)
         paper.write(
@@ -107,14 +124,28 @@ def draw_hundred(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     return paper.figure
 
 
+def _tall(part: pd.DataFrame, side: float) -> float:
+    """Millimetres down to the last row of squares, or to the last of the words beside them."""
+    across = grid_side(int(part["squares"].sum()))
+    rows = math.ceil(int(part["squares"].sum()) / across)
+    words = int((part["squares"] > 0).sum())
+    return float(max(side * rows / across, GAP * words + 2.0))
+
+
+def grid_side(squares: int) -> int:
+    """Squares in a row: ten, or more where they would not fit."""
+    return max(10, math.ceil(math.sqrt(squares)))
+
+
 def _grid(axes: Axes, part: pd.DataFrame) -> None:
+    across = grid_side(int(part["squares"].sum()))
     axes.set_axis_off()
-    axes.set_xlim(0, 10)
-    axes.set_ylim(10, 0)
-    fates = [fate for fate, n in zip(part["fate"], part["of_100"], strict=True) for _ in range(n)]
+    axes.set_xlim(0, across)
+    axes.set_ylim(across, 0)
+    fates = [fate for fate, n in zip(part["fate"], part["squares"], strict=True) for _ in range(n)]
     spots: dict[str, list[tuple[float, float]]] = {}
     for i, fate in enumerate(fates):
-        row, column = divmod(i, 10)
+        row, column = divmod(i, across)
         spots.setdefault(fate, []).append((column + 0.08, row + 0.08))
     for fate, places in spots.items():
         boxes = [Rectangle(place, 0.84, 0.84) for place in places]
@@ -129,15 +160,16 @@ def _grid(axes: Axes, part: pd.DataFrame) -> None:
 
 def _say(paper: ink.Sheet, part: pd.DataFrame, x: float, y: float, side: float,
          labels: Labels) -> None:  # fmt: skip
-    shown = part[part["of_100"] > 0]
-    edge = shown["of_100"].cumsum().to_numpy(float) / 100
+    shown = part[part["squares"] > 0]
+    whole = grid_side(int(shown["squares"].sum())) ** 2
+    edge = shown["squares"].cumsum().to_numpy(float) / whole
     start = np.concatenate([[0.0], edge[:-1]])
     wanted = [side * (1 - (a + b) / 2) for a, b in zip(start, edge, strict=True)]
     room = (paper.width if paper.narrow else paper.width / 2) - side - 6
-    places = ink.spread(wanted, 3.5, 1.5, side - 1.5)
+    places = ink.spread(wanted, GAP, 1.5, side - 1.5)
     for row, want, place in zip(each(shown), wanted, places, strict=True):
         _leader(paper, x - 1.6, y + want, x, y + place)
-        text = f"{row.of_100}  {labels.fates[str(row.fate)]}"
+        text = f"{row.squares}  {labels.fates[str(row.fate)]}"
         size = paper.size_for(text, room, paper.size - (0.4 if paper.narrow else 1.0))
         paper.write(x + 0.8, y + place, text, fontsize=size)
 

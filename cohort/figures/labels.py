@@ -28,6 +28,7 @@ class Labels:
     queens: str
     founding_one: str
     queen_one: str
+    on_days: str
     days: str
     days_after_workers: str
     queens_alive: str

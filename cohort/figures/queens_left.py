@@ -19,7 +19,8 @@ from cohort.figures.names import kind_text
 
 Floats = NDArray[np.float64]
 MOST_KINDS = 5
-FEWEST = 3
+FEWEST = 4
+"""Groups that must be followed to a day before "of 100" is said of it."""
 LEFT = ("0", "1", "several")
 LATEST = 90
 
@@ -31,10 +32,12 @@ def queens_left_frame(material: Material) -> pd.DataFrame:
     -------
     pandas.DataFrame
         Columns genus (`all` last), named, day, none, one, several (shares of 1, summing to 1),
-        at_risk (groups followed at day 0 after the first worker).
+        at_risk (groups followed at day 0 after the first worker). No day is in it to which fewer
+        than `FEWEST` groups were followed.
     """
     curves = material.results.curves
     mine = curves[curves["curve"].str.startswith("queens_left_") & (curves["day"] <= LATEST)]
+    mine = mine[mine["at_risk"] >= FEWEST]
     named = {kind.genus: kind.named for kind in kinds_in_order(material.history.foundings)}
     parts = []
     for genus in (*named, "all"):
@@ -44,8 +47,6 @@ def queens_left_frame(material: Material) -> pd.DataFrame:
         if wide.shape[1] < len(LEFT):
             continue
         start = mine[(mine["genus"] == genus)].sort_values("day")["at_risk"].iloc[0]
-        if genus != "all" and start < FEWEST:
-            continue
         parts.append(
             pd.DataFrame(
                 {
@@ -60,7 +61,7 @@ def queens_left_frame(material: Material) -> pd.DataFrame:
             )
         )
     if not parts:
-        raise NotDrawn("no group of queens was followed after its first worker")
+        raise NotDrawn("fewer than four groups of queens were followed after their first worker")
     single = [p for p in parts if p["genus"].iloc[0] != "all"][:MOST_KINDS]
     pooled = [p for p in parts if p["genus"].iloc[0] == "all"]
     return pd.concat(single + (pooled if len(single) != 1 or len(named) > 1 else []))
@@ -69,7 +70,7 @@ def queens_left_frame(material: Material) -> pd.DataFrame:
 def draw_queens_left(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     """Picture of `queens_left_frame`, width in millimetres."""
     order = list(dict.fromkeys(frame["genus"]))
-    columns = min(2 if width < 120 else 3, len(order))
+    columns = min(2 if width < 120 or len(order) == 4 else 3, len(order))
     lines = -(-len(order) // columns)
     step, foot = (37.0 if width < 120 else 43.0), 13.0
     paper = ink.sheet(width, 4 + step * lines + foot)

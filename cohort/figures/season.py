@@ -33,6 +33,8 @@ TALLEST = 235.0
 USUAL = 104.0
 """Height of the rows that leaves room for other things on a printed page, millimetres."""
 LEAST_GROUP = 3.2
+LEAST_BAR = 0.7
+"""Days that a bar is drawn long at least, so that a founding not yet looked at is seen."""
 QUIET_ENDS = ("followed", "horizon", "winter", "all lost")
 END_MARKS = {
     "given": ">", "released": "^", "escaped": "v", "preserved": "s", "accident": "D",
@@ -58,6 +60,9 @@ def season_frame(material: Material) -> pd.DataFrame:
     bars = _bars(material, ordered)
     marks = _marks(material, ordered)
     frame = pd.concat([bars, marks], ignore_index=True)
+    if frame.empty:
+        raise NotDrawn("no founding has been looked at yet")
+    frame = pd.concat([frame, _not_counted(ordered, bars)], ignore_index=True)
     known = ordered[["founding", "genus", "named", "arm", "rank", "started", "compared"]]
     frame = frame.merge(known, left_on="code", right_index=True, how="left")
     for column, day in (("start", "from_day"), ("stop", "to_day")):
@@ -118,6 +123,15 @@ def _bars(material: Material, ordered: pd.DataFrame) -> pd.DataFrame:
         queens=("at_risk", "first"), workers=("workers", "first"),
     )  # fmt: skip
     return merged.assign(what="bar")
+
+
+def _not_counted(ordered: pd.DataFrame, bars: pd.DataFrame) -> pd.DataFrame:
+    """Bars of foundings whose queens were counted at no look since they began."""
+    rest = ordered[~ordered.index.isin(bars["code"])]
+    return pd.DataFrame(
+        {"code": rest.index, "from_day": rest["entry"], "to_day": rest["end"],
+         "queens": rest["entry_queens"], "workers": False, "what": "bar"}
+    )  # fmt: skip
 
 
 def _marks(material: Material, ordered: pd.DataFrame) -> pd.DataFrame:
@@ -267,7 +281,8 @@ def _bars_ink(axes: Axes, frame: pd.DataFrame, layout: _Layout) -> None:
         high = full * (0.28 + 0.72 * row.queens / most) if row.queens else 0.12
         middle = layout.top[int(row.rank)] + layout.step / 2
         start = _number(row.start)
-        box = Rectangle((start, middle - high / 2), _number(row.stop) - start, high)
+        long = max(_number(row.stop) - start, LEAST_BAR)
+        box = Rectangle((start, middle - high / 2), long, high)
         soft, strong = palette.WAY_SOFT[str(row.way)], palette.WAY[str(row.way)]
         colour = (strong if row.workers else soft) if row.compared else palette.RULE
         boxes.setdefault(colour, []).append(box)

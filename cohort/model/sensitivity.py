@@ -68,12 +68,20 @@ def log_priors(posterior: xr.Dataset, lineup: Lineup, priors: Priors) -> xr.Data
     return xr.Dataset({k: (("chain", "draw"), v) for k, v in out.items()}, coords=coords)
 
 
+BOTH: Final = "priors and data both matter and may disagree"
+PRIORS_RULE: Final = "the priors rule"
+DATA_RULE: Final = "the data rule"
+NEITHER: Final = "neither moves it"
+VERDICTS: Final = (PRIORS_RULE, BOTH, DATA_RULE, NEITHER)
+"""What may move a number, by both distances held against `LIMIT`."""
+
+
 def _verdict(prior: float, data: float) -> str:
     if prior >= LIMIT and data >= LIMIT:
-        return "priors and data both matter and may disagree"
+        return BOTH
     if prior >= LIMIT:
-        return "the priors rule"
-    return "the data rule" if data >= LIMIT else "neither moves it"
+        return PRIORS_RULE
+    return DATA_RULE if data >= LIMIT else NEITHER
 
 
 def prior_sensitivity(

@@ -13,6 +13,7 @@ import pandas as pd
 
 from cohort.counts import headline_size
 from cohort.figures import Drawing
+from cohort.figures.hundred import one_by_one
 from cohort.figures.material import Material, each
 from cohort.figures.names import of_100
 from cohort.figures.season import END_MARKS
@@ -73,7 +74,9 @@ def short_captions(
             modelled = "source" in frame and (frame["source"] == "model").any()
             shade = voice.say("short_shade_model" if modelled else "short_shade_counts")
             day = int(frame["day"].iloc[0]) if "day" in frame else 0
-            out[name] = voice.say(f"short_{name}", day=day, k=size, tail=tail, shade=shade)
+            out[name] = voice.say(
+                _few_queens(f"short_{name}", frame), day=day, k=size, tail=tail, shade=shade
+            )
     return out
 
 
@@ -102,8 +105,9 @@ def _caption(name: str, frame: pd.DataFrame, material: Material, voice: Voice, t
     told = f" {voice.say('cap_tail', tail=tail)}" if tail else ""
     modelled = "source" in frame and (frame["source"] == "model").any()
     shade = voice.say("shade_model" if modelled else "shade_counts")
+    key = _few_queens(f"cap_{name}", frame)
     return voice.say(
-        f"cap_{name}", day=day, k=voice.word(size), tail=told, marks=marks, shade=shade
+        key, day=day, k=voice.word(size), tail=told, marks=marks, shade=shade
     ).strip()  # fmt: skip
 
 
@@ -233,12 +237,18 @@ def _hundred(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
     parts = []
     for way, part in frame.groupby("way", sort=False):
         fates = [
-            f"{row.of_100} {voice.labels.fates[str(row.fate)]}"
-            for row in each(part[part["of_100"] > 0])
+            f"{row.squares} {voice.labels.fates[str(row.fate)]}"
+            for row in each(part[part["squares"] > 0])
         ]
         word = voice.labels.single if way == "single" else voice.labels.multi
         parts.append(voice.say("alt_hundred_way", way=word, fates=", ".join(fates)))
-    return voice.say("alt_hundred", parts="; ".join(parts))
+    return voice.say(_few_queens("alt_hundred", frame), parts="; ".join(parts))
+
+
+def _few_queens(key: str, frame: pd.DataFrame) -> str:
+    """Key of what is said of a picture; another where each square is a queen."""
+    few = key.endswith("_hundred") and one_by_one(frame)
+    return f"{key}_few" if few else key
 
 
 def _expected(frame: pd.DataFrame, voice: Voice, tail: str) -> str:

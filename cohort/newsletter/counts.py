@@ -12,6 +12,7 @@ from collections.abc import Iterable
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from cohort.figures.hundred import hundred_frame
 from cohort.figures.material import (
@@ -220,13 +221,44 @@ def how(material: Material, voice: Voice) -> list[str]:
     known = fight in voice.catalogue.sentences
     return [
         voice.say("how_flight" if settings.clock == "flight" else "how_unit"),
-        voice.say(
-            "how_looks", every=int(settings.look_every), checks=len(material.study.checks),
-            last=material.history.horizon,
-        ),
+        _looks(material, voice),
         voice.say(key, n=lots, all=len(inside), fight=voice.say(fight) if known else ""),
         voice.say("how_model" if material.settled else "how_counts"),
     ]  # fmt: skip
+
+
+def _looks(material: Material, voice: Voice) -> str:
+    """How often was looked and how long was followed, as the sheets say and not as was agreed."""
+    inside = compared(material.history.foundings)
+    gaps = gaps_between_looks(material)
+    if not len(gaps):
+        return voice.say("how_not_looked")
+    half = int(np.sort(gaps)[(len(gaps) - 1) // 2])
+    kept = np.sort(inside.loc[~np.isfinite(inside["lost_by"].astype(float)), "end"].to_numpy(float))
+    followed = ""
+    if len(kept):
+        middle = int(kept[len(kept) // 2])
+        followed = voice.say("how_followed", middle=middle, last=int(kept[-1]))
+    return voice.say("how_looks", n=len(gaps), gap=voice.say("days", n=half), followed=followed)
+
+
+def gaps_between_looks(material: Material) -> NDArray[np.int64]:
+    """Days from each look of a compared founding back to the look before it, or to its start.
+
+    Looks count from the day a founding was first followed to the day it was followed last; two
+    rows of a day are one look.
+    """
+    inside = compared(material.history.foundings).set_index("founding")
+    checks = material.study.checks
+    zero = inside["started"] - pd.to_timedelta(inside["closed"].astype(float), unit="D")
+    seen = checks[checks["founding"].isin(inside.index)]
+    day = (seen["date"] - seen["founding"].map(zero)).dt.days
+    start, end = (seen["founding"].map(inside[name].astype(float)) for name in ("entry", "end"))
+    looks = pd.DataFrame({"founding": seen["founding"], "day": day})[(day > start) & (day <= end)]
+    starts = pd.DataFrame({"founding": inside.index, "day": np.floor(inside["entry"].to_numpy())})
+    every = pd.concat([starts, looks]).drop_duplicates().sort_values(["founding", "day"])
+    gaps = every.groupby("founding")["day"].diff().dropna()
+    return gaps.to_numpy(np.int64)
 
 
 def allotment_noted(inside: pd.DataFrame) -> bool:

@@ -14,6 +14,7 @@ import re
 
 from cohort.newsletter.speech import without_marks
 from cohort.newsletter.tables import Table
+from cohort.sheets.guard import guard_text
 
 HEAD = "data:text/csv;charset=utf-8;base64,"
 _NUMBER = re.compile(r"[-+]?[\d.,\u202f\u00a0]+")
@@ -37,6 +38,4 @@ def csv_link(table: Table) -> str:
 def _cell(text: str) -> str:
     """A cell as printed; one that a spreadsheet would take for a formula is made text."""
     plain = without_marks(text).strip()
-    if plain[:1] in ("=", "+", "-", "@") and not _NUMBER.fullmatch(plain):
-        return f"'{plain}"
-    return plain
+    return plain if _NUMBER.fullmatch(plain) else guard_text(plain)

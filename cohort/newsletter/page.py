@@ -16,6 +16,7 @@ from pathlib import Path
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup, escape
 
+from cohort.errors import printable
 from cohort.figures import ink, svg
 from cohort.figures.material import Material
 from cohort.figures.palette import DARK
@@ -164,7 +165,11 @@ def _fill(
     folder = resources.files("cohort.newsletter") / "templates"
     style = (folder / "page.css").read_text(encoding="utf-8") + _dark()
     environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=_shown,
     )
     environment.filters["rich"] = rich
     environment.filters["plain"] = without_marks
@@ -184,6 +189,13 @@ def _fill(
         whole={name: WHOLE.get(name, "") for name in content.pictures},
         **more,
     )
+
+
+def _shown(value: object) -> object:
+    """What is filled in, without signs that steer a terminal or the direction of reading."""
+    if isinstance(value, str):
+        return type(value)(printable(value))
+    return value
 
 
 def _digest(style: str) -> str:

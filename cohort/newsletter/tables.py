@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from cohort.figures.hundred import one_by_one
 from cohort.figures.material import Material, each, fair_day
 from cohort.figures.names import of_100
 from cohort.newsletter.answers import typical_first
@@ -203,7 +204,7 @@ def _hundred(frame: pd.DataFrame, voice: Voice) -> Table:
         _heads(voice, "fate", "way", "queens", "of_100"),
         tuple(
             (voice.labels.fates[r.fate], _way(voice, r.way), voice.write(int(r.queens)),
-             voice.write(int(r.of_100)))
+             "–" if one_by_one(frame) else voice.write(int(r.of_100)))
             for r in each(frame)
         ),
     )  # fmt: skip
@@ -263,8 +264,8 @@ def raw_table(material: Material, voice: Voice) -> Table:
         )  # fmt: skip
         rows.append(
             (voice.kind(str(r.genus), bool(named.get(r.genus, False))), _way(voice, r.arm),
-             *(voice.write(int(v)) for v in (r.foundings, r.queens, r.lost_before, r.lost_after,
-                                             r.with_workers)),
+             *(voice.write(int(v)) for v in (r.foundings, r.queens, r.queens_lost_before,
+                                             r.queens_lost_after, r.with_workers)),
              voice.write(int(r.day)), out_of, share)
         )  # fmt: skip
     heads = _heads(voice, "kind", "way", "foundings", "queens", "lost_before", "lost_after",

@@ -5,7 +5,8 @@ ways) here, the other questions in `cohort.newsletter.answers`, kind by kind, al
 after them. Every sentence is filled from the catalogue of its language.
 Never speaks beyond the last day to which at least eight foundings of each way were followed, never
 gives a chance for queens kept together without the one for the same queens kept singly, and never
-calls one thing the cause of another unless every founding behind it was allotted by lot.
+calls one thing the cause of another unless every founding behind it was allotted by lot and the
+kind has enough of its own.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import pandas as pd
 from cohort.counts import headline_size
 from cohort.errors import GateError
 from cohort.figures.material import (
+    WAYS,
     Material,
     both_ways,
     compared,
@@ -34,6 +36,9 @@ from cohort.newsletter.wording import (
     verdict_of,
 )
 from cohort.terms.questions import AVERAGE, NEW
+
+OWN = 4
+"""Foundings of each way that a kind must have before a cause is named."""
 
 
 def can_compare(material: Material) -> bool:
@@ -135,20 +140,35 @@ def _fair(kind: Row, voice: Voice) -> Saying | None:
 
 
 def _why(kind: Row, voice: Voice, verdict: str, *rows: pd.Series) -> list[str]:
-    """What may be said of causes, of what was assumed beforehand, and what could change it."""
+    """What may be said of causes, and of what was assumed beforehand."""
     parts = caveats(voice, *rows)
     if verdict == "clear" and kind.genus != NEW:
-        parts.append(voice.say("by_lot" if by_lot(kind.material, kind.genus) else "not_by_lot"))
-    parts.append(voice.say(f"change_{verdict}"))
+        parts.append(voice.say(cause(kind.material, kind.genus), few=OWN))
     return parts
+
+
+def cause(material: Material, genus: str) -> str:
+    """Catalogue key of what may be said of a cause.
+
+    ``by_lot`` only where every founding behind the sentence was allotted by lot and the kind has
+    at least `OWN` foundings of each way of its own; else ``by_lot_few`` or ``not_by_lot``.
+    """
+    if not by_lot(material, genus):
+        return "not_by_lot"
+    ways = _inside(material, genus)["arm"].value_counts()
+    return "by_lot" if min(ways.get(way, 0) for way in WAYS) >= OWN else "by_lot_few"
 
 
 def by_lot(material: Material, genus: str) -> bool:
     """True when every compared founding of a kind (or of all kinds) was allotted by lot."""
-    inside = compared(material.history.foundings)
-    if genus not in (AVERAGE, NEW):
-        inside = inside[inside["genus"] == genus]
+    inside = _inside(material, genus)
     return bool(len(inside)) and bool((inside["assigned"] == "random").all())
+
+
+def _inside(material: Material, genus: str) -> pd.DataFrame:
+    """Compared foundings of a kind, or of all kinds."""
+    inside = compared(material.history.foundings)
+    return inside if genus in (AVERAGE, NEW) else inside[inside["genus"] == genus]
 
 
 def housing(material: Material) -> str:

@@ -94,8 +94,9 @@ def prior_basis(*, draws: int = 1500, seed: int = SEED, genera: tuple[str, ...] 
     priors = Priors()
     return Basis(
         prior_draws(lineup, priors, seed=seed, draws=draws),
-        "No results were given: this rests on what is published of other ants alone, so the "
-        "ranges are wide. With --from and a folder of results it rests on the club's own "
+        "No results were given: this rests on general assumptions (a few published studies of "
+        "other ants, and guesses) and on no genus in particular. It is the same for every genus, "
+        "and the ranges are wide. With --from and a folder of results it rests on the club's own "
         "foundings.",
         False,
     )
@@ -116,7 +117,7 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
     if not results.settled:
         raise StudyError(
             f"{folder}: that comparison has not settled, so nothing is forecast from it. Leave "
-            "out --from to go by what is published alone."
+            "out --from to go by general assumptions alone."
         )
     try:
         posterior, lineup, priors = read_draws(folder)

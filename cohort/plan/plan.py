@@ -54,6 +54,8 @@ class Plan:
     whole : bool
         False when only divisions of at most two sizes were compared.
     says : tuple of str
+    assumed : bool
+        True when nothing but general assumptions stands behind it: the same for every genus.
     """
 
     queens: int
@@ -64,6 +66,14 @@ class Plan:
     compared_size: int
     whole: bool
     says: tuple[str, ...]
+    assumed: bool = False
+
+    @property
+    def title(self) -> str:
+        """Queens, kind and day, above a table or picture; no kind where it is of no kind."""
+        if self.assumed:
+            return f"{self.queens} queens of any kind, day {self.day} (general assumptions)"
+        return f"{self.queens} queens of {self.kind.name}, day {self.day}"
 
 
 def check(queens: int, largest: int, day: int) -> None:
@@ -210,7 +220,15 @@ def plan(
     compared = _compared(basis, largest)
     table = _table(each, counts, compared, level)
     return Plan(
-        queens, largest, day, kind, table, compared, whole, _says(basis, kind, largest, day, whole)
+        queens,
+        largest,
+        day,
+        kind,
+        table,
+        compared,
+        whole,
+        _says(basis, kind, largest, day, whole),
+        not basis.settled,
     )
 
 

@@ -99,8 +99,11 @@ def sentences(what: Plan) -> tuple[str, ...]:
     table = what.table
     queens = "queen" if what.queens == 1 else "queens"
     single = table.index[[set(parts) == {1} for parts in table["parts"]]]
+    whom = f"{queens} of {what.kind.name}"
+    if what.assumed:
+        whom = f"{queens}, not of {what.kind.name} but by general assumptions"
     out = [
-        f"{number(what.queens).capitalize()} {queens} of {what.kind.name}, to day {what.day}. A "
+        f"{number(what.queens).capitalize()} {whom}, to day {what.day}. A "
         "colony here is workers and a living mated queen."
     ]
     alone = _row(table, int(single[0]))
@@ -137,7 +140,8 @@ def as_json(what: Plan) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``genus``, ``queens``, ``largest``, ``day``, ``rests_on``, ``says``,
+        ``genus``, ``queens``, ``largest``, ``day``, ``general_assumptions`` (True: the same for
+        every genus), ``rests_on``, ``says``,
         ``narrowing_of`` (group size of the difference), ``all_divisions`` (False when only those
         of at most two sizes were compared), ``divisions``: a list of dicts with ``division``
         (queens per founding), ``foundings``, ``efficient``, ``at_least_one``, ``at_least_two``,
@@ -167,6 +171,7 @@ def as_json(what: Plan) -> dict[str, Any]:
         "queens": what.queens,
         "largest": what.largest,
         "day": what.day,
+        "general_assumptions": what.assumed,
         "rests_on": list(what.says),
         "says": list(sentences(what)),
         "narrowing_of": what.compared_size,

@@ -91,7 +91,7 @@ def sentences(found: Power) -> tuple[str, ...]:
         "none. +- is the error of so few simulated seasons."
     ]
     out.append(
-        "What is published of other ants alone, before any founding is looked at, already gives a "
+        "The assumptions made beforehand alone, before any founding is looked at, already give a "
         f"likely range from {found.prior_low:.2f} to {found.prior_high:.2f}; the truth simulated "
         f"lies at {float(found.table['truth'].mean()):.2f}."
     )

@@ -4,6 +4,9 @@ What comes in: one value. What goes out: the value as it may stand in a CSV file
 meant it. A value that begins with ``=``, ``+``, ``-``, ``@``, a tab or a carriage return is run
 as a formula by spreadsheets that open a CSV file; an apostrophe before it stops that. It never
 touches a plain number, and never a value that does not begin with one of those signs.
+
+`guard` is for cells of a keeper's own sheet, which may be numbers; `guard_text` for columns of ours
+that hold nothing but text. Signs and apostrophe as in OWASP ASVS 5, 1.2.10, and CWE-1236.
 """
 
 from __future__ import annotations
@@ -12,6 +15,10 @@ import re
 
 _RUNS = re.compile(r"'*[=+\-@\t\r]")
 _GUARDED = re.compile(r"'+[=+\-@\t\r]")
+_SIGNS = "=+\\-@\t\r\n\0\uff1d\uff0b\uff0d\uff20"
+"""Signs that begin a formula, the full-width ones too, and those a cell is split at."""
+_SPOT = re.compile(rf"(^|[;\t\r\n])('*)(?=[{_SIGNS}])")
+_GUARDED_SPOT = re.compile(rf"(^|[;\t\r\n])'('*)(?=[{_SIGNS}])")
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?\Z")
 
 
@@ -38,3 +45,17 @@ def unguard(value: str) -> str:
     if value.startswith("'") and _GUARDED.match(value) and not _NUMBER.match(value[1:]):
         return value[1:]
     return value
+
+
+def guard_text(value: str) -> str:
+    """Text with an apostrophe before each place where a spreadsheet could begin a formula.
+
+    Numbers typed as text too, and the places after a semicolon, tab or line break inside the
+    value: a spreadsheet set to semicolons begins a new cell there.
+    """
+    return _SPOT.sub(r"\1'\2", value)
+
+
+def unguard_text(value: str) -> str:
+    """Text as it was (the inverse of `guard_text`)."""
+    return _GUARDED_SPOT.sub(r"\1\2", value)

@@ -135,6 +135,12 @@ class Truth:
     flight_sd: float = 0.0
     threshold: float = 12.0
 
+    def __post_init__(self) -> None:
+        """Refuse what is no name: a sheet would hold it, and a spreadsheet might run it."""
+        odd = [name for name in self.genera if not name[:1].isalpha()]
+        if odd:
+            raise ValueError(f"{odd[0]!r} is no name of a genus; a name begins with a letter")
+
     def as_json(self) -> str:
         """Return the truth as JSON text, numbers rounded to nine significant digits."""
         return json.dumps(_rounded(dataclasses.asdict(self)), indent=2, sort_keys=True) + "\n"

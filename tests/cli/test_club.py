@@ -18,9 +18,12 @@ import xarray as xr
 from cohort import comparison
 from cohort.cli import main
 from cohort.errors import StudyError
+from cohort.history import history
 from cohort.model import sample
+from cohort.sheets import written as tables
 from cohort.simulate.season import simple_study
 from cohort.simulate.truth import GenusTruth
+from cohort.study import read_study
 
 GENERA = {"Lasius": GenusTruth(rivalry=2.0, last_fight=0.3), "Messor": GenusTruth(together=0.8)}
 SETTINGS = 'title = "A small club"\nseason = "2025"\nhorizon_days = 160\nends = 2025-12-31\n'
@@ -164,6 +167,40 @@ def test_torn_draws_are_told_where_a_keepers_page_is_asked_for(study, compared, 
         said = run("newsletter", str(study), "--out", str(folder), "--quiet", "--keeper", "K1")
     assert f"{folder / 'draws.nc'} is damaged" in said.output
     assert "it is compared anew" in said.output
+
+
+@pytest.mark.parametrize("name", ["comparisons", "curves", "foundings"])
+def test_every_table_of_a_comparison_keeps_to_its_columns(name, compared):
+    frame = tables.read(compared[1] / f"{name}.csv", name)
+    assert len(frame)
+    assert tables.blanks(frame, name) == []
+
+
+def test_the_bracket_of_total_loss_is_the_one_of_the_history(study, compared):
+    """`lost_after` is the last look with a queen alive, and no count of queens."""
+    past = history(read_study(study)).foundings.set_index("founding")
+    told = tables.read(compared[1] / "foundings.csv", "foundings").set_index("founding")
+    assert np.isfinite(past["lost_by"]).sum() >= 2
+    for name in ("lost_after", "lost_by"):
+        assert told[name].tolist() == past.loc[told.index, name].tolist()
+    lost = told["queens_lost_before"] + told["queens_lost_after"]
+    gone = np.isfinite(told["lost_by"])
+    # nobody was taken out of these foundings
+    assert (lost[gone] == told.loc[gone, "size"]).all()
+    assert (lost[~gone] == (told["size"] - told["queens_end"])[~gone]).all()
+
+
+def test_keepers_stand_beside_the_page_only_where_the_study_shows_them(tmp_path):
+    for shown in (False, True):
+        folder = written(tmp_path / f"study-{shown}", [("A-01", 1), ("A-02", 2)], WITH_WORKERS)
+        text = (folder / "foundings.csv").read_text("utf-8").replace(",K1", ",Wanda")
+        (folder / "foundings.csv").write_text(text, "utf-8")
+        if shown:
+            (folder / "study.toml").write_text(SETTINGS + "show_keepers = true\n", "utf-8")
+        out = tmp_path / f"out-{shown}"
+        run("compare", str(folder), "--out", str(out), "--quiet")
+        assert ("Wanda" in (out / "foundings.csv").read_text("utf-8")) is shown
+        assert ("keeper" in tables.read(out / "foundings.csv", "foundings")) is shown
 
 
 # --- studies that cannot be compared yet --------------------------------------------------------

@@ -28,7 +28,7 @@ def test_due_prints_tables_and_the_line_that_nothing_is_ended(folder, capsys):
     assert "Look today" in out
     assert "K2-01" in out
     assert "No founding should be ended" in out
-    assert "what is published of other ants alone" in out
+    assert "the same for every genus" in out
 
 
 def test_due_as_json_is_json_alone(folder, capsys):
@@ -190,3 +190,72 @@ def test_looking_ahead_needs_no_sampler(folder):
             [sys.executable, "-c", script, *words], capture_output=True, text=True, check=False
         )
         assert done.returncode == 0, done.stderr
+
+
+# --- a plan for ants that are not to be planned for ---------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("name", "first"),
+    [
+        ("Solenopsis invicta", "EU list of invasive species"),
+        ("solenopsis INVICTA", "EU list of invasive species"),
+        ("Wasmannia auropunctata", "EU list of invasive species"),
+        ("Linepithema humile", "spreads with people"),
+        ("Lasius neglectus", "spreads with people"),
+    ],
+)
+def test_the_caution_of_an_invasive_species_comes_before_any_number(name, first, capsys):
+    code, out, err = run(capsys, "plan", "--queens", 3, "--genus", name)
+    assert code == 0
+    assert first in out.splitlines()[0]
+    assert "--genus new" not in out + err
+    code, out, _ = run(capsys, "plan", "--queens", 3, "--genus", name, "--json")
+    assert first in json.loads(out)["cautions"][0]
+
+
+@pytest.mark.parametrize(
+    "name", ["Wasmania auropunctata", "Solenopsi invicta", "Linepitema humile"]
+)
+def test_a_misspelt_invasive_species_does_not_get_past_its_caution(name, capsys):
+    code, _, err = run(capsys, "plan", "--queens", 3, "--genus", name)
+    told = flat(err)
+    assert code == 2
+    assert "Local law and licensed advice come first" in told
+    assert "Did you mean" in told
+    assert "--genus new" not in told
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["Polyergus", "Polyergus rufescens", "Lasius umbratus", "Formica sanguinea", "Polyergos",
+     "Strongylognathus"],
+)  # fmt: skip
+def test_no_plan_for_queens_that_found_with_a_host(name, capsys):
+    code, out, err = run(capsys, "plan", "--queens", 3, "--genus", name)
+    told = flat(err)
+    assert code == 2
+    assert "colony" not in out
+    assert told.index("Local law and licensed advice come first") < told.index("host colony")
+    assert "--genus new" not in told
+
+
+def test_a_genus_with_its_species_is_planned_as_its_genus(capsys):
+    code, out, _ = run(capsys, "plan", "--queens", 3, "--genus", "Lasius niger")
+    assert code == 0
+    assert "nothing below tells Lasius niger from others" in out
+
+
+def test_without_results_a_plan_is_of_no_genus_and_says_so_first(capsys):
+    tables = {}
+    for name in ("Lasius", "Messor", "new"):
+        _, out, _ = run(capsys, "plan", "--queens", 4, "--genus", name)
+        assert "published of other ants" not in out
+        head, _, table = out.partition("4 queens of any kind, day 180 (general assumptions)\n")
+        assert "general assumptions" in head
+        assert "the same for every genus" in head
+        assert f"queens of {name}" not in out
+        tables[name] = table.split("\n\n")[0]
+        _, out, _ = run(capsys, "plan", "--queens", 4, "--genus", name, "--json")
+        assert json.loads(out)["general_assumptions"] is True
+    assert tables["Lasius"] == tables["Messor"] == tables["new"]

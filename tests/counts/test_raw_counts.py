@@ -27,8 +27,8 @@ def test_a_finished_season_is_counted_whole():
     assert frame["colony"].tolist() == [True, False, True, False]
     assert frame["known"].all()
     # C: two lost in (60, 90], after the first worker; D: one before, two after
-    assert frame["lost_before"].tolist() == [0, 1, 0, 1]
-    assert frame["lost_after"].tolist() == [0, 0, 2, 2]
+    assert frame["queens_lost_before"].tolist() == [0, 1, 0, 1]
+    assert frame["queens_lost_after"].tolist() == [0, 0, 2, 2]
     assert frame["shared_workers"].tolist() == [False, False, True, True]
     one = table.loc[("Lasius", "single")]
     assert (one["colonies"], one["followed"]) == (1, 2)

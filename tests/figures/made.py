@@ -52,6 +52,7 @@ def material(
     chance : tuple of float, optional
         Chance of a lasting colony for one queen and for a group, the same for every genus.
     """
+    from cohort.counts import derived
     from cohort.figures.material import Material
 
     rng = np.random.default_rng(seed)
@@ -60,6 +61,7 @@ def material(
     study = _study(rng, rows, lives, genera, catches)
     history = _history(rows, lives)
     results = results_of(rng, rows, lives, genera, chance, prior_rules, raw_unpooled, checks_table)
+    results = dataclasses.replace(results, foundings=derived(history).drop(columns="keeper"))
     if shut:
         results = dataclasses.replace(
             results, diagnosis={**results.diagnosis, "settled": False, "why": "R-hat 1.04"}
@@ -231,6 +233,7 @@ def _history(rows, lives):
                 shelf="",
                 mating_seen=0,
                 started=row["started"],
+                closed=0.0,
                 entry=0.0,
                 entry_queens=row["queens"],
                 entry_workers=False,

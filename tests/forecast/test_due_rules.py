@@ -218,7 +218,7 @@ def test_a_group_of_forty_is_forecast_and_said_to_be_beyond_the_results(folder):
 def test_priors_say_that_they_are_priors_and_kinds_nobody_kept_are_named(folder):
     made = study(folder, "A-1,Messor,2026-06-01,1,K1,\n", "A-1,2026-06-20,1,0\n")
     told = due(made, day("2026-06-21"), prior_basis(draws=50)).says
-    assert "what is published of other ants alone" in told[0]
+    assert "the same for every genus" in told[0]
     told = due(made, day("2026-06-21"), BASIS).says
     assert any("has kept Messor" in line for line in told)
 

@@ -1,0 +1,73 @@
+"""Whom a plan is asked for, and the cautions that come before it.
+
+Comes in: words of the command line and a `Basis`. Goes out: the kind meant and what must be said
+first. Never: print. A species that is invasive or lives with a host never gets past its caution by
+way of a spelling that is not known here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from cohort.errors import StudyError
+from cohort.outcomes.basis import Basis, Kind, kind_of
+from cohort.terms.genera import LAW_FIRST, cautions, near_genus, needs_host, spelled, split_name
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Whom a plan is asked for.
+
+    Attributes
+    ----------
+    kind : Kind
+    first : tuple of str
+        Cautions, to be said before any number.
+    """
+
+    kind: Kind
+    first: tuple[str, ...]
+
+
+def asked(word: str, basis: Basis) -> Asked:
+    """The kind meant by one word or a genus with its species, and its cautions.
+
+    Raises
+    ------
+    StudyError
+        No such kind here and no such genus known; queens that do not found alone.
+    """
+    word = " ".join(word.split())
+    if word.lower() in {name.lower() for name in basis.draws.genera}:
+        kind = kind_of(word, basis)
+        return Asked(kind, cautions(kind.name))
+    typed, species = split_name(word)
+    genus = spelled(typed) or near_genus(typed)
+    if needs_host(genus, species):
+        raise StudyError(
+            f"{LAW_FIRST} Queens of {_name(genus, species)} found with a host colony and not "
+            f"alone, so there is no way to divide them.{_meant(genus, typed, species)}"
+        )
+    first = cautions(genus, species)
+    if spelled(typed):
+        kind = kind_of(typed, basis)
+        return Asked(kind, first + _by_genus(kind, species))
+    if first:  # a name nearly right must not lead past its caution
+        raise StudyError(
+            f"{' '.join(first)} '{word}' is no genus known here.{_meant(genus, typed, species)}"
+        )
+    return Asked(kind_of(word, basis), ())
+
+
+def _name(genus: str, species: str) -> str:
+    return f"{genus} {species}".strip()
+
+
+def _meant(genus: str, typed: str, species: str) -> str:
+    return "" if spelled(typed) else f" Did you mean '{_name(genus, species)}'?"
+
+
+def _by_genus(kind: Kind, species: str) -> tuple[str, ...]:
+    if not species:
+        return ()
+    return (f"A plan goes by the genus: nothing below tells {kind.name} {species} from others.",)

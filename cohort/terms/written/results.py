@@ -1,0 +1,224 @@
+"""Tables of a folder of results.
+
+What comes in: nothing. What goes out: the columns of ``comparisons.csv``, ``curves.csv``,
+``foundings.csv`` and of what ``compare --thorough`` adds.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from cohort.terms.written.shape import Cell, Written, date, flag, number, text, whole
+
+NEVER: Final = "inf: not seen"
+ROW_UNIT: Final = "as in `unit`"
+_KIND: Final = text(
+    "genus", "Genus, or its keeper's word for a kind not yet named; `average` and `new` as well"
+)
+NO_CONTRAST: Final = "the row is no contrast"
+_SUMMED: Final = (
+    number("mean", "Mean over the draws; of ratios the mean of the logs", ROW_UNIT),
+    number("low", "Lower end of the likely range", ROW_UNIT),
+    number("high", "Upper end of the likely range", ROW_UNIT),
+    number("level", "How much the likely range holds", "share"),
+    whole("foundings", "Foundings behind the row; 0: carried over from other kinds", "foundings"),
+    number(
+        "chance_multi_better",
+        "Chance that several queens do better than one",
+        "chance",
+        f"{NO_CONTRAST}, or neither direction is better",
+    ),
+)
+_WHICH: Final = (
+    text("question", "Question it answers"),
+    text("quantity", "Name of the number"),
+    text("unit", "Unit of the number"),
+    _KIND,
+    text("arm", "`single`, `multi`, `difference` (multi less single) or `ratio` (multi by single)"),
+    whole("queens", "Founding size the row speaks of; on contrasts that of the group", "queens"),
+    whole("day", "Day it speaks of", "days since day 0, or since the first worker",
+           "the number has no day"),
+)  # fmt: skip
+COMPARED: Final = (
+    *_WHICH,
+    *_SUMMED,
+    number(
+        "prior_chance_multi_better",
+        "The same chance by the priors alone",
+        "chance",
+        f"{NO_CONTRAST}, or neither direction is better",
+    ),
+    number(
+        "chance_practically_equal",
+        "Chance that both ways come to about the same",
+        "chance",
+        f"{NO_CONTRAST}, or no band of equality is set for it",
+    ),
+    flag("prior_rules", "Whether the number is mostly what was assumed beforehand",
+          "not asked of this number"),
+)  # fmt: skip
+
+COMPARISONS: Final = Written(
+    "comparisons",
+    "comparisons.csv",
+    "compare, newsletter",
+    "one number of the comparison; no rows where it has not settled",
+    COMPARED,
+)
+CURVES: Final = Written(
+    "curves",
+    "curves.csv",
+    "compare, newsletter",
+    "one day of one curve, which holds from that day on",
+    (
+        text("curve", "Name of the curve; `model_...` and `replicated_...` come from the model"),
+        text("genus", "Genus or kind; `all`, `average` and `new` as well"),
+        text("arm", "`single` or `multi`"),
+        number("day", "Day", "days since day 0; `queens_left`: since the first worker"),
+        number("estimate", "Height of the curve", "share, 0 to 1"),
+        number("low", "Lower end of the likely range", "share",
+                "one founding is all that stands behind it"),
+        number("high", "Upper end of the likely range", "share",
+                "one founding is all that stands behind it"),
+        number("at_risk", "Queens or foundings under observation just before that day", "number",
+                "a curve of the model"),
+    ),
+)  # fmt: skip
+FOUNDINGS: Final = Written(
+    "foundings",
+    "foundings.csv",
+    "compare, newsletter",
+    "one founding of the study, those left out of the comparison too",
+    (
+        text("founding", "Its number"),
+        text("genus", "Genus, or its keeper's word for a kind not yet named"),
+        flag("named", "Whether the genus is known"),
+        text("species", "Species as typed", "not noted"),
+        whole("size", "Queens on day 0", "queens"),
+        text("arm", "`single` or `multi`"),
+        Cell("keeper", "text", "Keeper's sign; only where the study says show_keepers",
+             blank="not noted", optional=True),
+        text("flight", "Catch, else day of the flight", "not noted"),
+        text("block", "Block of the drawn list", "not drawn"),
+        text("assigned", "How its way was settled", "not noted"),
+        text("left_out", "Why it stands outside the comparison", "it does not"),
+        flag("compared", "Whether it stands in the comparison"),
+        text("housing", "Container", "not noted"),
+        text("feeding", "What was done until workers", "not noted"),
+        text("shelf", "Shelf of the temperature sheet", "not noted"),
+        whole("mating_seen", "Queens seen mating", "queens"),
+        date("started", "Day 0: the last queen of the group went in"),
+        number("closed", "Day its container was closed; 0 unless days count from the flight",
+                "days since day 0"),
+        number("entry", "Day on which it was first followed", "days since day 0"),
+        whole("entry_queens", "Queens on that day", "queens"),
+        flag("entry_workers", "Whether workers were there on that day"),
+        number("first_after", "Last look before the first worker was seen", "days since day 0"),
+        number("first_by", f"Look that first showed a worker; {NEVER}", "days since day 0"),
+        number("looked_to", "Last look that sought workers and saw none", "days since day 0"),
+        number("end", "Last counted look in use", "days since day 0"),
+        text("end_kind", "Why it was followed no further"),
+        number("lost_after", f"Last look with a living queen before all were lost; {NEVER}",
+                "days since day 0"),
+        number("lost_by", f"Look that showed that all were lost; {NEVER}", "days since day 0"),
+        whole("queens_end", "Queens counted at its last look in use", "queens"),
+        number("brood_in", f"Day foreign brood was put in; {NEVER}", "days since day 0"),
+        number("workers_cens", f"The same day, if before the first own worker; {NEVER}",
+                "days since day 0"),
+        number("brood_day", "Day of the count of workers about 30 days after the first",
+                "days since day 0", "no such count"),
+        number("brood_workers", "Workers counted on that day", "workers", "no such count"),
+        Cell("shelf_temperature", "number", "Mean warmth of its shelf over the first 50 days",
+             "degrees Celsius", "no log of its shelf covers half of them", optional=True),
+        whole("queens_lost_before", "Queens lost before the first worker was seen, or by that look",
+               "queens"),
+        whole("queens_lost_after", "Queens lost after the first worker was seen", "queens"),
+        flag("with_workers", "Whether a worker was seen"),
+        flag("shared_workers", "Whether two or more queens were alive with the first worker"),
+        flag("colony", "Whether it had workers and a living queen at its last look in use"),
+        flag("known", "Whether its fate at the last day is known"),
+    ),
+)  # fmt: skip
+CHECKS: Final = Written(
+    "checks",
+    "thorough/checks.csv",
+    "compare --thorough",
+    "one count that the model was asked to foretell",
+    (
+        text("check", "What was counted"),
+        text("group", "`single` or `multi`"),
+        number("observed", "What happened", "number"),
+        number("mean", "Mean of the replicated studies", "number"),
+        number("low", "Lower end of their likely range", "number"),
+        number("high", "Upper end of their likely range", "number"),
+        number("tail_area", "Share of replicated studies at least as far out, two-sided", "share"),
+    ),
+)
+LEFT_OUT: Final = Written(
+    "left_out",
+    "thorough/left_out.csv",
+    "compare --thorough",
+    "one founding, foretold by the others",
+    (
+        text("founding", "Its number"),
+        number("elpd", "Expected log predictive density", "nats"),
+        number("pareto_k", "Shape of the importance weights"),
+        flag("reliable", "Whether the shape is small enough for the density to be relied on"),
+    ),
+)
+VARIANTS: Final = Written(
+    "variants",
+    "thorough/variants.csv",
+    "compare --thorough",
+    "one variant of the model",
+    (
+        text("variant", "Its name; `as agreed` is the model of the page"),
+        text("meaning", "What it assumes"),
+        number("elpd", "Expected log predictive density, summed over foundings", "nats"),
+        number("difference", "The same less that of the model of the page", "nats"),
+        number("se", "Standard error of the difference", "nats"),
+        number("parameters", "Effective number of parameters"),
+        number("worst_k", "Largest Pareto k of a founding"),
+        whole("unreliable", "Foundings whose Pareto k is above the limit", "foundings"),
+        flag("settled", "Whether its chains agreed"),
+        whole("divergences", "Steps that went astray", "steps"),
+    ),
+)
+PRIORS: Final = Written(
+    "priors",
+    "thorough/priors.csv",
+    "compare --thorough",
+    "one number, and how far it moves with each prior",
+    (
+        text("number", "Quantity, kind, founding size and day"),
+        number("all priors", "Shift when all priors are scaled", "distance per doubling"),
+        number("the data", "Shift when the data are scaled", "distance per doubling"),
+        text("verdict", "What moves it"),
+    ),
+    rest=number("a prior", "Shift when that prior alone is scaled", "distance per doubling"),
+)
+_UNDONE: Final = "the reading changes nothing or cannot be fitted"
+BOUNDS: Final = Written(
+    "bounds",
+    "thorough/bounds.csv",
+    "compare --thorough",
+    "one number under another reading of the study",
+    (
+        text("reading", "Its name; `as agreed` is the reading of the page"),
+        text("meaning", "What it takes to have happened"),
+        flag("settled", "Whether its chains agreed", _UNDONE),
+        text("quantity", "Name of the number", _UNDONE),
+        text("genus", "Genus or kind; `average` and `new` as well", _UNDONE),
+        text("arm", "As in comparisons.csv", _UNDONE),
+        whole("queens", "As in comparisons.csv", "queens", _UNDONE),
+        whole("day", "As in comparisons.csv", "days", f"the number has no day, or {_UNDONE}"),
+        text("unit", "Unit of the number", _UNDONE),
+        number("mean", "As in comparisons.csv", ROW_UNIT, _UNDONE),
+        number("low", "As in comparisons.csv", ROW_UNIT, _UNDONE),
+        number("high", "As in comparisons.csv", ROW_UNIT, _UNDONE),
+        number("level", "How much the likely range holds", "share", _UNDONE),
+        whole("foundings", "Foundings behind the row", "foundings", _UNDONE),
+        number("chance_multi_better", "As in comparisons.csv", "chance", NO_CONTRAST),
+        number("shift", "Mean less that of the reading of the page", ROW_UNIT, _UNDONE),
+    ),
+)

@@ -1,0 +1,141 @@
+"""Numbers and pictures of the README are what a command, a record or a file says they are."""
+
+from __future__ import annotations
+
+import json
+import re
+import shlex
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from cohort.cli import main
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text("utf-8")
+FLAT = " ".join(README.split())
+RECORDS = ROOT / "tests" / "slow" / "results"
+
+
+def told(pattern: str) -> tuple[int, ...]:
+    """Numbers the README tells in one place; the place must be there."""
+    found = re.findall(pattern, FLAT)
+    assert len(found) == 1, pattern
+    groups = found[0] if isinstance(found[0], tuple) else (found[0],)
+    return tuple(int(group.replace(",", "")) for group in groups)
+
+
+def test_more_tests_are_collected_than_the_readme_says(request):
+    items = request.session.items
+    count = len(items)
+    if count < 1000:  # a few files were asked for: collect the whole suite beside
+        words = [
+            sys.executable,
+            "-m",
+            "pytest",
+            "-n",
+            "0",
+            "--collect-only",
+            "-q",
+            str(ROOT / "tests"),
+        ]
+        out = subprocess.run(words, capture_output=True, text=True, check=True, cwd=ROOT).stdout
+        count = sum(int(n) for n in re.findall(r"^tests\S+: (\d+)$", out, re.MULTILINE))
+    (least,) = told(r"tests in a fresh clone: more than ([\d,]+)")
+    assert least < count < 2 * least
+
+
+def test_plan_lists_so_many_ways_and_prints_so_many(capsys):
+    ways, printed = told(r"`plan` compares (\d+) ways to divide nine queens, .*? prints (\d+) of")
+    line = next(part for part in README.splitlines() if part.startswith("cohort plan --genus"))
+    assert "--queens 9" in line
+    words = shlex.split(line)[1:]
+    with pytest.raises(SystemExit):
+        main([*words, "--json"])
+    values = json.loads(capsys.readouterr().out)
+    assert len(values["divisions"]) == ways
+    assert values["largest"] == 4  # "none with more than four together"
+    assert max(max(d["division"]) for d in values["divisions"]) == 4
+    with pytest.raises(SystemExit):
+        main(words)
+    out = capsys.readouterr().out
+    rows = [r for r in out.splitlines() if re.search(r"\d \(.* to .*\).* %$", r)]
+    assert len(rows) == printed
+    assert f"{ways - printed} more divisions" in out
+
+
+def test_every_picture_is_there_and_a_picture():
+    named = re.findall(r"!\[[^]]+\]\(([^)]+)\)", README)
+    assert set(named) == {f"data/pictures/{p.name}" for p in (ROOT / "data/pictures").iterdir()}
+    for name in named:
+        with Image.open(ROOT / name) as picture:
+            picture.load()
+            assert picture.width > 1000
+
+
+def test_the_season_chart_is_the_one_this_code_draws(tmp_path):
+    """Small differences of a machine's own way to draw are allowed, others are not."""
+    from cohort.figures import ink
+    from cohort.figures.labels import ENGLISH
+    from cohort.figures.material import Material
+    from cohort.figures.season import draw_season, season_frame
+    from cohort.history import history
+    from cohort.results import Results
+    from cohort.sheets import written
+    from cohort.study import read_study
+
+    study = read_study(ROOT / "data" / "demo")
+    nothing = written.empty("comparisons")
+    results = Results(nothing, nothing, nothing, nothing, {}, {})
+    frame = season_frame(Material(results, history(study), study))
+    with ink.style():
+        paths = ink.save(draw_season(frame, 175, ENGLISH), tmp_path / "season-175", "season", "")
+    mine = next(path for path in paths if path.suffix == ".png")
+    with Image.open(mine) as a, Image.open(ROOT / "data/pictures/season-175.png") as b:
+        assert abs(a.width - b.width) + abs(a.height - b.height) <= 4
+        other = b.convert("L").resize(a.size)
+        gap = np.abs(np.asarray(a.convert("L"), float) - np.asarray(other, float))
+    assert gap.mean() < 1.5, "renew it: data/pictures/season-175.png from figures/ of the demo"
+
+
+def test_calibration_is_told_as_recorded():
+    def record(name: str) -> dict:
+        return json.loads((RECORDS / f"{name}.json").read_text("utf-8"))
+
+    plain, harsh = record("calibration"), record("calibration-harsh")
+    mutant = record("calibration-dated-at-the-look")
+    studies, quantities, coverage = told(
+        r"Calibration: (\d+) simulated studies .*?: no quantity of (\d+) outside its band, "
+        r"pooled coverage of 90 % intervals \.(\d+), no fit failed its gate in the end"
+    )
+    assert (studies, quantities) == (plain["studies"], plain["quantities"])
+    assert round(1000 * plain["pooled_coverage"]) == coverage
+    assert (plain["outside_bands"], plain["failed"]) == ([], 0)
+    studies, out = told(
+        r"harsher task \((\d+) studies.*?mutant that dates losses at the look: (\d+)"
+    )
+    assert studies == harsh["studies"] == mutant["studies"]
+    assert (len(harsh["outside_bands"]), harsh["failed"]) == (0, 3)
+    assert out == len(mutant["outside_bands"])
+    assert mutant["mutant"] == "dated at the look"
+
+
+@pytest.mark.parametrize(
+    "gone",
+    ["every way to divide", "few, weak", "each number was checked", "counted, not marked",
+     "kept and shown", "; no chance of a group stands without it.", "2,447"],
+)  # fmt: skip
+def test_what_was_not_so_is_gone(gone):
+    assert gone not in FLAT
+
+
+def test_what_the_page_asks_of_a_cause_is_told():
+    from cohort.figures.material import ENOUGH
+    from cohort.newsletter.words import OWN
+
+    assert told(r"at least (\d+) foundings of each way were followed, all kinds") == (ENOUGH,)
+    assert told(r"the kind has at least (\d+) of each way of its own") == (OWN,)

@@ -1,0 +1,72 @@
+"""How often was looked and how long was followed stands on the page as the sheets have it."""
+
+from __future__ import annotations
+
+import early
+import numpy as np
+import pytest
+
+from cohort.newsletter import counts, voice
+
+
+def said(sheets, tmp_path, language="en") -> str:
+    material = early.material_of(sheets, tmp_path / "study")
+    return counts.how(material, voice(language))[1]
+
+
+FOUND = early.found(1, 1, 3)
+SHEETS = {
+    "foundings": FOUND,
+    # gaps: 4 4 8 (K1-01), 5 5 (K1-02), 10 (K1-03): sorted 4 4 5 5 8 10, half of them at most 5
+    "checks": [
+        ("K1-01", early.day(4), 1, 0), ("K1-01", early.day(8), 1, 0),
+        ("K1-01", early.day(16), 1, 3),
+        ("K1-02", early.day(5), 1, 0), ("K1-02", early.day(10), 0, 0),
+        ("K1-03", early.day(10), 3, 0), ("K1-03", early.day(0), 3, 0),
+    ],
+}  # fmt: skip
+
+
+def test_gaps_and_follow_up_by_hand(tmp_path):
+    """The settings say every 4 days to day 160; nothing of that is printed."""
+    text = said(SHEETS, tmp_path)
+    assert text == (
+        "6 looks count, half of them at most 5 days after the one before; of the foundings that "
+        "did not lose every queen half were followed to day 16 or longer, the longest to day 16, "
+        "none beyond its first day of winter rest."
+    )
+    assert "160" not in text
+
+
+def test_the_same_in_german(tmp_path):
+    text = said(SHEETS, tmp_path, "de")
+    assert "6 Kontrollen zählen, die Hälfte davon im Abstand von höchstens 5 Tagen" in text
+    assert "bis Tag 16 oder länger" in text
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [("checks absent", "No look counts yet."), ("looked at on day 0 only", "No look counts yet."),
+     ("one row", "1 look counts, 4 days after the start; of the")],
+)  # fmt: skip
+def test_the_first_days(name, text, tmp_path):
+    assert said(early.STUDIES[name], tmp_path).startswith(text)
+
+
+def test_all_lost_were_followed_to_no_day(tmp_path):
+    text = said(early.STUDIES["all dead at the first look"], tmp_path)
+    assert text == "4 looks count, half of them at most 5 days after the one before."
+
+
+def test_another_setting_changes_nothing(tmp_path, monkeypatch):
+    told = said(SHEETS, tmp_path)
+    monkeypatch.setattr(early, "SETTINGS", early.SETTINGS + "look_every = 19\n")
+    assert said(SHEETS, tmp_path / "again") == told
+
+
+def test_every_look_in_use_has_its_gap(tmp_path):
+    material = early.material_of(SHEETS, tmp_path / "study")
+    gaps = counts.gaps_between_looks(material)
+    assert sorted(gaps) == [4, 4, 5, 5, 8, 10]
+    ends = material.history.foundings["end"]
+    assert np.sum(gaps) == ends.sum()
