@@ -116,7 +116,7 @@ def test_an_error_while_writing_leaves_all_as_it_was(alone, out, error, where, m
 
     monkeypatch.setattr(os, "cpu_count", lambda: 1)
     if where == "fill":
-        monkeypatch.setattr(results, "write_table", broken)
+        monkeypatch.setattr(results.written, "write", broken)
     else:
         monkeypatch.setattr("cohort.newsletter.print_pages.write", broken)
     words = ["newsletter", str(alone), "--out", str(out), "--quiet"]
