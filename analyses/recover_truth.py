@@ -16,6 +16,7 @@ import joblib
 import numpy as np
 import pandas as pd
 
+from cohort.cli.stop import keeps, stoppable
 from cohort.comparison import compare
 from cohort.simulate.known import beside, known_outcomes
 from cohort.simulate.season import Design, simulate_study
@@ -61,7 +62,11 @@ def season(seed: int) -> Path:
 # %% All of them
 want.out.mkdir(parents=True, exist_ok=True)
 seeds = range(want.first_seed, want.first_seed + want.seasons)
-paths = joblib.Parallel(n_jobs=want.jobs)(joblib.delayed(season)(seed) for seed in seeds)
+with stoppable():
+    keeps(
+        lambda: f"The seasons done so far lie in {want.out}; the same command goes on from there."
+    )
+    paths = joblib.Parallel(n_jobs=want.jobs)(joblib.delayed(season)(seed) for seed in seeds)
 tables = [pd.read_csv(path) for path in paths]
 settled = [table for table in tables if len(table)]
 

@@ -69,11 +69,13 @@ def register(app: typer.Typer) -> None:
 def _read(studies: list[Path], out: Path, without_faulty: bool, quiet: bool) -> Study:
     """The sheets of all studies as one, and what had to be settled between them, said."""
     from cohort.cli.say import progress
+    from cohort.cli.stop import keeps_results
     from cohort.pool import pooled
     from cohort.results import check_folder
     from cohort.study import read_study
 
     check_folder(out)
+    keeps_results(out)
     with progress(quiet) as say:
         say("Reading the sheets")
         whole = pooled([read_study(folder, without_faulty=without_faulty) for folder in studies])
@@ -137,9 +139,11 @@ def compare(
         typer.echo(f"Note: {note}")
     if thorough and made.fit is not None:
         from cohort.cli.say import progress
+        from cohort.cli.stop import keeps
         from cohort.thorough import thorough as look
         from cohort.thorough import write
 
+        keeps(lambda: f"The comparison lies in {out}; comparing it again was not finished.")
         with progress(quiet) as say:
             for path in write(look(made, say=say), out):
                 typer.echo(f"Wrote {path}")
