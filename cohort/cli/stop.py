@@ -76,6 +76,9 @@ def _stamp(out: Path) -> tuple[int, int] | None:
 
 def listen() -> None:
     """Hear the signals from here on; for the process of one command."""
+    # who clears away after processes that were ended would report that there was something to clear
+    quiet = [os.environ.get("PYTHONWARNINGS", ""), "ignore:resource_tracker:UserWarning"]
+    os.environ["PYTHONWARNINGS"] = ",".join(filter(None, quiet))
     heard = [s for s in SIGNALS if signal.getsignal(s) is not signal.SIG_IGN]  # nohup, & of sh
     read, write = os.pipe()
     os.set_blocking(write, False)

@@ -162,12 +162,14 @@ print(beside.start(os.getpid).result(), flush=True)
 beside.start(time.sleep, 600)
 time.sleep(600)
 """
-    run = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)
+    run = subprocess.Popen(
+        [sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
+    )
     other = int(run.stdout.readline())
     os.kill(other, 0)
-    run.kill()
-    assert run.stdout.read() == ""  # nobody holds it any more
-    run.wait()
+    with run:
+        run.kill()
+        assert run.stdout.read() == ""  # nobody holds it any more
     until = time.monotonic() + 20
     while time.monotonic() < until:
         try:
