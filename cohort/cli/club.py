@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cohort import beside
+from cohort.cli.stop import keeps, keeps_results
 from cohort.errors import Finding
 
 if TYPE_CHECKING:
@@ -69,13 +70,11 @@ def register(app: typer.Typer) -> None:
 def _read(studies: list[Path], out: Path, without_faulty: bool, quiet: bool) -> Study:
     """The sheets of all studies as one, and what had to be settled between them, said."""
     from cohort.cli.say import progress
-    from cohort.cli.stop import keeps_results
     from cohort.pool import pooled
     from cohort.results import check_folder
     from cohort.study import read_study
 
     check_folder(out)
-    keeps_results(out)
     with progress(quiet) as say:
         say("Reading the sheets")
         whole = pooled([read_study(folder, without_faulty=without_faulty) for folder in studies])
@@ -131,6 +130,7 @@ def compare(
     quiet: Quiet = False,
 ) -> None:
     """Compare foundings by one queen with foundings by several: all numbers, no page."""
+    keeps_results(out)
     beside.made_ready("cohort.outcomes.said", "nutpie")
     made, written = _compared(_read(study, out, without_faulty, quiet), out, seed, level, quiet)
     written.result()
@@ -139,7 +139,6 @@ def compare(
         typer.echo(f"Note: {note}")
     if thorough and made.fit is not None:
         from cohort.cli.say import progress
-        from cohort.cli.stop import keeps
         from cohort.thorough import thorough as look
         from cohort.thorough import write
 
@@ -189,6 +188,7 @@ def newsletter(
     quiet: Quiet = False,
 ) -> None:
     """Make the page for the club's newsletter, with all numbers behind it."""
+    keeps_results(out)
     beside.made_ready("cohort.outcomes.said", "nutpie", "cohort.figures")
     from cohort.cli.asked import misuse
     from cohort.cli.say import progress

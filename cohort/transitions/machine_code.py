@@ -26,7 +26,7 @@ import pickle
 import shutil
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import Any, Final
 
@@ -105,7 +105,7 @@ class Kept:
         self._tidied = self._told = False
 
     def get(self, file: str) -> bytes | None:
-        """The content of a file; None where it is not kept, or was damaged and thrown away."""
+        """The content of a file, None where it is not kept; what is damaged is thrown away."""
         for place in places(self.name):
             path = place / file
             try:
@@ -113,13 +113,20 @@ class Kept:
             except OSError:
                 continue
             except ValueError:
-                self.throw_away(file)
+                self.throw_away(file, (place,))
         return None
 
-    def throw_away(self, file: str) -> None:
-        """Remove a file that is of no use, and say so: once a run, by whoever comes first."""
-        for place in places(self.name):
-            with contextlib.suppress(OSError):
+    def throw_away(self, file: str, where: Iterable[Path] = ()) -> None:
+        """Remove a file that is of no use, and say so: once a run, by whoever comes first.
+
+        Parameters
+        ----------
+        file : str
+        where : iterable of Path
+            Folders it is removed from; by default all.
+        """
+        for place in where or places(self.name):
+            with contextlib.suppress(OSError):  # it was removed by another, or cannot be
                 (place / file).unlink()
                 (place / f"{beside.main_process()}.said").touch(exist_ok=False)
                 _say(

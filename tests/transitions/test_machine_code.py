@@ -156,3 +156,23 @@ def test_functions_of_others_keep_their_own_way(monkeypatch):
     assert not isinstance(ours, FunctionCache)
     monkeypatch.delattr(dispatcher, "FunctionCache")
     assert machine_code.install() is False  # another numba: left alone, nothing raised
+
+
+def test_a_damaged_file_that_cannot_be_removed_does_not_hide_a_good_one(tmp_path, monkeypatch):
+    first, second = tmp_path / "first", tmp_path / "second"
+    monkeypatch.setattr(machine_code, "places", lambda name: iter([first, second]))
+    store = machine_code.Kept("kernels-0")
+    store.put("f.code", b"good")
+    first.rename(second)
+    first.mkdir()
+    (first / "f.code").write_bytes(b"damaged")
+    usual = Path.unlink
+
+    def unlink(path, missing_ok=False):
+        if path.parent == first:
+            raise PermissionError(13, "Permission denied")
+        usual(path, missing_ok)
+
+    monkeypatch.setattr(Path, "unlink", unlink)
+    assert store.get("f.code") == b"good"
+    assert store.get("f.code") == b"good"
