@@ -34,6 +34,13 @@ SELDOM: Final = (50_000, 20, 100)
 are 2000, 10, 10 (3.13)."""
 
 
+NO_THREAD: Final = "can't start new thread"
+"""What Python says where the system gives no further thread."""
+NO_THREAD_TOLD: Final = (
+    "No further thread can be begun on this machine: it runs as many as it may for one user. Close "
+    "other programs, or ask for a higher limit (ulimit -u), and try again."
+)
+
 GLANCE: Final = 0.3
 """Seconds between two glances at whether the main process is still there."""
 
@@ -149,14 +156,15 @@ def seldom_swept() -> None:
 
 @contextmanager
 def unheard() -> Iterator[None]:
-    """Processes begun within do not hear Ctrl-C, which goes to all that a terminal runs.
+    """Processes begun within do not hear Ctrl-C nor the closing of their terminal.
 
-    Each would end with a report of its own. This process hears it as soon as the block is left.
+    Both go to all that a terminal runs: each would end with a report of its own, and the one that
+    clears away after the others before it has. This process hears it as soon as the block is left.
     """
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGHUP})
     try:
         yield
     finally:

@@ -15,6 +15,7 @@ import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from cohort import beside
 from cohort.errors import CohortError
 
 if TYPE_CHECKING:
@@ -71,11 +72,14 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except OSError as fault:
         where = f"{fault.filename}: " if fault.filename else ""
         _stop(f"{where}{fault.strerror or fault}.")
+    except RuntimeError as fault:
+        if beside.NO_THREAD not in str(fault):
+            raise
+        _stop(beside.NO_THREAD_TOLD)
 
 
 def command() -> None:
     """What the installed ``cohort`` runs: `main`, and then an end without delay."""
-    from cohort import beside
     from cohort.cli import stop
 
     stop.listen()

@@ -21,7 +21,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from types import FrameType
-from typing import Final, NoReturn
+from typing import Any, Final, NoReturn
 
 from cohort import beside
 
@@ -79,6 +79,7 @@ def listen() -> None:
     # who clears away after processes that were ended would report that there was something to clear
     quiet = [os.environ.get("PYTHONWARNINGS", ""), "ignore:resource_tracker:UserWarning"]
     os.environ["PYTHONWARNINGS"] = ",".join(filter(None, quiet))
+    _spare_threads()
     heard = [s for s in SIGNALS if signal.getsignal(s) is not signal.SIG_IGN]  # nohup, & of sh
     read, write = os.pipe()
     os.set_blocking(write, False)
@@ -91,6 +92,33 @@ def listen() -> None:
         os.close(write)
     for one in heard:
         signal.signal(one, _hear)
+    usual = sys.unraisablehook
+
+    def unraisable(fault: Any) -> None:
+        if not (_asked and fault.exc_type is KeyboardInterrupt):  # else: swallowed, see `_watch`
+            usual(fault)
+
+    sys.unraisablehook = unraisable
+
+
+def _spare_threads() -> None:
+    """Have the libraries that compute begin no threads where there are hardly any to be had.
+
+    One of them (OpenBLAS) answers the lack of a thread by a Ctrl-C of its own making.
+    """
+    done = threading.Event()
+    waiting = [
+        threading.Thread(target=done.wait, daemon=True)
+        for _ in range(2 + 2 * (os.cpu_count() or 1))
+    ]
+    try:
+        for one in waiting:
+            one.start()
+    except RuntimeError:
+        for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+            os.environ.setdefault(name, "1")
+    finally:
+        done.set()
 
 
 def asked() -> int | None:

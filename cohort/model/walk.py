@@ -18,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
+from cohort import beside
 from cohort.errors import StudyError
 from cohort.transitions.by_address import EXPANDED, at_address, copied
 
@@ -66,7 +67,7 @@ def walked(
     Raises
     ------
     StudyError
-        There are fewer draws than were asked for.
+        There are fewer draws than were asked for, or no threads to be had.
     KeyboardInterrupt
         It was broken off (Ctrl-C): no draws, though nutpie by itself would hand over those it has.
     """
@@ -89,18 +90,23 @@ def walked(
         _shapes={"q": (width,)},
         _coords={},
     )
-    walk = nutpie.sample(
-        model,
-        draws=draws,
-        tune=tune,
-        chains=chains,
-        seed=seed,
-        save_warmup=False,
-        progress_bar=False,
-        target_accept=accept,
-        maxdepth=depth,
-        blocking=False,
-    )
+    try:
+        walk = nutpie.sample(
+            model,
+            draws=draws,
+            tune=tune,
+            chains=chains,
+            seed=seed,
+            save_warmup=False,
+            progress_bar=False,
+            target_accept=accept,
+            maxdepth=depth,
+            blocking=False,
+        )
+    except BaseException as fault:
+        if type(fault).__name__ == "PanicException" and "thread" in str(fault):
+            raise StudyError(beside.NO_THREAD_TOLD) from fault  # how nutpie's own language says it
+        raise
     try:
         tree = walk.wait()
     except BaseException:

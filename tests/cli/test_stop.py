@@ -16,7 +16,7 @@ from cohort.simulate.truth import draw_truth
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="Windows sends no such signals")
 
 COHORT = Path(sys.executable).with_name("cohort")
-LONG = 60
+LONG = 600
 """Seconds for a command to come to where it is stopped: other tests run beside."""
 SOON = 10
 """Seconds in which all must have gone; 3 on a machine that does nothing else."""

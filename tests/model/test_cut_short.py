@@ -69,3 +69,19 @@ def test_the_gate_is_shut_to_a_cut_posterior():
     found = judge(posterior(draws=900), stats(draws=900), GOOD, asked=1000)
     assert not found.settled
     assert found.reasons == ("the sampler stopped after 900 of 1,000 draws of each chain",)
+
+
+def test_without_threads_the_sampler_says_so_in_plain_words(monkeypatch):
+    import nutpie
+
+    class PanicException(BaseException):  # of Rust, as its bridge to Python names it
+        pass
+
+    def sample(*given, **more):
+        raise PanicException("OS can't spawn worker thread: Resource temporarily unavailable")
+
+    monkeypatch.setattr(nutpie, "sample", sample)
+    with pytest.raises(StudyError, match="No further thread can be begun"):
+        walk.walked(
+            density_c, np.zeros(9), 3, np.zeros, seed=1, draws=9, tune=9, accept=0.9, chains=1
+        )
