@@ -86,8 +86,9 @@ class _There(_WhenAsked):
 
     def __init__(self, work: Callable[..., Any], given: tuple[Any, ...]) -> None:
         super().__init__(work, given)
+        pool = _pool()  # loads a library, to be broken off if need be
         with unheard():
-            _now["pool"] = _pool()()
+            _now["pool"] = pool()
             self._begun = _now["pool"].submit(work, *given)
 
     def result(self, timeout: float | None = None) -> Any:
@@ -164,11 +165,22 @@ def unheard() -> Iterator[None]:
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGHUP})
+    aside = {signal.SIGINT, signal.SIGHUP}
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, aside)
     try:
+        with suppress(ImportError, OSError, RuntimeError):
+            _clearing()  # begun by the first process if not before; it lets Ctrl-C through again
+        signal.pthread_sigmask(signal.SIG_BLOCK, aside)
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _clearing() -> None:
+    """Begin the process that clears away after those that were ended."""
+    from joblib.externals.loky.backend.resource_tracker import ensure_running
+
+    ensure_running()
 
 
 @contextmanager

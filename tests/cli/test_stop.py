@@ -70,6 +70,8 @@ def stopped(words, cue, number, *, again=0, whole_group=True, tmp=None):
     try:
         said = heard(run, cue, LONG)
         assert cue in said, said
+        if not said.partition(cue)[2].endswith("\n"):
+            said += heard(run, "\n", LONG)
         for _ in range(1 + again):
             if whole_group:
                 os.killpg(run.pid, number)  # as a terminal does

@@ -178,3 +178,17 @@ time.sleep(600)
             return
         time.sleep(0.1)
     pytest.fail("it is still there")
+
+
+@pytest.mark.skipif(not hasattr(signal, "pthread_sigmask"), reason="no such signals here")
+def test_the_other_process_hears_no_ctrl_c_from_its_first_moment(monkeypatch):
+    """It would report what it was at; its parent hears it and says what is to be said."""
+    code = """
+import os, signal
+os.cpu_count = lambda: 2
+from cohort import beside
+print(beside.start(signal.pthread_sigmask, signal.SIG_BLOCK, []).result() >= {2, 1})
+print(signal.pthread_sigmask(signal.SIG_BLOCK, []))
+"""
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.split("\n")[:2] == ["True", "set()"]
