@@ -167,20 +167,39 @@ def unheard() -> Iterator[None]:
         return
     aside = {signal.SIGINT, signal.SIGHUP}
     before = signal.pthread_sigmask(signal.SIG_BLOCK, aside)
+    _now["beginning"] = True
     try:
-        with suppress(ImportError, OSError, RuntimeError):
-            _clearing()  # begun by the first process if not before; it lets Ctrl-C through again
-        signal.pthread_sigmask(signal.SIG_BLOCK, aside)
+        for begin in _clearing():  # begun by the first process, if not before
+            with suppress(OSError, RuntimeError):
+                begin()
+            signal.pthread_sigmask(signal.SIG_BLOCK, aside)  # it let Ctrl-C through again
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        del _now["beginning"]
+        if _now.pop("put off", False):
+            raise KeyboardInterrupt
 
 
-def _clearing() -> None:
-    """Begin the process that clears away after those that were ended."""
-    from joblib.externals.loky.backend.resource_tracker import ensure_running
+def put_off() -> bool:
+    """Whether a process is just being begun: broken off there, nobody would know of it.
 
-    ensure_running()
+    Asked by who hears a signal and would break off; then `unheard` does it as it is left. (A signal
+    that this thread does not take is taken by another thread of the process.)
+    """
+    _now["put off"] = "beginning" in _now
+    return bool(_now["put off"])
+
+
+def _clearing() -> tuple[Callable[[], Any], ...]:
+    """What begins the processes that clear away after those that were ended."""
+    with suppress(ImportError):
+        from multiprocessing import resource_tracker as usual
+
+        from joblib.externals.loky.backend import resource_tracker as of_pool
+
+        return usual.ensure_running, of_pool.ensure_running
+    return ()
 
 
 @contextmanager

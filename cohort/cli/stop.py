@@ -180,7 +180,8 @@ def _hear(number: int, frame: FrameType | None) -> None:
     _asked.append(number)
     if _over:
         end(number)
-    raise KeyboardInterrupt
+    if not beside.put_off():
+        raise KeyboardInterrupt
 
 
 def _watch(read: int) -> None:

@@ -73,22 +73,23 @@ def places(name: str) -> Iterator[Path]:
         yield own / "cohort" / name
 
 
-def sealed(content: bytes) -> bytes:
-    """Content with its checksum in front."""
-    return hashlib.sha256(content).digest() + content
+def sealed(file: str, content: bytes) -> bytes:
+    """Content with the checksum of it and of its file's name in front."""
+    return hashlib.sha256(file.encode() + content).digest() + content
 
 
-def opened(blob: bytes) -> bytes:
+def opened(file: str, blob: bytes) -> bytes:
     """What `sealed` was given.
 
     Raises
     ------
     ValueError
-        Something of it is missing or changed.
+        Something of it is missing or changed, or it is of another file.
     """
-    if len(blob) <= SEAL or hashlib.sha256(blob[SEAL:]).digest() != blob[:SEAL]:
+    content = blob[SEAL:]
+    if sealed(file, content) != blob:
         raise ValueError("the checksum does not agree")
-    return blob[SEAL:]
+    return content
 
 
 class Kept:
@@ -109,7 +110,7 @@ class Kept:
         for place in places(self.name):
             path = place / file
             try:
-                return opened(path.read_bytes())
+                return opened(file, path.read_bytes())
             except OSError:
                 continue
             except ValueError:
@@ -140,7 +141,7 @@ class Kept:
             draft = place / f"{file}.{os.getpid()}.part"
             try:
                 place.mkdir(parents=True, exist_ok=True)
-                draft.write_bytes(sealed(content))
+                draft.write_bytes(sealed(file, content))
                 draft.replace(place / file)
             except OSError:
                 with contextlib.suppress(OSError):

@@ -192,3 +192,22 @@ print(signal.pthread_sigmask(signal.SIG_BLOCK, []))
 """
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.split("\n")[:2] == ["True", "set()"]
+
+
+@pytest.mark.skipif(not hasattr(signal, "pthread_sigmask"), reason="no such signals here")
+def test_what_is_asked_while_a_process_is_begun_waits_until_it_is_known(monkeypatch):
+    monkeypatch.setattr(beside, "_now", {})
+    assert not beside.put_off()
+    known = []
+
+    def begin():
+        with beside.unheard():
+            assert beside.put_off()
+            known.append(True)
+
+    with pytest.raises(KeyboardInterrupt):
+        begin()
+    assert known
+    with beside.unheard():
+        pass  # said once
+    assert not beside.put_off()

@@ -66,7 +66,9 @@ def test_code_is_found_again(package):
     assert kept(package)
 
 
-@pytest.mark.parametrize("damage", ["empty", "cut", "one bit", "nonsense under a good seal"])
+@pytest.mark.parametrize(
+    "damage", ["empty", "cut", "one bit", "of another", "nonsense under a good seal"]
+)
 def test_damaged_code_is_thrown_away_and_compiled_again(package, damage):
     good, _, _ = ask(package)
     whole = {path: path.read_bytes() for path in kept(package)}
@@ -78,7 +80,8 @@ def test_damaged_code_is_thrown_away_and_compiled_again(package, damage):
                 "empty": b"",
                 "cut": blob[: len(blob) // 2],
                 "one bit": bytes(spoilt),
-                "nonsense under a good seal": machine_code.sealed(b"\x80\x05."),
+                "of another": next(other for place, other in whole.items() if place != path),
+                "nonsense under a good seal": machine_code.sealed(path.name, b"\x80\x05."),
             }[damage]
         )
     value, hits, said = ask(package)
@@ -151,8 +154,10 @@ def test_functions_of_others_keep_their_own_way(monkeypatch):
     from numba.core import dispatcher
     from numba.core.caching import FunctionCache
 
+    from cohort.transitions.counts import choose
+
     assert type(dispatcher.FunctionCache(lambda: 0)) is FunctionCache
-    ours = dispatcher.FunctionCache(transitions.counts.choose.py_func)
+    ours = dispatcher.FunctionCache(choose.py_func)
     assert not isinstance(ours, FunctionCache)
     monkeypatch.delattr(dispatcher, "FunctionCache")
     assert machine_code.install() is False  # another numba: left alone, nothing raised
