@@ -14,6 +14,7 @@ import argparse
 from pathlib import Path
 
 from cohort.calibrate import MUTANTS, Task, calibrate, harsh, report
+from cohort.cli.stop import keeps, stoppable
 
 ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
 ask.add_argument("out", type=Path, help="folder for the studies, the table and the picture")
@@ -29,7 +30,11 @@ if want.harsh:
 
 # %% Draw, fit and rank
 seeds = range(want.first_seed, want.first_seed + want.studies)
-calibrate(want.out / "studies", seeds, task, jobs=want.jobs)
+with stoppable():
+    keeps(
+        lambda: f"The studies done so far lie in {want.out}; the same command goes on from there."
+    )
+    calibrate(want.out / "studies", seeds, task, jobs=want.jobs)
 
 # %% Set beside uniform ranks
 for key, value in report(want.out / "studies", want.out, task).items():

@@ -10,6 +10,7 @@ machines may share the folder.
 import argparse
 from pathlib import Path
 
+from cohort.cli.stop import keeps, stoppable
 from cohort.figures.power_picture import write_power
 from cohort.power import Wish, power, words
 from cohort.power.wish import read_effect
@@ -37,16 +38,20 @@ wish = Wish(
 )
 
 # %% All seasons
-found = power(
-    wish,
-    tuple(int(n) for n in want.foundings.split(",")),
-    want.seasons,
-    want.out,
-    width=want.width,
-    jobs=want.jobs,
-    scheduler=want.scheduler,
-    say=print,
-)
+with stoppable():
+    keeps(
+        lambda: f"The seasons done so far lie in {want.out}; the same command goes on from there."
+    )
+    found = power(
+        wish,
+        tuple(int(n) for n in want.foundings.split(",")),
+        want.seasons,
+        want.out,
+        width=want.width,
+        jobs=want.jobs,
+        scheduler=want.scheduler,
+        say=print,
+    )
 
 # %% What they say
 written.write(found.table, "power", want.out / "power.csv")

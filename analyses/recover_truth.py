@@ -16,6 +16,7 @@ import joblib
 import numpy as np
 import pandas as pd
 
+from cohort.cli.stop import keeps, stoppable
 from cohort.comparison import compare
 from cohort.sheets import written
 from cohort.simulate.design import Design
@@ -63,7 +64,11 @@ def season(seed: int) -> Path:
 # %% All of them
 want.out.mkdir(parents=True, exist_ok=True)
 seeds = range(want.first_seed, want.first_seed + want.seasons)
-paths = joblib.Parallel(n_jobs=want.jobs)(joblib.delayed(season)(seed) for seed in seeds)
+with stoppable():
+    keeps(
+        lambda: f"The seasons done so far lie in {want.out}; the same command goes on from there."
+    )
+    paths = joblib.Parallel(n_jobs=want.jobs)(joblib.delayed(season)(seed) for seed in seeds)
 tables = [written.read(path, "recovered") for path in paths]
 settled = [table for table in tables if len(table)]
 

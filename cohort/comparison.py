@@ -19,7 +19,7 @@ from cohort.curves import curves
 from cohort.curves.killed import killed_incidence
 from cohort.history import History
 from cohort.history.warmed import compared_history
-from cohort.model.sample import ACCEPT_AGAIN, Fit, Said, fitting, sample, silent
+from cohort.model.sample import ACCEPT_AGAIN, DRAWS, Fit, Said, fitting, sample, silent
 from cohort.results import Results
 from cohort.sheets import written
 from cohort.shown import Facts, Shown
@@ -100,7 +100,12 @@ def _settle(
         held = beside.start(_held, kept, past, first.seed, level)
         post = outcomes(drawn, sizes, past.horizon)
         diagnosis = judge(
-            kept.posterior, kept.stats, printed(post, headline), runs=runs, aside=True
+            kept.posterior,
+            kept.stats,
+            printed(post, headline),
+            runs=runs,
+            aside=True,
+            asked=DRAWS if runs == 1 else RERUN * DRAWS,
         )
         if diagnosis.settled or runs == 2:
             break
@@ -110,7 +115,7 @@ def _settle(
             first.exposure,
             first.priors,
             seed=first.seed + 1,
-            draws=RERUN * first.posterior.sizes["draw"],
+            draws=RERUN * DRAWS,
             accept=ACCEPT_AGAIN,
         )
     return kept, post, diagnosis, held
@@ -131,6 +136,7 @@ def _unfit(frame: pd.DataFrame) -> str:
     return ""
 
 
+@beside.ended_when_stopped()
 def compare(
     study: Study, *, seed: int = SEED, level: float = 0.9, say: Said = silent
 ) -> Comparison:

@@ -14,6 +14,7 @@ from typing import Any
 
 import pandas as pd
 
+from cohort import beside
 from cohort.calibrate.ranks import Task, ranks_of
 from cohort.errors import StudyError
 
@@ -22,8 +23,9 @@ def _place(folder: Path, seed: int) -> Path:
     return folder / f"study-{seed:05d}.json"
 
 
-def _several(folder: Path, seeds: Sequence[int], task: Task) -> None:
-    """Studies of one process, one after the other."""
+def _several(folder: Path, seeds: Sequence[int], task: Task, main: int) -> None:
+    """Studies of one process, one after the other, for the process of this number."""
+    beside.ends_with(main)
     for seed in seeds:
         place = _place(folder, seed)
         if place.exists():
@@ -52,9 +54,13 @@ def calibrate(folder: Path, seeds: Iterable[int], task: Task, *, jobs: int = 1) 
     waiting = [seed for seed in seeds if not _place(folder, seed).exists()]
     jobs = max(1, min(jobs, len(waiting)))
     parts = [waiting[i::jobs] for i in range(jobs)]
-    joblib.Parallel(n_jobs=jobs)(
-        joblib.delayed(_several)(folder, part, task) for part in parts if part
-    )
+    with beside.unheard():
+        ran = joblib.Parallel(n_jobs=jobs, return_as="generator_unordered")(
+            joblib.delayed(_several)(folder, part, task, os.getpid()) for part in parts if part
+        )
+    with beside.ended(ran) as coming:
+        for _ in coming:
+            pass
 
 
 def _read(path: Path) -> dict[str, Any]:

@@ -1,9 +1,10 @@
 """The `cohort` command.
 
 What comes in: words on the command line. What goes out: an exit code (0 no errors, 1 an error in
-a sheet or a shut gate, 2 misuse) and what the commands print. A known fault prints one plain
-message and never a traceback. Each group of commands has a file of its own with a function
-``register(app)``; heavy libraries are imported inside the commands.
+a sheet or a shut gate, 2 misuse, 130 stopped by Ctrl-C, 143 by another program) and what the
+commands print. A known fault prints one plain message and never a traceback. Each group of
+commands has a file of its own with a function ``register(app)``; heavy libraries are imported
+inside the commands.
 """
 
 from __future__ import annotations
@@ -12,11 +13,13 @@ import importlib
 import importlib.util
 import sys
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-import typer
-
-from cohort.cli.say import ByUse
+from cohort import beside
 from cohort.errors import CohortError, printable
+
+if TYPE_CHECKING:
+    import typer
 
 GROUPS = ("keeper", "due", "sheets_commands", "season", "decide", "club", "analyst")
 """Files of command groups, in the order of the help."""
@@ -24,6 +27,10 @@ GROUPS = ("keeper", "due", "sheets_commands", "season", "decide", "club", "analy
 
 def build() -> typer.Typer:
     """Command with all groups that are there."""
+    import typer  # here, so that `command` hears a Ctrl-C while it is still loading
+
+    from cohort.cli.say import ByUse
+
     app = typer.Typer(
         name="cohort",
         cls=ByUse,
@@ -65,16 +72,22 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except OSError as fault:
         where = f"{fault.filename}: " if fault.filename else ""
         _stop(f"{where}{fault.strerror or fault}.")
+    except RuntimeError as fault:
+        if beside.NO_THREAD not in str(fault):
+            raise
+        _stop(beside.NO_THREAD_TOLD)
 
 
 def command() -> None:
     """What the installed ``cohort`` runs: `main`, and then an end without delay."""
-    from cohort import beside
+    from cohort.cli import stop
 
-    beside.seldom_swept()
+    stop.listen()
     try:
+        beside.seldom_swept()
         main()
     finally:
+        stop.end_if_asked()
         beside.leave()
 
 

@@ -112,9 +112,11 @@ def simulate(
 
     The truth lies beside the sheets in truth.json, which no command reads by itself.
     """
+    from cohort.cli.stop import keeps
     from cohort.simulate.design import Design
     from cohort.simulate.season import simulate_study
 
+    keeps(lambda: "Nothing was written.")
     try:
         design = Design(
             foundings=foundings,
@@ -133,6 +135,7 @@ def simulate(
     except ValueError as fault:
         raise typer.BadParameter(f"{fault}.") from fault
     study = simulate_study(design, _truth(truth, _genera(genera), seed), seed)
+    keeps(lambda: f"The sheets in {out} are not whole: delete them.")
     study.write(out)
     known = len(study.fates)
     lost = f" ({foundings - known} were lost before anyone met them)" if known < foundings else ""

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cohort import beside
+from cohort.cli.stop import keeps, keeps_results
 from cohort.errors import Finding
 
 if TYPE_CHECKING:
@@ -130,6 +131,7 @@ def compare(
     quiet: Quiet = False,
 ) -> None:
     """Compare foundings by one queen with foundings by several: all numbers, no page."""
+    keeps_results(out)
     beside.made_ready("cohort.outcomes.said", "nutpie")
     from cohort import results
 
@@ -148,6 +150,7 @@ def compare(
         from cohort.thorough import thorough as look
         from cohort.thorough import write
 
+        keeps(lambda: f"The comparison lies in {out}; comparing it again was not finished.")
         with progress(quiet) as say:
             for path in write(look(made, say=say), out):
                 typer.echo(f"Wrote {path}")
@@ -193,6 +196,7 @@ def newsletter(
     quiet: Quiet = False,
 ) -> None:
     """Make the page for the club's newsletter, with all numbers behind it."""
+    keeps_results(out)
     beside.made_ready("cohort.outcomes.said", "nutpie", "cohort.figures")
     from cohort.cli.asked import misuse
     from cohort.newsletter.catalogue import load

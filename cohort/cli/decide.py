@@ -178,6 +178,7 @@ def power(
     import tempfile
 
     from cohort.cli.say import progress
+    from cohort.cli.stop import keeps
     from cohort.power import Wish, words
     from cohort.power import power as worked_out
     from cohort.power.wish import check, read_effect
@@ -197,6 +198,13 @@ def power(
         )
         check(wish, sizes)
         words.check_rest(wish, seasons, width)
+    keeps(
+        lambda: (
+            "Nothing was written; with --out the seasons done so far would be kept."
+            if out is None
+            else f"The seasons done so far lie in {out}; the same command goes on from there."
+        )
+    )
     with tempfile.TemporaryDirectory() as place, progress(as_json) as tell:
         found = worked_out(
             wish,

@@ -95,4 +95,5 @@ def progress(quiet: bool = False) -> Iterator[Callable[[str], None]]:
         with Console(stderr=True).status("") as line:
             yield lambda what: line.update(f"{what} ...")
     else:
-        yield lambda what: print(f"{what} ...", file=sys.stderr, flush=True)
+        # in one piece, so that whatever comes next, a closing line too, begins a line
+        yield lambda what: print(f"{what} ...\n", end="", file=sys.stderr, flush=True)

@@ -140,6 +140,7 @@ def judge(
     *,
     runs: int = 1,
     aside: bool = False,
+    asked: int | None = None,
 ) -> Diagnosis:
     """Hold a fit against the thresholds.
 
@@ -153,6 +154,8 @@ def judge(
         Runs it took.
     aside : bool
         Judge the parameters and some of the outcomes in a second process meanwhile.
+    asked : int, optional
+        Draws that each chain was to give; with fewer the gate is shut.
 
     Returns
     -------
@@ -163,6 +166,9 @@ def judge(
     diverging = int(stats["diverging"].sum())
     ebfmi = _energy_information(stats["energy"].transpose("chain", "draw").to_numpy())
     reasons = []
+    have = min(posterior.sizes["draw"], stats.sizes["draw"])
+    if asked is not None and have < asked:
+        reasons.append(f"the sampler stopped after {have:,} of {asked:,} draws of each chain")
     if not rhat <= RHAT:
         reasons.append(f"the chains do not agree on {names[int(values[0].argmax())]} ({rhat:.3f})")
     if not bulk >= ESS:

@@ -6,7 +6,6 @@ slopes come from the same compiled pass. Never: a formula of its own (`transitio
 
 from __future__ import annotations
 
-import hashlib
 from pathlib import Path
 from typing import Any, Final
 
@@ -17,20 +16,17 @@ from pytensor.graph.basic import Apply
 from pytensor.graph.op import Op
 from pytensor.link.numba.dispatch import basic as numba_basic
 
-import cohort.transitions as transitions
 from cohort.transitions.assembly import study_by_genus
+from cohort.transitions.machine_code import KERNELS, digest_of
 
 
-def kernel_salt(folder: Path = Path(transitions.__file__).parent) -> int:
+def kernel_salt(folder: Path = KERNELS) -> int:
     """A number that changes with the source of any kernel module.
 
     PyTensor's cache of machine code does not see into our functions; without this salt an
     edited kernel would go on running its old code.
     """
-    digest = hashlib.sha256()
-    for path in sorted(folder.glob("*.py")):
-        digest.update(path.read_bytes())
-    return int.from_bytes(digest.digest()[:7])
+    return int(digest_of(folder)[:14], 16)
 
 
 PARAMETERS: Final = 5

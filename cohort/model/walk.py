@@ -11,18 +11,18 @@ own compiling of a PyMC model ends in (`nutpie.compile_pymc.CompiledPyMCModel`).
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
+from contextlib import suppress
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from cohort.transitions import forget_older_code
+from cohort import beside
+from cohort.errors import StudyError
 from cohort.transitions.by_address import EXPANDED, at_address, copied
 
 Floats = npt.NDArray[np.float64]
-forget_older_code(Path(__file__).parent)  # a density of this folder keeps machine code there
 
 
 def walked(
@@ -63,6 +63,13 @@ def walked(
     -------
     float array, shape (chains, draws, width), and Dataset
         ``diverging``, ``energy``, ``depth``, ``n_steps`` per chain and draw.
+
+    Raises
+    ------
+    StudyError
+        There are fewer draws than were asked for, or no threads to be had.
+    KeyboardInterrupt
+        It was broken off (Ctrl-C): no draws, though nutpie by itself would hand over those it has.
     """
     import nutpie
     from nutpie.compile_pymc import CompiledPyMCModel
@@ -83,16 +90,43 @@ def walked(
         _shapes={"q": (width,)},
         _coords={},
     )
-    tree = nutpie.sample(
-        model,
-        draws=draws,
-        tune=tune,
-        chains=chains,
-        seed=seed,
-        save_warmup=False,
-        progress_bar=False,
-        target_accept=accept,
-        maxdepth=depth,
-    )
+    try:
+        walk = nutpie.sample(
+            model,
+            draws=draws,
+            tune=tune,
+            chains=chains,
+            seed=seed,
+            save_warmup=False,
+            progress_bar=False,
+            target_accept=accept,
+            maxdepth=depth,
+            blocking=False,
+        )
+    except BaseException as fault:
+        if type(fault).__name__ == "PanicException" and "thread" in str(fault):
+            raise StudyError(beside.NO_THREAD_TOLD) from fault  # how nutpie's own language says it
+        raise
+    try:
+        tree = walk.wait()
+    except BaseException:
+        with suppress(Exception):
+            walk.cancel()
+        raise
     q = tree["posterior"]["q"].transpose("chain", "draw", ...).to_numpy()
-    return q, tree["sample_stats"].to_dataset()
+    return whole(q, chains, draws), tree["sample_stats"].to_dataset()
+
+
+def whole(q: Floats, chains: int, draws: int) -> Floats:
+    """Draws as they are, if there are as many as were asked for.
+
+    Raises
+    ------
+    StudyError
+    """
+    if q.shape[:2] != (chains, draws):
+        raise StudyError(
+            f"The sampler stopped early: {q.shape[0]} chains of {q.shape[1]:,} draws, and not "
+            f"{chains} of {draws:,}. They are not used. Run the same again."
+        )
+    return q

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import json
 import math
+import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
@@ -20,7 +21,7 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from cohort import making
+from cohort import beside, making
 from cohort.errors import StudyError
 from cohort.moving import files_of
 from cohort.power.replicate import BAD_RHAT, Replicate, prior_range, replicate
@@ -85,13 +86,14 @@ def _read(path: Path) -> Replicate | None:
         return None
 
 
-def _done(wish: Wish, folder: Path, foundings: int, seed: int) -> Replicate:
-    """One season, from its file or made now."""
+def _done(wish: Wish, folder: Path, foundings: int, seed: int, main: int) -> Replicate:
+    """One season, from its file or made now, for the process of this number."""
+    beside.ends_with(main)
     path = _file(folder, foundings, seed)
     found = _read(path)
     if found is None:
         found = replicate(wish, foundings, seed)
-        path.parent.mkdir(parents=True, exist_ok=True)
+        path.parent.mkdir(exist_ok=True)  # its folder was made before; gone, nobody wants it
         draft = path.with_suffix(".part")
         draft.write_text(json.dumps(asdict(found), indent=1), "utf-8")
         draft.replace(path)
@@ -185,12 +187,14 @@ def seasons(
         say(f"{len(before)} of {len(tasks)} seasons were done before")
     made: list[Replicate] = []
     with workers(scheduler):
-        ran = joblib.Parallel(n_jobs=jobs, return_as="generator_unordered")(
-            joblib.delayed(_done)(wish, folder, n, s) for n, s in todo
-        )
-        for one in ran:
-            made.append(one)
-            say(f"{len(before) + len(made)} of {len(tasks)} seasons")
+        with beside.unheard():
+            ran = joblib.Parallel(n_jobs=jobs, return_as="generator_unordered")(
+                joblib.delayed(_done)(wish, folder, n, s, os.getpid()) for n, s in todo
+            )
+        with beside.ended(ran) as coming:
+            for one in coming:
+                made.append(one)
+                say(f"{len(before) + len(made)} of {len(tasks)} seasons")
     rows = sorted([*before, *made], key=lambda r: (r.foundings, r.seed))
     return pd.DataFrame([asdict(r) for r in rows])
 

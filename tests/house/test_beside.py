@@ -2,6 +2,9 @@
 
 import gc
 import os
+import signal
+import subprocess
+import sys
 import time
 
 import pytest
@@ -98,3 +101,113 @@ def test_leaving_spares_both_processes_the_last_search(monkeypatch):
     finally:
         gc.unfreeze()
         beside.start(gc.unfreeze).result()
+
+
+@pytest.mark.parametrize(
+    "fault",
+    [OSError(11, "Resource temporarily unavailable"), RuntimeError("can't start new thread")],
+)
+def test_where_no_second_process_can_be_had_the_work_is_done_here(monkeypatch, fault):
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    monkeypatch.setattr(beside, "_now", {})
+    asked = []
+
+    def none():
+        asked.append(1)
+        raise fault
+
+    monkeypatch.setattr(beside, "_pool", lambda: none)
+    begun = [beside.start(pair, at) for at in range(3)]
+    assert [later.result() for later in begun] == [(at, os.getpid()) for at in range(3)]
+    assert len(asked) == 1  # not again for each piece
+
+
+def test_work_of_a_process_that_was_ended_is_done_here(monkeypatch):
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    victim = beside.start(os.getpid).result()
+    later = beside.start(slow, os.getpid())
+    time.sleep(0.2)
+    os.kill(victim, signal.SIGKILL)
+    assert later.result(timeout=30) == os.getpid()
+    assert beside.start(os.getpid).result(timeout=30) not in (victim, os.getpid())
+
+
+def slow(main):
+    time.sleep(0 if os.getpid() == main else 30)
+    return os.getpid()
+
+
+def test_work_that_crashes_is_not_tried_here(monkeypatch):
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    with pytest.raises(ChildProcessError, match=r"broke off.*SIGSEGV"):
+        beside.start(os.kill, beside.start(os.getpid).result(), signal.SIGSEGV).result(timeout=30)
+
+
+def test_ended_it_is_gone_and_another_comes_when_asked(monkeypatch):
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    first = beside.start(os.getpid).result()
+    beside.start(time.sleep, 60)
+    began = time.monotonic()
+    beside.end()
+    assert beside.start(os.getpid).result(timeout=30) != first
+    assert time.monotonic() - began < 30
+
+
+def test_it_does_not_outlive_the_main_process():
+    code = """
+import os, time
+os.cpu_count = lambda: 2
+from cohort import beside
+print(beside.start(os.getpid).result(), flush=True)
+beside.start(time.sleep, 600)
+time.sleep(600)
+"""
+    run = subprocess.Popen(
+        [sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
+    )
+    other = int(run.stdout.readline())
+    os.kill(other, 0)
+    with run:
+        run.kill()
+        assert run.stdout.read() == ""  # nobody holds it any more
+    until = time.monotonic() + 20
+    while time.monotonic() < until:
+        try:
+            os.kill(other, 0)
+        except ProcessLookupError:
+            return
+        time.sleep(0.1)
+    pytest.fail("it is still there")
+
+
+@pytest.mark.skipif(not hasattr(signal, "pthread_sigmask"), reason="no such signals here")
+def test_the_other_process_hears_no_ctrl_c_from_its_first_moment(monkeypatch):
+    """It would report what it was at; its parent hears it and says what is to be said."""
+    code = """
+import os, signal
+os.cpu_count = lambda: 2
+from cohort import beside
+print(beside.start(signal.pthread_sigmask, signal.SIG_BLOCK, []).result() >= {2, 1})
+print(signal.pthread_sigmask(signal.SIG_BLOCK, []))
+"""
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.split("\n")[:2] == ["True", "set()"]
+
+
+@pytest.mark.skipif(not hasattr(signal, "pthread_sigmask"), reason="no such signals here")
+def test_what_is_asked_while_a_process_is_begun_waits_until_it_is_known(monkeypatch):
+    monkeypatch.setattr(beside, "_now", {})
+    assert not beside.put_off()
+    known = []
+
+    def begin():
+        with beside.unheard():
+            assert beside.put_off()
+            known.append(True)
+
+    with pytest.raises(KeyboardInterrupt):
+        begin()
+    assert known
+    with beside.unheard():
+        pass  # said once
+    assert not beside.put_off()
