@@ -1,5 +1,6 @@
 """A command told to stop: soon gone with all it began, one closing line, its own exit code."""
 
+import json
 import os
 import select
 import signal
@@ -125,13 +126,14 @@ def test_a_comparison_that_is_stopped_leaves_nothing(study, tmp_path, cue, numbe
 def test_results_of_before_are_told_of(study, tmp_path):
     out = tmp_path / "out"
     out.mkdir()
-    (out / "run.json").write_text("{}")
+    before = json.dumps({"versions": {"founding-cohort": "of before"}})
+    (out / "run.json").write_text(before)
     words = [COHORT, "newsletter", study, "--out", out]
     code, said = stopped(words, "Drawing the curves", signal.SIGINT)
     assert code == 130
     line = f"Stopped. Nothing was written. The results in {out} are those of before."
     assert closing(said) == [line]
-    assert (out / "run.json").read_text() == "{}"
+    assert (out / "run.json").read_text() == before
 
 
 def test_seasons_that_were_done_are_kept_and_none_comes_after(tmp_path):
