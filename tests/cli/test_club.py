@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import io
 import json
 import shutil
 from contextlib import redirect_stderr, redirect_stdout
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 
 import numpy as np
@@ -20,6 +21,8 @@ from cohort.cli import main
 from cohort.errors import StudyError
 from cohort.history import history
 from cohort.model import sample
+from cohort.model.priors import Priors
+from cohort.results import read_draws
 from cohort.sheets import written as tables
 from cohort.simulate.season import simple_study
 from cohort.simulate.truth import GenusTruth
@@ -92,6 +95,38 @@ def test_a_seed_gives_the_same_draws_every_time(compared):
     xr.testing.assert_equal(first.posterior, again.posterior)
     other = sample.sample(*same, seed=first.seed + 1, draws=50, tune=100)
     assert not np.array_equal(other.posterior["rivalry"], again.posterior["rivalry"][:, :50])
+
+
+def test_lineup_and_priors_come_back_as_they_were_fitted(compared):
+    # Fault: two priors came back as lists, keepers and matings seen were forgotten.
+    _, out, fits = compared
+    posterior, lineup, priors = read_draws(out)
+    assert priors == fits[-1].priors == Priors()
+    for field in fields(lineup):
+        was, now = getattr(fits[-1].lineup, field.name), getattr(lineup, field.name)
+        if isinstance(was, np.ndarray):
+            np.testing.assert_array_equal(now, was.reshape(now.shape), err_msg=field.name)
+            assert now.dtype == was.dtype, field.name
+        else:
+            assert now == was or (now != now and was != was), field.name
+    assert set(posterior.data_vars) == set(fits[-1].posterior.data_vars)
+
+
+def test_draws_of_another_version_are_refused_in_one_sentence(compared, tmp_path):
+    old = tmp_path / "old"
+    shutil.copytree(compared[1], old)
+    tree = xr.open_datatree(old / "draws.nc", engine="h5netcdf").load()
+    tree.close()
+    tree.attrs["version"] = 1
+    (old / "draws.nc").unlink()
+    tree.to_netcdf(old / "draws.nc", engine="h5netcdf")
+    run_file = json.loads((old / "run.json").read_text())
+    run_file["files"]["draws.nc"] = hashlib.sha256((old / "draws.nc").read_bytes()).hexdigest()
+    (old / "run.json").write_text(json.dumps(run_file))
+    said = run("plan", "--queens", "4", "--genus", "Lasius", "--day", "160", "--from", str(old))
+    assert said.exit_code == 1
+    assert "another version" in said.output
+    assert said.output.count("\n") == 1
 
 
 def test_the_page_of_a_fitted_study_has_the_same_numbers_to_the_last_byte(study, compared):

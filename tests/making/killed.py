@@ -1,4 +1,4 @@
-"""Kill a writer at each of its steps, and look what lies in the folder; run by test_making_killed.py.
+"""Kill a writer at each of its steps, and look what lies in the folder; by test_making_killed.py.
 
 Usage: python killed.py HOW PLACE [LAST]. Every touch of a file (opened, renamed, taken away, a
 folder made) is a step; a child is killed right before step 1, 2, 3 ... until it comes through.
