@@ -13,11 +13,13 @@ The family::
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
 Level = Literal["error", "warning", "note"]
+
+_TOLD = 5  # so many errors are told in a message, the others counted
 
 LEVELS: tuple[Level, ...] = ("error", "warning", "note")
 
@@ -85,24 +87,31 @@ class SheetError(CohortError):
     Parameters
     ----------
     findings : iterable of Finding
-        All findings, not only the errors.
+        All findings, not only the errors; a sequence is kept as it is.
     message : str, optional
         Told instead of the message made from the findings.
     """
 
     def __init__(self, findings: Iterable[Finding], message: str = "") -> None:
-        self.findings: tuple[Finding, ...] = tuple(findings)
+        kept = findings if isinstance(findings, Sequence) else tuple(findings)
+        self.findings: Sequence[Finding] = kept
         super().__init__(message or self._message())
 
     def _message(self) -> str:
-        errors = [finding for finding in self.findings if finding.level == "error"]
-        if not errors:
+        first: list[Finding] = []
+        count = 0
+        for finding in self.findings:
+            if finding.level == "error":
+                count += 1
+                if count <= _TOLD:
+                    first.append(finding)
+        if not first:
             return "The sheets cannot be used."
-        if len(errors) == 1:
-            return str(errors[0])
-        shown = [f"  {error}" for error in errors[:5]]
-        more = [f"  ... and {len(errors) - 5} more"] if len(errors) > 5 else []
-        return "\n".join([f"{len(errors)} errors in the sheets:", *shown, *more])
+        if count == 1:
+            return str(first[0])
+        shown = [f"  {error}" for error in first]
+        more = [f"  ... and {count - _TOLD} more"] if count > _TOLD else []
+        return "\n".join([f"{count} errors in the sheets:", *shown, *more])
 
 
 class GateError(CohortError):

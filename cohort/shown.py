@@ -6,6 +6,7 @@ everything escaped. Never: a number of its own.
 
 from __future__ import annotations
 
+import re
 from html import escape
 
 Facts = dict[str, str]
@@ -34,6 +35,25 @@ class Shown:
         return f"<table><caption>{escape(title)}</caption><tbody>{rows}</tbody></table>"
 
 
+_STEERS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
+
+
 def several(count: int, one: str) -> str:
     """A count with its noun, singular or plural."""
     return f"{count:,} {one if count == 1 else one + 's'}"
+
+
+def visible(text: str) -> str:
+    """Text whose signs that steer a terminal (escape, zero, turned writing) are spelled out.
+
+    Line ends and tabs stay. What a name holds that is no letter (bytes of another encoding) is
+    spelled out too, so that it can be printed and written anywhere.
+    """
+    return _STEERS.sub(lambda sign: _spelled(sign[0]), text)
+
+
+def _spelled(sign: str) -> str:
+    code = ord(sign)
+    if 0xDC80 <= code <= 0xDCFF:  # a byte that is no letter, as Python keeps it in file names
+        code -= 0xDC00
+    return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}"

@@ -12,10 +12,10 @@ import pandas as pd
 from cohort.audit.find import at, day
 from cohort.audit.looks import Followed
 from cohort.audit.runs import before_with, day_numbers, key, run_starts
-from cohort.errors import Finding
+from cohort.sheets.found import Found
 
 
-def count_rises(foundings: pd.DataFrame, seen: Followed) -> list[Finding]:
+def count_rises(foundings: pd.DataFrame, seen: Followed) -> Found:
     """A count of queens above what was left, put in and taken out."""
     looks = seen.looks
     code, when = looks["code"].to_numpy(), day_numbers(looks["date"])
@@ -28,7 +28,11 @@ def count_rises(foundings: pd.DataFrame, seen: Followed) -> list[Finding]:
     first = foundings["queens"].fillna(0).to_numpy(dtype=np.int64)[code]
     left = np.where(last >= 0, (number - net)[last], first) + net
     wrong = np.flatnonzero(counted & (number > left) & (known | (last >= 0)))
-    what = [_rise(looks, foundings, int(p), int(last[p]), int(left[p])) for p in wrong]
+
+    def what(n: int) -> str:
+        place = int(wrong[n])
+        return _rise(looks, foundings, place, int(last[place]), int(left[place]))
+
     return at(
         looks,
         wrong,
@@ -58,12 +62,12 @@ def _rise(looks: pd.DataFrame, foundings: pd.DataFrame, place: int, last: int, l
     return f"{number} queens alive, but {since}."
 
 
-def more_out_than_alive(foundings: pd.DataFrame, seen: Followed) -> list[Finding]:
+def more_out_than_alive(foundings: pd.DataFrame, seen: Followed) -> Found:
     """More queens taken out than were there."""
     events = seen.events
     out = np.flatnonzero((events["event"] == "queens-out").to_numpy())
     if not len(out):
-        return []
+        return Found()
     code, when = events["code"].to_numpy()[out], day_numbers(events["date"])[out]
     left = _left_after(foundings, seen, code, when)
     short = left < 0
@@ -105,7 +109,7 @@ def _left_after(
     return np.asarray(base + seen.moved.through(code, when))
 
 
-def workers_gone(seen: Followed) -> list[Finding]:
+def workers_gone(seen: Followed) -> Found:
     """Workers that go to 0."""
     looks = seen.looks
     noted, number, start = _workers(looks)
@@ -118,15 +122,15 @@ def workers_gone(seen: Followed) -> list[Finding]:
         level="warning",
         rule="workers-to-0",
         column="workers",
-        what=[
-            f"No workers, but {number[last[p]]} on {day(looks['date'].iloc[last[p]])}."
-            for p in places
-        ],
+        what=lambda n: (
+            f"No workers, but {number[last[places[n]]]} on "
+            f"{day(looks['date'].iloc[last[places[n]]])}."
+        ),
         remedy="If you did not look, leave the cell blank; if they died, nothing is to be done.",
     )
 
 
-def workers_after_loss(seen: Followed) -> list[Finding]:
+def workers_after_loss(seen: Followed) -> Found:
     """Workers first noted after a look that found no queen."""
     looks = seen.looks
     noted, number, start = _workers(looks)

@@ -13,12 +13,12 @@ from cohort.audit import ids
 from cohort.audit.find import at, day, days
 from cohort.audit.looks import Followed
 from cohort.audit.runs import day_numbers
-from cohort.errors import Finding
+from cohort.sheets.found import Found
 from cohort.terms import words
 from cohort.terms.near import did_you_mean
 
 
-def placed(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
+def placed(foundings: pd.DataFrame, events: pd.DataFrame) -> Found:
     """Events of a founding that is not there; `all` in a file that does not tell whose."""
     code = events["code"].to_numpy()
     files = [
@@ -39,7 +39,7 @@ def placed(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
     )
 
 
-def before_started(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
+def before_started(foundings: pd.DataFrame, events: pd.DataFrame) -> Found:
     """An event before the founding started."""
     code = events["code"].to_numpy()
     known = np.flatnonzero((code >= 0) & events["date"].notna().to_numpy())
@@ -59,7 +59,7 @@ def before_started(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Findin
     )
 
 
-def number_needed(events: pd.DataFrame) -> list[Finding]:
+def number_needed(events: pd.DataFrame) -> Found:
     """Queens put in or taken out without a number."""
     moved = events["event"].isin(words.NEEDS_NUMBER).to_numpy()
     none = events["number"].fillna(0).eq(0).to_numpy(dtype=bool)
@@ -74,11 +74,11 @@ def number_needed(events: pd.DataFrame) -> list[Finding]:
     )
 
 
-def other_word(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
+def other_word(foundings: pd.DataFrame, events: pd.DataFrame) -> Found:
     """The word under `other`: why it ended, where the queens went, what was killed."""
     known = set(foundings["founding"]) - {""}
     event, other = events["event"].to_numpy(), events["other"].to_numpy()
-    findings: list[Finding] = []
+    findings = Found()
     for name, allowed in words.OTHER_WORDS.items():
         mine = np.flatnonzero(event == name)
         right = {*allowed, *known} if name == "queens-out" else set(allowed)
@@ -116,7 +116,7 @@ def other_as_listed(events: pd.DataFrame) -> np.ndarray:
     return listed
 
 
-def _other_blank(events: pd.DataFrame) -> list[Finding]:
+def _other_blank(events: pd.DataFrame) -> Found:
     blank = (events["other"] == "").to_numpy()
     return at(
         events,
@@ -137,7 +137,7 @@ def _other_blank(events: pd.DataFrame) -> list[Finding]:
     )
 
 
-def new_founding(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
+def new_founding(foundings: pd.DataFrame, events: pd.DataFrame) -> Found:
     """Queens moved between foundings: same kind, and `from` noted in the new one."""
     code = events["code"].to_numpy()
     other = ids.codes(events["other"], foundings)
@@ -174,7 +174,7 @@ def new_founding(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]
     )
 
 
-def around_the_end(seen: Followed) -> list[Finding]:
+def around_the_end(seen: Followed) -> Found:
     """A second end, and events after the end."""
     events = seen.events
     code, when = events["code"].to_numpy(), day_numbers(events["date"])
@@ -203,7 +203,7 @@ def around_the_end(seen: Followed) -> list[Finding]:
     )
 
 
-def winter_pairs(seen: Followed) -> list[Finding]:
+def winter_pairs(seen: Followed) -> Found:
     """Taken from winter rest without having been put to it, or put to it twice."""
     events = seen.events
     winter = np.flatnonzero(events["event"].isin(["winter-in", "winter-out"]).to_numpy())
@@ -232,7 +232,7 @@ def winter_pairs(seen: Followed) -> list[Finding]:
     )
 
 
-def repeated(events: pd.DataFrame) -> list[Finding]:
+def repeated(events: pd.DataFrame) -> Found:
     """Events that are typed twice."""
     again = (
         events.duplicated(["founding", "date", "event", "number", "other", "note"]).to_numpy()

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from cohort.audit.find import at
-from cohort.errors import Finding
+from cohort.sheets.found import Found
 from cohort.sheets.raw import tag_of
 from cohort.terms import SHEET_NAMES, words
 from cohort.terms.near import did_you_mean
@@ -44,7 +44,7 @@ def codes(ids: pd.Series, foundings: pd.DataFrame) -> np.ndarray:
     return np.take(np.array([*places, 0], dtype=np.int32), at_)
 
 
-def unknown_ids(table: pd.DataFrame, at_: np.ndarray, foundings: pd.DataFrame) -> list[Finding]:
+def unknown_ids(table: pd.DataFrame, at_: np.ndarray, foundings: pd.DataFrame) -> Found:
     """Errors for rows whose founding is not in `foundings`, with a close match.
 
     Parameters
@@ -63,11 +63,10 @@ def unknown_ids(table: pd.DataFrame, at_: np.ndarray, foundings: pd.DataFrame) -
         level="error",
         rule="id-unknown",
         column="founding",
-        what=[f"There is no founding '{name}'." for name in some],
-        remedy=[
-            f"{hints.get(name, '')} Add it to foundings, or mend the number.".strip()
-            for name in some
-        ],
+        what=lambda n: f"There is no founding '{some[n]}'.",
+        remedy=lambda n: (
+            f"{hints.get(some[n], '')} Add it to foundings, or mend the number.".strip()
+        ),
     )
 
 
