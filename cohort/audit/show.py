@@ -21,6 +21,7 @@ from cohort.shown import visible
 _ROWS = 8  # so many rows of a group are named, the others counted
 _HINTS = 1000  # findings of a group whose hints are gone through
 _LIKE = ("level", "rule", "file", "tab", "column")  # what findings of a group share
+_LONGEST = 2000  # signs of one message
 _PAD = " " * 9
 
 
@@ -144,6 +145,8 @@ def _head(level: Level) -> str:
 
 @lru_cache(maxsize=1024)
 def _indented(text: str, width: int) -> Sequence[str]:
+    if len(text) > _LONGEST:
+        text = f"{text[:_LONGEST]} ... ({len(text) - _LONGEST:,} signs more)"
     return tuple(
         textwrap.wrap(
             visible(text),

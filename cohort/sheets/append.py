@@ -24,6 +24,7 @@ from pathlib import Path
 import filelock
 
 from cohort.errors import StudyError
+from cohort.sheets.files import inner
 from cohort.sheets.guard import guard
 from cohort.sheets.raw import column_name
 from cohort.sheets.text import decode
@@ -136,8 +137,9 @@ def locked(folder: Path, patience: float = PATIENCE) -> Iterator[None]:
         written to.
     """
     try:
-        (folder / EARLIER).mkdir(exist_ok=True)
-        lock = filelock.FileLock(folder / EARLIER / "writing.lock", timeout=patience)
+        kept = inner(folder, EARLIER)
+        kept.mkdir(exist_ok=True)
+        lock = filelock.FileLock(kept / "writing.lock", timeout=patience)
         lock.acquire()
     except filelock.Timeout as fault:
         raise StudyError(
