@@ -21,6 +21,7 @@ from cohort.shown import visible
 _ROWS = 8  # so many rows of a group are named, the others counted
 _HINTS = 1000  # findings of a group whose hints are gone through
 _LIKE = ("level", "rule", "file", "tab", "column")  # what findings of a group share
+_NAME = 60  # signs of a founding's number
 _LONGEST = 2000  # signs of one message
 _PAD = " " * 9
 
@@ -118,7 +119,7 @@ def lines(findings: Sequence[Finding], *, width: int = 96, every: bool = False) 
     """
     if every:
         for one in findings:
-            who = f" ({one.founding})" if one.founding else ""
+            who = f" ({_short(one.founding)})" if one.founding else ""
             yield from _entry(one.level, one.where, who, one.what, one.remedy, width)
         return
     for group in grouped(findings):
@@ -161,4 +162,8 @@ def _indented(text: str, width: int) -> Sequence[str]:
 
 def _some(names: Sequence[str]) -> str:
     more = f" and {len(names) - _ROWS} more" if len(names) > _ROWS else ""
-    return ", ".join(names[:_ROWS]) + more
+    return ", ".join(map(_short, names[:_ROWS])) + more
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= _NAME else f"{name[:_NAME]}..."

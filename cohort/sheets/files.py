@@ -7,6 +7,7 @@ printed anywhere, and inner folders that do not lead out of the study. It writes
 from __future__ import annotations
 
 import os
+import re
 import stat
 from pathlib import Path
 
@@ -17,6 +18,10 @@ MAX_SHEET = 200_000_000
 """Largest CSV file read (bytes)."""
 MAX_NOTES = 5_000_000
 """Largest file of check notes or settings read (bytes)."""
+MAX_LINES = 4_000_000
+"""Most lines of a CSV file."""
+MAX_HEADINGS = 20_000
+"""Most signs of the line of headings."""
 
 
 def told(path: Path) -> str:
@@ -72,6 +77,17 @@ def bytes_of(path: Path, most: int) -> bytes:
 
 # A pipe is opened without waiting for its other end; where there are no pipes, bytes stay bytes.
 _PLAIN = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+
+
+def unlike_sheet(text: str) -> str:
+    """Say why a text is no sheet that a club can have typed; blank when it may be one."""
+    start = text.lstrip()[: MAX_HEADINGS + 1]
+    if len(start) > MAX_HEADINGS and not re.search(r"[\r\n]", start):
+        return f"The first line has more than {MAX_HEADINGS:,} signs: it is no line of headings."
+    lines = max(text.count("\n"), text.count("\r"))
+    if lines > MAX_LINES:
+        return f"The file has {lines:,} lines; {MAX_LINES:,} are read."
+    return ""
 
 
 def inner(study: Path, name: str) -> Path:

@@ -98,8 +98,6 @@ class Reach:
     def hold(self, row: int, column: int, text: int) -> None:
         """Take note of a filled cell and its text; all that repeats it counted."""
         self.row, self.column = max(self.row, row), max(self.column, column)
-        self.text += text
-        self.room.signs(self.text)
         if row > MAX_ROWS or column > MAX_COLUMNS:
             raise Refused(
                 self.room.name,
@@ -107,6 +105,8 @@ class Reach:
                 f"read to row {MAX_ROWS} and column {letters(MAX_COLUMNS)}.",
                 "Empty the stray cell, or save the tab as a CSV file.",
             )
+        self.text += text
+        self.room.signs(self.text)
 
     def long(self, size: int, row: int) -> None:
         """Refuse a cell that holds more than any spreadsheet lets one type."""
