@@ -212,14 +212,14 @@ def test_a_setting_that_no_command_could_read_is_not_written(capsys, tmp_path):
 
 
 def test_what_a_terminal_cannot_show_is_spelled_out_and_stops_nothing(folder):
-    """Output to a pipe in plain ASCII, with a sheet whose name is no UTF-8."""
+    """Output to a terminal of Windows-1252, with a sheet whose name is no UTF-8."""
     name = os.fsdecode("checks-Kä.csv".encode("latin-1")) if os.name == "posix" else "checks-K.csv"
     (folder.path / name).write_text("founding,date,queens_alive,workers\nK2-01,ż,1,0\n", "utf-8")
     done = subprocess.run(
         [sys.executable, "-c", "from cohort.cli import main; main()", "audit", str(folder.path)],
         capture_output=True,
         text=True,
-        env={**os.environ, "PYTHONIOENCODING": "ascii"},
+        env={**os.environ, "PYTHONIOENCODING": "cp1252"},
     )
     assert done.returncode == 1
     assert "Traceback" not in done.stderr
