@@ -10,7 +10,8 @@ import pytest
 
 from cohort.errors import StudyError
 from cohort.sheets import put
-from cohort.sheets.put import UNFINISHED, create, finish, original, own_folder, put_all
+from cohort.sheets.files import inner
+from cohort.sheets.put import UNFINISHED, create, finish, original, put_all
 
 
 class Cut(BaseException):
@@ -173,4 +174,4 @@ def test_links_are_followed_for_files_and_not_for_folders(tmp_path: Path) -> Non
         original(tmp_path / "one")
     (tmp_path / "lists").symlink_to(tmp_path)
     with pytest.raises(StudyError, match="is a link"):
-        own_folder(tmp_path / "lists")
+        inner(tmp_path, "lists", make=True)
