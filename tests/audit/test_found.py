@@ -120,6 +120,8 @@ BAD = {
     "a count that rises": "{id},{day},{up},0",
     "one row many times": "K00-00,2025-05-03,3,0",
     "looks before the start": "{id},2024-05-03,3,0",
+    "brood told in the note": "{id},{day},3,0,eggs",
+    "queens who left by the note": "{id},{day},{up},0,escaped",
 }
 
 
@@ -132,7 +134,7 @@ def season(folder, line: str, rows: int):
     )
     first = dt.date(2025, 5, 2)
     (folder / "checks.csv").write_text(
-        "founding,date,queens_alive,workers\n"
+        "founding,date,queens_alive,workers,note\n"
         + "".join(
             line.format(
                 id=ids[n % 200],

@@ -26,9 +26,11 @@ from cohort.audit.show import lines
 from cohort.bring.run import look
 from cohort.errors import CohortError, Finding, StudyError
 from cohort.log import log_look, log_notes
+from cohort.sheets.blank import blank_workbook
 from cohort.sheets.files import bytes_of
 from cohort.sheets.folder import read_folder
 from cohort.sheets.lists import read_lists, write_list
+from cohort.sheets.ready import ready_numbers
 from cohort.sheets.setting import read_settings
 from cohort.sheets.workbook import read_workbook
 
@@ -208,6 +210,13 @@ def test_a_pipe_is_waited_for_nowhere(study: Path, tmp_path: Path) -> None:
             ask()
 
 
+@pytest.mark.skipif(os.name != "posix", reason="no pipes there")
+def test_a_sheet_that_is_a_pipe_takes_no_row(study: Path) -> None:
+    os.mkfifo(study / "checks-K2.csv")
+    with pytest.raises(StudyError, match=r"checks-K2\.csv is no plain file"):
+        log_look(study, "K2-01", {"queens_alive": "1", "workers": "0"}, date="2026-07-05")
+
+
 @pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may read all")
 def test_a_file_that_may_not_be_read_is_named(study: Path) -> None:
     (study / "checks.csv").write_bytes(HEAD + ROW)
@@ -241,6 +250,19 @@ def test_a_file_name_that_is_not_utf8_is_read_and_told(study: Path) -> None:
     told = "\n".join(lines(audit(sheets, TODAY)))
     assert "checks-K\\xe4.csv, row 2" in told.encode("utf-8").decode("utf-8")
     assert "\x1b" not in told
+
+
+@pytest.mark.skipif(not LINUX, reason="other systems take no such names")
+def test_files_of_odd_names_are_told_when_not_read_and_keep_their_numbers(study: Path) -> None:
+    name = os.fsdecode("Kä".encode("latin-1"))
+    (study / f"{name}.xlsx").write_bytes(blank_workbook("K3", numbers=("K3-01", "K3-02")))
+    (study / f"old-{name}.csv").write_bytes(HEAD + ROW)
+    sheets = read_folder(study)
+    (notice,) = [n for n in sheets.notices if n.rule == "file-not-read"]
+    assert notice.file == "old-K\\xe4.csv"
+    assert f"{notice}".encode()
+    assert "checks-K2-old-K-xe4.csv" in notice.remedy
+    assert ready_numbers(study, sheets) == ("K3-01", "K3-02")
 
 
 def test_signs_that_steer_a_terminal_are_told_and_not_obeyed(study: Path) -> None:
