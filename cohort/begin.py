@@ -16,6 +16,7 @@ from cohort.errors import StudyError
 from cohort.sheets.blank import blank_workbook
 from cohort.sheets.numbers import next_numbers
 from cohort.sheets.put import create
+from cohort.sheets.raw import RawTable
 from cohort.terms.contract import SETTINGS
 from cohort.terms.near import did_you_mean
 
@@ -67,6 +68,7 @@ def begin(
                 f"'{name}' is no setting of a study. {did_you_mean(name, SETTINGS)} "
                 f"Settings: {', '.join(SETTINGS)}."
             )
+    _readable(agreed)
     if folder.exists() and not folder.is_dir():
         raise StudyError(f"{folder} is a file. Name a folder for the study.")
     written: list[Path] = []
@@ -108,6 +110,21 @@ def _used(folder: Path) -> tuple[str, ...]:
     except StudyError:  # no sheets in it yet, or none that can be read
         return ()
     return tuple(number for number in foundings_typed(sheets) if number not in sheets.drawn)
+
+
+def _readable(agreed: Mapping[str, str]) -> None:
+    """Refuse a setting that no command could read afterwards."""
+    import numpy as np
+    import pandas as pd
+
+    from cohort.audit.settings import read_settings
+
+    typed = pd.DataFrame({"setting": list(agreed), "value": list(agreed.values())}, dtype=object)
+    rows = np.zeros(len(typed), dtype=np.int64)
+    _, found = read_settings([RawTable("study", "", "", typed, rows)])
+    for fault in found:
+        if fault.level == "error":
+            raise StudyError(f"{fault} Nothing was written.")
 
 
 def _signs(keepers: int | Sequence[str]) -> tuple[str, ...]:

@@ -14,23 +14,35 @@ The family::
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
 Level = Literal["error", "warning", "note"]
 
+_TOLD = 5  # so many errors are told in a message, the others counted
+
 LEVELS: tuple[Level, ...] = ("error", "warning", "note")
-_UNSHOWN = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+_STEERS = re.compile(
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
+)
 
 
 def printable(text: str) -> str:
-    """Text without signs that steer a terminal or turn the direction of reading.
+    """Text whose signs that steer a terminal or turn the direction of reading are spelled out.
 
-    They may stand in any cell or file name of somebody else's. Each becomes a space; line breaks
-    and tabs stay.
+    They may stand in any cell or file name of somebody else's. Line ends and tabs stay. What a
+    name holds that is no letter (bytes of another encoding) is spelled out too, so that it can be
+    printed and written anywhere.
     """
-    return _UNSHOWN.sub(" ", text)
+    return _STEERS.sub(lambda sign: _spelled(sign[0]), text)
+
+
+def _spelled(sign: str) -> str:
+    code = ord(sign)
+    if 0xDC80 <= code <= 0xDCFF:  # a byte that is no letter, as Python keeps it in file names
+        code -= 0xDC00
+    return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,24 +108,31 @@ class SheetError(CohortError):
     Parameters
     ----------
     findings : iterable of Finding
-        All findings, not only the errors.
+        All findings, not only the errors; a sequence is kept as it is.
     message : str, optional
         Told instead of the message made from the findings.
     """
 
     def __init__(self, findings: Iterable[Finding], message: str = "") -> None:
-        self.findings: tuple[Finding, ...] = tuple(findings)
+        kept = findings if isinstance(findings, Sequence) else tuple(findings)
+        self.findings: Sequence[Finding] = kept
         super().__init__(message or self._message())
 
     def _message(self) -> str:
-        errors = [finding for finding in self.findings if finding.level == "error"]
-        if not errors:
+        first: list[Finding] = []
+        count = 0
+        for finding in self.findings:
+            if finding.level == "error":
+                count += 1
+                if count <= _TOLD:
+                    first.append(finding)
+        if not first:
             return "The sheets cannot be used."
-        if len(errors) == 1:
-            return str(errors[0])
-        shown = [f"  {error}" for error in errors[:5]]
-        more = [f"  ... and {len(errors) - 5} more"] if len(errors) > 5 else []
-        return "\n".join([f"{len(errors)} errors in the sheets:", *shown, *more])
+        if count == 1:
+            return str(first[0])
+        shown = [f"  {error}" for error in first]
+        more = [f"  ... and {count - _TOLD} more"] if count > _TOLD else []
+        return "\n".join([f"{count} errors in the sheets:", *shown, *more])
 
 
 class GateError(CohortError):

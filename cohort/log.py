@@ -19,6 +19,7 @@ from cohort.audit.settings import read_settings
 from cohort.errors import Finding, SheetError, StudyError
 from cohort.sheets import photos
 from cohort.sheets.append import appended, locked, put_rows, safe_name
+from cohort.sheets.files import MAX_NOTES, bytes_of
 from cohort.sheets.folder import read_folder
 from cohort.sheets.notes import read_notes
 from cohort.sheets.numbers import as_known, keeper_of, near_number
@@ -29,8 +30,6 @@ from cohort.terms.contract import SHEET_NAMES, SHEETS
 Row = Mapping[str, str]
 New = Mapping[str, Mapping[str, Sequence[Row]]]
 Jobs = dict[Path, tuple[str, list[Row]]]
-MAX_NOTES = 5_000_000
-"""Largest note file read (bytes)."""
 
 
 @dataclass(frozen=True)
@@ -190,9 +189,7 @@ def _note_bytes(folder: Path, notes: Path) -> bytes:
                 f"{notes.name} lies in the study and is read from there already; adding it again "
                 "would count its lines twice. Nothing to do."
             )
-        if notes.stat().st_size > MAX_NOTES:
-            raise StudyError(f"{notes.name}: larger than any note file. It was not read.")
-        return notes.read_bytes()
+        return bytes_of(notes, MAX_NOTES)
     except OSError as fault:
         raise StudyError(f"{notes}: cannot be read ({fault.strerror or fault}).") from fault
 

@@ -20,6 +20,7 @@ from cohort.audit.foundings import repeats
 from cohort.audit.show import counted, lines
 from cohort.errors import Finding, SheetError
 from cohort.sheets.folder import read_folder
+from cohort.sheets.found import Found
 from cohort.sheets.raw import Source
 from cohort.shown import Facts, Shown, several
 
@@ -168,9 +169,11 @@ def study_of(
 ) -> Study:
     """Study of sheets that were examined; see `read_study`."""
     known = set(examined.tables["foundings"]["founding"]) - {""}
-    errors = [finding for finding in examined.findings if finding.level == "error"]
-    astray = [finding for finding in errors if finding.founding not in known]
-    if errors and (astray or not without_faulty):
+    errors = examined.findings.of_level("error")
+    owners, names = errors.codes("founding")
+    nobody = np.array([name not in known for name in names], dtype=bool)
+    astray = errors.take(nobody[owners] if len(errors) else owners)
+    if len(errors) and (len(astray) or not without_faulty):
         raise SheetError(examined.findings, _message(errors, astray, without_faulty))
     faulty = _faulty(errors)
     out = set(faulty["founding"])
@@ -195,19 +198,22 @@ def study_of(
     )
 
 
-def _not_read(findings: Sequence[Finding]) -> tuple[str, ...]:
+def _not_read(findings: Found) -> tuple[str, ...]:
     """One line for each file that was passed over with a warning."""
-    told = [f for f in findings if f.rule == "file-not-read" and f.level == "warning"]
+    rules, names = findings.codes("rule")
+    if "file-not-read" not in names:
+        return ()
+    told = findings.take(rules == names.index("file-not-read")).of_level("warning")
     return tuple({f.file: f"{f.file}: {f.what} {f.remedy}" for f in told}.values())
 
 
-def _message(errors: Sequence[Finding], astray: Sequence[Finding], without_faulty: bool) -> str:
-    shown = list(astray) if without_faulty else list(errors)
+def _message(errors: Found, astray: Found, without_faulty: bool) -> str:
+    shown = astray if without_faulty else errors
     text = [f"The sheets have {counted(shown)}.", *lines(shown)]
     if without_faulty:
         text.append("These belong to no one founding, so that leaving foundings out is no help.")
-    elif not astray:
-        count = len({finding.founding for finding in errors})
+    elif not len(astray):
+        count = len(errors.codes("founding")[1])
         text.append(
             f"Mend them, or go on without {'this founding' if count == 1 else 'these foundings'} "
             f"({count}) by adding --without-faulty."
@@ -215,16 +221,16 @@ def _message(errors: Sequence[Finding], astray: Sequence[Finding], without_fault
     return "\n".join(text)
 
 
-def _faulty(errors: Sequence[Finding]) -> pd.DataFrame:
+def _faulty(errors: Found) -> pd.DataFrame:
     first: dict[str, Finding] = {}
-    whys: dict[str, list[str]] = {}
+    whys: dict[str, dict[str, None]] = {}
     for error in errors:
         first.setdefault(error.founding, error)
-        whys.setdefault(error.founding, []).append(error.what)
+        whys.setdefault(error.founding, {})[error.what] = None
     return pd.DataFrame(
         {
             "founding": pd.Series(list(first), dtype=object),
-            "why": pd.Series([" ".join(dict.fromkeys(whys[name])) for name in first], dtype=object),
+            "why": pd.Series([" ".join(whys[name]) for name in first], dtype=object),
             "file": pd.Series([error.file for error in first.values()], dtype=object),
             "row": pd.Series([error.row for error in first.values()], dtype=np.int64),
         }

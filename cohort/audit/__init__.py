@@ -11,12 +11,13 @@ import datetime as dt
 from cohort.audit.settings import Settings
 from cohort.audit.whole import Examined, examine
 from cohort.errors import Finding
+from cohort.sheets.found import Found
 from cohort.sheets.raw import Sheets
 
-__all__ = ["Examined", "Finding", "Settings", "audit", "examine"]
+__all__ = ["Examined", "Finding", "Found", "Settings", "audit", "examine"]
 
 
-def audit(sheets: Sheets, today: dt.date | None = None) -> tuple[Finding, ...]:
+def audit(sheets: Sheets, today: dt.date | None = None) -> Found:
     """All findings in the sheets of a study, errors first.
 
     Parameters
@@ -28,6 +29,7 @@ def audit(sheets: Sheets, today: dt.date | None = None) -> tuple[Finding, ...]:
 
     Returns
     -------
-    tuple of Finding
+    Found
+        Reads like a tuple of findings.
     """
     return examine(sheets, today or dt.date.today()).findings

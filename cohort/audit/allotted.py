@@ -17,6 +17,7 @@ import pandas as pd
 
 from cohort.audit.alike import meant, plain, together
 from cohort.errors import Finding, Level
+from cohort.sheets.found import Found
 from cohort.sheets.raw import RawTable, Sheets, column_name
 from cohort.terms.contract import FOUNDINGS
 from cohort.terms.genera import spelled, split_name
@@ -38,7 +39,7 @@ class _Row:
         return f"{self.table.file}, row {self.table.rows[self.place]}"
 
 
-def taken_up(sheets: Sheets, order: str) -> tuple[Sheets, list[Finding]]:
+def taken_up(sheets: Sheets, order: str) -> tuple[Sheets, Found]:
     """Sheets in which an allotted founding and its row in a workbook are one.
 
     Parameters
@@ -52,12 +53,12 @@ def taken_up(sheets: Sheets, order: str) -> tuple[Sheets, list[Finding]]:
     -------
     sheets : Sheets
         The same object when there is no such founding.
-    findings : list of Finding
+    findings : Found
         An error where the two rows speak of different queens, else what differs.
     """
     pairs = _pairs(sheets)
     if not pairs:
-        return sheets, []
+        return sheets, Found()
     genera = {str(r["kind"]): str(r["genus"]) for r in together(sheets, "kinds").to_dict("records")}
     findings: list[Finding] = []
     gone: dict[int, list[int]] = {}
@@ -67,7 +68,7 @@ def taken_up(sheets: Sheets, order: str) -> tuple[Sheets, list[Finding]]:
         filled.setdefault(id(record.table), {})[record.place] = _blanks(plan, record)
         findings += _told(plan, record, genera, order)
     tables = tuple(_changed(t, gone.get(id(t), []), filled.get(id(t), {})) for t in sheets.tables)
-    return replace(sheets, tables=tables), findings
+    return replace(sheets, tables=tables), Found.of(findings)
 
 
 def _pairs(sheets: Sheets) -> list[tuple[_Row, _Row]]:

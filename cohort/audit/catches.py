@@ -11,11 +11,11 @@ import numpy as np
 import pandas as pd
 
 from cohort.audit.find import at, days
-from cohort.errors import Finding
+from cohort.sheets.found import Found
 from cohort.terms.near import did_you_mean
 
 
-def catch_twice(catches: pd.DataFrame) -> list[Finding]:
+def catch_twice(catches: pd.DataFrame) -> Found:
     """A catch's number used twice; an identical row is a note."""
     content = [name for name in catches.columns if name not in ("file", "tab", "row")]
     known = (catches["catch"] != "").to_numpy()
@@ -40,7 +40,7 @@ def catch_twice(catches: pd.DataFrame) -> list[Finding]:
     )
 
 
-def more_died_than_kept(catches: pd.DataFrame) -> list[Finding]:
+def more_died_than_kept(catches: pd.DataFrame) -> Found:
     """More queens died than were kept."""
     wrong = catches["died"].gt(catches["queens"]).fillna(False).to_numpy(dtype=bool)
     return at(
@@ -55,10 +55,10 @@ def more_died_than_kept(catches: pd.DataFrame) -> list[Finding]:
     )
 
 
-def set_up(catches: pd.DataFrame, foundings: pd.DataFrame) -> list[Finding]:
+def set_up(catches: pd.DataFrame, foundings: pd.DataFrame) -> Found:
     """Foundings against their catch: there at all, of the same kind, not before it, not more."""
     if not len(catches):
-        return []
+        return Found()
     known = catches[catches["catch"] != ""].drop_duplicates("catch").set_index("catch")
     named = np.flatnonzero((foundings["catch"] != "").to_numpy())
     catch = foundings["catch"].to_numpy()[named]
@@ -101,7 +101,7 @@ def set_up(catches: pd.DataFrame, foundings: pd.DataFrame) -> list[Finding]:
     return findings + _more_than_kept(catches, mine)
 
 
-def _more_than_kept(catches: pd.DataFrame, mine: pd.DataFrame) -> list[Finding]:
+def _more_than_kept(catches: pd.DataFrame, mine: pd.DataFrame) -> Found:
     # A parted group's queens were counted in the founding they came from.
     whole = mine[mine["from"] == ""]
     used = whole.groupby("catch")["queens"].sum()

@@ -219,7 +219,7 @@ def _day(year: int, month: int, day: int) -> dt.date | None:
 def _checked(text: str, day: dt.date | None) -> dt.date | Problem:
     if day is None:
         return Problem("not-a-date", f"'{text}' is no day of the calendar.", _WRITE_ISO)
-    if not 1950 <= day.year <= 2150:
+    if not words.YEARS[0] <= day.year <= words.YEARS[1]:
         return Problem("not-a-date", f"'{text}': the year {day.year} cannot be right.", _WRITE_ISO)
     return day
 

@@ -13,10 +13,10 @@ from cohort.audit import ids
 from cohort.audit.find import at, days
 from cohort.audit.looks import Followed
 from cohort.audit.runs import day_numbers
-from cohort.errors import Finding
+from cohort.sheets.found import Found
 
 
-def placed(foundings: pd.DataFrame, checks: pd.DataFrame) -> list[Finding]:
+def placed(foundings: pd.DataFrame, checks: pd.DataFrame) -> Found:
     """Rows of a founding that is not there, and `same` without `rest`."""
     code = checks["code"].to_numpy()
     named_same = checks["same"].to_numpy() & (code != ids.REST)
@@ -45,11 +45,11 @@ def placed(foundings: pd.DataFrame, checks: pd.DataFrame) -> list[Finding]:
     )
 
 
-def rest_rows(foundings: pd.DataFrame, checks: pd.DataFrame) -> list[Finding]:
+def rest_rows(foundings: pd.DataFrame, checks: pd.DataFrame) -> Found:
     """`rest` rows: `same`, no workers but 0, and the file must tell whose they are."""
     rest = checks["code"].to_numpy() == ids.REST
     if not rest.any():
-        return []
+        return Found()
     same = checks["same"].to_numpy()
     found = at(
         checks,
@@ -86,14 +86,12 @@ def rest_rows(foundings: pd.DataFrame, checks: pd.DataFrame) -> list[Finding]:
     )
 
 
-def inside_following(
-    foundings: pd.DataFrame, checks: pd.DataFrame, seen: Followed
-) -> list[Finding]:
+def inside_following(foundings: pd.DataFrame, checks: pd.DataFrame, seen: Followed) -> Found:
     """A look before the founding started, or with living queens after its end."""
     code = checks["code"].to_numpy()
     known = np.flatnonzero((code >= 0) & checks["date"].notna().to_numpy())
     if not len(known):
-        return []
+        return Found()
     owner, day = code[known], day_numbers(checks["date"])[known]
     started = day_numbers(foundings["started"])[owner]
     early = known[day < started]
@@ -122,11 +120,11 @@ def inside_following(
     )
 
 
-def twice_a_day(seen: Followed) -> list[Finding]:
+def twice_a_day(seen: Followed) -> Found:
     """Looks that share founding and day: repeated, agreeing or in disagreement."""
     twice = seen.twice
     if not len(twice):
-        return []
+        return Found()
     content = [
         name for name in twice.columns if name not in ("file", "tab", "row", "first", "from_rest")
     ]
@@ -138,8 +136,8 @@ def twice_a_day(seen: Followed) -> list[Finding]:
         groups["file"].transform("first") + ", row " + groups["row"].transform("first").astype(str)
     )
     wrong = np.flatnonzero(later & apart & ~repeated)
-    return [
-        *at(
+    return Found.joined(
+        at(
             twice,
             repeated,
             level="note",
@@ -147,7 +145,7 @@ def twice_a_day(seen: Followed) -> list[Finding]:
             what="The row repeats an earlier one; it is read once.",
             remedy="Nothing to do.",
         ),
-        *at(
+        at(
             twice,
             wrong,
             level="error",
@@ -156,7 +154,7 @@ def twice_a_day(seen: Followed) -> list[Finding]:
             what=[f"It disagrees with {place}, on the same day." for place in where.iloc[wrong]],
             remedy="Keep the one that is right. Two looks on a day need not be two rows.",
         ),
-        *at(
+        at(
             twice,
             later & ~apart & ~repeated,
             level="note",
@@ -164,7 +162,7 @@ def twice_a_day(seen: Followed) -> list[Finding]:
             what="A second look on the same day that agrees; both are read as one.",
             remedy="Nothing to do.",
         ),
-    ]
+    )
 
 
 def _apart(twice: pd.DataFrame, name: str) -> np.ndarray:

@@ -12,10 +12,10 @@ import pandas as pd
 from cohort.audit.find import at, day
 from cohort.audit.looks import Followed
 from cohort.audit.runs import before_with, day_numbers, key, run_starts
-from cohort.errors import Finding
+from cohort.sheets.found import Found
 
 
-def count_rises(foundings: pd.DataFrame, seen: Followed) -> list[Finding]:
+def count_rises(foundings: pd.DataFrame, seen: Followed) -> Found:
     """A count of queens above what was left, put in and taken out."""
     looks = seen.looks
     code, when = looks["code"].to_numpy(), day_numbers(looks["date"])
@@ -28,7 +28,11 @@ def count_rises(foundings: pd.DataFrame, seen: Followed) -> list[Finding]:
     first = foundings["queens"].fillna(0).to_numpy(dtype=np.int64)[code]
     left = np.where(last >= 0, (number - net)[last], first) + net
     wrong = np.flatnonzero(counted & (number > left) & (known | (last >= 0)))
-    what = [_rise(looks, foundings, int(p), int(last[p]), int(left[p])) for p in wrong]
+
+    def what(n: int) -> str:
+        place = int(wrong[n])
+        return _rise(looks, foundings, place, int(last[place]), int(left[place]))
+
     return at(
         looks,
         wrong,
@@ -36,7 +40,7 @@ def count_rises(foundings: pd.DataFrame, seen: Followed) -> list[Finding]:
         rule="count-rises",
         column="queens_alive",
         what=what,
-        remedy=[_how_to_settle(looks, seen, int(p), int(last[p])) for p in wrong],
+        remedy=lambda n: _how_to_settle(looks, seen, int(wrong[n]), int(last[wrong[n]])),
     )
 
 
@@ -76,12 +80,12 @@ def _rise(looks: pd.DataFrame, foundings: pd.DataFrame, place: int, last: int, l
     return f"{number} queens alive, but {since}."
 
 
-def more_out_than_alive(foundings: pd.DataFrame, seen: Followed) -> list[Finding]:
+def more_out_than_alive(foundings: pd.DataFrame, seen: Followed) -> Found:
     """More queens taken out than were there."""
     events = seen.events
     out = np.flatnonzero((events["event"] == "queens-out").to_numpy())
     if not len(out):
-        return []
+        return Found()
     code, when = events["code"].to_numpy()[out], day_numbers(events["date"])[out]
     left = _left_after(foundings, seen, code, when)
     short = left < 0
@@ -123,7 +127,7 @@ def _left_after(
     return np.asarray(base + seen.moved.through(code, when))
 
 
-def workers_gone(seen: Followed) -> list[Finding]:
+def workers_gone(seen: Followed) -> Found:
     """Workers that go to 0."""
     looks = seen.looks
     noted, number, start = _workers(looks)
@@ -137,20 +141,19 @@ def workers_gone(seen: Followed) -> list[Finding]:
         level="warning",
         rule="workers-to-0",
         column="workers",
-        what=[
-            f"No workers, but {number[last[p]]} on {day(looks['date'].iloc[last[p]])}."
-            for p in places
-        ],
-        remedy=[
+        what=lambda n: (
+            f"No workers, but {number[last[places[n]]]} on "
+            f"{day(looks['date'].iloc[last[places[n]]])}."
+        ),
+        remedy=lambda n: (
             "Write a row of its own for it that day, or leave workers blank in the `rest` row."
-            if rest[p]
+            if rest[places[n]]
             else "If you did not look, leave the cell blank; if they died, nothing is to be done."
-            for p in places
-        ],
+        ),
     )
 
 
-def workers_after_loss(seen: Followed) -> list[Finding]:
+def workers_after_loss(seen: Followed) -> Found:
     """Workers first noted after a look that found no queen."""
     looks = seen.looks
     noted, number, start = _workers(looks)

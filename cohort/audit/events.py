@@ -6,6 +6,8 @@ findings. How many queens were taken out is held against the counts in `counts`.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pandas as pd
 
@@ -13,13 +15,12 @@ from cohort.audit import ids
 from cohort.audit.find import at, day, days
 from cohort.audit.looks import Followed
 from cohort.audit.runs import day_numbers
-from cohort.errors import Finding
-from cohort.sheets.numbers import near_number
+from cohort.sheets.found import Found
 from cohort.terms import instead, words
 from cohort.terms.near import did_you_mean
 
 
-def placed(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
+def placed(foundings: pd.DataFrame, events: pd.DataFrame) -> Found:
     """Events of a founding that is not there; `all` in a file that does not tell whose."""
     code = events["code"].to_numpy()
     files = [
@@ -53,7 +54,7 @@ def placed(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
     )
 
 
-def before_started(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
+def before_started(foundings: pd.DataFrame, events: pd.DataFrame) -> Found:
     """An event before the founding started."""
     code = events["code"].to_numpy()
     known = np.flatnonzero((code >= 0) & events["date"].notna().to_numpy())
@@ -73,7 +74,7 @@ def before_started(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Findin
     )
 
 
-def number_needed(events: pd.DataFrame) -> list[Finding]:
+def number_needed(events: pd.DataFrame) -> Found:
     """Queens put in or taken out without a number."""
     moved = events["event"].isin(words.NEEDS_NUMBER).to_numpy()
     none = events["number"].fillna(0).eq(0).to_numpy(dtype=bool)
@@ -88,11 +89,11 @@ def number_needed(events: pd.DataFrame) -> list[Finding]:
     )
 
 
-def other_word(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
+def other_word(foundings: pd.DataFrame, events: pd.DataFrame) -> Found:
     """The word under `other`: why it ended, where the queens went, what was killed."""
     known = set(foundings["founding"]) - {""}
     event, other = events["event"].to_numpy(), events["other"].to_numpy()
-    findings: list[Finding] = []
+    findings = Found()
     for name, allowed in words.OTHER_WORDS.items():
         mine = np.flatnonzero(event == name)
         right = {*allowed, *known} if name == "queens-out" else set(allowed)
@@ -104,24 +105,32 @@ def other_word(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
             level="warning" if name == "killed" else "error",
             rule="unknown-word",
             column="other",
-            what=[
-                f"'{other[p]}' is not one of {', '.join(allowed)}"
-                f"{' or a founding' if name == 'queens-out' else ''}."
-                for p in wrong
-            ],
-            remedy=[_right_other(str(other[p]), name, known) for p in wrong],
+            what=_no_other(other[wrong], name),
+            remedy=_right_others(other[wrong], name, known),
         )
     return findings + _other_blank(events)
 
 
-def _right_other(text: str, event: str, known: set[str]) -> str:
-    """Remedy for a word under `other` that is none of its event's."""
-    near = near_number(text, known) if event == "queens-out" else ""
-    return (
-        instead.for_other(text, event)
-        or did_you_mean(text, [near] if near else words.OTHER_WORDS[event], cutoff=0.6)
-        or "Use one of these words."
-    )
+def _no_other(texts: np.ndarray, event: str) -> Callable[[int], str]:
+    right = ", ".join(words.OTHER_WORDS[event])
+    more = " or a founding" if event == "queens-out" else ""
+    return lambda n: f"'{texts[n]}' is not one of {right}{more}."
+
+
+def _right_others(texts: np.ndarray, event: str, known: set[str]) -> Callable[[int], str]:
+    """Remedies for words under `other` that are none of their event's."""
+    nearest = ids.nearest(texts, known)
+
+    def right(n: int) -> str:
+        text = str(texts[n])
+        near = nearest(text) if event == "queens-out" else ""
+        return (
+            instead.for_other(text, event)
+            or did_you_mean(text, [near] if near else words.OTHER_WORDS[event], cutoff=0.6)
+            or "Use one of these words."
+        )
+
+    return right
 
 
 def _plain(text: str) -> str:
@@ -140,7 +149,7 @@ def other_as_listed(events: pd.DataFrame) -> np.ndarray:
     return listed
 
 
-def _other_blank(events: pd.DataFrame) -> list[Finding]:
+def _other_blank(events: pd.DataFrame) -> Found:
     blank = (events["other"] == "").to_numpy()
     return at(
         events,
@@ -161,7 +170,7 @@ def _other_blank(events: pd.DataFrame) -> list[Finding]:
     )
 
 
-def new_founding(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]:
+def new_founding(foundings: pd.DataFrame, events: pd.DataFrame) -> Found:
     """Queens moved between foundings: same kind, and `from` noted in the new one."""
     code = events["code"].to_numpy()
     other = ids.codes(events["other"], foundings)
@@ -198,7 +207,7 @@ def new_founding(foundings: pd.DataFrame, events: pd.DataFrame) -> list[Finding]
     )
 
 
-def around_the_end(seen: Followed) -> list[Finding]:
+def around_the_end(seen: Followed) -> Found:
     """A second end, and events after the end."""
     events = seen.events
     code, when = events["code"].to_numpy(), day_numbers(events["date"])
@@ -227,7 +236,7 @@ def around_the_end(seen: Followed) -> list[Finding]:
     )
 
 
-def winter_pairs(seen: Followed) -> list[Finding]:
+def winter_pairs(seen: Followed) -> Found:
     """Taken from winter rest without having been put to it, or put to it twice."""
     events = seen.events
     winter = np.flatnonzero(events["event"].isin(["winter-in", "winter-out"]).to_numpy())
@@ -256,7 +265,7 @@ def winter_pairs(seen: Followed) -> list[Finding]:
     )
 
 
-def repeated(events: pd.DataFrame) -> list[Finding]:
+def repeated(events: pd.DataFrame) -> Found:
     """Events that are typed twice."""
     again = (
         events.duplicated(["founding", "date", "event", "number", "other", "note"]).to_numpy()

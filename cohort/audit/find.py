@@ -1,18 +1,18 @@
 """Rows of a typed table -> findings.
 
 What comes in: a table with the columns ``file``, ``tab`` and ``row`` and the places of the rows
-at fault. What goes out: one finding a row. It decides nothing.
+at fault. What goes out: one finding a row, made when it is told. It decides nothing.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from cohort.errors import Finding, Level
+from cohort.errors import Level
+from cohort.sheets.found import Block, Found, Texts
 
 
 def at(
@@ -21,10 +21,10 @@ def at(
     *,
     level: Level,
     rule: str,
-    what: str | Sequence[str],
-    remedy: str | Sequence[str],
+    what: Texts,
+    remedy: Texts,
     column: str = "",
-) -> list[Finding]:
+) -> Found:
     """One finding for each row at fault.
 
     Parameters
@@ -35,33 +35,17 @@ def at(
         Positions of the rows at fault, or a mask.
     level, rule, column : str
         As in `Finding`.
-    what, remedy : str or sequence of str, shape (n,)
-        One for all, or one for each row at fault.
+    what, remedy : str, sequence of str, shape (n,), or function
+        One for all, one for each row at fault, or a function that makes the n-th (from 0) when it
+        is told.
     """
     if places.dtype == bool:
         places = np.flatnonzero(places)
     if not len(places):
-        return []
-    some = table.take(places)
-    owners = some["founding"].tolist() if "founding" in some else [""] * len(some)
-    whats = [what] * len(some) if isinstance(what, str) else what
-    remedies = [remedy] * len(some) if isinstance(remedy, str) else remedy
-    return [
-        Finding(
-            level=level,
-            rule=rule,
-            file=file,
-            tab=tab,
-            row=int(row),
-            column=column,
-            founding=owner,
-            what=said,
-            remedy=to_do,
-        )
-        for file, tab, row, owner, said, to_do in zip(
-            some["file"], some["tab"], some["row"], owners, whats, remedies, strict=True
-        )
-    ]
+        return Found()
+    names = [name for name in ("file", "tab", "row", "founding") if name in table]
+    where = {name: table[name].to_numpy() for name in names}
+    return Found([Block(level, rule, column, where, places, what, remedy)])
 
 
 def day(value: Any) -> str:

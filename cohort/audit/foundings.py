@@ -12,9 +12,9 @@ import numpy as np
 import pandas as pd
 
 from cohort.audit.find import at, days
+from cohort.audit.ids import nearest
 from cohort.audit.settings import Settings
-from cohort.errors import Finding
-from cohort.sheets.numbers import near_number
+from cohort.sheets.found import Found
 from cohort.shown import several
 from cohort.terms import words
 from cohort.terms.genera import (
@@ -24,7 +24,7 @@ from cohort.terms.genera import (
     spreading,
 )
 
-Rule = Callable[[pd.DataFrame, Settings], list[Finding]]
+Rule = Callable[[pd.DataFrame, Settings], Found]
 
 _CONTENT = ("file", "tab", "row")
 
@@ -36,7 +36,7 @@ def repeats(table: pd.DataFrame) -> np.ndarray:
     return again
 
 
-def id_twice(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+def id_twice(table: pd.DataFrame, settings: Settings) -> Found:
     """A founding's number used twice; an identical row is a note."""
     used = (table["founding"].duplicated() & (table["founding"] != "")).to_numpy()
     same = repeats(table)
@@ -65,7 +65,7 @@ def id_twice(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     )
 
 
-def id_reserved(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+def id_reserved(table: pd.DataFrame, settings: Settings) -> Found:
     """A founding called `rest`, `all` or `same`."""
     wrong = table["founding"].str.lower().isin(words.RESERVED_IDS).to_numpy()
     return at(
@@ -79,7 +79,7 @@ def id_reserved(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     )
 
 
-def id_series(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+def id_series(table: pd.DataFrame, settings: Settings) -> Found:
     """A gap in a series of numbers: K2-01, K2-02, K2-04."""
     parts = table["founding"].str.extract(r"^(.*?)(\d{1,9})$")
     have = parts[1].notna().to_numpy()
@@ -112,7 +112,7 @@ def id_series(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     )
 
 
-def queens_count(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+def queens_count(table: pd.DataFrame, settings: Settings) -> Found:
     """A founding with no queen at the start."""
     return at(
         table,
@@ -125,7 +125,7 @@ def queens_count(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     )
 
 
-def arm_agrees(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+def arm_agrees(table: pd.DataFrame, settings: Settings) -> Found:
     """An arm that contradicts the number of queens."""
     one = table["queens"].eq(1).fillna(False).to_numpy(dtype=bool)
     group = table["queens"].gt(1).fillna(False).to_numpy(dtype=bool)
@@ -146,7 +146,7 @@ def arm_agrees(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     )
 
 
-def mating_count(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+def mating_count(table: pd.DataFrame, settings: Settings) -> Found:
     """More queens seen mating than there are."""
     wrong = table["mating_seen"].gt(table["queens"]).fillna(False).to_numpy(dtype=bool)
     return at(
@@ -161,7 +161,7 @@ def mating_count(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     )
 
 
-def dates_in_order(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+def dates_in_order(table: pd.DataFrame, settings: Settings) -> Found:
     """Followed before it started, or started before the flight."""
     early = (table["followed_from"] < table["started"]).to_numpy()
     late = (table["flight_date"] > table["started"]).to_numpy()
@@ -184,10 +184,10 @@ def dates_in_order(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     )
 
 
-def ends_before_started(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+def ends_before_started(table: pd.DataFrame, settings: Settings) -> Found:
     """A founding that started after the study's last day."""
     if settings.ends is None:
-        return []
+        return Found()
     late = (table["started"] > pd.Timestamp(settings.ends)).to_numpy()
     return at(
         table,
@@ -200,29 +200,30 @@ def ends_before_started(table: pd.DataFrame, settings: Settings) -> list[Finding
     )
 
 
-def parted(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+def parted(table: pd.DataFrame, settings: Settings) -> Found:
     """A founding parted from another: `from` and left_out = split-off go together."""
     origin, out = table["from"].to_numpy(), table["left_out"].to_numpy()
-    ids = set(table["founding"])
+    known = set(table["founding"])
     has = origin != ""
-    unknown = np.flatnonzero(has & ~table["from"].isin(ids).to_numpy())
+    unknown = np.flatnonzero(has & ~table["from"].isin(known).to_numpy())
+    lacking = origin[unknown]
+    near = nearest(lacking, known)
     itself = has & (origin == table["founding"].to_numpy())
-    return [
-        *at(
+    return Found.joined(
+        at(
             table,
             unknown,
             level="error",
             rule="id-unknown",
             column="from",
-            what=[f"There is no founding '{name}'." for name in origin[unknown]],
-            remedy=[
-                f"Write {near} if that is meant."
-                if (near := near_number(name, ids))
-                else f"Give {name} a row in foundings, or mend the number."
-                for name in origin[unknown]
-            ],
+            what=lambda n: f"There is no founding '{lacking[n]}'.",
+            remedy=lambda n: (
+                f"Write {meant} if that is meant."
+                if (meant := near(lacking[n]))
+                else f"Give {lacking[n]} a row in foundings, or mend the number."
+            ),
         ),
-        *at(
+        at(
             table,
             itself,
             level="error",
@@ -231,7 +232,7 @@ def parted(table: pd.DataFrame, settings: Settings) -> list[Finding]:
             what="A founding cannot be parted from itself.",
             remedy="Look at the number.",
         ),
-        *at(
+        at(
             table,
             has & (out == ""),
             level="error",
@@ -240,7 +241,7 @@ def parted(table: pd.DataFrame, settings: Settings) -> list[Finding]:
             what="It was parted from another founding but is not left out of the comparison.",
             remedy="Write split-off under left_out.",
         ),
-        *at(
+        at(
             table,
             ~has & (out == "split-off"),
             level="warning",
@@ -249,10 +250,10 @@ def parted(table: pd.DataFrame, settings: Settings) -> list[Finding]:
             what="It is split off, but from which founding is not noted.",
             remedy="Write the number of that founding under from.",
         ),
-    ]
+    )
 
 
-def parted_same_kind(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+def parted_same_kind(table: pd.DataFrame, settings: Settings) -> Found:
     """A founding parted from one of another kind: two kinds in one container."""
     label = table.drop_duplicates("founding").set_index("founding")["label"]
     theirs = table["from"].map(label).fillna("").to_numpy()
@@ -272,10 +273,10 @@ def parted_same_kind(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     )
 
 
-def reasons_agreed(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+def reasons_agreed(table: pd.DataFrame, settings: Settings) -> Found:
     """Left out for a reason that was not agreed before the first look."""
     if not settings.leave_out:
-        return []
+        return Found()
     out = table["left_out"].to_numpy()
     agreed = {"", "split-off", *settings.leave_out}
     wrong = np.array([reason not in agreed for reason in out], dtype=bool)
@@ -293,7 +294,7 @@ def reasons_agreed(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     )
 
 
-def needs_a_host(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+def needs_a_host(table: pd.DataFrame, settings: Settings) -> Found:
     """A temporary social parasite, or a kind that founds by splitting, among the compared."""
     compared = (table["left_out"] == "").to_numpy()
     pairs = list(zip(table["label"], table["species"], strict=True))
@@ -325,7 +326,7 @@ def needs_a_host(table: pd.DataFrame, settings: Settings) -> list[Finding]:
     )
 
 
-def listed_species(table: pd.DataFrame, settings: Settings) -> list[Finding]:
+def listed_species(table: pd.DataFrame, settings: Settings) -> Found:
     """A caution for a species that spreads with people, once for each."""
     kinds = table[["label", "species"]].drop_duplicates()
     found = [

@@ -7,13 +7,15 @@ row says `rest` or `all`. Nothing is matched that is not spelled the same.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
+from functools import lru_cache
 from pathlib import PurePath
 
 import numpy as np
 import pandas as pd
 
 from cohort.audit.find import at
-from cohort.errors import Finding
+from cohort.sheets.found import Found
 from cohort.sheets.numbers import keeper_of, near_number
 from cohort.sheets.raw import tag_of
 from cohort.terms import SHEET_NAMES, words
@@ -44,7 +46,22 @@ def codes(ids: pd.Series, foundings: pd.DataFrame) -> np.ndarray:
     return np.take(np.array([*places, 0], dtype=np.int32), at_)
 
 
-def unknown_ids(table: pd.DataFrame, at_: np.ndarray, foundings: pd.DataFrame) -> list[Finding]:
+def nearest(some: np.ndarray, known: Iterable[str]) -> Callable[[str], str]:
+    """Look up the number that was meant, when it is asked for; blank where it cannot be told.
+
+    Parameters
+    ----------
+    some : ndarray of str
+        Ids that are not there; only the first of them that differ are looked up.
+    known : iterable of str
+        Numbers of the study.
+    """
+    names = list(known)
+    few = set(pd.unique(some)[:_HINTS].tolist())
+    return lru_cache(maxsize=None)(lambda got: near_number(got, names) if got in few else "")
+
+
+def unknown_ids(table: pd.DataFrame, at_: np.ndarray, foundings: pd.DataFrame) -> Found:
     """Errors for rows whose founding is not in `foundings`, with a close match.
 
     Parameters
@@ -56,20 +73,19 @@ def unknown_ids(table: pd.DataFrame, at_: np.ndarray, foundings: pd.DataFrame) -
     """
     some = table["founding"].to_numpy()[at_]
     known = [name for name in foundings["founding"].unique() if name]
-    near = {name: near_number(name, known) for name in pd.unique(some)[:_HINTS]}
+    near = nearest(some, known)
     return at(
         table,
         at_,
         level="error",
         rule="id-unknown",
         column="founding",
-        what=[f"There is no founding '{name}'." for name in some],
-        remedy=[
-            f"Write {near[name]} if that is meant, or give {name} a row in foundings."
-            if near.get(name)
-            else f"Give {name} a row in foundings, or mend the number."
-            for name in some
-        ],
+        what=lambda n: f"There is no founding '{some[n]}'.",
+        remedy=lambda n: (
+            f"Write {meant} if that is meant, or give {some[n]} a row in foundings."
+            if (meant := near(some[n]))
+            else f"Give {some[n]} a row in foundings, or mend the number."
+        ),
     )
 
 

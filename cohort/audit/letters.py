@@ -10,15 +10,17 @@ import datetime as dt
 import re
 from collections.abc import Sequence
 
+import numpy as np
 import pandas as pd
 
 from cohort.audit.ids import of_file
 from cohort.audit.show import counted, lines
-from cohort.errors import Finding, printable
+from cohort.errors import Finding, Level, printable
+from cohort.sheets.found import Found
 
 CLUB = ""  # the keeper to whom findings of no keeper go
 
-_PARTS = (
+_PARTS: tuple[tuple[Level, str], ...] = (
     ("error", "Please mend these; until then the rows cannot be used:"),
     ("warning", "Please look at these; they may be right:"),
     ("note", "For your information:"),
@@ -45,17 +47,22 @@ def letters(
     dict
         Keeper -> letter; the key ``""`` is the club's.
     """
+    found = Found.of(findings)
+    whose = _whose(found, foundings)
+    signs = sorted(set(whose.tolist()))
+    return {sign: _letter(sign, found.take(whose == sign), title, today) for sign in signs}
+
+
+def _whose(found: Found, foundings: pd.DataFrame) -> np.ndarray:
+    """Keeper of each finding: of its founding, else of its file."""
     keeper_of = dict(zip(foundings["founding"], foundings["keeper"], strict=True))
-    by_file: dict[str, str] = {}
-    sorted_out: dict[str, list[Finding]] = {}
-    for finding in findings:
-        keeper = keeper_of.get(finding.founding, "")
-        if not keeper:
-            keeper = by_file.setdefault(finding.file, _only_keeper(finding.file, foundings))
-        sorted_out.setdefault(keeper, []).append(finding)
-    return {
-        keeper: _letter(keeper, mine, title, today) for keeper, mine in sorted(sorted_out.items())
-    }
+    owners, names = found.codes("founding")
+    files, paths = found.codes("file")
+    own = np.array([keeper_of.get(name, "") for name in names], dtype=object)[owners]
+    rest = np.unique(files[own == ""]).tolist()
+    by_file = np.full(len(paths), CLUB, dtype=object)
+    by_file[rest] = [_only_keeper(paths[place], foundings) for place in rest]
+    return np.asarray(np.where(own == "", by_file[files], own)) if len(found) else own
 
 
 def _only_keeper(file: str, foundings: pd.DataFrame) -> str:
@@ -67,7 +74,7 @@ def _only_keeper(file: str, foundings: pd.DataFrame) -> str:
     return keepers.pop() if len(keepers) == 1 else CLUB
 
 
-def _letter(keeper: str, findings: Sequence[Finding], title: str, today: dt.date) -> str:
+def _letter(keeper: str, findings: Found, title: str, today: dt.date) -> str:
     study = f'"{title}"' if title else "our study"
     text = [
         f"To {'keeper ' + keeper if keeper else 'the club'}",
@@ -77,8 +84,8 @@ def _letter(keeper: str, findings: Sequence[Finding], title: str, today: dt.date
         "Rows are counted as your spreadsheet counts them, with the headings as row 1.",
     ]
     for level, opening in _PARTS:
-        mine = [finding for finding in findings if finding.level == level]
-        if mine:
+        mine = findings.of_level(level)
+        if len(mine):
             text += ["", opening, "", *lines(mine, width=76)]
     text += [
         "",

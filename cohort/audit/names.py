@@ -15,7 +15,8 @@ import numpy as np
 import pandas as pd
 
 from cohort.audit.find import at
-from cohort.errors import Finding, Level
+from cohort.errors import Level
+from cohort.sheets.found import Found
 from cohort.terms.genera import GENERA, SAYS_NOTHING, near_genus, spelled, split_name
 from cohort.terms.near import did_you_mean
 
@@ -142,47 +143,51 @@ def _of_kind(genus: str, kind: str, kinds: Mapping[str, Kind]) -> Name:
     return name._replace(species=name.species or entry.species)
 
 
-def known_kinds(kinds: pd.DataFrame) -> tuple[dict[str, Kind], list[Finding]]:
+def known_kinds(kinds: pd.DataFrame) -> tuple[dict[str, Kind], Found]:
     """Kinds by their own word, and findings on the sheet `kinds`."""
     entries: dict[str, Kind] = {}
     first: dict[str, int] = {}
-    findings: list[Finding] = []
+    names: list[Name] = []
+    twice: list[int] = []
     for place, (kind, genus, species) in enumerate(
         zip(kinds["kind"], kinds["genus"], kinds["species"], strict=True)
     ):
         name = genus_of(genus) if genus else Name("", False, "")
-        if name.rule:
-            findings += _one(kinds, place, name)
+        names.append(name)
         entry = Kind(name.label, species or name.species)
         before = entries.get(kind, entry)
         if any(one and other and one != other for one, other in zip(before, entry, strict=True)):
-            findings += _kind_twice(kinds, place, kind, first[kind])
+            twice.append(place)
         elif kind:  # what one row leaves blank another may say
             entries[kind] = Kind(before.genus or entry.genus, before.species or entry.species)
             first.setdefault(kind, place)
-    return entries, findings
+    return entries, _faults(kinds, names) + _kind_twice(kinds, twice, first)
 
 
-def _kind_twice(kinds: pd.DataFrame, place: int, kind: str, first: int) -> list[Finding]:
+def _kind_twice(kinds: pd.DataFrame, twice: list[int], first: dict[str, int]) -> Found:
+    again = [(kind, first[kind]) for kind in kinds["kind"].to_numpy()[twice]]
     return at(
         kinds,
-        np.array([place]),
+        np.array(twice, dtype=np.int64),
         level="error",
         rule="kind-twice",
         column="kind",
-        what=f"The kind '{kind}' stands in row {kinds['row'].iloc[first]} of "
-        f"{kinds['file'].iloc[first]} too, with another name.",
+        what=[
+            f"The kind '{kind}' stands in row {kinds['row'].iloc[place]} of "
+            f"{kinds['file'].iloc[place]} too, with another name."
+            for kind, place in again
+        ],
         remedy="Mend the name that is wrong, or give one of the two another word.",
     )
 
 
-def _faults(table: pd.DataFrame, names: list[Name]) -> list[Finding]:
+def _faults(table: pd.DataFrame, names: list[Name]) -> Found:
     """Findings of the names with a rule, those of one rule at a time."""
     sorted_out: dict[tuple[Level, str, str], list[int]] = {}
     for place, name in enumerate(names):
         if name.rule:
             sorted_out.setdefault((name.level, name.rule, name.column), []).append(place)
-    findings: list[Finding] = []
+    findings = Found()
     for (level, rule, column), places in sorted_out.items():
         findings += at(
             table,
@@ -196,19 +201,7 @@ def _faults(table: pd.DataFrame, names: list[Name]) -> list[Finding]:
     return findings
 
 
-def _one(table: pd.DataFrame, place: int, name: Name) -> list[Finding]:
-    return at(
-        table,
-        np.array([place]),
-        level=name.level,
-        rule=name.rule,
-        column=name.column,
-        what=name.what,
-        remedy=name.remedy,
-    )
-
-
-def named(table: pd.DataFrame, kinds: Mapping[str, Kind]) -> tuple[pd.DataFrame, list[Finding]]:
+def named(table: pd.DataFrame, kinds: Mapping[str, Kind]) -> tuple[pd.DataFrame, Found]:
     """Labels of the rows of `foundings` or `catches`.
 
     Parameters
@@ -222,7 +215,7 @@ def named(table: pd.DataFrame, kinds: Mapping[str, Kind]) -> tuple[pd.DataFrame,
     -------
     labels : DataFrame, shape (len(table), 3)
         Columns label, named, species.
-    findings : list of Finding
+    findings : Found
     """
     genera, kind_words = table["genus"].tolist(), table["kind"].tolist()
     pairs = list(zip(genera, kind_words, strict=True))

@@ -12,7 +12,7 @@ import pandas as pd
 from cohort.audit.find import at, day
 from cohort.audit.looks import Followed
 from cohort.audit.runs import before_with, day_numbers, run_starts
-from cohort.errors import Finding
+from cohort.sheets.found import Found
 from cohort.shown import several
 from cohort.terms import words
 from cohort.terms.instead import told_in
@@ -28,7 +28,7 @@ def _words(notes: pd.Series, known: tuple[str, ...]) -> np.ndarray:
     return np.asarray(found[codes])
 
 
-def brood_in_note(seen: Followed) -> list[Finding]:
+def brood_in_note(seen: Followed) -> Found:
     """A stage of brood in the note of a look whose column `brood` is blank."""
     looks = seen.looks
     told = _words(looks["note"], _STAGES)
@@ -40,18 +40,18 @@ def brood_in_note(seen: Followed) -> list[Finding]:
         level="warning",
         rule="brood-in-note",
         column="brood",
-        what=[f"The note tells of {told[p]}, but brood is blank." for p in places],
+        what=lambda n: f"The note tells of {told[places[n]]}, but brood is blank.",
         remedy=f"Write the furthest stage seen there: one of {', '.join(words.BROOD)}; in check "
         "notes it stands right behind the counts, such as K2-07 3 0 eggs.",
     )
 
 
-def left_in_note(foundings: pd.DataFrame, seen: Followed) -> list[Finding]:
+def left_in_note(foundings: pd.DataFrame, seen: Followed) -> Found:
     """Queens who left alive by the note, and count as dead by the row."""
     looks = seen.looks
     told = _words(looks["note"], (*words.LEFT, *words.PARTED))
     if not (told != "").any():
-        return []
+        return Found()
     code, when = looks["code"].to_numpy(), day_numbers(looks["date"])
     number = looks["queens_alive"].fillna(0).to_numpy(dtype=np.int64)
     exact = looks["queens_alive"].notna().to_numpy()
@@ -62,22 +62,28 @@ def left_in_note(foundings: pd.DataFrame, seen: Followed) -> list[Finding]:
     fewer = np.where(last >= 0, (number - net)[last], first) + net - number
     open_ = ~looks["from_rest"].to_numpy(dtype=bool) & (seen.end_day[code] > when)
     places = np.flatnonzero((told != "") & exact & (fewer > 0) & open_)
-    gone = [several(int(fewer[p]), "queen") for p in places]
+
+    def what(n: int) -> str:
+        many = several(int(fewer[places[n]]), "queen")
+        return f"The note says '{told[places[n]]}', but the {many} fewer count as dead."
+
+    def remedy(n: int) -> str:
+        p = int(places[n])
+        event = _event(told[p], int(fewer[p]), int(number[p]))
+        before = day((when[p] - 1).astype("datetime64[D]"))
+        return (
+            f"If they left alive, add the event {event} with the date {before}, the day before "
+            "this look."
+        )
+
     return at(
         looks,
         places,
         level="warning",
         rule="left-in-note",
         column="queens_alive",
-        what=[
-            f"The note says '{told[p]}', but the {many} fewer count as dead."
-            for p, many in zip(places, gone, strict=True)
-        ],
-        remedy=[
-            f"If they left alive, add the event {_event(told[p], int(fewer[p]), int(number[p]))} "
-            f"with the date {day((when[p] - 1).astype('datetime64[D]'))}, the day before this look."
-            for p in places
-        ],
+        what=what,
+        remedy=remedy,
     )
 
 

@@ -17,7 +17,7 @@ from cohort.audit.find import at, day
 from cohort.audit.looks import NEVER, Followed, entry_days
 from cohort.audit.runs import day_numbers
 from cohort.audit.settings import Settings
-from cohort.errors import Finding
+from cohort.sheets.found import Found
 
 RHYTHMS = 3  # so many agreed rhythms without a look are worth a warning
 
@@ -31,9 +31,7 @@ class Gap(NamedTuple):
     look: np.ndarray
 
 
-def long_gaps(
-    foundings: pd.DataFrame, seen: Followed, settings: Settings, today: dt.date
-) -> list[Finding]:
+def long_gaps(foundings: pd.DataFrame, seen: Followed, settings: Settings, today: dt.date) -> Found:
     """No look for three rhythms outside winter, the longest stretch of each founding."""
     limit = RHYTHMS * settings.look_every
     gaps = _gaps(foundings, seen, settings, today)
@@ -76,10 +74,10 @@ def _told(
     rule: str,
     what: list[str],
     remedy: str,
-) -> list[Finding]:
+) -> Found:
     """Warnings at the looks given; without one (-1) at the last look, else in foundings."""
     row = np.where(look >= 0, look, _state(foundings, seen).last_look[code])
-    findings: list[Finding] = []
+    findings = Found()
     for table, mine, places in ((seen.looks, row >= 0, row), (foundings, row < 0, code)):
         findings += at(
             table,
@@ -93,12 +91,10 @@ def _told(
     return findings
 
 
-def no_end(
-    foundings: pd.DataFrame, seen: Followed, settings: Settings, today: dt.date
-) -> list[Finding]:
+def no_end(foundings: pd.DataFrame, seen: Followed, settings: Settings, today: dt.date) -> Found:
     """The study is over, and a living founding was last seen before, without an end."""
     if settings.ends is None or today <= settings.ends:
-        return []
+        return Found()
     ends = np.int64(np.datetime64(settings.ends, "D").astype(np.int64))
     due = np.minimum(ends, day_numbers(foundings["started"]) + settings.horizon_days)
     state = _state(foundings, seen)

@@ -1,19 +1,28 @@
 """Findings -> lines of plain text, like ones together.
 
-What comes in: findings. What goes out: groups and text. It prints nothing and drops nothing: a
-group keeps all its rows.
+What comes in: findings. What goes out: groups and text, a line at a time. It prints nothing and
+drops nothing: a group keeps all its rows.
 """
 
 from __future__ import annotations
 
 import textwrap
-from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import pandas as pd
 
 from cohort.errors import LEVELS, Finding, Level, printable
+from cohort.sheets.found import Found
 
 _ROWS = 8  # so many rows of a group are named, the others counted
+_HINTS = 1000  # findings of a group whose hints are gone through
+_LIKE = ("level", "rule", "file", "tab", "column")  # what findings of a group share
+_NAME = 60  # signs of a founding's number
+_LONGEST = 2000  # signs of one message
+_PAD = " " * 9
 
 
 @dataclass(frozen=True)
@@ -22,11 +31,11 @@ class Group:
 
     Parameters
     ----------
-    findings : tuple of Finding
+    findings : Found
         At least one, in order of row.
     """
 
-    findings: tuple[Finding, ...]
+    findings: Found
 
     @property
     def first(self) -> Finding:
@@ -39,18 +48,19 @@ class Group:
         one = self.first
         if len(self.findings) == 1:
             return one.where
-        rows = list(dict.fromkeys(finding.row for finding in self.findings if finding.row))
+        rows = pd.unique(self.findings.values("row"))
+        rows = rows[rows != 0]
         named = ", ".join(str(row) for row in rows[:_ROWS])
         more = f" and {len(rows) - _ROWS} more" if len(rows) > _ROWS else ""
         place = f"{one.file}, tab {one.tab}" if one.tab else one.file
         word = "row" if len(rows) == 1 else "rows"
-        parts = [place, f"{word} {named}{more}" if rows else "", one.column]
+        parts = [place, f"{word} {named}{more}" if len(rows) else "", one.column]
         return ", ".join(part for part in parts if part)
 
     @property
     def what(self) -> str:
         """What is wrong; the first one's words when the group's differ."""
-        texts = list(dict.fromkeys(finding.what for finding in self.findings))
+        texts = self.findings.different("what", 2)
         if len(texts) == 1:
             return texts[0]
         return f"{len(self.findings)} like this; the first: {texts[0]}"
@@ -58,28 +68,33 @@ class Group:
     @property
     def remedy(self) -> str:
         """What to do; the hints of all when they differ and are few."""
-        texts = [text for text in dict.fromkeys(f.remedy for f in self.findings) if text]
+        texts = [text for text in self.findings.different("remedy", 4, among=_HINTS) if text]
         return " ".join(texts[:3])
 
     @property
     def foundings(self) -> tuple[str, ...]:
         """Foundings that the group speaks of."""
-        return tuple(dict.fromkeys(f.founding for f in self.findings if f.founding))
+        return tuple(text for text in self.findings.codes("founding")[1] if text)
 
 
 def grouped(findings: Iterable[Finding]) -> tuple[Group, ...]:
     """Like findings together: same level, rule, file, tab and column; order is kept."""
-    groups: dict[tuple[str, ...], list[Finding]] = {}
-    for finding in findings:
-        key = (finding.level, finding.rule, finding.file, finding.tab, finding.column)
-        groups.setdefault(key, []).append(finding)
-    ordered = sorted(groups.values(), key=lambda group: LEVELS.index(group[0].level))
-    return tuple(Group(tuple(group)) for group in ordered)
+    found = Found.of(findings)
+    if not len(found):
+        return ()
+    like = np.zeros(len(found), dtype=np.int64)
+    for name in _LIKE:
+        codes, texts = found.codes(name)
+        like = pd.factorize(like * len(texts) + codes)[0]
+    places = np.split(np.argsort(like, kind="stable"), np.cumsum(np.bincount(like))[:-1])
+    groups = [Group(found.take(mine)) for mine in places]
+    return tuple(sorted(groups, key=lambda group: LEVELS.index(group.first.level)))
 
 
 def counted(findings: Iterable[Finding]) -> str:
     """How many of each level: ``2 errors, 1 warning``; ``nothing to mend`` when none."""
-    count = Counter(finding.level for finding in findings)
+    found = Found.of(findings)
+    count = {level: len(found.of_level(level)) for level in LEVELS}
     parts = [
         f"{count[level]} {level}{'s' if count[level] > 1 else ''}"
         for level in LEVELS
@@ -88,8 +103,10 @@ def counted(findings: Iterable[Finding]) -> str:
     return ", ".join(parts) if parts else "nothing to mend"
 
 
-def lines(findings: Sequence[Finding], *, width: int = 96, every: bool = False) -> list[str]:
-    """Findings as lines of text, errors first.
+def lines(findings: Sequence[Finding], *, width: int = 96, every: bool = False) -> Iterator[str]:
+    """Findings as lines of text, errors first, made as they are asked for.
+
+    Signs that steer a terminal are told, not obeyed.
 
     Parameters
     ----------
@@ -99,33 +116,53 @@ def lines(findings: Sequence[Finding], *, width: int = 96, every: bool = False) 
     every : bool
         One entry for each finding and not for each group.
     """
-    groups = [Group((f,)) for f in findings] if every else list(grouped(findings))
-    told: list[str] = []
-    for group in groups:
-        who = f" ({_some(group.foundings)})" if group.foundings else ""
-        head = f"{_head(group.first.level)}{group.where or 'the study'}{who}"
-        told += textwrap.wrap(head, width, subsequent_indent=" " * 9, break_long_words=False)
-        told += _indented(group.what, width)
-        told += _indented(f"-> {group.remedy}" if group.remedy else "", width)
-    return [printable(line) for line in told]
+    if every:
+        for one in findings:
+            who = f" ({_short(one.founding)})" if one.founding else ""
+            yield from _entry(one.level, one.where, who, one.what, one.remedy, width)
+        return
+    for group in grouped(findings):
+        names = group.foundings
+        who = f" ({_some(names)})" if names else ""
+        yield from _entry(group.first.level, group.where, who, group.what, group.remedy, width)
+
+
+def _entry(level: Level, where: str, who: str, what: str, remedy: str, width: int) -> Iterator[str]:
+    yield from _wrapped(f"{_head(level)}{where or 'the study'}{who}", width)
+    yield from _indented(what, width)
+    yield from _indented(f"-> {remedy}" if remedy else "", width)
+
+
+def _wrapped(head: str, width: int) -> Sequence[str]:
+    if len(head) <= width and head.isprintable():  # nearly always, and far quicker
+        return (head.rstrip(),)
+    return textwrap.wrap(printable(head), width, subsequent_indent=_PAD, break_long_words=False)
 
 
 def _head(level: Level) -> str:
     return f"{level.upper():<9}"
 
 
-def _indented(text: str, width: int) -> list[str]:
-    pad = " " * 9
-    return textwrap.wrap(
-        text,
-        width,
-        initial_indent=pad,
-        subsequent_indent=pad,
-        break_long_words=False,
-        break_on_hyphens=False,
+@lru_cache(maxsize=1024)
+def _indented(text: str, width: int) -> Sequence[str]:
+    if len(text) > _LONGEST:
+        text = f"{text[:_LONGEST]} ... ({len(text) - _LONGEST:,} signs more)"
+    return tuple(
+        textwrap.wrap(
+            printable(text),
+            width,
+            initial_indent=_PAD,
+            subsequent_indent=_PAD,
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
     )
 
 
 def _some(names: Sequence[str]) -> str:
     more = f" and {len(names) - _ROWS} more" if len(names) > _ROWS else ""
-    return ", ".join(names[:_ROWS]) + more
+    return ", ".join(map(_short, names[:_ROWS])) + more
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= _NAME else f"{name[:_NAME]}..."

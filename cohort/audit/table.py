@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -23,6 +24,7 @@ from cohort.audit import cells
 from cohort.audit.cells import Count, Problem
 from cohort.audit.find import at
 from cohort.errors import Finding, Level
+from cohort.sheets.found import Found
 from cohort.sheets.raw import RawTable, column_name
 from cohort.terms import words
 from cohort.terms.columns import Column, Sheet
@@ -31,12 +33,15 @@ from cohort.terms.near import did_you_mean
 # A wrong word in these columns leaves the row unusable; in the others it is read as blank.
 _WORDS_THAT_MATTER = {"arm", "left_out", "event"}
 
+_MOST_SIGNS = 200  # of a cell with a number, a date, a word or an id
+_MOST_TEXT = 32_767  # of other cells: as many as Excel holds (Microsoft, "Excel specifications")
+
 
 class Typed(NamedTuple):
     """A typed table and what was found while it was typed."""
 
     table: pd.DataFrame
-    findings: list[Finding]
+    findings: Found
 
 
 class Distinct(NamedTuple):
@@ -60,19 +65,20 @@ def typed(sheet: Sheet, raw: Sequence[RawTable], *, order: str, today: dt.date) 
     today : date
         Dates after it are errors.
     """
-    findings: list[Finding] = []
+    on_headings: list[Finding] = []
     parts = []
     for table in raw:
         part, found = _named(sheet, table)
         parts.append(part)
-        findings += found
+        on_headings += found
+    findings = Found.of(on_headings)
     frame = _joined(sheet, parts)
     columns: dict[str, Any] = {}
     for column in sheet.columns:
         distinct = Distinct(*_factorized(frame[column.name].to_numpy()))
-        made, found = _column(frame, column, distinct, order, today)
+        made, told = _column(frame, column, distinct, order, today)
         columns.update(made)
-        findings += found
+        findings += told
     for name in ("file", "tab", "row"):
         columns[name] = frame[name].to_numpy()
     return Typed(pd.DataFrame(columns, copy=False), findings)
@@ -168,20 +174,21 @@ def _missing(
 
 def _column(
     frame: pd.DataFrame, column: Column, distinct: Distinct, order: str, today: dt.date
-) -> tuple[dict[str, Any], list[Finding]]:
+) -> tuple[dict[str, Any], Found]:
     findings = _blank_cells(frame, column, distinct)
-    values, problems = _values(distinct, _reader(column, order, today))
-    findings += _told(frame, column, distinct, problems)
+    read = _of_a_length(_reader(column, order, today), column)
+    values, faulty = _values(distinct, read)
+    findings += _told(frame, column, distinct, faulty, read)
     if column.kind == "date":
         findings += _after_today(frame, column, distinct, values, today)
     return _array(column, distinct.codes, values), findings
 
 
-def _blank_cells(frame: pd.DataFrame, column: Column, distinct: Distinct) -> list[Finding]:
+def _blank_cells(frame: pd.DataFrame, column: Column, distinct: Distinct) -> Found:
     if column.need != "yes" or column.name in ("queens_alive", "workers"):
-        return []
+        return Found()
     if "" not in distinct.texts:
-        return []
+        return Found()
     return at(
         frame,
         distinct.codes == distinct.texts.index(""),
@@ -207,6 +214,22 @@ def _reader(column: Column, order: str, today: dt.date) -> Callable[[str], objec
     return lambda text: text
 
 
+def _of_a_length(read: Callable[[str], object], column: Column) -> Callable[[str], object]:
+    """As `read`, but what is far too long for its column is told and not looked into."""
+    most = _MOST_TEXT if column.kind == "text" else _MOST_SIGNS
+
+    def limited(text: str) -> object:
+        if len(text) <= most:
+            return read(text)
+        return Problem(
+            "cell-too-long",
+            f"The cell holds {len(text):,} signs (it begins '{text[:20]}'); {most:,} are read.",
+            "See whether another file or page was pasted into it, and shorten it.",
+        )
+
+    return limited
+
+
 def _count_or_same(text: str, column: Column) -> object:
     if column.name == "queens_alive" and text.lower() == words.SAME:
         return words.SAME
@@ -215,16 +238,17 @@ def _count_or_same(text: str, column: Column) -> object:
 
 def _values(
     distinct: Distinct, read: Callable[[str], object]
-) -> tuple[list[object], dict[int, Problem]]:
+) -> tuple[list[object], dict[str, list[int]]]:
+    """Value of each distinct text, and which of them cannot be read, by rule."""
     values: list[object] = []
-    problems: dict[int, Problem] = {}
+    faulty: dict[str, list[int]] = {}
     for code, text in enumerate(distinct.texts):
         value = read(text) if text else None
         if isinstance(value, Problem):
-            problems[code] = value
+            faulty.setdefault(value.rule, []).append(code)
             value = None
         values.append(value)
-    return values, problems
+    return values, faulty
 
 
 def _level(column: Column) -> Level:
@@ -233,45 +257,69 @@ def _level(column: Column) -> Level:
 
 
 def _told(
-    frame: pd.DataFrame, column: Column, distinct: Distinct, problems: dict[int, Problem]
-) -> list[Finding]:
-    if not problems:
-        return []
+    frame: pd.DataFrame,
+    column: Column,
+    distinct: Distinct,
+    faulty: dict[str, list[int]],
+    read: Callable[[str], object],
+) -> Found:
+    """Findings on cells that cannot be read; their words are made anew when they are told."""
     level = _level(column)
-    places = np.flatnonzero(np.isin(distinct.codes, list(problems)))
-    told = [problems[int(code)] for code in distinct.codes[places]]
     read_as = " Until then it is read as blank." if level == "warning" else ""
-    findings = []
-    for rule in sorted({problem.rule for problem in told}):
-        mine = [place for place, problem in enumerate(told) if problem.rule == rule]
+    findings = Found()
+    for rule in sorted(faulty):
+        places = np.flatnonzero(np.isin(distinct.codes, faulty[rule]))
+        problem = _problem_at(distinct, distinct.codes[places], read)
         findings += at(
             frame,
-            places[mine],
+            places,
             level=level,
             rule=rule,
             column=column.name,
-            what=[told[place].what for place in mine],
-            remedy=[told[place].remedy + read_as for place in mine],
+            what=_what(problem),
+            remedy=_remedy(problem, read_as),
         )
     return findings
 
 
+def _problem_at(
+    distinct: Distinct, codes: np.ndarray, read: Callable[[str], object]
+) -> Callable[[int], Problem]:
+    again = lru_cache(maxsize=256)(read)
+
+    def problem(n: int) -> Problem:
+        made = again(distinct.texts[codes[n]])
+        assert isinstance(made, Problem)  # it was one when it was first read
+        return made
+
+    return problem
+
+
+def _what(problem: Callable[[int], Problem]) -> Callable[[int], str]:
+    return lambda n: problem(n).what
+
+
+def _remedy(problem: Callable[[int], Problem], more: str) -> Callable[[int], str]:
+    return lambda n: problem(n).remedy + more
+
+
 def _after_today(
     frame: pd.DataFrame, column: Column, distinct: Distinct, values: list[object], today: dt.date
-) -> list[Finding]:
+) -> Found:
     late = [
         code for code, value in enumerate(values) if isinstance(value, dt.date) and value > today
     ]
     if not late:
-        return []
+        return Found()
     places = np.flatnonzero(np.isin(distinct.codes, late))
+    codes = distinct.codes[places]
     return at(
         frame,
         places,
         level="error",
         rule="date-after-today",
         column=column.name,
-        what=[f"{values[code]} has not come yet." for code in distinct.codes[places]],
+        what=lambda n: f"{values[codes[n]]} has not come yet.",
         remedy=f"Look at the year and the month (today is {today}).",
     )
 

@@ -10,14 +10,14 @@ import numpy as np
 import pandas as pd
 
 from cohort.audit.find import at
-from cohort.errors import Finding
+from cohort.sheets.found import Found
 from cohort.terms.near import did_you_mean
 
 FAHRENHEIT = (35.0, 110.0)
 _BELIEVABLE = (-30.0, 60.0)
 
 
-def low_above_high(log: pd.DataFrame) -> list[Finding]:
+def low_above_high(log: pd.DataFrame) -> Found:
     """The lowest is above the highest."""
     wrong = (log["min_c"] > log["max_c"]).to_numpy()
     return at(
@@ -42,7 +42,7 @@ def _like_fahrenheit(log: pd.DataFrame) -> np.ndarray:
     return np.asarray((share > 0.5).to_numpy() & looks_so.to_numpy())
 
 
-def fahrenheit(log: pd.DataFrame) -> list[Finding]:
+def fahrenheit(log: pd.DataFrame) -> Found:
     """A shelf log in Fahrenheit by the look of it: most rows between 35 and 110."""
     shelf = _like_fahrenheit(log)
     first = shelf & ~log.assign(shelf_is=shelf).duplicated(["shelf", "shelf_is"]).to_numpy()
@@ -60,7 +60,7 @@ def fahrenheit(log: pd.DataFrame) -> list[Finding]:
     )
 
 
-def believable(log: pd.DataFrame) -> list[Finding]:
+def believable(log: pd.DataFrame) -> Found:
     """A single reading that no shelf has."""
     low, high = _BELIEVABLE
     wrong = ((log["min_c"] < low) | (log["max_c"] > high)).to_numpy() & ~_like_fahrenheit(log)
@@ -78,7 +78,7 @@ def believable(log: pd.DataFrame) -> list[Finding]:
     )
 
 
-def shelf_twice(log: pd.DataFrame) -> list[Finding]:
+def shelf_twice(log: pd.DataFrame) -> Found:
     """A shelf and day typed twice."""
     known = (log["shelf"] != "").to_numpy() & log["date"].notna().to_numpy()
     same = log.duplicated(["shelf", "date", "min_c", "max_c"]).to_numpy() & known
@@ -101,10 +101,10 @@ def shelf_twice(log: pd.DataFrame) -> list[Finding]:
     )
 
 
-def shelf_known(log: pd.DataFrame, foundings: pd.DataFrame) -> list[Finding]:
+def shelf_known(log: pd.DataFrame, foundings: pd.DataFrame) -> Found:
     """A founding on a shelf without a log, when there are logs."""
     if not len(log):
-        return []
+        return Found()
     shelves = [name for name in log["shelf"].unique() if name]
     shelf = foundings["shelf"].to_numpy()
     wrong = np.flatnonzero((shelf != "") & ~np.isin(shelf, shelves))

@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
+import numpy as np
 import pandas as pd
 
 from cohort.audit import (
@@ -27,7 +28,8 @@ from cohort.audit.looks import Followed, followed
 from cohort.audit.names import known_kinds, named
 from cohort.audit.settings import Settings, read_settings
 from cohort.audit.table import typed
-from cohort.errors import LEVELS, Finding
+from cohort.errors import Finding
+from cohort.sheets.found import Found
 from cohort.sheets.raw import Sheets
 from cohort.terms import SHEETS
 
@@ -44,14 +46,14 @@ class Examined:
         ``temperatures``.
     seen : Followed
         Looks and events, `rest` and `all` spread out.
-    findings : tuple of Finding
+    findings : Found
         Errors first, then warnings, then notes; each in order of file and row.
     """
 
     settings: Settings
     tables: dict[str, pd.DataFrame]
     seen: Followed
-    findings: tuple[Finding, ...]
+    findings: Found
 
 
 def examine(sheets: Sheets, today: dt.date) -> Examined:
@@ -66,7 +68,7 @@ def examine(sheets: Sheets, today: dt.date) -> Examined:
     """
     settings, found = read_settings(sheets.of("study"))
     sheets, told = taken_up(sheets, settings.date_order)
-    findings = [*sheets.notices, *found, *told]
+    findings = Found.joined(sheets.notices, found, told)
     tables: dict[str, pd.DataFrame] = {}
     for name in ("kinds", "foundings", "checks", "events", "catches", "temperatures"):
         made = typed(SHEETS[name], sheets.of(name), order=settings.date_order, today=today)
@@ -88,7 +90,7 @@ def examine(sheets: Sheets, today: dt.date) -> Examined:
     return Examined(settings, kept, seen, _in_order(findings))
 
 
-def _names(tables: dict[str, pd.DataFrame]) -> list[Finding]:
+def _names(tables: dict[str, pd.DataFrame]) -> Found:
     entries, findings = known_kinds(tables["kinds"])
     for name in ("foundings", "catches"):
         labels, found = named(tables[name], entries)
@@ -101,44 +103,44 @@ def _names(tables: dict[str, pd.DataFrame]) -> list[Finding]:
 
 def _looks_and_events(
     tables: dict[str, pd.DataFrame], seen: Followed, settings: Settings, today: dt.date
-) -> list[Finding]:
+) -> Found:
     mine, looked, rare = tables["foundings"], tables["checks"], tables["events"]
-    return [
-        *checks.placed(mine, looked),
-        *checks.rest_rows(mine, looked),
-        *checks.inside_following(mine, looked, seen),
-        *checks.twice_a_day(seen),
-        *remarks.brood_in_note(seen),
-        *remarks.left_in_note(mine, seen),
-        *counts.count_rises(mine, seen),
-        *counts.more_out_than_alive(mine, seen),
-        *counts.workers_gone(seen),
-        *counts.workers_after_loss(seen),
-        *rhythm.long_gaps(mine, seen, settings, today),
-        *rhythm.no_end(mine, seen, settings, today),
-        *events.placed(mine, rare),
-        *events.before_started(mine, rare),
-        *events.number_needed(rare),
-        *events.other_word(mine, rare),
-        *events.new_founding(mine, rare),
-        *events.around_the_end(seen),
-        *events.winter_pairs(seen),
-        *events.repeated(rare),
-    ]
+    return Found.joined(
+        checks.placed(mine, looked),
+        checks.rest_rows(mine, looked),
+        checks.inside_following(mine, looked, seen),
+        checks.twice_a_day(seen),
+        remarks.brood_in_note(seen),
+        remarks.left_in_note(mine, seen),
+        counts.count_rises(mine, seen),
+        counts.more_out_than_alive(mine, seen),
+        counts.workers_gone(seen),
+        counts.workers_after_loss(seen),
+        rhythm.long_gaps(mine, seen, settings, today),
+        rhythm.no_end(mine, seen, settings, today),
+        events.placed(mine, rare),
+        events.before_started(mine, rare),
+        events.number_needed(rare),
+        events.other_word(mine, rare),
+        events.new_founding(mine, rare),
+        events.around_the_end(seen),
+        events.winter_pairs(seen),
+        events.repeated(rare),
+    )
 
 
-def _rest(tables: dict[str, pd.DataFrame]) -> list[Finding]:
+def _rest(tables: dict[str, pd.DataFrame]) -> Found:
     caught, log, mine = tables["catches"], tables["temperatures"], tables["foundings"]
-    return [
-        *catches.catch_twice(caught),
-        *catches.more_died_than_kept(caught),
-        *catches.set_up(caught, mine),
-        *temperatures.low_above_high(log),
-        *temperatures.fahrenheit(log),
-        *temperatures.believable(log),
-        *temperatures.shelf_twice(log),
-        *temperatures.shelf_known(log, mine),
-    ]
+    return Found.joined(
+        catches.catch_twice(caught),
+        catches.more_died_than_kept(caught),
+        catches.set_up(caught, mine),
+        temperatures.low_above_high(log),
+        temperatures.fahrenheit(log),
+        temperatures.believable(log),
+        temperatures.shelf_twice(log),
+        temperatures.shelf_known(log, mine),
+    )
 
 
 def _nothing_there(sheets: Sheets, tables: dict[str, pd.DataFrame]) -> list[Finding]:
@@ -170,15 +172,19 @@ def _nothing_there(sheets: Sheets, tables: dict[str, pd.DataFrame]) -> list[Find
     return []
 
 
-def _in_order(findings: list[Finding]) -> tuple[Finding, ...]:
-    rank = {level: place for place, level in enumerate(LEVELS)}
-    lacking = {
-        (f.file, f.tab, name)
-        for f in findings
-        if f.rule == "column-missing"
-        for name in f.column.split(" or ")
-    }
-    unlike = dict.fromkeys(  # a rule and the reader may tell the same
-        f for f in findings if f.rule != "cell-missing" or (f.file, f.tab, f.column) not in lacking
-    )
-    return tuple(sorted(unlike, key=lambda f: (rank[f.level], f.file, f.tab, f.row, f.column)))
+def _in_order(findings: Found) -> Found:
+    """Each finding once, errors first; blank cells of a column that is missing are not told."""
+    rules, names = findings.codes("rule")
+    if "column-missing" in names and "cell-missing" in names:
+        lacking = {
+            (f.file, f.tab, name)
+            for f in findings.take(rules == names.index("column-missing"))
+            for name in f.column.split(" or ")
+        }
+        blank = np.flatnonzero(rules == names.index("cell-missing"))
+        some = findings.take(blank)
+        places = zip(some.values("file"), some.values("tab"), some.values("column"), strict=True)
+        keep = np.ones(len(findings), dtype=bool)
+        keep[blank] = [place not in lacking for place in places]
+        findings = findings.take(keep)
+    return findings.without_repeats().in_order()

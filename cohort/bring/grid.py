@@ -92,7 +92,7 @@ def _limited(grid: Grid) -> Grid:
 
 def _workbook(data: bytes, name: str, tab: str) -> Grid:
     seen = contents(data, name)
-    tabs = {t: cells for t, cells, _ in tabs_of(data, name)}
+    tabs = {t: cells for t, cells, _ in tabs_of(seen, name)}
     if tab and tab not in tabs:
         raise StudyError(f"{name}: there is no tab '{tab}'. Tabs: {', '.join(tabs)}.")
     chosen = tab or max(tabs, key=lambda t: _filled_rows(tabs[t]), default="")

@@ -7,13 +7,13 @@ file's text. A mapping that names an unknown field or heading is refused.
 from __future__ import annotations
 
 import json
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from cohort.bring.guess import FIELDS, Taken
 from cohort.errors import StudyError
+from cohort.sheets.setting import toml_of
 from cohort.terms.near import did_you_mean
 from cohort.terms.words import DATE_ORDER
 
@@ -120,8 +120,8 @@ def read_mapping(text: str, name: str) -> Mapping:
         If it cannot be read; the message names the line or the entry.
     """
     try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as fault:
+        data = toml_of(text)
+    except ValueError as fault:
         raise StudyError(
             f"{name}: cannot be read ({fault}). Correct the line, or take the file "
             "away to have it made anew."

@@ -22,11 +22,11 @@ from cohort.errors import SheetError, StudyError
 from cohort.log import Logged, foundings_typed, write_rows
 from cohort.sheets.append import safe_name
 from cohort.sheets.container import MAX_FILE
+from cohort.sheets.files import bytes_of, inner
 from cohort.sheets.folder import read_folder
 from cohort.sheets.guard import guard
 from cohort.sheets.lists import read_lists
 from cohort.sheets.numbers import next_numbers
-from cohort.sheets.put import own_folder
 from cohort.sheets.put import replace as put_file
 from cohort.sheets.raw import Sheets
 from cohort.sheets.ready import ready_numbers
@@ -91,7 +91,7 @@ def look(
         raise StudyError(f"There is no folder {folder}. Start a study with: cohort begin")
     digest = hashlib.sha256(data).hexdigest()
     stem = f"{safe_name(file.stem)}-{digest[:10]}"
-    place = folder / FOLDER
+    place = inner(folder, FOLDER)
     paths = (
         place / f"{stem}.toml",
         place / f"{stem}{file.suffix.lower()}",
@@ -110,7 +110,7 @@ def look(
     )
     shown = tuple(_as_mapped(t, mapping) for t in taken)
     try:
-        own_folder(place)
+        inner(folder, FOLDER, make=True)
         if not paths[1].exists():
             put_file(paths[1], data)
         if mapping != known:
@@ -121,12 +121,7 @@ def look(
 
 
 def _bytes(file: Path) -> bytes:
-    try:
-        if file.stat().st_size > MAX_FILE:
-            raise StudyError(f"{file.name}: larger than {MAX_FILE // 1_000_000} MB. Not brought.")
-        return file.read_bytes()
-    except OSError as fault:
-        raise StudyError(f"{file}: cannot be opened ({fault.strerror or fault}).") from fault
+    return bytes_of(file, MAX_FILE)
 
 
 def _text(path: Path) -> str:

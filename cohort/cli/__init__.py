@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import importlib
 import importlib.util
+import io
 import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
@@ -62,10 +63,13 @@ def main(arguments: Sequence[str] | None = None) -> None:
     arguments : sequence of str, optional
         Words after ``cohort``; those of the command line by default.
     """
+    _printable()
     try:
         build()(args=list(sys.argv[1:] if arguments is None else arguments), prog_name="cohort")
     except CohortError as fault:
         _stop(str(fault))
+    except MemoryError:
+        _stop("There is not enough memory for this. Close other programs, or take fewer rows.")
     except BrokenPipeError:
         sys.stderr.close()  # the reader of our output went away; nothing is wrong
         raise SystemExit(0) from None
@@ -89,6 +93,13 @@ def command() -> None:
     finally:
         stop.end_if_asked()
         beside.leave()
+
+
+def _printable() -> None:
+    """Have signs that the terminal cannot show spelled out; they must not stop a command."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
 
 
 def _stop(message: str) -> None:

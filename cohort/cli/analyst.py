@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from cohort.cli.asked import day_of
+
 if TYPE_CHECKING:
     from cohort.simulate.truth import Truth
 
@@ -57,14 +59,7 @@ def _sizes(text: str) -> tuple[int, ...]:
 
 
 def _day(text: str) -> dt.date | None:
-    if not text:
-        return None
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        raise typer.BadParameter(
-            f"'{text}' is not a date. Write it as YYYY-MM-DD.", param_hint="--winter"
-        ) from None
+    return day_of(text, "--winter") if text else None
 
 
 def _truth(path: Path | None, genera: tuple[str, ...], seed: int) -> Truth:

@@ -40,14 +40,21 @@ def misuse(option: str) -> Iterator[None]:
 
 def day_of(text: str | None, option: str) -> dt.date:
     """Day given with an option, else today."""
+    from cohort.terms.words import YEARS
+
     if text is None:
         return dt.date.today()
     try:
-        return dt.date.fromisoformat(text)
+        day = dt.date.fromisoformat(text)
     except ValueError:
         raise typer.BadParameter(
             f"'{text}' is not a date. Write it as YYYY-MM-DD.", param_hint=option
         ) from None
+    if not YEARS[0] <= day.year <= YEARS[1]:
+        raise typer.BadParameter(
+            f"'{text}': the year {day.year} cannot be right.", param_hint=option
+        )
+    return day
 
 
 def print_json(values: dict[str, Any]) -> None:

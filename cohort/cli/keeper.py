@@ -6,6 +6,7 @@ they are asked for. No rule of the sheets is written here.
 
 from __future__ import annotations
 
+from itertools import batched
 from pathlib import Path
 from typing import Annotated
 
@@ -14,6 +15,7 @@ import typer
 from cohort.cli.asked import day_of
 
 PANEL = "For keepers"
+_AT_ONCE = 500  # lines: each print waits for the terminal
 
 Folder = Annotated[
     Path, typer.Argument(help="Folder of the study.", metavar="STUDY", show_default=False)
@@ -66,9 +68,9 @@ def audit(
     sheets = read_folder(study)
     examined = examine(sheets, now)
     told = against_lists(examined.tables["foundings"], read_lists(study))
-    findings = (*examined.findings, *told)
-    for line in lines(findings, width=width(), every=every):
-        typer.echo(line)
+    findings = examined.findings + told
+    for some in batched(lines(findings, width=width(), every=every), _AT_ONCE):
+        typer.echo("\n".join(some))
     foundings, looks = len(examined.tables["foundings"]), len(examined.seen.looks)
     typer.echo(
         f"{_many(foundings, 'founding')}, {_many(looks, 'look')} in "
@@ -80,8 +82,7 @@ def audit(
 
         texts = written(findings, examined.tables["foundings"], examined.settings.title, now)
         _write(letters, {file_name(keeper): text for keeper, text in texts.items()})
-    levels = {finding.level for finding in findings}
-    if "error" in levels or (strict and "warning" in levels):
+    if len(findings.of_level("error")) or (strict and len(findings.of_level("warning"))):
         raise typer.Exit(1)
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from cohort.allot import Ask
 from cohort.print.pages import CheckRow, check_sheet, night_list, night_sheet
 from cohort.sheets.blank import blank_workbook
+from cohort.sheets.files import inner
 from cohort.sheets.lists import write_list
 from cohort.sheets.numbers import next_numbers
 
@@ -38,6 +39,6 @@ def write_blank_set(folder: Path) -> tuple[Path, ...]:
     }
     for name, data in files.items():
         (folder / name).write_bytes(data)
-    (folder / "lists" / f"{LIST}.csv").unlink(missing_ok=True)
+    (inner(folder, "lists") / f"{LIST}.csv").unlink(missing_ok=True)
     kept = write_list(folder, LIST, lots.rows("", "2026-07-01"))
     return (*(folder / name for name in files), kept)

@@ -24,8 +24,9 @@ from pathlib import Path
 import filelock
 
 from cohort.errors import StudyError
+from cohort.sheets.files import MAX_SHEET, bytes_of, inner
 from cohort.sheets.guard import guard
-from cohort.sheets.put import UNFINISHED, finish, original, own_folder, put_all
+from cohort.sheets.put import UNFINISHED, finish, original, put_all
 from cohort.sheets.raw import column_name
 from cohort.sheets.text import decode
 
@@ -138,7 +139,7 @@ def locked(folder: Path, patience: float = PATIENCE) -> Iterator[None]:
         written to.
     """
     try:
-        lock = filelock.FileLock(own_folder(folder / EARLIER) / LOCK, timeout=patience)
+        lock = filelock.FileLock(inner(folder, EARLIER, make=True) / LOCK, timeout=patience)
         lock.acquire()
     except filelock.Timeout as fault:
         raise StudyError(
@@ -193,7 +194,7 @@ def appended(path: Path, columns: Sequence[str], rows: Sequence[Row]) -> bytes:
         If the file lacks a column that a row fills, or its layout cannot be told.
     """
     real = original(path)
-    before = real.read_bytes() if real.exists() else b""
+    before = bytes_of(real, MAX_SHEET) if real.exists() else b""
     if not before.strip():
         layout = Layout("utf-8", ",", "\n", tuple(columns))
         head = ",".join(columns) + "\n"

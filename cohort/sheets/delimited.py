@@ -14,6 +14,7 @@ import re
 import numpy as np
 import pandas as pd
 
+from cohort.sheets.files import MAX_HEADINGS, unlike_sheet
 from cohort.sheets.guard import unguard
 from cohort.sheets.raw import Notice, RawTable
 from cohort.sheets.text import decode
@@ -43,8 +44,9 @@ def read_delimited(data: bytes, file: str, sheet: str) -> tuple[RawTable, list[N
     """
     text, found = decode(data, file)
     notices = list(found)
-    if not text.strip():
-        notices.append(_empty(file))
+    odd = unlike_sheet(text)
+    if odd or not text.strip():
+        notices.append(_no_sheet(file, odd) if odd else _empty(file))
         return RawTable(sheet, file, "", pd.DataFrame(), np.zeros(0, np.int64)), notices
     separator = _separator(text)
     width = _width(text, separator)
@@ -74,8 +76,18 @@ def _empty(file: str) -> Notice:
     )
 
 
+def _no_sheet(file: str, odd: str) -> Notice:
+    return Notice(
+        level="error",
+        rule="not-a-sheet",
+        file=file,
+        what=odd,
+        remedy="See whether it is the right file; if so, save it anew as CSV without empty lines.",
+    )
+
+
 def _first_line(text: str) -> str:
-    for line in text.splitlines()[:50] if len(text) < 10_000 else text[:10_000].splitlines():
+    for line in text[: 2 * MAX_HEADINGS].splitlines()[:50]:
         if line.strip(_SEPARATORS + ' "') and not re.fullmatch(r'"?sep=.?"?', line.strip()):
             return line
     return ""
@@ -123,7 +135,12 @@ def _slow(text: str, separator: str, width: int, file: str) -> tuple[pd.DataFram
         except StopIteration:
             break
         except csv.Error as fault:
-            notices.append(_unreadable(file, len(lines) + 1, str(fault)))
+            spanned, before = reader.line_num - before, reader.line_num
+            notices.append(
+                _open_quote(file, len(lines) + 1, spanned)
+                if spanned > 1
+                else _unreadable(file, len(lines) + 1, str(fault))
+            )
             lines.append([])
             continue
         spanned = reader.line_num - before

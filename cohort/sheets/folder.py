@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from pathlib import Path
+from pathlib import Path, PurePath
 
 from cohort.errors import StudyError
+from cohort.sheets.container import MAX_FILE
 from cohort.sheets.delimited import read_delimited
+from cohort.sheets.files import MAX_NOTES, MAX_SHEET, bytes_of, oddity, told
 from cohort.sheets.lists import drawn_numbers
 from cohort.sheets.raw import Notice, RawTable, Sheets, Source, sheet_of
 from cohort.sheets.setting import read_settings
@@ -51,11 +53,15 @@ def read_folder(folder: str | Path) -> Sheets:
         if reader is None:
             passed_over.append(path)
             continue
-        data = _bytes(path)
-        found, told = reader(path, data)
+        name, odd = told(path), oddity(path)
+        if odd:
+            notices.append(_no_file(name, odd))
+            continue
+        data = bytes_of(path, _MOST.get(path.suffix.lower(), MAX_FILE))
+        found, seen = reader(name, data)
         tables += found
-        notices += told
-        sources.append(Source(path.name, hashlib.sha256(data).hexdigest()))
+        notices += seen
+        sources.append(Source(name, hashlib.sha256(data).hexdigest()))
     notices += not_read(passed_over, tables)
     if not sources:
         unread = next((f" {notice}" for notice in notices if notice.level == "warning"), "")
@@ -63,8 +69,8 @@ def read_folder(folder: str | Path) -> Sheets:
             f"No sheets in {place}: a study holds at least foundings.csv or a workbook with a tab "
             f"'foundings'. Start one with: cohort begin{'.' if unread else ''}{unread}"
         )
-    drawn, told = drawn_numbers(place)
-    return Sheets(tuple(tables), (*notices, *told), tuple(sources), drawn)
+    drawn, altered = drawn_numbers(place)
+    return Sheets(tuple(tables), (*notices, *altered), tuple(sources), drawn)
 
 
 def _must_be_folder(place: Path) -> None:
@@ -77,20 +83,23 @@ def _must_be_folder(place: Path) -> None:
     )
 
 
-def _bytes(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError as fault:
-        why = fault.strerror or str(fault)
-        raise StudyError(
-            f"{path.name} cannot be opened ({why}). Close it elsewhere or ask for leave to read it."
-        ) from fault
+_MOST = {".csv": MAX_SHEET, ".txt": MAX_NOTES, ".toml": MAX_NOTES}  # bytes, by ending
 
 
-def _reader(path: Path) -> Callable[[Path, bytes], _Read] | None:
-    if not path.is_file() or path.name.startswith((".", "~$")):
+def _no_file(name: str, odd: str) -> Notice:
+    return Notice(
+        level="error",
+        rule="not-a-file",
+        file=name,
+        what=f"It has the name of a sheet and is {odd}. It was not read.",
+        remedy="Put the sheet itself in its place, or give it another name.",
+    )
+
+
+def _reader(path: Path) -> Callable[[str, bytes], _Read] | None:
+    if path.name.startswith((".", "~$")):
         return None
-    sheet = sheet_of(path.stem, SHEET_NAMES)
+    sheet = sheet_of(PurePath(told(path)).stem, SHEET_NAMES)
     suffix = path.suffix.lower()
     if suffix == ".csv" and sheet:
         return _csv
@@ -103,33 +112,23 @@ def _reader(path: Path) -> Callable[[Path, bytes], _Read] | None:
     return None
 
 
-def _csv(path: Path, data: bytes) -> _Read:
-    table, notices = read_delimited(data, path.name, sheet_of(path.stem, SHEET_NAMES))
+def _csv(name: str, data: bytes) -> _Read:
+    table, notices = read_delimited(data, name, sheet_of(PurePath(name).stem, SHEET_NAMES))
     return [table], notices
 
 
-def _toml(path: Path, data: bytes) -> _Read:
-    table, notices = read_settings(data, path.name)
+def _toml(name: str, data: bytes) -> _Read:
+    table, notices = read_settings(data, name)
     return [table], notices
 
 
-def _workbook(path: Path, data: bytes) -> _Read:
+def _workbook(name: str, data: bytes) -> _Read:
     from cohort.sheets.workbook import read_workbook
 
-    try:
-        return read_workbook(data, path.name)
-    except StudyError as fault:  # the other files are still read, so that all faults are told
-        notice = Notice(
-            level="error",
-            rule="unreadable-file",
-            file=path.name,
-            what=str(fault).removeprefix(f"{path.name}: "),
-            remedy="",
-        )
-        return [], [notice]
+    return read_workbook(data, name)
 
 
-def _notes(path: Path, data: bytes) -> _Read:
+def _notes(name: str, data: bytes) -> _Read:
     from cohort.sheets.notes import read_notes
 
-    return read_notes(data, path.name)
+    return read_notes(data, name)

@@ -17,8 +17,9 @@ from pathlib import Path
 import pandas as pd
 
 from cohort.errors import Finding, StudyError
+from cohort.sheets.files import bytes_of, inner, told
 from cohort.sheets.guard import guard, unguard
-from cohort.sheets.put import create, own_folder
+from cohort.sheets.put import create
 
 FOLDER = "lists"
 """Folder inside a study that holds the drawn lists; readers of sheets do not enter it."""
@@ -47,7 +48,7 @@ MAX_LIST = 20_000_000
 
 def next_name(folder: Path) -> str:
     """Name of the next list of a study: ``L1``, ``L2`` ..."""
-    taken = [m for path in (folder / FOLDER).glob("*.csv") if (m := _NAME.match(path.stem))]
+    taken = [m for path in inner(folder, FOLDER).glob("*.csv") if (m := _NAME.match(path.stem))]
     return f"L{max((int(m[1]) for m in taken), default=0) + 1}"
 
 
@@ -65,7 +66,7 @@ def new_list(folder: Path, name: str, lots: Sequence[Mapping[str, str]]) -> dict
     for lot in lots:
         writer.writerow([guard(lot.get(column, "")) for column in COLUMNS])
     try:
-        path = own_folder(folder / FOLDER) / f"{name}.csv"
+        path = inner(folder, FOLDER, make=True) / f"{name}.csv"
     except OSError as fault:
         raise StudyError(
             f"{folder / FOLDER}: cannot be written to ({fault.strerror or fault})."
@@ -130,7 +131,7 @@ def read_lists(folder: Path) -> pd.DataFrame:
         If a list file was damaged or altered so that it is no list any more.
     """
     lots: list[dict[str, object]] = []
-    for path in sorted((folder / FOLDER).glob("*.csv"), key=_in_order):
+    for path in sorted(inner(folder, FOLDER).glob("*.csv"), key=_in_order):
         lots += _read_list(path)
     frame = pd.DataFrame(lots, columns=[*COLUMNS, "file", "row"])
     return frame.astype({"order": "int64", "queens": "int64", "row": "int64"})
@@ -158,15 +159,13 @@ def _in_order(path: Path) -> tuple[int, str]:
 
 
 def _read_list(path: Path) -> Iterator[dict[str, object]]:
-    name = f"{FOLDER}/{path.name}"
+    name = f"{FOLDER}/{told(path)}"
     broken = f"{name}: the list was altered and cannot be read"
     mend = "Put back the file as it was drawn."
     try:
-        if path.stat().st_size > MAX_LIST:
-            raise StudyError(f"{broken} (it is larger than any list). {mend}")
-        text = path.read_bytes().decode("utf-8-sig")
+        text = bytes_of(path, MAX_LIST).decode("utf-8-sig")
         rows = list(csv.reader(io.StringIO(text)))
-    except (OSError, UnicodeDecodeError, csv.Error) as fault:
+    except (UnicodeDecodeError, csv.Error) as fault:
         raise StudyError(f"{broken}. {mend}") from fault
     if not rows or tuple(rows[0]) != COLUMNS:
         raise StudyError(f"{broken}: its headings differ. {mend}")

@@ -19,6 +19,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from cohort.errors import StudyError
+from cohort.sheets.files import inner
 
 UNFINISHED = "unfinished.json"
 """File in the folder of earlier versions that says which renames a command had still to do."""
@@ -53,23 +54,6 @@ def original(path: Path) -> Path:
         f"{path.name}: {why}. Nothing was written. Put the file back where the link points, or "
         "take the link away."
     )
-
-
-def own_folder(folder: Path) -> Path:
-    """Folder inside a study, made if it is not there.
-
-    Raises
-    ------
-    StudyError
-        If it is a link: what is written there would lie outside the study.
-    """
-    if folder.is_symlink():
-        raise StudyError(
-            f"{folder.name}: this folder of the study is a link to {folder.readlink()}. Nothing "
-            "was written there. Take the link away; a folder is made in its place."
-        )
-    folder.mkdir(exist_ok=True)
-    return folder
 
 
 def replace(path: Path, data: bytes) -> None:
@@ -196,9 +180,9 @@ def _believed(folder: Path, todo: object) -> Iterator[tuple[Path, Path]]:
         plain = all(part and part not in (".", "..") and "\\" not in part for part in parts)
         if not plain or len(parts) > 2 or "/" in source or "\\" in source:
             continue
-        if len(parts) == 2 and (folder / parts[0]).is_symlink():
-            continue
         with contextlib.suppress(StudyError, OSError):
+            if len(parts) == 2:
+                inner(folder, parts[0])
             real = original(folder / name)
             temporary = real.parent / source
             mine = source.startswith(f".{real.name}.") and source.endswith(".tmp")

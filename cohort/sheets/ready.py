@@ -11,7 +11,8 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from cohort.errors import CohortError
-from cohort.sheets.container import contents
+from cohort.sheets.container import MAX_FILE, contents
+from cohort.sheets.files import bytes_of, told
 from cohort.sheets.raw import Sheets, column_name, sheet_of
 from cohort.sheets.workbook import SUFFIXES, Cell, cell_text, header_row, tabs_of
 from cohort.terms.contract import FOUNDINGS, SHEET_NAMES
@@ -27,16 +28,16 @@ def ready_numbers(folder: Path, sheets: Sheets) -> tuple[str, ...]:
     sheets : Sheets
         Its sheets; a workbook that cannot be read is passed over, the audit tells of it.
     """
-    books = [s.name for s in sheets.sources if s.name.lower().endswith(SUFFIXES)]
-    return tuple(number for name in books for number in _of_book(folder / name))
+    read = {s.name for s in sheets.sources if s.name.lower().endswith(SUFFIXES)}
+    books = sorted(path for path in folder.iterdir() if told(path) in read)
+    return tuple(number for path in books for number in _of_book(path))
 
 
 def _of_book(path: Path) -> list[str]:
     try:
-        data = path.read_bytes()
-        contents(data, path.name)  # no workbook is opened that was not looked through
-        tabs = [cells for tab, cells, _ in tabs_of(data, path.name) if _holds_foundings(tab)]
-    except (CohortError, OSError):
+        seen = contents(bytes_of(path, MAX_FILE), told(path))
+        tabs = [cells for tab, cells, _ in tabs_of(seen, told(path)) if _holds_foundings(tab)]
+    except CohortError:
         return []
     return [number for cells in tabs for number in _numbers(cells)]
 

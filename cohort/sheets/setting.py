@@ -9,12 +9,16 @@ from __future__ import annotations
 import datetime as dt
 import re
 import tomllib
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from cohort.sheets.raw import Notice, RawTable
 from cohort.sheets.text import decode
+from cohort.terms import SETTINGS
+
+_LONGEST = 10_000  # signs of a line of settings
 
 
 def read_settings(data: bytes, file: str) -> tuple[RawTable, list[Notice]]:
@@ -37,9 +41,9 @@ def read_settings(data: bytes, file: str) -> tuple[RawTable, list[Notice]]:
     text, found = decode(data, file)
     notices = list(found)
     try:
-        values = tomllib.loads(text.replace("\r\n", "\n").replace("\r", "\n"))
-    except (tomllib.TOMLDecodeError, RecursionError) as fault:
-        line = re.search(r"at line (\d+)", str(fault))
+        values = toml_of(text)
+    except ValueError as fault:
+        line = re.search(r"\bline (\d+)", str(fault))
         notices.append(
             Notice(
                 level="error",
@@ -52,6 +56,11 @@ def read_settings(data: bytes, file: str) -> tuple[RawTable, list[Notice]]:
         )
         values = {}
     lines = _lines(text)
+    notices += [
+        _in_parts(file, name, lines.get(name, 0))
+        for name, value in values.items()
+        if isinstance(value, dict) and name in SETTINGS
+    ]
     names = list(values)
     frame = pd.DataFrame(
         {"setting": names, "value": [_text(values[name]) for name in names]}, dtype=object
@@ -60,10 +69,45 @@ def read_settings(data: bytes, file: str) -> tuple[RawTable, list[Notice]]:
     return RawTable("study", file, "", frame, rows), notices
 
 
+def toml_of(text: str) -> dict[str, Any]:
+    """Values of a small TOML file.
+
+    Raises
+    ------
+    ValueError
+        With the reason: no TOML, a number or a line that no one can have typed, or brackets
+        without end.
+    """
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    for number, line in enumerate(lines, start=1):
+        if len(line) > _LONGEST:  # a name of many parts takes time with the square of its parts
+            raise ValueError(f"line {number} has {len(line):,} signs; {_LONGEST:,} are read")
+    try:
+        return tomllib.loads("\n".join(lines))
+    except tomllib.TOMLDecodeError:
+        raise
+    except ValueError as fault:  # Python turns no more than 4,300 digits into a number
+        raise ValueError("a number in it is far too long") from fault
+    except RecursionError as fault:
+        raise ValueError("brackets in it stand too deep in one another") from fault
+
+
+def _in_parts(file: str, name: str, row: int) -> Notice:
+    return Notice(
+        level="error",
+        rule="settings-unreadable",
+        file=file,
+        row=row,
+        column=name,
+        what=f"{name} is written in parts (a table, or with a dot); a setting is one value.",
+        remedy=f"Write {name} = value.",
+    )
+
+
 def _lines(text: str) -> dict[str, int]:
     lines: dict[str, int] = {}
     for number, line in enumerate(text.splitlines(), start=1):
-        named = re.match(r"""\s*["']?([\w-]+)["']?\s*=""", line)
+        named = re.match(r"""\s*\[?\s*["']?([\w-]+)["']?\s*[=.\]]""", line)
         if named:
             lines.setdefault(named[1], number)
     return lines
@@ -76,4 +120,8 @@ def _text(value: object) -> str:
         return value.date().isoformat()
     if isinstance(value, list):
         return ", ".join(_text(item) for item in value)
+    if isinstance(value, dict):
+        return "(parts)"
+    if isinstance(value, int) and abs(value) >= 10**18:
+        return "(a number far too large)"
     return str(value).strip()

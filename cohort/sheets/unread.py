@@ -8,15 +8,16 @@ The rows are looked at for their headings and numbers only; none of them is take
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterable, Mapping, Sequence
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import NamedTuple
 
 from cohort.errors import Level
 from cohort.sheets.delimited import read_delimited
+from cohort.sheets.files import told
 from cohort.sheets.numbers import keeper_of
 from cohort.sheets.raw import Notice, RawTable, column_name
+from cohort.sheets.setting import toml_of
 from cohort.sheets.text import decode
 from cohort.terms import SETTINGS, SHEET_NAMES, SHEETS
 
@@ -51,11 +52,11 @@ def not_read(paths: Iterable[Path], tables: Sequence[RawTable]) -> list[Notice]:
         Warnings bear a founding of the keeper they are for.
     """
     keepers = _keepers(tables)
-    told: list[Notice] = []
+    notices: list[Notice] = []
     for path in paths:
         if path.is_file() and not path.name.startswith((".", "~$")):
-            told += _of_file(path, keepers)
-    return told
+            notices += _of_file(path, keepers)
+    return notices
 
 
 def _keepers(tables: Sequence[RawTable]) -> dict[str, str]:
@@ -97,7 +98,7 @@ def _notice(path: Path, level: Level, what: str, remedy: str, founding: str = ""
     return Notice(
         level=level,
         rule="file-not-read",
-        file=path.name,
+        file=told(path),
         founding=founding,
         what=what,
         remedy=remedy,
@@ -112,10 +113,10 @@ def _how_named(suffix: str) -> str:
 
 
 def _toml(path: Path) -> Notice:
-    text, _ = decode(_bytes(path), path.name)
+    text, _ = decode(_bytes(path), told(path))
     try:
-        ours = sorted(set(tomllib.loads(text)) & set(SETTINGS))
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError):
+        ours = sorted(set(toml_of(text)) & set(SETTINGS))
+    except ValueError:
         ours = []
     if not ours:
         return _notice(path, "note", "The file was not read.", "Settings are read from study.toml.")
@@ -142,11 +143,11 @@ def _seen(path: Path, keepers: Mapping[str, str]) -> _Seen | None:
     if path.suffix.lower() == ".txt":
         from cohort.sheets.notes import read_notes
 
-        tables, _ = read_notes(data, path.name)
+        tables, _ = read_notes(data, told(path))
         numbers = [n for table in tables for n in table.frame["founding"] if n in keepers]
         rows = sum(len(table.rows) for table in tables if table.sheet == "checks")
         return _Seen("checks", rows, tuple(dict.fromkeys(numbers))) if numbers else None
-    table, _ = read_delimited(data, path.name, "")
+    table, _ = read_delimited(data, told(path), "")
     cells = [str(cell) for heading in table.frame for cell in table.frame[heading].unique()]
     numbers = [cell for cell in dict.fromkeys(cells) if cell in keepers]
     return _Seen(_sheet(table), len(table.rows), tuple(numbers))
@@ -182,7 +183,9 @@ def _new_name(path: Path, sheet: str, keepers: Sequence[str]) -> str:
     """A free name that is read, with the keeper's sign first: ``checks-K2-Anna-final.csv``."""
     sign = keepers[0] if len(keepers) == 1 else ""
     drop = {*SHEET_NAMES, sign.lower(), ""}
-    parts = [part for part in re.split(r"[\W_]+", path.stem) if part.lower() not in drop]
+    parts = [
+        part for part in re.split(r"[\W_]+", PurePath(told(path)).stem) if part.lower() not in drop
+    ]
     stem = "-".join([sheet, *([sign] if sign else []), *parts])
     ending = ".txt" if path.suffix.lower() == ".txt" else ".csv"
     names = [stem + ending, *(f"{stem}-{n}{ending}" for n in range(2, 1000))]

@@ -11,16 +11,18 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
-from cohort.errors import Finding, Level, StudyError
+from cohort.errors import Finding, Level
 from cohort.sheets.container import Contents, contents, letters
 from cohort.sheets.guard import unguard
 from cohort.sheets.raw import RawTable, column_name, sheet_of
+from cohort.sheets.reach import Refused
 from cohort.terms.columns import Column, Sheet
 from cohort.terms.contract import SHEET_NAMES, SHEETS
 
@@ -84,15 +86,14 @@ def read_workbook(data: bytes, name: str) -> tuple[list[RawTable], list[Finding]
     """
     try:
         return _read(data, name)
-    except StudyError as fault:
-        what, _, remedy = str(fault).partition(": ")[2].partition(". ")
+    except Refused as fault:
         return [], [
             Finding(
                 level="error",
                 rule="workbook-not-read",
                 file=name,
-                what=f"{what[:1].upper()}{what[1:].rstrip('.')}.",
-                remedy=remedy,
+                what=fault.what,
+                remedy=fault.remedy,
             )
         ]
 
@@ -101,7 +102,7 @@ def _read(data: bytes, name: str) -> tuple[list[RawTable], list[Finding]]:
     seen = contents(data, name)
     findings = list(_file_notes(seen, name))
     tables: list[RawTable] = []
-    for tab, cells, merged in tabs_of(data, name):
+    for tab, cells, merged in tabs_of(seen, name):
         sheet = sheet_of(tab, SHEET_NAMES)
         place = Place(name, tab)
         if not sheet:
@@ -145,30 +146,34 @@ def _file_notes(seen: Contents, name: str) -> Iterator[Finding]:
 Merged = list[tuple[tuple[int, int], tuple[int, int]]]
 
 
-def tabs_of(data: bytes, name: str) -> Iterator[tuple[str, list[list[Cell]], Merged]]:
+def tabs_of(seen: Contents, name: str) -> Iterator[tuple[str, list[list[Cell]], Merged]]:
     """Tabs of a workbook: name, cells by row from A1, merged areas (from 0).
+
+    Parameters
+    ----------
+    seen : Contents
+        Of the file, from `contents`.
+    name : str
+        Its name, for messages.
 
     Raises
     ------
     StudyError
-        If the file is damaged or locked; look through it with `contents` before.
+        If the file is damaged.
     """
     import python_calamine as calamine
 
     try:
-        with calamine.load_workbook(io.BytesIO(data)) as book:
+        with calamine.load_workbook(io.BytesIO(seen.packet)) as book:
             for tab in book.sheet_names:
                 sheet = book.get_sheet_by_name(tab)
                 cells = sheet.to_python(skip_empty_area=False)
                 yield tab, cells, sheet.merged_cell_ranges or []
-    except calamine.PasswordError as fault:
-        raise StudyError(f"{name}: the file is locked by a password. Save it without.") from fault
     except (GeneratorExit, KeyboardInterrupt, SystemExit, MemoryError):
         raise
     except BaseException as fault:  # a panic of the reader is no Exception
-        raise StudyError(
-            f"{name}: the file is damaged and could not be read ({_short(fault)}). Open it in the "
-            "spreadsheet program and save it again as XLSX or ODS."
+        raise Refused(
+            name, f"the file is damaged and could not be read ({_short(fault)})."
         ) from fault
 
 
@@ -365,10 +370,13 @@ def _stored(
 def _merged(
     place: Place, merged: Merged, columns: dict[int, Column | None], rows: set[int]
 ) -> Iterator[Finding]:
+    ordered = sorted(rows)
+    wide = max(columns, default=-1)
     for (top, left), (bottom, right) in merged:
-        hit = [j for j in range(left, right + 1) if columns.get(j) is not None]
-        inside = [r for r in range(top + 1, bottom + 2) if r in rows]
-        if hit and inside and (bottom > top or len(hit) > 1):
+        hit = [j for j in range(left, min(right, wide) + 1) if columns.get(j) is not None]
+        first = bisect_left(ordered, top + 1)  # merged areas may cover whole columns
+        inside = ordered[first : first + 1] if first < len(ordered) else []
+        if hit and inside and inside[0] <= bottom + 1 and (bottom > top or len(hit) > 1):
             area = f"{letters(left + 1)}{top + 1}:{letters(right + 1)}{bottom + 1}"
             yield place.finding(
                 "error",

@@ -11,6 +11,9 @@ from types import MappingProxyType
 
 Words = MappingProxyType[str, str]
 
+YEARS = (1950, 2150)
+"""First and last year of a date that can be right, in a sheet or on the command line."""
+
 
 def _words(**meanings: str) -> Words:
     return MappingProxyType({word.replace("_", "-"): text for word, text in meanings.items()})

@@ -56,3 +56,44 @@ def test_a_million_checks(tmp_path, row):
     )
     assert took < 12  # about 3 s on a quiet machine of two cores
     assert size < 1.2e9
+
+
+@pytest.mark.bench
+@pytest.mark.parametrize("every", [[], ["--every"]], ids=["grouped", "every"])
+def test_a_million_bad_rows(tmp_path, row, every):
+    ids = [f"K{i // 100:02d}-{i % 100:02d}" for i in range(2000)]
+    (tmp_path / "foundings.csv").write_text(
+        "founding,genus,started,queens\n" + "".join(f"{n},Lasius,2025-05-01,3\n" for n in ids)
+    )
+    days = (np.datetime64("2025-05-02") + np.arange(500)).astype(str)
+    (tmp_path / "checks.csv").write_text(
+        "founding,date,queens_alive,workers\n"
+        + "".join(f"{name},{day},x,0\n" for day in days for name in ids)
+    )
+    # as above: what the process itself held at most, and the computing of it
+    script = (
+        "import sys, time, resource, pathlib; from cohort.cli import main\n"
+        "try: main(sys.argv[1:])\n"
+        "except SystemExit as stopped: assert stopped.code == 1\n"
+        "own = pathlib.Path('/proc/self/status')\n"
+        "held = (own.read_text().split('VmHWM:')[1].split()[0] if own.exists() "
+        "else resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)\n"
+        "print(time.process_time(), held, file=sys.stderr)"
+    )
+    words = ["audit", str(tmp_path), "--today", "2027-09-01", *every]
+    with (tmp_path / "out").open("wb") as out:
+        done = subprocess.run(
+            [sys.executable, "-c", script, *words],
+            stdout=out,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=True,
+        )
+    took, held = map(float, done.stderr.split())
+    size = held * (1 if sys.platform == "darwin" else 1024)
+    row(
+        f"1,000,000 bad rows audited {' '.join(every) or 'and grouped'}",
+        f"{took:.1f} s of computing, {size / 1e9:.2f} GB",
+    )
+    assert took < 40  # about 10 s (grouped: 5 s) on a quiet machine of two cores
+    assert size < 1.2e9

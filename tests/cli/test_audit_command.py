@@ -1,5 +1,6 @@
 """The command `cohort audit`: exit codes, plain messages, letters, and a quick start."""
 
+import os
 import subprocess
 import sys
 
@@ -183,3 +184,53 @@ def test_every_command_and_option_is_told():
         assert sub.help, name
         for parameter in sub.params:
             assert getattr(parameter, "help", None), (name, parameter.name)
+
+
+@pytest.mark.parametrize("year", ["0001", "1949", "2151", "2263", "9999"])
+@pytest.mark.parametrize(
+    "words",
+    [["audit", "STUDY", "--today"], ["due", "STUDY", "--on"], ["simulate", "NEW", "--winter"]],
+    ids=lambda words: words[0],
+)
+def test_a_day_beyond_all_calendars_is_misuse(capsys, folder, tmp_path, words, year):
+    named = {"STUDY": str(folder.path), "NEW": str(tmp_path / "new")}
+    code, _, err = run(capsys, *(named.get(word, word) for word in words), f"{year}-01-01")
+    assert code == 2
+    assert f"the year {int(year)} cannot be right" in " ".join(err.split())
+
+
+def test_a_setting_that_no_command_could_read_is_not_written(capsys, tmp_path):
+    for setting, why in (
+        ("ends=2263-01-01", "the year 2263 cannot be right"),
+        ("horizon_days=99999999999999999999", "is not a whole number"),
+        ("horizon_days=9999", "is not between 1 and 1500"),
+    ):
+        code, _, err = run(capsys, "begin", str(tmp_path / "new"), "--set", setting)
+        assert code == 1
+        assert why in err
+        assert not (tmp_path / "new").exists()
+
+
+def test_what_a_terminal_cannot_show_is_spelled_out_and_stops_nothing(folder):
+    """Output to a terminal of Windows-1252, with a sheet whose name is no UTF-8."""
+    name = os.fsdecode("checks-Kä.csv".encode("latin-1")) if os.name == "posix" else "checks-K.csv"
+    (folder.path / name).write_text("founding,date,queens_alive,workers\nK2-01,ż,1,0\n", "utf-8")
+    done = subprocess.run(
+        [sys.executable, "-c", "from cohort.cli import main; main()", "audit", str(folder.path)],
+        capture_output=True,
+        text=True,
+        env={**os.environ, "PYTHONIOENCODING": "cp1252"},
+    )
+    assert done.returncode == 1
+    assert "Traceback" not in done.stderr
+    assert "'\\u017c' is not a date" in done.stdout
+
+
+def test_too_little_memory_is_one_plain_message(capsys, folder, monkeypatch):
+    def full(*_: object) -> None:
+        raise MemoryError
+
+    monkeypatch.setattr("cohort.audit.examine", full)
+    code, _, err = audit(capsys, folder)
+    assert code == 1
+    assert err.startswith("There is not enough memory")

@@ -99,4 +99,4 @@ def test_no_page_bears_one(odd, tmp_path):
 def test_line_breaks_and_narrow_blanks_stay():
     text = "a\nb\tc\u202f1\u00a0000 Ü"
     assert printable(text) == text
-    assert printable("a\x1b[1mb\rc\u202ed") == "a [1mb c d"
+    assert printable("a\x1b[1mb\rc\u202ed") == r"a\x1b[1mb\x0dc\u202ed"

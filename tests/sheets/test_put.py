@@ -10,7 +10,8 @@ import pytest
 
 from cohort.errors import StudyError
 from cohort.sheets import put
-from cohort.sheets.put import UNFINISHED, create, finish, original, own_folder, put_all
+from cohort.sheets.files import inner
+from cohort.sheets.put import UNFINISHED, create, finish, original, put_all
 
 
 class Cut(BaseException):
@@ -120,6 +121,18 @@ def test_a_note_that_was_tampered_with_moves_nothing(entry: object, tmp_path: Pa
     assert not notes.exists()
 
 
+def test_a_folder_that_is_a_link_inside_the_study_is_finished_too(tmp_path: Path) -> None:
+    (tmp_path / "old").mkdir()
+    (tmp_path / "lists").symlink_to("old")
+    temporary = tmp_path / "old" / ".L1.csv.x.tmp"
+    temporary.write_text("drawn")
+    todo = {"file": "lists/L1.csv", "from": temporary.name, "before": ""}
+    notes = tmp_path / UNFINISHED
+    notes.write_text(json.dumps([{**todo, "after": put._sum_of(temporary)}]))
+    finish(tmp_path, notes)
+    assert (tmp_path / "old" / "L1.csv").read_text() == "drawn"
+
+
 @pytest.mark.parametrize("text", ["", "{", "[" * 100_000, "null", '{"file": 1}'])
 def test_a_note_that_is_none_stops_nothing(text: str, tmp_path: Path) -> None:
     notes = tmp_path / UNFINISHED
@@ -172,5 +185,5 @@ def test_links_are_followed_for_files_and_not_for_folders(tmp_path: Path) -> Non
     with pytest.raises(StudyError, match="leads back to itself"):
         original(tmp_path / "one")
     (tmp_path / "lists").symlink_to(tmp_path)
-    with pytest.raises(StudyError, match="is a link"):
-        own_folder(tmp_path / "lists")
+    with pytest.raises(StudyError, match="is a link that leads to the study itself"):
+        inner(tmp_path, "lists", make=True)
