@@ -305,14 +305,17 @@ def _keeper_asked(keeper: str, on: str | None, studies: list[Path]) -> _Own:
 
 def _at_hand(study: Study, out: Path, seed: int | None, level: float) -> Results | None:
     """Results in the folder, if they are of these very sheets, this program and what is asked."""
+    from cohort.errors import StudyError
     from cohort.results import DamagedError, NotThereError, read, versions
 
     try:
         found = read(out)
     except NotThereError:  # none there, or not whole: they are made
         return None
-    except DamagedError as fault:
-        typer.echo(f"{fault.what} All is made again.", err=True)
+    except StudyError as fault:
+        other = f"{out} was changed, or is of another version."
+        what = fault.what if isinstance(fault, DamagedError) else other
+        typer.echo(f"{what} All is made again.", err=True)
         return None
     run, mine = found.run, "founding-cohort"
     same = (

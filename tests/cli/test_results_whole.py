@@ -12,6 +12,7 @@ import pytest
 from test_club import EARLY, WITH_WORKERS, run, written
 
 from cohort import comparison, making, results
+from cohort.errors import StudyError
 from cohort.study import read_study
 
 ALONE = [("K1-01", 1), ("K1-02", 1)]
@@ -237,13 +238,26 @@ def test_for_a_page_of_one_keeper_damaged_results_are_made_again(alone, out, nam
     assert bytes_of(out) == whole
 
 
+def test_for_a_page_of_one_keeper_results_of_another_version_are_made_again(alone, out):
+    whole = bytes_of(out)
+    run_of = json.loads((out / "run.json").read_text("utf-8"))
+    del run_of["files"]
+    (out / "run.json").write_text(json.dumps(run_of))
+    table = (out / "comparisons.csv").read_text("utf-8")
+    (out / "comparisons.csv").write_text(table.replace("prior_rules", "priors_rule", 1))
+    said = run("newsletter", str(alone), "--out", str(out), "--quiet", "--keeper", "K1", "--on",
+               "2025-06-20")  # fmt: skip
+    assert f"{out} was changed, or is of another version. All is made again." in said.output
+    assert bytes_of(out) == whole
+
+
 def test_an_older_run_without_sums_is_still_read(out):
     run_of = json.loads((out / "run.json").read_text("utf-8"))
     del run_of["files"]
     (out / "run.json").write_text(json.dumps(run_of))
     assert len(results.read(out).foundings) == 2
     empty(out / "comparisons.csv")
-    with pytest.raises(results.DamagedError, match=r"comparisons\.csv is damaged: it cannot be"):
+    with pytest.raises(StudyError, match=r"comparisons\.csv: cannot be read .* Make it again\."):
         results.read(out)
 
 
