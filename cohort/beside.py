@@ -7,7 +7,7 @@ it is asked for. Never: another number than without it. Work begun on the chance
 While one core reads, fits or draws, the other does what does not wait for it. Where no second
 process can be had (no processes, no shared memory left), or it was ended by someone, its work is
 done in this one. It hears no Ctrl-C: the main process does, and ends it (`end`). Where the main
-process is gone it ends by itself.
+process is gone it ends by itself (not on Windows: there it ends for want of work).
 """
 
 from __future__ import annotations
@@ -294,7 +294,9 @@ def _at_first(main: int) -> None:
     """What the other process does first."""
     from joblib.externals.loky import process_executor
 
-    if sys.platform != "win32" and os.getppid() != main:
+    if sys.platform == "win32":  # the console sends Ctrl-C to every process; the first answers it
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+    elif os.getppid() != main:
         os._exit(1)  # it was ended while this one started
     ends_with(main)
     seldom_swept()

@@ -45,7 +45,7 @@ class Logged:
     findings : tuple of Finding
         Warnings and notes of the audit on what was written and on its keeper's foundings.
     already : int
-        Rows that were in the study before, word for word, and were not written again.
+        Rows that say what the study, or a row before them, said already; they were not written.
     """
 
     files: tuple[Path, ...]

@@ -224,7 +224,7 @@ def _for_each(keeper: str, known: Known, out: Path | None) -> tuple[str, ...]:
     if out is not None and len(known.signs) > 1:
         raise StudyError(
             f"The study has several keepers ({', '.join(known.signs)}) and each gets a sheet of "
-            "their own. Say whose with --keeper, or leave --out away for all of them. Nothing was "
+            "their own. Say whose with --keeper, or leave out --out for all of them. Nothing was "
             "written."
         )
     return known.signs or ("",)

@@ -6,8 +6,8 @@ closing line says what was kept; the exit code is 128 and the number of the sign
 
 The work is broken off by `KeyboardInterrupt`, so that what it laid aside for a while is cleared
 away. A long stretch of compiled code does not let it through, and a library may swallow it: then a
-thread that is woken by the signal itself ends all after `GRACE` seconds. Who asks again meanwhile
-changes nothing.
+thread that is woken by the signal itself ends all after `GRACE` seconds. A second signal changes
+nothing.
 """
 
 from __future__ import annotations
@@ -27,6 +27,8 @@ from cohort import beside
 
 GRACE: Final = 2.0
 """Seconds in which the work may end by itself."""
+GLANCE: Final = 0.05
+"""Seconds between two looks whether a library is still being loaded."""
 SIGNALS: Final = tuple(
     getattr(signal, name)
     for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
@@ -130,7 +132,7 @@ def asked() -> int | None:
 def stoppable() -> Iterator[None]:
     """Work that ends as a command does when told to stop; for scripts that people run.
 
-    Parameters are those of `keeps`, called within.
+    What would be kept is told by `keeps`, called within.
     """
     listen()
     try:
@@ -178,10 +180,30 @@ def _hear(number: int, frame: FrameType | None) -> None:
     if _asked:
         return
     _asked.append(number)
+    _break_off(frame)
+
+
+def _break_off(frame: FrameType | None) -> None:
+    """Raise KeyboardInterrupt, now or once no library is being loaded.
+
+    Compiled libraries that are broken off while they load may bring the process down.
+    """
     if _over:
-        end(number)
-    if not beside.put_off():
+        end(_asked[0])
+    if _loading(frame) and hasattr(signal, "setitimer"):
+        signal.signal(signal.SIGALRM, lambda _, later: _break_off(later))
+        signal.setitimer(signal.ITIMER_REAL, GLANCE)
+    elif not beside.put_off():
         raise KeyboardInterrupt
+
+
+def _loading(frame: FrameType | None) -> bool:
+    """Whether an import is under way in a frame or in one that called it."""
+    while frame is not None:
+        if frame.f_code.co_filename.startswith("<frozen importlib"):
+            return True
+        frame = frame.f_back
+    return False
 
 
 def _watch(read: int) -> None:

@@ -34,6 +34,7 @@ def gathered(history: History, most: int = MOST_KINDS) -> tuple[History, str]:
     """
     frame = history.foundings
     counts = frame["compared"].groupby(frame["genus"].astype(str)).sum()
+    counts = counts[counts > 0]  # who stands outside the comparison takes nobody's place
     if len(counts) <= most:
         return history, ""
     order = counts.sort_index().sort_values(ascending=False, kind="stable").index

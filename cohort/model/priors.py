@@ -100,7 +100,13 @@ class Priors:
 
 
 def draw(
-    priors: Priors, genera: int, draws: int, rng: np.random.Generator, *, pooled_fight: bool = False
+    priors: Priors,
+    genera: int,
+    draws: int,
+    rng: np.random.Generator,
+    *,
+    pooled_fight: bool = False,
+    variant: str = "",
 ) -> dict[str, Floats]:
     """Parameters drawn from the priors alone.
 
@@ -113,13 +119,15 @@ def draw(
     rng : numpy Generator
     pooled_fight : bool
         One share of last fights for all genera.
+    variant : str
+        What only this variant of the model has is drawn too.
 
     Returns
     -------
     dict of arrays
         The names and shapes of the posterior, first axis ``draws``; effects of genera in one array
-        each of means, SDs and values by genus. What only a variant has, what needs a warmth log and
-        what belongs to one keeper or flight is left out.
+        each of means, SDs and values by genus. What only another variant has, what needs a warmth
+        log and what belongs to one keeper or flight is left out.
     """
     mean, sd, between = (priors.column(c) for c in ("mean", "sd", "between"))
     spread = np.abs(rng.normal(size=(draws, len(EFFECTS)))) * between
@@ -140,7 +148,7 @@ def draw(
         prior = priors.by_name.get(name)
         if prior is None or isinstance(prior, (CutNormal, BetweenGenera)):
             continue
-        if row.shared < 0 or row.only_in:
+        if row.shared < 0 or row.only_in not in ("", variant):
             continue
         out[name] = prior.draw(rng, (draws,))
     return out

@@ -189,7 +189,12 @@ def prior_draws(lineup: Lineup, priors: Priors, *, seed: int, draws: int = PRIOR
     """What the priors alone say, as draws for the recursion."""
     rng = np.random.default_rng(seed)
     drawn = prior_table.draw(
-        priors, len(lineup.genera), draws, rng, pooled_fight=lineup.pooled_fight
+        priors,
+        len(lineup.genera),
+        draws,
+        rng,
+        pooled_fight=lineup.pooled_fight,
+        variant=lineup.variant,
     )
     slopes = priors["covariate_slope"].draw(rng, (draws, len(lineup.covariates)))
     return _assemble(

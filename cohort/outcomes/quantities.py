@@ -214,11 +214,13 @@ def _together(
     values: dict[Key, Floats], draws: Draws, left: Floats, points: Floats, k: int
 ) -> None:
     """What only groups have: ratios of company, and queens left after the first worker."""
-    own = draws.new_foundings(k)
+    own, one = draws.new_foundings(k), draws.new_foundings(1)
     question = "queens_after_workers"
-    values["queen_survival", "hazard_ratio", k, NO_DAY] = np.exp(own[..., at.TOGETHER])
+    # where the effect of company stays with the last queen, it is part of her lone hazard
+    company = own[..., at.HAZARD1] + own[..., at.TOGETHER] - one[..., at.HAZARD1]
+    values["queen_survival", "hazard_ratio", k, NO_DAY] = np.exp(company)
     values["first_worker", "time_ratio", k, NO_DAY] = np.exp(
-        own[..., at.LOG_DAY] - draws.new_foundings(1)[..., at.LOG_DAY]
+        own[..., at.LOG_DAY] - one[..., at.LOG_DAY]
     )
     values[question, "rivalry_ratio", k, NO_DAY] = np.exp(own[..., at.RIVALRY])
     values[question, "last_fight_takes_both", k, NO_DAY] = own[..., at.BOTH].copy()

@@ -29,10 +29,6 @@ from cohort.transitions.layout import (
     FRAILTY,
     N1,
     N2,
-    S_MATED,
-    S_MULTI_DAYS,
-    S_SEEN,
-    S_SIZE_STEP,
     S_THRESHOLD,
     STEPS1,
     THRESHOLD,
@@ -44,6 +40,7 @@ from cohort.transitions.predictor import (
     doublings_of,
     founding_gradient,
     founding_parameters,
+    gather_common,
     put_founding,
     slopes_of_founding,
 )
@@ -166,10 +163,7 @@ def study_by_genus(effects, shared, shift, later, z, study):  # type: ignore[no-
         d_effects[E_RIVALRY, g] += in_genus.rivalry
         d_effects[E_BOTH, g] += in_genus.both * both[g] * (1.0 - both[g])
         d_effects[E_LOG_DAY, g] += in_genus.first_worker
-        d_shared[S_SIZE_STEP] += in_common.size_step
-        d_shared[S_MULTI_DAYS] += in_common.multi_days
-        d_shared[S_MATED] += in_common.mated
-        d_shared[S_SEEN] += in_common.seen
+        gather_common(in_common, d_shared)
         d_shared[S_THRESHOLD] += by_founding[f, THRESHOLD]
         d_z[f] = by_founding[f, FRAILTY]
         if shift.size:

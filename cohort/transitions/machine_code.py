@@ -23,6 +23,7 @@ import hashlib
 import inspect
 import os
 import pickle
+import re
 import shutil
 import sys
 import time
@@ -36,6 +37,8 @@ PACKAGE: Final = Path(__file__).parent.parent
 KERNELS: Final = Path(__file__).parent
 SEAL: Final = hashlib.sha256().digest_size
 ENDING: Final = ".code"
+FOLDER: Final = "founding-cohort-kernels-"
+"""Begin of the name of a folder; what the sources say follows, 16 letters of it."""
 OTHERS: Final = 3
 """Folders of other sources that are left: those of the last versions that were run here."""
 
@@ -164,8 +167,12 @@ class Kept:
             return
         self._tidied = True
         with contextlib.suppress(OSError):
-            start = self.name.split("-")[0]
-            others = [p for p in place.parent.glob(f"{start}-*") if p != place and p.is_dir()]
+            mine = re.compile(rf"{FOLDER}[0-9a-f]{{16}}")  # the place may be one of many tools
+            others = [
+                path
+                for path in place.parent.iterdir()
+                if path != place and path.is_dir() and mine.fullmatch(path.name)
+            ]
             others.sort(key=lambda p: p.stat().st_mtime)
             for old in others[:-OTHERS]:
                 shutil.rmtree(old, ignore_errors=True)
@@ -288,7 +295,7 @@ def install() -> bool:
     try:
         from numba.core import ccallback, dispatcher
 
-        own = _cache_class(Codes(Kept(f"kernels-{sources[:16]}"), sources))
+        own = _cache_class(Codes(Kept(f"{FOLDER}{sources[:16]}"), sources))
         modules: tuple[Any, ...] = (dispatcher, ccallback)
         theirs = [(module, module.FunctionCache) for module in modules]
     except (ImportError, AttributeError):  # another numba: it keeps code by its own rules

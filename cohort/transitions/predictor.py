@@ -231,6 +231,15 @@ def common_of(shared):  # type: ignore[no-untyped-def]  # compiled by numba
 
 
 @njit(**BORROWS)
+def gather_common(slopes, shared_slopes):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Add slopes in `Common` where `common_of` reads it; its switches have none."""
+    shared_slopes[S_SIZE_STEP] += slopes.size_step
+    shared_slopes[S_MULTI_DAYS] += slopes.multi_days
+    shared_slopes[S_MATED] += slopes.mated
+    shared_slopes[S_SEEN] += slopes.seen
+
+
+@njit(**BORROWS)
 def new_founding(genus, shared, queens, shift):  # type: ignore[no-untyped-def]  # compiled by numba
     """`Founding` of a new founding of so many queens, none of them seen mating.
 

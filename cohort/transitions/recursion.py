@@ -22,6 +22,7 @@ from cohort.transitions import BORROWS
 from cohort.transitions.afterwards import PAD, by_then, parted, scale, shared_nest, worth
 from cohort.transitions.closed import company, fades
 from cohort.transitions.layout import (
+    LOADING,
     N1,
     N2,
     S_MATED,
@@ -177,16 +178,6 @@ def first_days(own, tau, edge, masses):  # type: ignore[no-untyped-def]  # compi
     return when(masses)
 
 
-@njit(**BORROWS)
-def alike_after(one, other):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Whether queens of two foundings die alike once workers are there."""
-    return (
-        one.lone_after == other.lone_after
-        and one.ratio_after == other.ratio_after
-        and one.both == other.both
-    )
-
-
 @njit(cache=True, error_model="numpy")
 def after_workers(top, own, unmated, tilt, cum2, lone, accompanied, table, value, parts):  # type: ignore[no-untyped-def]  # compiled by numba
     """What 1..top queens at the first worker become: `company`, `worth` and `parted` of each."""
@@ -205,13 +196,12 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
 ):
     """Outcomes of one genus in one draw: sums over frailty nodes and covariate rows, by size."""
     edges, count = cum1.size, sizes.size
-    top, same = sizes[0], True
+    top = sizes[0]
     first, last = np.empty(count, np.int64), np.empty(count, np.int64)
     edge, masses = np.empty((count, edges)), np.empty((count, edges - 1))
     for s in range(count):
         top = max(top, sizes[s])
         own = new_founding(genus, shared, sizes[s], 0.0)
-        same = same and alike_after(own, new_founding(genus, shared, sizes[0], 0.0))
         first[s], last[s] = first_days(own, shared[TAU], edge[s], masses[s])
     table = np.empty((top + 1, edges))
     table1 = np.empty((count, top + 1, edges))
@@ -221,20 +211,18 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
     parts = np.empty((top + 1, 4, edges))
     before = np.zeros((count, 2, edges))
     lone, accompanied = np.empty(edges), np.empty(edges)
-    unmated, days = 1.0 - shared[S_MATED], days_at.size
+    unmated, days, sigma = 1.0 - shared[S_MATED], days_at.size, shared[SIGMA]
     for q in range(z.size):
-        tilt = math.exp(shared[SIGMA] * z[q])
+        tilt = math.exp(sigma * z[q])
         up_to_workers(
             genus, shared, shifts, share, sizes, cum1, tilt, lone, accompanied, table, table1
         )
+        # with workers queens die alike whatever the size at the start: one table for all sizes
+        own, tilt = new_founding(genus, shared, top, 0.0), math.exp(shared[LOADING] * sigma * z[q])
+        after_workers(top, own, unmated, tilt, cum2, lone, accompanied, table2, value, parts)
         for s in range(count):
             k = sizes[s]
             own = new_founding(genus, shared, k, 0.0)
-            if s == 0 or not same:
-                reach = top if same else k
-                after_workers(
-                    reach, own, unmated, tilt, cum2, lone, accompanied, table2, value, parts
-                )
             arrivals(k, table1[s], masses[s], first[s], last[s], arrive)
             queens_of(table1[s], k, w[q], before[s])
             with_workers(

@@ -35,7 +35,7 @@ cli.command()
 
 
 @pytest.fixture(scope="module")
-def study(tmp_path_factory, rng=None):
+def study(tmp_path_factory):
     import numpy as np
 
     truth = draw_truth(("Lasius", "Messor"), np.random.default_rng(3))
@@ -222,6 +222,7 @@ from cohort import beside
 import time
 from cohort.comparison import compare
 from cohort.study import read_study
+compare(read_study({str(study)!r}))  # numba, broken off as it compiles, writes tracebacks of its own
 beside.start(time.sleep, 60)
 try:
     compare(read_study({str(study)!r}), say=lambda what: print(what, file=sys.stderr, flush=True))
@@ -234,3 +235,34 @@ except KeyboardInterrupt:
     assert said.splitlines()[-1] == "mine"
     assert "Traceback" not in said
     assert "Stopped" not in said
+
+
+SLOW_LIBRARY = """
+import os, signal, sys, time
+from cohort.cli import stop
+stop.listen()
+sys.path.insert(0, {place!r})
+import slow_to_load  # the signal comes while this is loaded
+print("loaded", flush=True)
+time.sleep(5)
+"""
+
+
+def test_a_library_that_is_being_loaded_is_loaded_first(tmp_path):
+    # Fault: pandas, broken off in the middle of its own loading, brought the process down.
+    (tmp_path / "slow_to_load.py").write_text(
+        "import os, signal, time\n"
+        "os.kill(os.getpid(), signal.SIGTERM)\n"
+        "time.sleep(0.3)\n"
+        "whole = True\n"
+    )
+    script = "try:\n" + "\n".join(
+        f"    {line}" for line in SLOW_LIBRARY.format(place=str(tmp_path)).splitlines()
+    )
+    script += "\nfinally:\n    stop.end_if_asked()\n"
+    done = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, check=False, timeout=60
+    )
+    assert done.returncode == 128 + signal.SIGTERM
+    assert closing(done.stderr) == ["Stopped. It was not finished."]
+    assert done.stdout == "loaded\n"

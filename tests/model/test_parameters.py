@@ -155,3 +155,11 @@ def test_common_parameters_enter_by_their_rule():
     assert {row.name for row in COMMON if row.enters(full()[0])} == named | {
         "warm_days", "keeper_sd", "flight_sd", "kind_within_sd"
     }  # fmt: skip
+
+
+def test_what_only_a_variant_has_is_drawn_for_that_variant():
+    rng = np.random.default_rng(2)
+    assert "loading" not in draw(Priors(), 2, 10, rng)
+    free = draw(Priors(), 2, 4000, rng, variant="free loading")["loading"]
+    assert free.mean() == pytest.approx(1.0, abs=0.05)
+    assert free.std() == pytest.approx(0.5, abs=0.05)

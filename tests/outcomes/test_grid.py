@@ -165,6 +165,27 @@ def test_size_and_company_enter_every_outcome():
     assert abs(unlike["chance_by_day", 60.0] - exact["chance_by_day", 60.0]) > 0.03
 
 
+@pytest.mark.parametrize("column", range(at.TAU, at.SHARED_WIDTH))
+def test_all_that_foundings_share_moves_their_outcomes(column):
+    # Fault: a variant that the fit knows and the outcomes do not (the weight of frailty after
+    # workers, the effect of company that stays).
+    none = {at.S_SEEN, at.S_THRESHOLD}  # of matings seen and of shelf logs: not of new foundings
+    if column in none:
+        return
+    draws, moved = draws_of(CASES["frailty"]), draws_of(CASES["frailty"])
+    moved.shared[:, column] = 1.0 if column == at.S_LASTING else moved.shared[:, column] * 0.8 - 0.1
+    one, other = (outcomes(d, (1, 3), HORIZON).values for d in (draws, moved))
+    names = {"chance_per_founding", "chance_by_day", "chance_lasting"}
+    assert max(np.abs(one[k] - other[k]).max() for k in one if k[1] in names) > 1e-3
+
+
+def test_the_ratio_of_hazards_is_told_where_company_stays_too():
+    draws = draws_of(CASES["frailty"])
+    draws.shared[:, at.S_LASTING] = 1.0
+    said = outcomes(draws, (1, 3), HORIZON).values["queen_survival", "hazard_ratio", 3, math.inf]
+    assert said == pytest.approx(CASES["frailty"].ratio1)
+
+
 def test_frailty_larger_than_was_ever_found():
     errors = gaps(BASE.but(sigma=1.5))
     assert max(abs(e) for (_, k, _), e in errors.items() if k <= 3) < 0.006

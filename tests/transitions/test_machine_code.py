@@ -51,7 +51,11 @@ def ask(package, **env):
 
 
 def kept(package):
-    return sorted(package.glob(f"cohort/transitions/__pycache__/kernels-*/*{machine_code.ENDING}"))
+    return sorted(
+        package.glob(
+            f"cohort/transitions/__pycache__/{machine_code.FOLDER}*/*{machine_code.ENDING}"
+        )
+    )
 
 
 def test_this_numba_takes_our_way_of_keeping_code():
@@ -97,7 +101,7 @@ def test_where_code_cannot_be_kept_the_next_place_takes_it_and_else_it_is_said(p
     blocked.write_text("a file, not a folder")
     value, hits, said = ask(package, NUMBA_CACHE_DIR=str(blocked))
     assert (value, hits, said) == (good, 1, "")  # found beside the sources
-    for folder in package.glob("cohort/transitions/__pycache__/kernels-*"):
+    for folder in package.glob(f"cohort/transitions/__pycache__/{machine_code.FOLDER}*"):
         shutil.rmtree(folder)
     beside = package / "cohort" / "transitions" / "__pycache__"
     away = beside.rename(tmp_path / "away") if beside.exists() else None
@@ -140,14 +144,18 @@ def test_a_full_disk_does_not_stop_it(tmp_path, monkeypatch, capsys):
 
 def test_folders_of_older_sources_go_but_for_the_last(tmp_path, monkeypatch):
     monkeypatch.setattr(machine_code, "places", lambda name: iter([tmp_path / name]))
-    for at in range(6):
-        old = tmp_path / f"kernels-{at}"
+    ours = [f"{machine_code.FOLDER}{at:016x}" for at in range(7)]
+    for at, name in enumerate(ours[:6]):
+        old = tmp_path / name
         old.mkdir()
         os.utime(old, (at, at))
-    (tmp_path / "other").mkdir()
-    machine_code.Kept("kernels-new").put("f.code", b"1")
+    theirs = ("other", "kernels-paper", f"{machine_code.FOLDER}notes")  # the place may be shared
+    for name in theirs:
+        (tmp_path / name).mkdir()
+        os.utime(tmp_path / name, (0, 0))
+    machine_code.Kept(ours[6]).put("f.code", b"1")
     left = sorted(path.name for path in tmp_path.iterdir())
-    assert left == ["kernels-3", "kernels-4", "kernels-5", "kernels-new", "other"]
+    assert left == sorted([*ours[3:], *theirs])
 
 
 def test_functions_of_others_keep_their_own_way(monkeypatch):
