@@ -190,6 +190,7 @@ def test_work_that_does_not_listen_is_ended(body, number):
 def test_a_second_ctrl_c_changes_nothing():
     body = """
     try:
+        print("waiting", file=sys.stderr, flush=True)
         time.sleep(60)
     except KeyboardInterrupt:
         time.sleep(.4)
@@ -197,7 +198,7 @@ def test_a_second_ctrl_c_changes_nothing():
         raise
 """
     words = [sys.executable, "-c", FRAME.format(body=body)]
-    code, said = stopped(words, "begun", signal.SIGINT, again=4)
+    code, said = stopped(words, "waiting", signal.SIGINT, again=4)
     assert code == 130
     assert closing(said) == ["cleared away", "Stopped. It was not finished."]
 
@@ -222,7 +223,7 @@ from cohort import beside
 import time
 from cohort.comparison import compare
 from cohort.study import read_study
-compare(read_study({str(study)!r}))  # numba, broken off as it compiles, writes tracebacks of its own
+compare(read_study({str(study)!r}))  # warm: numba broken off as it compiles writes tracebacks
 beside.start(time.sleep, 60)
 try:
     compare(read_study({str(study)!r}), say=lambda what: print(what, file=sys.stderr, flush=True))
