@@ -65,8 +65,8 @@ if TYPE_CHECKING:
 
     from cohort.model.sample import Fit
 
-DRAWS_VERSION: Final = 2
-"""Of the layout of ``draws.nc``; others are refused."""
+LAYOUT: Final = 2
+"""Of the tables and of ``draws.nc``; folders of another layout are refused."""
 PACKAGES: Final = ("numpy", "pandas", "scipy", "numba", "nutpie", "arviz-stats", "xarray")
 
 
@@ -164,7 +164,7 @@ def tree_of(
     groups |= dict(extra or {})
     tree = xr.DataTree.from_dict({name: _unstamped(data) for name, data in groups.items()})
     tree.attrs = {
-        "version": DRAWS_VERSION,
+        "version": LAYOUT,
         "priors": fit.priors.as_json(),
         "seed": fit.seed,
         "run": json.dumps(dict(run), default=str),
@@ -202,7 +202,7 @@ def fill(place: Path, results: Results, tree: xr.DataTree | None = None) -> None
     if tree is not None:
         # in memory first: the library behind it does not get over a disk that is full
         making.write(place / DRAWS, bytes(tree.to_netcdf(engine="h5netcdf")))
-    _write_json(place / OURS, results.run | {"files": sums_of(place)})
+    _write_json(place / OURS, results.run | {"layout": LAYOUT, "files": sums_of(place)})
 
 
 def _write_json(path: Path, values: Mapping[str, Any]) -> None:
@@ -245,6 +245,14 @@ def write(folder: Path, results: Results, tree: xr.DataTree | None = None) -> Re
     )
 
 
+def _this_version(folder: Path, layout: object) -> None:
+    if layout != LAYOUT:
+        raise StudyError(
+            f"{folder} was written by another version of this program, so it cannot be read. "
+            "Make it again with 'cohort compare STUDY --out FOLDER'."
+        )
+
+
 def read(folder: str | Path) -> Results:
     """Results as `write` left them.
 
@@ -258,6 +266,7 @@ def read(folder: str | Path) -> Results:
     names = (*(f"{name}.csv" for name in TABLES), "diagnosis.json")
     need(folder, (*names, OURS))
     run = run_of(folder)
+    _this_version(folder, run.get("layout", 0))
     as_written(folder, run, (*names, *(n for n in (DRAWS,) if (folder / n).is_file())))
 
     def table(name: str) -> pd.DataFrame:
@@ -293,10 +302,6 @@ def read_draws(folder: Path) -> tuple[xr.Dataset, Lineup, Priors]:
         return loaded(folder / DRAWS, opened)
 
     about = group("/").attrs
-    if int(about.get("version", 0)) != DRAWS_VERSION:
-        raise StudyError(
-            f"{folder}: its draws were written by another version of this program, so they cannot "
-            "be read. Make them again with 'cohort compare STUDY --out FOLDER'."
-        )
+    _this_version(folder, int(about.get("version", 0)))
     lineup = from_dataset(group("constant_data"))
     return group("posterior"), lineup, Priors.from_json(about["priors"])

@@ -76,7 +76,6 @@ def plan(
         return
     from cohort.cli.say import table
     from cohort.sheets.cautions import LINES
-    from cohort.terms.genera import founding_doubt
 
     say(whom.first)
     say(what.says[:1] if what.assumed else ())
@@ -87,7 +86,7 @@ def plan(
     typer.echo("")
     say(words.sentences(what))
     say(what.says[1:] if what.assumed else what.says)
-    say(text for text in (LINES["plan"], founding_doubt(what.kind.name)) if text)
+    say(text for text in (LINES["plan"], whom.doubt) if text)
     say(f"Wrote {path}" for path in paths)
 
 

@@ -11,7 +11,16 @@ from dataclasses import dataclass
 
 from cohort.errors import StudyError
 from cohort.outcomes.basis import Basis, Kind, kind_of
-from cohort.terms.genera import LAW_FIRST, cautions, near_genus, needs_host, spelled, split_name
+from cohort.terms.genera import (
+    LAW_FIRST,
+    cautions,
+    founding_doubt,
+    founds_by_splitting,
+    near_genus,
+    needs_host,
+    spelled,
+    split_name,
+)
 
 
 @dataclass(frozen=True)
@@ -23,10 +32,13 @@ class Asked:
     kind : Kind
     first : tuple of str
         Cautions, to be said before any number.
+    doubt : str
+        What to look at where kinds of the genus differ; blank when the species is known.
     """
 
     kind: Kind
     first: tuple[str, ...]
+    doubt: str = ""
 
 
 def asked(word: str, basis: Basis) -> Asked:
@@ -40,7 +52,7 @@ def asked(word: str, basis: Basis) -> Asked:
     word = " ".join(word.split())
     if word.lower() in {name.lower() for name in basis.draws.genera}:
         kind = kind_of(word, basis)
-        return Asked(kind, cautions(kind.name))
+        return Asked(kind, cautions(kind.name), founding_doubt(kind.name))
     typed, species = split_name(word)
     genus = spelled(typed) or near_genus(typed)
     if needs_host(genus, species):
@@ -48,10 +60,17 @@ def asked(word: str, basis: Basis) -> Asked:
             f"{LAW_FIRST} Queens of {_name(genus, species)} found with a host colony and not "
             f"alone, so there is no way to divide them.{_meant(genus, typed, species)}"
         )
+    if species and founds_by_splitting(genus, species):
+        told = " ".join((*cautions(genus, species), LAW_FIRST))
+        raise StudyError(
+            f"{told} A queen of {_name(genus, species)} does not found alone: its colonies "
+            f"split. There is no way to divide them.{_meant(genus, typed, species)}"
+        )
     first = cautions(genus, species)
     if spelled(typed):
         kind = kind_of(typed, basis)
-        return Asked(kind, first + _by_genus(kind, species))
+        doubt = founding_doubt(kind.name, species)
+        return Asked(kind, first + _by_genus(kind, species), doubt)
     if first:  # a name nearly right must not lead past its caution
         raise StudyError(
             f"{' '.join(first)} '{word}' is no genus known here.{_meant(genus, typed, species)}"

@@ -119,7 +119,7 @@ def founding_doubt(genus: str, species: str = "") -> str:
     note = genus_list.FOUNDING_NOTES.get(
         genus, genus_list.SEVERAL if known.founding == "several ways" else ""
     )
-    return f"{genus}: {note}. Look which kind it is." if note else ""
+    return f"{genus}: {note}. Find out which species yours is." if note else ""
 
 
 def spreading(genus: str, species: str = "") -> bool:

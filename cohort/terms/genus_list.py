@@ -114,6 +114,7 @@ FOUNDING_OF_SPECIES: Final[dict[tuple[str, str], tuple[FoundingMode, str]]] = {
     ("Cataglyphis", "cursor"): ("by splitting", "Lenoir et al. 1988"),
     ("Linepithema", "humile"): ("by splitting", "Keller & Passera 1990"),
     ("Monomorium", "pharaonis"): ("by splitting", PRACTICE),
+    ("Ooceraea", "biroi"): ("without queens", "Ulrich et al. 2016"),
     ("Plagiolepis", "pygmaea"): ("by splitting", "Keller & Passera 1990"),
     ("Pogonomyrmex", "californicus"): ("semi-claustral", "Johnson 2002"),
     ("Pogonomyrmex", "cunicularius"): ("semi-claustral", "Johnson 2010"),

@@ -201,7 +201,6 @@ def test_looking_ahead_needs_no_sampler(folder):
         ("Solenopsis invicta", "EU list of invasive species"),
         ("solenopsis INVICTA", "EU list of invasive species"),
         ("Wasmannia auropunctata", "EU list of invasive species"),
-        ("Linepithema humile", "spreads with people"),
         ("Lasius neglectus", "spreads with people"),
     ],
 )
@@ -212,6 +211,23 @@ def test_the_caution_of_an_invasive_species_comes_before_any_number(name, first,
     assert "--genus new" not in out + err
     code, out, _ = run(capsys, "plan", "--queens", 3, "--genus", name, "--json")
     assert first in json.loads(out)["cautions"][0]
+
+
+@pytest.mark.parametrize(
+    ("name", "first"),
+    [
+        ("Linepithema humile", "Linepithema humile spreads with people"),
+        ("Ooceraea biroi", "Local law and licensed advice come first"),
+        ("Cataglyphis cursor", "Local law and licensed advice come first"),
+    ],
+)
+def test_a_kind_whose_queens_do_not_found_alone_is_not_planned_for(name, first, capsys):
+    # Fault: only the genus was asked, some of whose kinds do found alone.
+    code, out, err = run(capsys, "plan", "--queens", 3, "--genus", name)
+    assert code == 2
+    assert out == ""
+    told = flat(err)
+    assert told.index(first) < told.index("does not found alone")
 
 
 @pytest.mark.parametrize(

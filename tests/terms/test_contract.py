@@ -250,3 +250,12 @@ def test_names_in_one_cell_are_parted():
     assert split_name("Lasius cf. niger") == ("Lasius", "cf. niger")
     assert split_name("Lasius sp.") == ("Lasius", "")
     assert split_name("") == ("", "")
+
+
+def test_a_kind_that_a_note_sets_apart_is_known_by_its_name():
+    """Who types the species is told what the note on the genus says of it."""
+    import re
+
+    for genus, note in genus_list.FOUNDING_NOTES.items():
+        for epithet in re.findall(r"\b[A-Z]\. ([a-z]+)", note):
+            assert (genus, epithet) in genus_list.FOUNDING_OF_SPECIES, (genus, epithet)
