@@ -124,17 +124,26 @@ def put_all(folder: Path, files: Mapping[Path, bytes], notes: Path) -> None:
                 }
             )
         replace(notes, json.dumps(todo, indent=1).encode())
-        os.replace(staged[0][1], staged[0][0])
     except BaseException:
-        notes.unlink(missing_ok=True)
-        for _, temporary in staged:
-            temporary.unlink(missing_ok=True)
+        _undone(notes, staged)
+        raise
+    try:
+        os.replace(staged[0][1], staged[0][0])
+    except OSError:  # anything else may come when the file is in place: that is left to `finish`
+        _undone(notes, staged)
         raise
     for real, temporary in staged[1:]:
         _moved(temporary, real)
     for real in dict.fromkeys(real.parent for real, _ in staged):
         _sync_folder(real)
     notes.unlink()
+
+
+def _undone(notes: Path, staged: list[tuple[Path, Path]]) -> None:
+    """Take away the note first: without it, temporary files are mere litter."""
+    notes.unlink(missing_ok=True)
+    for _, temporary in staged:
+        temporary.unlink(missing_ok=True)
 
 
 def _moved(temporary: Path, real: Path) -> None:

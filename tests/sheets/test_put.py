@@ -58,6 +58,31 @@ def test_several_files_are_all_there_or_none(
     assert not notes.exists()
 
 
+@pytest.mark.parametrize("at", [1, 2, 3])
+def test_an_interruption_as_a_rename_returns_leaves_all_or_none(
+    at: int, two: tuple[Path, Path, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The renames: the note, the first file, the second. The clean-up runs, unlike at a kill."""
+    folder, a, notes = two
+    b = folder / "b.csv"
+    real, seen = os.replace, 0
+
+    def rename(source: object, goal: object) -> None:
+        nonlocal seen
+        real(source, goal)  # type: ignore[arg-type] - paths, as the caller gave them
+        seen += 1
+        if seen == at:
+            raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(put.os, "replace", rename)
+        with pytest.raises(KeyboardInterrupt):
+            put_all(folder, {a: b"new a", b: b"new b"}, notes)
+    finish(folder, notes)
+    now = {p.name: p.read_text() for p in folder.iterdir()}
+    assert now == ({"a.csv": "old a"} if at == 1 else {"a.csv": "new a", "b.csv": "new b"})
+
+
 def test_what_a_keeper_wrote_after_the_cut_is_never_written_over(
     two: tuple[Path, Path, Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
