@@ -14,7 +14,7 @@ import glob
 import hashlib
 import json
 import os
-import tempfile
+import secrets
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
@@ -24,7 +24,7 @@ from cohort.sheets.files import inner
 UNFINISHED = "unfinished.json"
 """File in the folder of earlier versions that says which renames a command had still to do."""
 MAX_UNFINISHED = 1_000_000
-_MODE = 0o644
+_NEW = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
 
 
 def original(path: Path) -> Path:
@@ -86,11 +86,20 @@ def create(path: Path, data: bytes) -> None:
         except FileExistsError:
             raise
         except OSError:  # a file system without hard links
-            with path.open("xb") as file:
-                file.write(data)
+            _claimed(temporary, path)
     finally:
         temporary.unlink(missing_ok=True)
     _sync_folder(path.parent)
+
+
+def _claimed(temporary: Path, path: Path) -> None:
+    """Rename a file to a name that must be free: an empty file of ours holds it meanwhile."""
+    path.open("xb").close()
+    try:
+        os.replace(temporary, path)
+    except BaseException:
+        path.unlink(missing_ok=True)
+        raise
 
 
 def put_all(folder: Path, files: Mapping[Path, bytes], notes: Path) -> None:
@@ -203,15 +212,20 @@ def _believed(folder: Path, todo: object) -> Iterator[tuple[Path, Path]]:
 
 
 def _written(real: Path, data: bytes) -> Path:
-    """Temporary file beside a file that holds the bytes, on the disk."""
-    handle, name = tempfile.mkstemp(prefix=f".{real.name}.", suffix=".tmp", dir=real.parent)
-    temporary = Path(name)
+    """Temporary file beside a file that holds the bytes, on the disk.
+
+    It may be read by whom the file may be read by; a new one by whom the system's umask says.
+    """
+    mode = real.stat().st_mode & 0o777 if real.exists() else None
+    temporary = real.parent / f".{real.name}.{secrets.token_hex(4)}.tmp"
     try:
+        handle = os.open(temporary, _NEW, 0o666 if mode is None else mode)
         with os.fdopen(handle, "wb") as file:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        temporary.chmod(real.stat().st_mode & 0o777 if real.exists() else _MODE)
+        if mode is not None:
+            temporary.chmod(mode)
     except BaseException:
         temporary.unlink(missing_ok=True)
         raise

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
 import os
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from cohort.errors import StudyError
 from cohort.sheets import put
 from cohort.sheets.files import inner
-from cohort.sheets.put import UNFINISHED, create, finish, original, put_all
+from cohort.sheets.put import UNFINISHED, create, finish, original, put_all, replace
 
 
 class Cut(BaseException):
@@ -198,6 +201,53 @@ def test_without_hard_links_a_new_file_comes_all_the_same(
     with pytest.raises(FileExistsError):
         create(tmp_path / "a", b"yours")
     assert {p.name for p in tmp_path.iterdir()} == {"a"}
+
+
+@pytest.mark.parametrize("where", ["write", "rename"])
+def test_without_hard_links_a_new_file_is_whole_or_not_there(
+    where: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The disk is full once the temporary file is written: a copy of it gets 2 of 5 bytes."""
+    usual = Path.open
+
+    def fails(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    class Full(io.FileIO):
+        def write(self, data: object) -> int:
+            super().write(bytes(data)[:2])  # type: ignore[call-overload] - bytes, as given
+            raise OSError(28, "No space left on device")
+
+    def opened(path: Path, mode: str = "r", **how: Any) -> Any:
+        return Full(path, "x") if mode == "xb" else usual(path, mode, **how)
+
+    path = tmp_path / "new.xlsx"
+    with monkeypatch.context() as patch:
+        patch.setattr(put.os, "link", fails)
+        patch.setattr(Path, "open", opened)
+        if where == "rename":
+            patch.setattr(put.os, "replace", fails)
+        with contextlib.suppress(OSError):
+            create(path, b"whole")
+    assert [p.read_bytes() for p in tmp_path.iterdir()] in ([], [b"whole"])
+    assert path.exists() == (where == "write")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="no umask on other systems")
+@pytest.mark.parametrize(("mask", "mode"), [(0o077, 0o600), (0o027, 0o640), (0o022, 0o644)])
+def test_a_new_file_is_read_by_whom_the_umask_says(mask: int, mode: int, tmp_path: Path) -> None:
+    new, old = tmp_path / "new.csv", tmp_path / "old.csv"
+    old.write_text("old")
+    old.chmod(0o664)
+    before = os.umask(mask)
+    try:
+        create(new, b"mine")
+        replace(tmp_path / "other.csv", b"mine")
+        replace(old, b"new")
+    finally:
+        os.umask(before)
+    assert [p.stat().st_mode & 0o777 for p in (new, tmp_path / "other.csv")] == [mode, mode]
+    assert old.stat().st_mode & 0o777 == 0o664  # as the keeper had it
 
 
 def test_links_are_followed_for_files_and_not_for_folders(tmp_path: Path) -> None:
