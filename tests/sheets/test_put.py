@@ -12,7 +12,8 @@ from typing import Any
 import pytest
 
 from cohort.errors import StudyError
-from cohort.sheets import put
+from cohort.sheets import append, put
+from cohort.sheets.append import EARLIER, append_rows
 from cohort.sheets.files import inner
 from cohort.sheets.put import UNFINISHED, create, finish, original, put_all, replace
 
@@ -116,6 +117,75 @@ def test_a_failed_rename_leaves_things_as_they_were(
     with pytest.raises(PermissionError):
         put_all(folder, {a: b"new a", folder / "b.csv": b"new b"}, notes)
     assert {p.name: p.read_text() for p in folder.iterdir()} == {"a.csv": "old a"}
+
+
+@pytest.mark.parametrize("linked", [False, True])
+def test_rows_that_can_no_longer_be_added_are_kept_and_told(
+    linked: bool,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Cut off after the first file; the keeper then writes into the second, and a command adds."""
+    a, b = tmp_path / "a.csv", tmp_path / "b.csv"
+    a.write_text("n\nold a\n")
+    if linked:
+        (tmp_path / "shared").mkdir()
+        b.symlink_to("shared/mine.csv")
+    b.write_text("n\nold b\n") if not linked else (tmp_path / "shared/mine.csv").write_text("n\n")
+    with append.locked(tmp_path), monkeypatch.context() as patch:
+        cut_off(patch, 3)
+        with pytest.raises(Cut):
+            put_all(tmp_path, {a: b"new a", b: b"new b"}, tmp_path / EARLIER / UNFINISHED)
+    b.write_text("n\nby hand\n")
+    append_rows(b, ["n"], [{"n": "later"}])
+    (kept,) = (tmp_path / EARLIER).glob("*.not-added-*.csv")
+    assert kept.read_text() == "new b"
+    told = capsys.readouterr().err
+    assert told.count("\n") == 1
+    assert f"{'mine' if linked else 'b'}.csv: rows of a command that was cut off" in told
+    assert f"earlier/{kept.name}" in told
+    assert (a.read_text(), b.read_text()) == ("new a", "n\nby hand\nlater\n")
+    append_rows(b, ["n"], [{"n": "last"}])
+    assert kept.exists()
+    assert capsys.readouterr().err == ""
+    assert list(tmp_path.rglob("*.tmp")) == []
+
+
+@pytest.mark.parametrize("gone", ["temporary file", "file behind a link"])
+def test_rows_that_are_lost_are_told(
+    gone: str, two: tuple[Path, Path, Path], monkeypatch: pytest.MonkeyPatch, capsys: Any
+) -> None:
+    folder, a, notes = two
+    b = folder / "b.csv"
+    (folder / "real.csv").write_text("old b")
+    b.symlink_to("real.csv")
+    with monkeypatch.context() as patch:
+        cut_off(patch, 3)
+        with pytest.raises(Cut):
+            put_all(folder, {a: b"new a", b: b"new b"}, notes)
+    for path in folder.glob(".*.tmp" if gone == "temporary file" else "real.csv"):
+        path.unlink()
+    finish(folder, notes)
+    assert ".csv: rows of a command that was cut off" in capsys.readouterr().err
+    assert not notes.exists()
+
+
+def test_a_file_put_in_place_and_then_edited_is_no_loss(
+    two: tuple[Path, Path, Path], monkeypatch: pytest.MonkeyPatch, capsys: Any
+) -> None:
+    folder, a, notes = two
+    with monkeypatch.context() as patch:
+        cut_off(patch, 3)
+        with pytest.raises(Cut):
+            put_all(folder, {a: b"new a", folder / "b.csv": b"new b"}, notes)
+    a.write_text("edited")
+    finish(folder, notes)
+    assert {p.name: p.read_text() for p in folder.iterdir()} == {
+        "a.csv": "edited",
+        "b.csv": "new b",
+    }
+    assert capsys.readouterr().err == ""
 
 
 @pytest.mark.parametrize(
