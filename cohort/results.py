@@ -9,6 +9,7 @@ another.
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import json
 import platform
 from collections.abc import Mapping
@@ -53,6 +54,7 @@ __all__ = [
     "check_folder",
     "fill",
     "made",
+    "mark_of",
     "read",
     "read_draws",
     "tree_of",
@@ -225,6 +227,12 @@ def carry_over(folder: Path, place: Path) -> None:
         for path in sorted(old.iterdir()):
             if ours(f"{THOROUGH}/{path.name}"):
                 making.write(place / THOROUGH / path.name, path.read_bytes())
+
+
+def mark_of(folder: Path) -> str:
+    """Mark of the comparison a folder holds: sha256 of its ``run.json``; blank without one."""
+    run = folder / OURS
+    return hashlib.sha256(run.read_bytes()).hexdigest() if run.is_file() else ""
 
 
 def write(folder: Path, results: Results, tree: xr.DataTree | None = None) -> Results:

@@ -24,6 +24,7 @@ from cohort.model.sample import Fit, Said, fit, silent
 from cohort.model.sensitivity import BOTH, DATA_RULE, NEITHER, PRIORS_RULE
 from cohort.outcomes.quantities import NO_DAY
 from cohort.resultfiles import THOROUGH, ours
+from cohort.results import mark_of
 from cohort.sheets import written
 from cohort.shown import several
 from cohort.terms.questions import AVERAGE
@@ -236,12 +237,32 @@ def thorough(comparison: Comparison, *, say: Said = silent) -> dict[str, pd.Data
     return out
 
 
-def write(tables: dict[str, pd.DataFrame], folder: Path) -> list[Path]:
+def write(tables: dict[str, pd.DataFrame], folder: Path, *, mark: str | None = None) -> list[Path]:
     """Write ``thorough/<name>.csv`` into a folder of results, and ``thorough/told.txt``.
 
     All of them come into the folder at the end.
+
+    Parameters
+    ----------
+    tables : dict of DataFrame
+        As `thorough` gives them.
+    folder : Path
+    mark : str, optional
+        Of the comparison they belong to, see `cohort.results.mark_of`;
+        not looked at if not given.
+
+    Raises
+    ------
+    StudyError
+        The folder holds another comparison by now. Nothing is written.
     """
     with making.added(folder, ours) as new:
+        if mark not in (None, mark_of(folder)):
+            raise StudyError(
+                f"{folder} holds another comparison by now: it was written while this one was "
+                "made again under other assumptions. Nothing of that was written. Compare again "
+                "with --thorough, and name a folder that no other command writes to."
+            )
         place = new.place / THOROUGH
         place.mkdir()
         paths = [place / f"{name}.csv" for name in tables]

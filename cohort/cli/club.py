@@ -141,6 +141,7 @@ def compare(
         )
         written.result()
         results.carry_over(out, new.place)
+        mark = results.mark_of(new.place)
     draws = ", draws.nc" if made.tree is not None else ""
     typer.echo(f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv{draws} and more.")
     for note in made.results.diagnosis.get("notes", []):
@@ -152,7 +153,7 @@ def compare(
 
         keeps(lambda: f"The comparison lies in {out}; comparing it again was not finished.")
         with progress(quiet) as say:
-            for path in write(look(made, say=say), out):
+            for path in write(look(made, say=say), out, mark=mark):
                 typer.echo(f"Wrote {path}")
     elif made.fit is not None:
         typer.echo("Not done: comparing again under other assumptions (--thorough).")

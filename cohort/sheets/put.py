@@ -8,23 +8,24 @@ follows a link that stands for a folder of the study.
 
 from __future__ import annotations
 
-import contextlib
 import errno
 import glob
 import hashlib
 import json
 import os
-import tempfile
+import secrets
+import shutil
+import sys
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
-from cohort.errors import StudyError
+from cohort.errors import StudyError, printable
 from cohort.sheets.files import inner
 
 UNFINISHED = "unfinished.json"
 """File in the folder of earlier versions that says which renames a command had still to do."""
 MAX_UNFINISHED = 1_000_000
-_MODE = 0o644
+_NEW = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
 
 
 def original(path: Path) -> Path:
@@ -86,11 +87,20 @@ def create(path: Path, data: bytes) -> None:
         except FileExistsError:
             raise
         except OSError:  # a file system without hard links
-            with path.open("xb") as file:
-                file.write(data)
+            _claimed(temporary, path)
     finally:
         temporary.unlink(missing_ok=True)
     _sync_folder(path.parent)
+
+
+def _claimed(temporary: Path, path: Path) -> None:
+    """Rename a file to a name that must be free: an empty file of ours holds it meanwhile."""
+    path.open("xb").close()
+    try:
+        os.replace(temporary, path)
+    except BaseException:
+        path.unlink(missing_ok=True)
+        raise
 
 
 def put_all(folder: Path, files: Mapping[Path, bytes], notes: Path) -> None:
@@ -124,17 +134,26 @@ def put_all(folder: Path, files: Mapping[Path, bytes], notes: Path) -> None:
                 }
             )
         replace(notes, json.dumps(todo, indent=1).encode())
-        os.replace(staged[0][1], staged[0][0])
     except BaseException:
-        notes.unlink(missing_ok=True)
-        for _, temporary in staged:
-            temporary.unlink(missing_ok=True)
+        _undone(notes, staged)
+        raise
+    try:
+        os.replace(staged[0][1], staged[0][0])
+    except OSError:  # anything else may come when the file is in place: that is left to `finish`
+        _undone(notes, staged)
         raise
     for real, temporary in staged[1:]:
         _moved(temporary, real)
     for real in dict.fromkeys(real.parent for real, _ in staged):
         _sync_folder(real)
     notes.unlink()
+
+
+def _undone(notes: Path, staged: list[tuple[Path, Path]]) -> None:
+    """Take away the note first: without it, temporary files are mere litter."""
+    notes.unlink(missing_ok=True)
+    for _, temporary in staged:
+        temporary.unlink(missing_ok=True)
 
 
 def _moved(temporary: Path, real: Path) -> None:
@@ -156,8 +175,9 @@ def finish(folder: Path, notes: Path) -> None:
     """Do what a command that was cut off in `put_all` had still to do; the caller holds the lock.
 
     Only files directly in the study or one folder below it are put in place, only from whole
-    temporary files beside them, and never over a file that was changed since: a note that says
-    anything else is thrown away.
+    temporary files beside them, and never over a file that was changed since: its rows are then
+    kept beside the note, and the keeper is told on the error stream. A note that says anything
+    else is thrown away.
     """
     try:
         if notes.is_symlink() or notes.stat().st_size > MAX_UNFINISHED:
@@ -165,13 +185,36 @@ def finish(folder: Path, notes: Path) -> None:
         todo = json.loads(notes.read_bytes())
     except (OSError, ValueError, RecursionError):
         return
-    for real, temporary in _believed(folder, todo):
-        os.replace(temporary, real)
-        _sync_folder(real.parent)
+    for real, temporary, entry in _believed(folder, todo):
+        now, before, after = _sum_of(real), entry.get("before"), entry.get("after")
+        if now == before and _sum_of(temporary) == after:
+            os.replace(temporary, real)
+            _sync_folder(real.parent)
+        elif temporary.exists() and now != after:
+            _set_aside(real, temporary, notes.parent)
+        elif now == before != after:
+            _tell(f"{real.name}: rows of a command that was cut off are lost. Give them again.")
     notes.unlink(missing_ok=True)
 
 
-def _believed(folder: Path, todo: object) -> Iterator[tuple[Path, Path]]:
+def _set_aside(real: Path, temporary: Path, place: Path) -> None:
+    """Keep rows that cannot be put in place, under a name that no sweep takes away."""
+    which = temporary.name.removeprefix(f".{real.name}.").removesuffix(".tmp")
+    kept = place / f"{real.stem}.not-added-{which}{real.suffix}"
+    _tell(  # first: told twice is better than not at all
+        f"{real.name}: rows of a command that was cut off were not added, because the file was "
+        f"changed since. The file as it would be with them is {place.name}/{kept.name}: copy from "
+        "it what is missing."
+    )
+    shutil.move(temporary, kept)  # the file behind a link may lie on another disk
+
+
+def _tell(sentence: str) -> None:
+    print(printable(sentence), file=sys.stderr, flush=True)
+
+
+def _believed(folder: Path, todo: object) -> Iterator[tuple[Path, Path, dict[str, object]]]:
+    """File, temporary file and entry of what a note says, as far as `put_all` can have said it."""
     for entry in todo if isinstance(todo, list) else []:
         if not isinstance(entry, dict):
             continue
@@ -180,29 +223,35 @@ def _believed(folder: Path, todo: object) -> Iterator[tuple[Path, Path]]:
         plain = all(part and part not in (".", "..") and "\\" not in part for part in parts)
         if not plain or len(parts) > 2 or "/" in source or "\\" in source:
             continue
-        with contextlib.suppress(StudyError, OSError):
+        try:
             if len(parts) == 2:
                 inner(folder, parts[0])
             real = original(folder / name)
-            temporary = real.parent / source
-            mine = source.startswith(f".{real.name}.") and source.endswith(".tmp")
-            if not mine or temporary.is_symlink():
-                continue
-            whole = _sum_of(temporary) == entry.get("after")
-            if whole and _sum_of(real) == entry.get("before"):
-                yield real, temporary
+        except StudyError as fault:
+            _tell(f"{name}: rows of a command that was cut off were not added. {fault}")
+            continue
+        temporary = real.parent / source
+        mine = source.startswith(f".{real.name}.") and source.endswith(".tmp")
+        odd = (temporary.exists() and not temporary.is_file()) or temporary.is_symlink()
+        if mine and not odd:
+            yield real, temporary, entry
 
 
 def _written(real: Path, data: bytes) -> Path:
-    """Temporary file beside a file that holds the bytes, on the disk."""
-    handle, name = tempfile.mkstemp(prefix=f".{real.name}.", suffix=".tmp", dir=real.parent)
-    temporary = Path(name)
+    """Temporary file beside a file that holds the bytes, on the disk.
+
+    It may be read by whom the file may be read by; a new one by whom the system's umask says.
+    """
+    mode = real.stat().st_mode & 0o777 if real.exists() else None
+    temporary = real.parent / f".{real.name}.{secrets.token_hex(4)}.tmp"
     try:
+        handle = os.open(temporary, _NEW, 0o666 if mode is None else mode)
         with os.fdopen(handle, "wb") as file:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        temporary.chmod(real.stat().st_mode & 0o777 if real.exists() else _MODE)
+        if mode is not None:
+            temporary.chmod(mode)
     except BaseException:
         temporary.unlink(missing_ok=True)
         raise

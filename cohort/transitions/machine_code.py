@@ -32,6 +32,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from cohort import beside
+from cohort.drafts import draft_of
 
 PACKAGE: Final = Path(__file__).parent.parent
 KERNELS: Final = Path(__file__).parent
@@ -141,7 +142,7 @@ class Kept:
     def put(self, file: str, content: bytes) -> None:
         """Keep a file, whole or not at all; where no folder takes it, say so once and go on."""
         for place in places(self.name):
-            draft = place / f"{file}.{os.getpid()}.part"
+            draft = draft_of(place / file)
             try:
                 place.mkdir(parents=True, exist_ok=True)
                 draft.write_bytes(sealed(file, content))

@@ -1,6 +1,8 @@
 """Files of a calibration, and what is made of them; no fit is made here."""
 
 import json
+import os
+import time
 
 import numpy as np
 import pandas as pd
@@ -35,6 +37,39 @@ def calls(monkeypatch):
 
     monkeypatch.setattr(run, "ranks_of", noted)
     return seen
+
+
+@pytest.fixture
+def met_by(monkeypatch):
+    """Has something done just before the first file is put in place."""
+
+    def meets(other):
+        usual, waiting = os.replace, [other]
+
+        def replace(draft, path):
+            if waiting:
+                waiting.pop()()
+            usual(draft, path)
+
+        monkeypatch.setattr(os, "replace", replace)
+
+    return meets
+
+
+def test_two_runs_of_one_process_number_do_not_break_each_other(calls, met_by, tmp_path):
+    """As on two machines of a cluster; here it is one process."""
+    met_by(lambda: calibrate(tmp_path, range(1, 3), Task()))
+    calibrate(tmp_path, range(1, 4), Task())
+    assert sorted(p.name for p in tmp_path.iterdir()) == [f"study-0000{i}.json" for i in (1, 2, 3)]
+    assert len(collected(tmp_path)[0]) == 3
+
+
+def test_drafts_of_runs_long_ended_are_cleared(calls, tmp_path):
+    for name, age in (("study-00001.json.1f.part", 7200), ("study-00002.json.1f.part", 60)):
+        (tmp_path / name).write_text("{")
+        os.utime(tmp_path / name, (time.time() - age,) * 2)
+    calibrate(tmp_path, range(1, 3), Task())
+    assert {p.name for p in tmp_path.glob("*.part")} == {"study-00002.json.1f.part"}
 
 
 def test_work_is_taken_up_where_it_was_broken_off(calls, tmp_path):

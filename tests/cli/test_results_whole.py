@@ -6,6 +6,7 @@ import errno
 import json
 import os
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -96,6 +97,28 @@ def test_what_further_fits_gave_stays_with_its_comparison_alone(alone, out, tmp_
     assert "thorough" in names(out)
     run("compare", str(alone), "--out", str(out), "--quiet", "--seed", "5")
     assert names(out) == NUMBERS
+
+
+@pytest.mark.parametrize("seed", ["5", "6"])
+def test_what_further_fits_gave_goes_to_no_other_comparison(seed, alone, tmp_path, monkeypatch):
+    """Another command compares into the folder during the fits: other numbers, or the same."""
+    out, usual = tmp_path / "out", comparison.compare
+
+    def fitted(*args, **kwargs):
+        return replace(usual(*args, **kwargs), fit=object())
+
+    def meanwhile(made, say):
+        run("compare", str(alone), "--out", str(out), "--quiet", "--seed", seed)
+        return {}
+
+    monkeypatch.setattr(comparison, "compare", fitted)
+    monkeypatch.setattr("cohort.thorough.thorough", meanwhile)
+    said = run("compare", str(alone), "--out", str(out), "--quiet", "--seed", "5", "--thorough")
+    assert said.exit_code == 1
+    assert json.loads((out / "run.json").read_text("utf-8"))["seed"] == int(seed)
+    assert ("holds another comparison by now" in said.output) == (seed == "6")
+    assert names(out) == NUMBERS | ({"thorough"} if seed == "5" else set())
+    assert list(out.parent.iterdir()) == [out]
 
 
 def test_a_page_of_one_keeper_writes_nothing_else(alone, out):

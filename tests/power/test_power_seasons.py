@@ -2,6 +2,8 @@
 
 import json
 import math
+import os
+import time
 from dataclasses import replace
 
 import numpy as np
@@ -49,6 +51,42 @@ def quick(monkeypatch):
 
     monkeypatch.setattr(run_module, "replicate", counted)
     return calls
+
+
+@pytest.fixture
+def met_by(monkeypatch):
+    """Has something done just before the first file is put in place."""
+
+    def meets(other):
+        usual, waiting = os.replace, [other]
+
+        def replace(draft, path):
+            if waiting:
+                waiting.pop()()
+            usual(draft, path)
+
+        monkeypatch.setattr(os, "replace", replace)
+
+    return meets
+
+
+def test_two_runs_in_one_folder_do_not_break_each_other(quick, met_by, tmp_path):
+    seasons(WISH, (24,), 1, tmp_path)
+    met_by(lambda: seasons(WISH, (24,), 2, tmp_path))
+    found = seasons(WISH, (24,), 3, tmp_path)
+    assert found["seed"].tolist() == [1, 2, 3]
+    there = sorted(p.name for p in (tmp_path / "foundings-24").iterdir())
+    assert there == [f"season-{seed:05d}.json" for seed in (1, 2, 3)]
+
+
+def test_drafts_of_runs_long_ended_are_cleared(quick, tmp_path):
+    seasons(WISH, (24,), 1, tmp_path)
+    place = tmp_path / "foundings-24"
+    for name, age in (("season-00009.part", 7200), ("season-00003.json.1f.part", 60)):
+        (place / name).write_text("{")
+        os.utime(place / name, (time.time() - age,) * 2)
+    seasons(WISH, (24,), 3, tmp_path)
+    assert {p.name for p in place.glob("*.part")} == {"season-00003.json.1f.part"}
 
 
 def test_each_season_is_a_file_and_none_is_done_twice(quick, tmp_path):

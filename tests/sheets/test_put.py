@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
 import os
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from cohort.errors import StudyError
-from cohort.sheets import put
+from cohort.sheets import append, put
+from cohort.sheets.append import EARLIER, append_rows
 from cohort.sheets.files import inner
-from cohort.sheets.put import UNFINISHED, create, finish, original, put_all
+from cohort.sheets.put import UNFINISHED, create, finish, original, put_all, replace
 
 
 class Cut(BaseException):
@@ -58,6 +62,31 @@ def test_several_files_are_all_there_or_none(
     assert not notes.exists()
 
 
+@pytest.mark.parametrize("at", [1, 2, 3])
+def test_an_interruption_as_a_rename_returns_leaves_all_or_none(
+    at: int, two: tuple[Path, Path, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The renames: the note, the first file, the second. The clean-up runs, unlike at a kill."""
+    folder, a, notes = two
+    b = folder / "b.csv"
+    real, seen = os.replace, 0
+
+    def rename(source: object, goal: object) -> None:
+        nonlocal seen
+        real(source, goal)  # type: ignore[arg-type] - paths, as the caller gave them
+        seen += 1
+        if seen == at:
+            raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(put.os, "replace", rename)
+        with pytest.raises(KeyboardInterrupt):
+            put_all(folder, {a: b"new a", b: b"new b"}, notes)
+    finish(folder, notes)
+    now = {p.name: p.read_text() for p in folder.iterdir()}
+    assert now == ({"a.csv": "old a"} if at == 1 else {"a.csv": "new a", "b.csv": "new b"})
+
+
 def test_what_a_keeper_wrote_after_the_cut_is_never_written_over(
     two: tuple[Path, Path, Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -88,6 +117,75 @@ def test_a_failed_rename_leaves_things_as_they_were(
     with pytest.raises(PermissionError):
         put_all(folder, {a: b"new a", folder / "b.csv": b"new b"}, notes)
     assert {p.name: p.read_text() for p in folder.iterdir()} == {"a.csv": "old a"}
+
+
+@pytest.mark.parametrize("linked", [False, True])
+def test_rows_that_can_no_longer_be_added_are_kept_and_told(
+    linked: bool,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Cut off after the first file; the keeper then writes into the second, and a command adds."""
+    a, b = tmp_path / "a.csv", tmp_path / "b.csv"
+    a.write_text("n\nold a\n")
+    if linked:
+        (tmp_path / "shared").mkdir()
+        b.symlink_to("shared/mine.csv")
+    b.write_text("n\nold b\n") if not linked else (tmp_path / "shared/mine.csv").write_text("n\n")
+    with append.locked(tmp_path), monkeypatch.context() as patch:
+        cut_off(patch, 3)
+        with pytest.raises(Cut):
+            put_all(tmp_path, {a: b"new a", b: b"new b"}, tmp_path / EARLIER / UNFINISHED)
+    b.write_text("n\nby hand\n")
+    append_rows(b, ["n"], [{"n": "later"}])
+    (kept,) = (tmp_path / EARLIER).glob("*.not-added-*.csv")
+    assert kept.read_text() == "new b"
+    told = capsys.readouterr().err
+    assert told.count("\n") == 1
+    assert f"{'mine' if linked else 'b'}.csv: rows of a command that was cut off" in told
+    assert f"earlier/{kept.name}" in told
+    assert (a.read_text(), b.read_text()) == ("new a", "n\nby hand\nlater\n")
+    append_rows(b, ["n"], [{"n": "last"}])
+    assert kept.exists()
+    assert capsys.readouterr().err == ""
+    assert list(tmp_path.rglob("*.tmp")) == []
+
+
+@pytest.mark.parametrize("gone", ["temporary file", "file behind a link"])
+def test_rows_that_are_lost_are_told(
+    gone: str, two: tuple[Path, Path, Path], monkeypatch: pytest.MonkeyPatch, capsys: Any
+) -> None:
+    folder, a, notes = two
+    b = folder / "b.csv"
+    (folder / "real.csv").write_text("old b")
+    b.symlink_to("real.csv")
+    with monkeypatch.context() as patch:
+        cut_off(patch, 3)
+        with pytest.raises(Cut):
+            put_all(folder, {a: b"new a", b: b"new b"}, notes)
+    for path in folder.glob(".*.tmp" if gone == "temporary file" else "real.csv"):
+        path.unlink()
+    finish(folder, notes)
+    assert ".csv: rows of a command that was cut off" in capsys.readouterr().err
+    assert not notes.exists()
+
+
+def test_a_file_put_in_place_and_then_edited_is_no_loss(
+    two: tuple[Path, Path, Path], monkeypatch: pytest.MonkeyPatch, capsys: Any
+) -> None:
+    folder, a, notes = two
+    with monkeypatch.context() as patch:
+        cut_off(patch, 3)
+        with pytest.raises(Cut):
+            put_all(folder, {a: b"new a", folder / "b.csv": b"new b"}, notes)
+    a.write_text("edited")
+    finish(folder, notes)
+    assert {p.name: p.read_text() for p in folder.iterdir()} == {
+        "a.csv": "edited",
+        "b.csv": "new b",
+    }
+    assert capsys.readouterr().err == ""
 
 
 @pytest.mark.parametrize(
@@ -173,6 +271,53 @@ def test_without_hard_links_a_new_file_comes_all_the_same(
     with pytest.raises(FileExistsError):
         create(tmp_path / "a", b"yours")
     assert {p.name for p in tmp_path.iterdir()} == {"a"}
+
+
+@pytest.mark.parametrize("where", ["write", "rename"])
+def test_without_hard_links_a_new_file_is_whole_or_not_there(
+    where: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The disk is full once the temporary file is written: a copy of it gets 2 of 5 bytes."""
+    usual = Path.open
+
+    def fails(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    class Full(io.FileIO):
+        def write(self, data: object) -> int:
+            super().write(bytes(data)[:2])  # type: ignore[call-overload] - bytes, as given
+            raise OSError(28, "No space left on device")
+
+    def opened(path: Path, mode: str = "r", **how: Any) -> Any:
+        return Full(path, "x") if mode == "xb" else usual(path, mode, **how)
+
+    path = tmp_path / "new.xlsx"
+    with monkeypatch.context() as patch:
+        patch.setattr(put.os, "link", fails)
+        patch.setattr(Path, "open", opened)
+        if where == "rename":
+            patch.setattr(put.os, "replace", fails)
+        with contextlib.suppress(OSError):
+            create(path, b"whole")
+    assert [p.read_bytes() for p in tmp_path.iterdir()] in ([], [b"whole"])
+    assert path.exists() == (where == "write")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="no umask on other systems")
+@pytest.mark.parametrize(("mask", "mode"), [(0o077, 0o600), (0o027, 0o640), (0o022, 0o644)])
+def test_a_new_file_is_read_by_whom_the_umask_says(mask: int, mode: int, tmp_path: Path) -> None:
+    new, old = tmp_path / "new.csv", tmp_path / "old.csv"
+    old.write_text("old")
+    old.chmod(0o664)
+    before = os.umask(mask)
+    try:
+        create(new, b"mine")
+        replace(tmp_path / "other.csv", b"mine")
+        replace(old, b"new")
+    finally:
+        os.umask(before)
+    assert [p.stat().st_mode & 0o777 for p in (new, tmp_path / "other.csv")] == [mode, mode]
+    assert old.stat().st_mode & 0o777 == 0o664  # as the keeper had it
 
 
 def test_links_are_followed_for_files_and_not_for_folders(tmp_path: Path) -> None:

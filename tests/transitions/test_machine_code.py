@@ -142,6 +142,24 @@ def test_a_full_disk_does_not_stop_it(tmp_path, monkeypatch, capsys):
     assert store.get("f.code") == b"x" * 100
 
 
+def test_two_machines_with_one_process_number_do_not_break_each_other(tmp_path, monkeypatch):
+    """They share a folder; the other keeps the same code just before this one's rename."""
+    monkeypatch.setattr(machine_code, "places", lambda name: iter([tmp_path / name]))
+    monkeypatch.setattr(machine_code.Kept, "_tidy", lambda *_: None)
+    store, usual = machine_code.Kept("kernels-0"), os.replace
+    waiting = [lambda: store.put("f.code", b"other")]
+
+    def replace(draft, path):
+        if waiting:
+            waiting.pop()()
+        usual(draft, path)
+
+    monkeypatch.setattr(os, "replace", replace)
+    store.put("f.code", b"mine")
+    assert store.get("f.code") == b"mine"  # the last one; before, it said it could not be kept
+    assert [p.name for p in (tmp_path / "kernels-0").iterdir()] == ["f.code"]
+
+
 def test_folders_of_older_sources_go_but_for_the_last(tmp_path, monkeypatch):
     monkeypatch.setattr(machine_code, "places", lambda name: iter([tmp_path / name]))
     ours = [f"{machine_code.FOLDER}{at:016x}" for at in range(7)]
