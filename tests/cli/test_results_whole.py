@@ -161,6 +161,19 @@ def test_a_study_or_a_run_of_another_program_is_no_folder_of_results(alone, tmp_
 
 
 @pytest.mark.usefixtures("no_work")
+@pytest.mark.parametrize("versions", [3, None, ["founding-cohort"], "founding-cohort"])
+@pytest.mark.parametrize("words", [["compare"], ["newsletter", "--keeper", "K1"]])
+def test_a_run_whose_versions_are_no_list_by_name_is_not_ours(alone, out, words, versions):
+    run_of = json.loads((out / "run.json").read_text("utf-8"))
+    (out / "run.json").write_text(json.dumps(run_of | {"versions": versions}))
+    before = bytes_of(out)
+    said = run(*words, str(alone), "--out", str(out))
+    assert said.exit_code == 1
+    assert "not results of this program: captions.txt, comparisons.csv, curves.csv" in said.output
+    assert bytes_of(out) == before
+
+
+@pytest.mark.usefixtures("no_work")
 def test_a_folder_that_cannot_be_written_to_is_told_before_the_work(alone, out, monkeypatch):
     access = os.access
     monkeypatch.setattr(
@@ -225,6 +238,18 @@ def test_damaged_results_are_told_by_the_file(out, name, way):
         results.read(out)
     assert str(fault.value).startswith(f"{out / name} is damaged: ")
     assert str(fault.value).endswith("Make it again with 'cohort compare STUDY --out FOLDER'.")
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [("versions", 3), ("versions", None), ("versions", ["founding-cohort"]), ("sheets", []),
+     ("horizon", "long"), ("seed", None), ("level", "high")],
+)  # fmt: skip
+def test_a_run_with_a_value_of_another_kind_is_damaged(out, name, value):
+    run_of = json.loads((out / "run.json").read_text("utf-8"))
+    (out / "run.json").write_text(json.dumps(run_of | {name: value}))
+    with pytest.raises(results.DamagedError, match=rf"run\.json is damaged: no usable {name} is"):
+        results.read(out)
 
 
 @pytest.mark.parametrize("name", ["run.json", "comparisons.csv"])
