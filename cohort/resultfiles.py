@@ -34,7 +34,7 @@ _PATTERN: Final = re.compile(
     rf"keeper-[^/]+\.html|figures/[a-z_]+-\d+\.(svg|pdf|png)|{THOROUGH}/[a-z_]+\.csv"
 )
 _MINE: Final = "founding-cohort"
-_KINDS: Final = {
+_KINDS: Final[dict[str, type | tuple[type, ...]]] = {
     "horizon": int,
     "seed": int,
     "level": (int, float),
