@@ -151,6 +151,28 @@ def test_files_of_others_are_named(alone, out, command):
 
 
 @pytest.mark.usefixtures("no_work")
+@pytest.mark.parametrize("command", ["compare", "newsletter"])
+def test_a_linked_folder_of_pictures_is_refused(alone, out, tmp_path, command):
+    (out / "figures").rename(tmp_path / "home")
+    (out / "figures").symlink_to(tmp_path / "home")
+    before = bytes_of(tmp_path / "home")
+    said = run(command, str(alone), "--out", str(out))
+    assert said.exit_code == 1
+    assert "figures is a link to a folder elsewhere, and nothing is written" in said.output
+    assert (out / "figures").is_symlink()
+    assert bytes_of(tmp_path / "home") == before
+
+
+@pytest.mark.usefixtures("no_work")
+def test_a_folder_of_another_with_the_name_of_a_workshop_is_named(alone, out):
+    (out / ".making").mkdir()
+    (out / ".making" / "song.txt").write_text("mine")
+    said = run("compare", str(alone), "--out", str(out))
+    assert "not results of this program: .making/song.txt. Name a new folder" in said.output
+    assert (out / ".making" / "song.txt").read_text() == "mine"
+
+
+@pytest.mark.usefixtures("no_work")
 def test_a_study_or_a_run_of_another_program_is_no_folder_of_results(alone, tmp_path):
     said = run("compare", str(alone), "--out", str(alone))
     assert "checks.csv, foundings.csv, study.toml" in said.output
