@@ -11,7 +11,7 @@ files and a lock. At the end folder and new files change places, in one step whe
 by one, and a list of them is written down first. A command killed between two such steps leaves the
 work half done: the next command that writes to the folder or reads it finishes it (`mended`).
 A workshop left by a killed command is cleared by the next one that writes to the folder; never one
-whose lock is held.
+whose lock is held. A link in place of the workshop, or of a folder of ours, is refused.
 """
 
 from __future__ import annotations
@@ -91,12 +91,13 @@ def remade(
     StudyError
         Another command writes to it, it cannot be written to, there is no room.
     """
-    mended(folder, ours)
 
     def checked(at: Path) -> None:
         check(at)
         _no_links(at, ours)
 
+    with _told(folder):
+        _finished(folder, ours)  # its files may lie in the other workshop
     with _told(folder), _bench(folder, ours, checked) as bench:
         making = Making(folder, bench.new())
         _roomy(folder, making.place, ROOM if room is None else room)
@@ -150,12 +151,9 @@ def mended(folder: Path, ours: Ours) -> None:
     StudyError
         It cannot be finished from here.
     """
-    if not moving.unfinished(moving.target_of(folder)):
-        return
     why = "its workshop stands elsewhere"
     try:
-        with _bench(folder, ours, patience=PATIENCE):
-            pass
+        _finished(folder, ours)
     except OSError as fault:
         why = fault.strerror or str(fault)
     if moving.unfinished(moving.target_of(folder)):
@@ -165,10 +163,16 @@ def mended(folder: Path, ours: Ours) -> None:
         )
 
 
+def _finished(folder: Path, ours: Ours) -> None:
+    if moving.unfinished(moving.target_of(folder)):
+        with _bench(folder, ours, patience=PATIENCE):
+            pass
+
+
 def _no_links(folder: Path, ours: Ours) -> None:
     """Refuse a folder in which a folder of ours is a link: what lies behind it is not ours."""
     for link in folder.iterdir() if folder.is_dir() else ():
-        if ours(link.name) and link.is_symlink() and not link.is_file():
+        if ours(link.name) and moving.is_link(link) and not link.is_file():
             raise moving.linked(folder, link)
 
 
@@ -267,7 +271,7 @@ def _home(target: Path) -> Path:
     """
     beside, inside = moving.workshops(target)
     for shop in (beside, inside):
-        if os.path.islink(shop):
+        if moving.is_link(shop):
             raise moving.linked(target, shop)
     for shop in (beside, inside):
         if moving.pending(shop):

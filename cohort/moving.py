@@ -50,6 +50,11 @@ def workshops(target: Path) -> tuple[Path, Path]:
     return target.parent / f".{target.name}.making", target / ".making"
 
 
+def is_link(path: Path) -> bool:
+    """Whether a path stands for a folder or file elsewhere (on Windows a junction too)."""
+    return os.path.islink(path) or os.path.isjunction(path)
+
+
 def pending(shop: Path) -> bool:
     """Whether files in a workshop are still on their way."""
     return os.path.exists(shop / READY)  # False too where a name is too long to be there
@@ -57,7 +62,7 @@ def pending(shop: Path) -> bool:
 
 def own(shop: Path) -> bool:
     """Whether a folder is a workshop with nothing in it that is not ours."""
-    if not shop.is_dir() or shop.is_symlink() or not os.access(shop, os.R_OK):
+    if not shop.is_dir() or is_link(shop) or not os.access(shop, os.R_OK):
         return False
     names = (READY, DRAFT, SWAPPING, OLD, LOCK)
     return all(name in names or _FILLED.fullmatch(name) for name in os.listdir(shop))
@@ -265,7 +270,7 @@ def _copies_gone(inside: Path) -> None:
 def _filled(shop: Path) -> list[Path]:
     """Folders in a workshop that `Bench.new` gave."""
     there = shop.glob(f"{NEW}*")
-    return [at for at in there if _FILLED.fullmatch(at.name) and not at.is_symlink()]
+    return [at for at in there if _FILLED.fullmatch(at.name) and not is_link(at)]
 
 
 def _finish(bench: Bench) -> None:
@@ -276,8 +281,8 @@ def _finish(bench: Bench) -> None:
         new = _named(workshops(target)[1] if told["inside"] else bench.shop, told["new"])
         files = [(_below(new, name), _below(target, name)) for name in told["files"]]
         drop = [_below(target, name) for name in told["drop"] if bench.ours(name)]
-        if told.get("whole", True) and not all(map(bench.ours, told["files"])):
-            raise ValueError("a file that is not ours")
+        if told.get("whole", True):
+            _known(bench, told["files"])
         for one, other in files:
             if one.is_file():
                 other.parent.mkdir(parents=True, exist_ok=True)
@@ -290,17 +295,23 @@ def _finish(bench: Bench) -> None:
             f"{target}: not all files could be put in place ({why}). Close what has them open, or "
             "make room. The next command that reads or writes this folder puts the rest in place."
         ) from fault
-    except (ValueError, KeyError, TypeError, AttributeError) as fault:
-        raise _damaged(bench, READY) from fault
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as fault:
+        raise StudyError(
+            f"{target}: files of a command that was cut off cannot be put in place: "
+            f"{bench.shop / READY} is damaged. Take {bench.shop} away and make the results again."
+        ) from fault
     _gone(new)
     (bench.shop / READY).unlink(missing_ok=True)
 
 
-def _damaged(bench: Bench, name: str) -> StudyError:
-    return StudyError(
-        f"{bench.target}: files of a command that was cut off cannot be put in place: "
-        f"{bench.shop / name} is damaged. Take {bench.shop} away and make the results again."
-    )
+def _known(bench: Bench, files: list[str]) -> None:
+    """Leave files to a command that knows them: it also knows which of the old ones must go."""
+    strange = [name for name in files if not bench.ours(name)]
+    if strange:
+        raise StudyError(
+            f"{bench.target}: the command that wrote it was cut off, and {strange[0]} cannot be "
+            "put in place from here. Run that command again first."
+        )
 
 
 def _named(shop: Path, name: str) -> Path:
@@ -312,7 +323,7 @@ def _named(shop: Path, name: str) -> Path:
         It is none that `Bench.new` gave, or a link stands in the way.
     """
     new = shop / name
-    if not _FILLED.fullmatch(name) or shop.is_symlink() or new.is_symlink():
+    if not _FILLED.fullmatch(name) or is_link(shop) or is_link(new):
         raise ValueError(name)
     return new
 

@@ -290,7 +290,7 @@ def test_a_list_from_elsewhere_reaches_nothing_outside(out, tmp_path, listed):
     else:
         (out / ".making").unlink()
     (shop / "ready.json").write_text("{" if listed == "cut off" else json.dumps(listed))
-    with pytest.raises(StudyError, match=r"ready\.json is damaged"):
+    with pytest.raises(StudyError, match=r"ready\.json is damaged|not ours\.txt cannot be"):
         making.mended(out, lambda name: name != "not ours.txt")
     assert held(home) == {"keys": "mine", f"{FILLED}/keys": "theirs"}
     assert (tmp_path / "mine.txt").read_text() == "mine"
@@ -423,6 +423,20 @@ def test_files_half_moved_from_within_are_put_in_place_from_wherever_one_comes(o
     assert comes == "reader" or seen == [{"a.csv": "new", "b.csv": "new"}]
     assert held(out) == {"a.csv": "new", "b.csv": "new"}
     assert sorted(os.listdir(out)) == ["a.csv", "b.csv"]
+    assert beside(out) == []
+
+
+def test_a_command_that_does_not_know_the_files_leaves_them_to_one_that_does(out):
+    place = out.parent / ".out.making" / FILLED
+    place.mkdir(parents=True)
+    (place / "b.csv").write_text("new")
+    listed = {"new": FILLED, "inside": False, "files": ["b.csv"], "drop": ["a.csv"], "whole": True}
+    (place.parent / "ready.json").write_text(json.dumps(listed))
+    with pytest.raises(StudyError, match=r"b\.csv cannot be put in place from here"):
+        making.added(out).__enter__()
+    assert held(out) == {"a.csv": "old", "b.csv": "old"}
+    making.mended(out, ours)
+    assert held(out) == {"b.csv": "new"}
     assert beside(out) == []
 
 
