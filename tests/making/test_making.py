@@ -250,7 +250,8 @@ FILLED = "new-0000000a"
     [
         {"drop": ["../mine.txt"]},
         {"files": ["../mine.txt"]},
-        {"drop": ["/etc/hostname"]},
+        {"drop": ["HERE/mine.txt"]},
+        {"files": ["HERE/mine.txt"]},
         {"new": "../.."},
         {"new": "mine"},
         {"files": ["linked/keys"]},
@@ -289,7 +290,8 @@ def test_a_list_from_elsewhere_reaches_nothing_outside(out, tmp_path, listed):
             (out / ".making").unlink()
     else:
         (out / ".making").unlink()
-    (shop / "ready.json").write_text("{" if listed == "cut off" else json.dumps(listed))
+    text = "{" if listed == "cut off" else json.dumps(listed)
+    (shop / "ready.json").write_text(text.replace("HERE", tmp_path.as_posix()))
     with pytest.raises(StudyError, match=r"ready\.json is damaged|not ours\.txt cannot be"):
         making.mended(out, lambda name: name != "not ours.txt")
     assert held(home) == {"keys": "mine", f"{FILLED}/keys": "theirs"}
