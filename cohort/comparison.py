@@ -173,8 +173,8 @@ def compare(
         "title": study.settings.title,
         "season": study.settings.season,
         "horizon": past.horizon,
-        "seed": seed,
-        "level": level,
+        "seed": int(seed),
+        "level": float(level),
         "versions": store.versions(),
         "sheets": {source.name: source.sha256 for source in study.sources},
     }

@@ -11,7 +11,7 @@ files and a lock. At the end folder and new files change places, in one step whe
 by one, and a list of them is written down first. A command killed between two such steps leaves the
 work half done: the next command that writes to the folder or reads it finishes it (`mended`).
 A workshop left by a killed command is cleared by the next one that writes to the folder; never one
-whose lock is held.
+whose lock is held. A link in place of the workshop, or of a folder of ours, is refused.
 """
 
 from __future__ import annotations
@@ -35,7 +35,6 @@ ROOM: Final = 30_000_000
 """Bytes that must be free before work begins; the demo's results take 16 million."""
 PATIENCE: Final = 10.0
 """Seconds a reader waits for a command that is just putting files in place."""
-LOCK: Final = "lock"
 FULL: Final = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 LONGEST: Final = 240
 """Bytes of a folder's name that leave room for the name of its workshop."""
@@ -92,8 +91,14 @@ def remade(
     StudyError
         Another command writes to it, it cannot be written to, there is no room.
     """
-    with _told(folder), _bench(folder, ours) as bench:
-        check(folder)
+
+    def checked(at: Path) -> None:
+        check(at)
+        _no_links(at, ours)
+
+    with _told(folder):
+        _finished(folder, ours)  # its files may lie in the other workshop
+    with _told(folder), _bench(folder, ours, checked) as bench:
         making = Making(folder, bench.new())
         _roomy(folder, making.place, ROOM if room is None else room)
         yield making
@@ -146,12 +151,9 @@ def mended(folder: Path, ours: Ours) -> None:
     StudyError
         It cannot be finished from here.
     """
-    if not moving.unfinished(moving.target_of(folder)):
-        return
     why = "its workshop stands elsewhere"
     try:
-        with _bench(folder, ours, PATIENCE):
-            pass
+        _finished(folder, ours)
     except OSError as fault:
         why = fault.strerror or str(fault)
     if moving.unfinished(moving.target_of(folder)):
@@ -159,6 +161,19 @@ def mended(folder: Path, ours: Ours) -> None:
             f"{folder}: the command that wrote it was cut off, and its files cannot be put in "
             f"place from here ({why}). Run that command again."
         )
+
+
+def _finished(folder: Path, ours: Ours) -> None:
+    if moving.unfinished(moving.target_of(folder)):
+        with _bench(folder, ours, patience=PATIENCE):
+            pass
+
+
+def _no_links(folder: Path, ours: Ours) -> None:
+    """Refuse a folder in which a folder of ours is a link: what lies behind it is not ours."""
+    for link in folder.iterdir() if folder.is_dir() else ():
+        if ours(link.name) and moving.is_link(link) and not link.is_file():
+            raise moving.linked(folder, link)
 
 
 def _roomy(folder: Path, place: Path, room: int) -> None:
@@ -202,25 +217,33 @@ def _about(fault: OSError, folder: Path, *, unnamed: bool = False) -> bool:
 
 
 @contextlib.contextmanager
-def _bench(folder: Path, ours: Ours, patience: float = 0.0) -> Iterator[Bench]:
-    """The workshop of a folder, locked, with nothing left in it; cleared away on leaving."""
+def _bench(
+    folder: Path,
+    ours: Ours,
+    check: Callable[[Path], None] = lambda at: None,
+    *,
+    patience: float = 0.0,
+) -> Iterator[Bench]:
+    """The workshop of a folder, locked, with nothing left in it; cleared away on leaving.
+
+    `check` is asked before anything of an earlier command is cleared away.
+    """
     target = moving.target_of(folder)
     made = _parents(target)
-    lock = None
     try:
         shop = _home(target)
         lock = _locked(folder, shop, patience)
-        bench = Bench(target, shop, ours)
-        bench.tidy()
         try:
-            yield bench
-        finally:
+            check(folder)
+            bench = Bench(target, shop, ours)
             bench.tidy()
+            try:
+                yield bench
+            finally:
+                bench.tidy()
+        finally:
             _left(shop, lock)
-            lock = None
     finally:
-        if lock is not None:
-            lock.release()
         for parent in made:
             with contextlib.suppress(OSError):
                 parent.rmdir()  # only one that has stayed empty
@@ -242,17 +265,33 @@ def _parents(target: Path) -> list[Path]:
 
 
 def _home(target: Path) -> Path:
-    """Where the workshop of a folder stands: beside it, or inside where beside is no place."""
+    """Where the workshop of a folder stands: beside it, or inside where beside is no place.
+
+    One with files that are still on their way comes first.
+    """
     beside, inside = moving.workshops(target)
+    for shop in (beside, inside):
+        if moving.is_link(shop):
+            raise moving.linked(target, shop)
+    for shop in (beside, inside):
+        if moving.pending(shop):
+            return shop
     alone = not os.access(target.parent, os.W_OK | os.X_OK) or os.path.ismount(target)
     long = len(os.fsencode(target.name)) > LONGEST
-    return inside if target.is_dir() and (alone or long) else beside
+    if not (target.is_dir() and (alone or long)):
+        return beside
+    if inside.exists() and not moving.own(inside):
+        raise StudyError(
+            f"{inside} holds files that are not of this program, and new files would be made "
+            "there. Move them elsewhere, or name another folder."
+        )
+    return inside
 
 
 def _locked(folder: Path, shop: Path, patience: float) -> filelock.BaseFileLock:
     while True:
         shop.mkdir(exist_ok=True)
-        lock = filelock.FileLock(shop / LOCK)
+        lock = filelock.FileLock(shop / moving.LOCK)
         try:
             lock.acquire(timeout=patience)
         except filelock.Timeout:
@@ -269,10 +308,10 @@ def _left(shop: Path, lock: filelock.BaseFileLock) -> None:
     """Leave a workshop: take it away if nothing is in it that a reader may have to finish."""
     done = not moving.pending(shop)
     if done and os.name == "posix":  # gone while it is held: nobody else can think they hold it
-        (shop / LOCK).unlink(missing_ok=True)
+        (shop / moving.LOCK).unlink(missing_ok=True)
     lock.release()
     if done:
         with contextlib.suppress(OSError):
             if os.name != "posix":  # other systems keep a file that is open
-                (shop / LOCK).unlink(missing_ok=True)
+                (shop / moving.LOCK).unlink(missing_ok=True)
             shop.rmdir()

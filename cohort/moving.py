@@ -11,6 +11,7 @@ import ctypes
 import errno
 import json
 import os
+import re
 import secrets
 import shutil
 import sys
@@ -30,6 +31,11 @@ SWAPPING: Final = "swapping"
 """Says that folder and new files are changing places; holds the name of the new ones."""
 OLD: Final = "old"
 NEW: Final = "new-"
+LOCK: Final = "lock"
+_FILLED: Final = re.compile(rf"{NEW}[0-9a-f]{{8}}")
+"""Name of a folder that `Bench.new` gave."""
+_WAITS: Final = (0.05, 0.1, 0.2, 0.4, 0.8)
+"""Seconds between trials: a virus scanner may have a new file open for a moment (Windows)."""
 _AT: Final = -100  # AT_FDCWD: paths as they are
 _EXCHANGE: Final = 2  # RENAME_EXCHANGE, renameat2(2)
 
@@ -44,15 +50,28 @@ def workshops(target: Path) -> tuple[Path, Path]:
     return target.parent / f".{target.name}.making", target / ".making"
 
 
+def is_link(path: Path) -> bool:
+    """Whether a path stands for a folder or file elsewhere (on Windows a junction too)."""
+    return os.path.islink(path) or os.path.isjunction(path)
+
+
 def pending(shop: Path) -> bool:
     """Whether files in a workshop are still on their way."""
-    return (shop / READY).exists()
+    return os.path.exists(shop / READY)  # False too where a name is too long to be there
+
+
+def own(shop: Path) -> bool:
+    """Whether a folder is a workshop with nothing in it that is not ours."""
+    if not shop.is_dir() or is_link(shop) or not os.access(shop, os.R_OK):
+        return False
+    names = (READY, DRAFT, SWAPPING, OLD, LOCK)
+    return all(name in names or _FILLED.fullmatch(name) for name in os.listdir(shop))
 
 
 def unfinished(target: Path) -> bool:
     """Whether a reader would not find the folder whole."""
     beside, inside = workshops(target)
-    between = (beside / SWAPPING).exists() and not target.exists()
+    between = os.path.exists(beside / SWAPPING) and not target.exists()
     return between or pending(beside) or pending(inside)
 
 
@@ -89,23 +108,25 @@ class Bench:
             name = mark.read_text("utf-8")
             whole = name in {new.name for new in self.shop.glob(f"{NEW}*")}
             os.rename(self.shop / (name if whole else OLD), self.target)
-        for left in (self.shop / OLD, *self.shop.glob(f"{NEW}*")):
+        for left in (*((self.shop / OLD,) if swapped else ()), *_filled(self.shop)):
             if swapped:  # what was in the folder, and perhaps something that came meanwhile
                 _strays_back(self, left)
             _gone(left)
         mark.unlink(missing_ok=True)
         (self.shop / DRAFT).unlink(missing_ok=True)
         inside = workshops(self.target)[1]
-        if inside not in (self.shop, *self.shop.parents):
+        if inside != self.shop and own(inside) and not pending(inside):
             _copies_gone(inside)
 
 
 def files_of(folder: Path) -> list[str]:
-    """Files, links and empty folders below a folder, as paths with ``/``; no workshop."""
+    """Files, links and empty folders below a folder, as paths with ``/``; no workshop of ours."""
     out = []
+    inside = workshops(folder)[1]
+    hidden = inside if own(inside) else None
     for at, folders, names in os.walk(folder):
         below = Path(at).relative_to(folder)
-        folders[:] = [f for f in folders if (below / f).as_posix() != workshops(folder)[1].name]
+        folders[:] = [name for name in folders if Path(at) / name != hidden]
         links = [name for name in folders if (Path(at) / name).is_symlink()]
         out += [(below / name).as_posix() for name in (*names, *links)]
         if not folders and not names and Path(at) != folder:
@@ -126,12 +147,11 @@ def replace(bench: Bench, new: Path) -> None:
                 return _swap(bench, new)
             if os.name == "nt":
                 target.rmdir()  # elsewhere an empty folder gives way by itself
-        os.rename(new, target)
+        _patiently(os.rename, new, target)
     except OSError as fault:
-        if not new.exists() or not target.exists():
+        if not new.exists() or fault.errno in (errno.ENOSPC, errno.EDQUOT):
             raise
-        if fault.errno in (errno.ENOSPC, errno.EDQUOT):
-            raise
+        target.mkdir(exist_ok=True)
         _one_by_one(bench, new, whole=True)  # a mount of the same disk; open in another program
     return None
 
@@ -159,12 +179,22 @@ def _swap(bench: Bench, new: Path) -> None:
     if _exchanged(new, bench.target):
         return
     old = bench.shop / OLD
-    os.rename(bench.target, old)
+    _patiently(os.rename, bench.target, old)
     try:
-        os.rename(new, bench.target)
+        _patiently(os.rename, new, bench.target)
     except OSError:
-        os.rename(old, bench.target)
+        _patiently(os.rename, old, bench.target)
         raise
+
+
+def _patiently(move: Callable[[Path, Path], None], one: Path, other: Path) -> None:
+    """Rename; try again for a while where another program has a file open."""
+    for wait in _WAITS:
+        try:
+            return move(one, other)
+        except PermissionError:
+            time.sleep(wait)
+    return move(one, other)
 
 
 def _exchanged(one: Path, other: Path) -> bool:
@@ -187,12 +217,14 @@ def _one_by_one(bench: Bench, new: Path, *, whole: bool) -> None:
     """Move files one by one, by a list that is written down first."""
     files = files_of(new)
     there = files_of(bench.target) if whole else []
+    _no_links(bench.target, files)
     if _other_disk(new, bench.target):
         new = _copied(files, new, workshops(bench.target)[1] / new.name)
     told = {
         "new": new.name,
         "inside": bench.target in new.parents,
         "files": files,
+        "whole": whole,
         "drop": [name for name in there if bench.ours(name) and name not in files],
     }
     draft = bench.shop / DRAFT
@@ -206,7 +238,7 @@ def _other_disk(new: Path, target: Path) -> bool:
     inside = workshops(target)[1]
     if inside in new.parents:
         return False
-    here, there = new / f"{NEW}tried", inside / f"{NEW}tried"
+    here, there = new / "tried", inside / new.name
     here.mkdir()
     inside.mkdir(exist_ok=True)
     try:
@@ -229,10 +261,16 @@ def _copied(files: list[str], one: Path, other: Path) -> Path:
 
 def _copies_gone(inside: Path) -> None:
     """Clear away copies inside a folder whose workshop stands beside it."""
-    for left in inside.glob(f"{NEW}*"):
+    for left in _filled(inside):
         _gone(left)
     with contextlib.suppress(OSError):
         inside.rmdir()
+
+
+def _filled(shop: Path) -> list[Path]:
+    """Folders in a workshop that `Bench.new` gave."""
+    there = shop.glob(f"{NEW}*")
+    return [at for at in there if _FILLED.fullmatch(at.name) and not is_link(at)]
 
 
 def _finish(bench: Bench) -> None:
@@ -240,22 +278,24 @@ def _finish(bench: Bench) -> None:
     target = bench.target
     try:
         told = json.loads((bench.shop / READY).read_text("utf-8"))
-        new = (workshops(target)[1] if told["inside"] else bench.shop) / _below(told["new"])
-        for name in map(_below, told["files"]):
-            if not (new / name).is_file():
-                continue
-            (target / name).parent.mkdir(parents=True, exist_ok=True)
-            os.replace(new / name, target / name)
-        for name in map(_below, told["drop"]):
-            if bench.ours(name):
-                _taken(target, name)
+        new = _named(workshops(target)[1] if told["inside"] else bench.shop, told["new"])
+        files = [(_below(new, name), _below(target, name)) for name in told["files"]]
+        drop = [_below(target, name) for name in told["drop"] if bench.ours(name)]
+        if told.get("whole", True):
+            _known(bench, told["files"])
+        for one, other in files:
+            if one.is_file():
+                other.parent.mkdir(parents=True, exist_ok=True)
+                _patiently(os.replace, one, other)
+        for path in drop:
+            _taken(target, path)
     except OSError as fault:
         why = fault.strerror or fault
         raise StudyError(
             f"{target}: not all files could be put in place ({why}). Close what has them open, or "
-            "make room, and run the command again: it goes on from there."
+            "make room. The next command that reads or writes this folder puts the rest in place."
         ) from fault
-    except (ValueError, KeyError, TypeError) as fault:
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as fault:
         raise StudyError(
             f"{target}: files of a command that was cut off cannot be put in place: "
             f"{bench.shop / READY} is damaged. Take {bench.shop} away and make the results again."
@@ -264,22 +304,65 @@ def _finish(bench: Bench) -> None:
     (bench.shop / READY).unlink(missing_ok=True)
 
 
-def _below(name: str) -> str:
-    """A path that stays below its folder.
+def _known(bench: Bench, files: list[str]) -> None:
+    """Leave files to a command that knows them: it also knows which of the old ones must go."""
+    strange = [name for name in files if not bench.ours(name)]
+    if strange:
+        raise StudyError(
+            f"{bench.target}: the command that wrote it was cut off, and {strange[0]} cannot be "
+            "put in place from here. Run that command again first."
+        )
+
+
+def _named(shop: Path, name: str) -> Path:
+    """The folder of new files that a list names.
 
     Raises
     ------
     ValueError
-        It does not: a list of ours holds no such path.
+        It is none that `Bench.new` gave, or a link stands in the way.
+    """
+    new = shop / name
+    if not _FILLED.fullmatch(name) or is_link(shop) or is_link(new):
+        raise ValueError(name)
+    return new
+
+
+def _below(folder: Path, name: str) -> Path:
+    """A path below a folder, which no link leads out of.
+
+    Raises
+    ------
+    ValueError
+        It lies elsewhere: a list of ours holds no such path.
     """
     path = Path(name)
     if path.is_absolute() or path.drive or ".." in path.parts or not path.parts:
         raise ValueError(name)
-    return name
+    at = target_of((folder / name).parent)
+    if folder not in (at, *at.parents):
+        raise ValueError(name)
+    return folder / name
 
 
-def _taken(target: Path, name: str) -> None:
-    path = target / name
+def _no_links(target: Path, files: list[str]) -> None:
+    """Refuse to write through a link to a folder elsewhere."""
+    for name in files:
+        try:
+            _below(target, name)
+        except ValueError as fault:
+            raise linked(target, (target / name).parent) from fault
+
+
+def linked(folder: Path, link: Path) -> StudyError:
+    """What is said of a folder in which a link leads elsewhere."""
+    return StudyError(
+        f"{folder}: {link} is a link to a folder elsewhere, and nothing is written through it. "
+        "Take the link away, or name another folder."
+    )
+
+
+def _taken(target: Path, path: Path) -> None:
     if path.is_dir() and not path.is_symlink():
         path.rmdir()
         return
@@ -292,14 +375,19 @@ def _taken(target: Path, name: str) -> None:
 def _strays_back(bench: Bench, left: Path) -> None:
     """Bring back what is not ours: it came into the folder while a command worked."""
     for name in files_of(left) if left.is_dir() else ():
-        if not bench.ours(name):
-            (bench.target / name).parent.mkdir(parents=True, exist_ok=True)
-            os.rename(left / name, bench.target / name)
+        if bench.ours(name):
+            continue
+        try:
+            back = _below(bench.target, name)
+        except ValueError as fault:
+            raise linked(bench.target, (bench.target / name).parent) from fault
+        back.parent.mkdir(parents=True, exist_ok=True)
+        os.rename(left / name, back)
 
 
 def _gone(folder: Path) -> None:
     """Take a folder away, also while the second process still writes its last file there."""
-    for wait in (0.0, 0.05, 0.1, 0.2, 0.4, 0.8):
+    for wait in (0.0, *_WAITS):
         shutil.rmtree(folder, ignore_errors=True)
         if not folder.exists():
             return

@@ -34,6 +34,14 @@ _PATTERN: Final = re.compile(
     rf"keeper-[^/]+\.html|figures/[a-z_]+-\d+\.(svg|pdf|png)|{THOROUGH}/[a-z_]+\.csv"
 )
 _MINE: Final = "founding-cohort"
+_KINDS: Final[dict[str, type | tuple[type, ...]]] = {
+    "horizon": int,
+    "seed": int,
+    "level": (int, float),
+    "versions": dict,
+    "sheets": dict,
+}
+"""What readers go by in ``run.json``, and of which kind it is."""
 AGAIN: Final = "Make it again with 'cohort compare STUDY --out FOLDER'."
 
 
@@ -52,9 +60,10 @@ def _bears_ours(folder: Path) -> bool:
         return False
     try:
         run = json.loads((folder / OURS).read_text("utf-8"))
-    except ValueError:  # cut off: ours by what lies beside it
+    except (ValueError, RecursionError):  # cut off: ours by what lies beside it
         return (folder / "diagnosis.json").is_file() and (folder / "curves.csv").is_file()
-    return isinstance(run, dict) and _MINE in run.get("versions", ())
+    versions = run.get("versions") if isinstance(run, dict) else None
+    return isinstance(versions, dict) and _MINE in versions
 
 
 def check_folder(folder: Path) -> None:
@@ -127,11 +136,9 @@ def json_of(path: Path) -> dict[str, Any]:
 def run_of(folder: Path) -> dict[str, Any]:
     """What ``run.json`` says, with all that readers go by."""
     run = loaded(folder / OURS, json_of)
-    lacking = [
-        name for name in ("horizon", "seed", "level", "versions", "sheets") if name not in run
-    ]
+    lacking = [name for name, kind in _KINDS.items() if not isinstance(run.get(name), kind)]
     if lacking:
-        raise DamagedError(folder / OURS, f"{', '.join(lacking)} is not in it")
+        raise DamagedError(folder / OURS, f"no usable {', '.join(lacking)} is in it")
     return run
 
 

@@ -174,6 +174,28 @@ def test_files_of_others_are_named(alone, out, command):
 
 
 @pytest.mark.usefixtures("no_work")
+@pytest.mark.parametrize("command", ["compare", "newsletter"])
+def test_a_linked_folder_of_pictures_is_refused(alone, out, tmp_path, command):
+    (out / "figures").rename(tmp_path / "home")
+    (out / "figures").symlink_to(tmp_path / "home")
+    before = bytes_of(tmp_path / "home")
+    said = run(command, str(alone), "--out", str(out))
+    assert said.exit_code == 1
+    assert "figures is a link to a folder elsewhere, and nothing is written" in said.output
+    assert (out / "figures").is_symlink()
+    assert bytes_of(tmp_path / "home") == before
+
+
+@pytest.mark.usefixtures("no_work")
+def test_a_folder_of_another_with_the_name_of_a_workshop_is_named(alone, out):
+    (out / ".making").mkdir()
+    (out / ".making" / "song.txt").write_text("mine")
+    said = run("compare", str(alone), "--out", str(out))
+    assert "not results of this program: .making/song.txt. Name a new folder" in said.output
+    assert (out / ".making" / "song.txt").read_text() == "mine"
+
+
+@pytest.mark.usefixtures("no_work")
 def test_a_study_or_a_run_of_another_program_is_no_folder_of_results(alone, tmp_path):
     said = run("compare", str(alone), "--out", str(alone))
     assert "checks.csv, foundings.csv, study.toml" in said.output
@@ -181,6 +203,19 @@ def test_a_study_or_a_run_of_another_program_is_no_folder_of_results(alone, tmp_
     (tmp_path / "curves.csv").write_text("mine")
     said = run("compare", str(alone), "--out", str(tmp_path))
     assert "not results of this program: curves.csv, run.json" in said.output
+
+
+@pytest.mark.usefixtures("no_work")
+@pytest.mark.parametrize("versions", [3, None, ["founding-cohort"], "founding-cohort"])
+@pytest.mark.parametrize("words", [["compare"], ["newsletter", "--keeper", "K1"]])
+def test_a_run_whose_versions_are_no_list_by_name_is_not_ours(alone, out, words, versions):
+    run_of = json.loads((out / "run.json").read_text("utf-8"))
+    (out / "run.json").write_text(json.dumps(run_of | {"versions": versions}))
+    before = bytes_of(out)
+    said = run(*words, str(alone), "--out", str(out))
+    assert said.exit_code == 1
+    assert "not results of this program: captions.txt, comparisons.csv, curves.csv" in said.output
+    assert bytes_of(out) == before
 
 
 @pytest.mark.usefixtures("no_work")
@@ -248,6 +283,18 @@ def test_damaged_results_are_told_by_the_file(out, name, way):
         results.read(out)
     assert str(fault.value).startswith(f"{out / name} is damaged: ")
     assert str(fault.value).endswith("Make it again with 'cohort compare STUDY --out FOLDER'.")
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [("versions", 3), ("versions", None), ("versions", ["founding-cohort"]), ("sheets", []),
+     ("horizon", "long"), ("seed", None), ("level", "high")],
+)  # fmt: skip
+def test_a_run_with_a_value_of_another_kind_is_damaged(out, name, value):
+    run_of = json.loads((out / "run.json").read_text("utf-8"))
+    (out / "run.json").write_text(json.dumps(run_of | {name: value}))
+    with pytest.raises(results.DamagedError, match=rf"run\.json is damaged: no usable {name} is"):
+        results.read(out)
 
 
 @pytest.mark.parametrize("name", ["run.json", "comparisons.csv"])

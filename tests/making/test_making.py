@@ -1,6 +1,7 @@
 """A folder filled out of sight: what it refuses, what it leaves alone, where it may lie."""
 
 import errno
+import json
 import os
 import shutil
 import subprocess
@@ -152,6 +153,7 @@ def test_a_mount_that_does_not_say_so_is_filled_by_copies(out, monkeypatch):
 
 def test_a_very_long_name(tmp_path):
     fill(tmp_path / ("o" * 250), "old")
+    making.mended(tmp_path / ("o" * 250), ours)
     fill(tmp_path / ("o" * 250), "new")
     assert held(tmp_path / ("o" * 250)) == {"a.csv": "new", "b.csv": "new"}
 
@@ -240,26 +242,252 @@ def test_a_workshop_in_use_is_left_alone_and_one_of_the_dead_is_cleared(out):
     assert beside(out) == []
 
 
+FILLED = "new-0000000a"
+
+
 @pytest.mark.parametrize(
     "listed",
     [
-        '{"new": "new-1", "inside": true, "files": [], "drop": ["../mine.txt"]}',
-        '{"new": "new-1", "inside": true, "files": ["../mine.txt"], "drop": []}',
-        '{"new": "../..", "inside": true, "files": [], "drop": []}',
-        '{"new": "new-1", "inside": true, "files": [], "drop": ["/etc/hostname"]}',
-        '{"new": "new-1"',
-        "[]",
+        {"drop": ["../mine.txt"]},
+        {"files": ["../mine.txt"]},
+        {"drop": ["HERE/mine.txt"]},
+        {"files": ["HERE/mine.txt"]},
+        {"new": "../.."},
+        {"new": "mine"},
+        {"files": ["linked/keys"]},
+        {"drop": ["linked/keys"]},
+        {"files": ["from/keys"]},
+        {"inside": True, "files": ["keys"]},
+        {"new": "new-0000000b", "files": ["keys"]},
+        {"files": ["not ours.txt"]},
+        {"files": None},
+        {"new": 3},
+        [],
+        None,
+        "cut off",
     ],
+    ids=str,
 )
-def test_a_list_from_elsewhere_reaches_nothing_outside(out, listed):
+def test_a_list_from_elsewhere_reaches_nothing_outside(out, tmp_path, listed):
     """A folder of results may have come by mail."""
-    (out.parent / "mine.txt").write_text("mine")
-    (out / ".making" / "new-1").mkdir(parents=True)
-    (out / ".making" / "ready.json").write_text(listed)
-    with pytest.raises(StudyError, match=r"could not be put in place|cannot be put in place"):
-        making.mended(out, lambda name: True)
-    assert (out.parent / "mine.txt").read_text() == "mine"
+    shop, home = tmp_path / ".out.making", tmp_path / "home"
+    new = shop / FILLED
+    for place in (new / "linked", shop / "mine", home / FILLED):
+        place.mkdir(parents=True)
+        (place / "keys").write_text("theirs")
+    (home / "keys").write_text("mine")
+    (tmp_path / "mine.txt").write_text("mine")
+    (new / "not ours.txt").write_text("theirs")
+    for link in (out / "linked", out / ".making", shop / "new-0000000b", new / "from"):
+        link.symlink_to(home)
+    if isinstance(listed, dict):
+        listed = {"new": FILLED, "inside": False, "files": [], "drop": []} | listed
+        if listed["inside"]:  # the other workshop is then a folder, its new files are not
+            (out / ".making").unlink()
+            (out / ".making").mkdir()
+            (out / ".making" / FILLED).symlink_to(home)
+        else:
+            (out / ".making").unlink()
+    else:
+        (out / ".making").unlink()
+    text = "{" if listed == "cut off" else json.dumps(listed)
+    (shop / "ready.json").write_text(text.replace("HERE", tmp_path.as_posix()))
+    with pytest.raises(StudyError, match=r"ready\.json is damaged|not ours\.txt cannot be"):
+        making.mended(out, lambda name: name != "not ours.txt")
+    assert held(home) == {"keys": "mine", f"{FILLED}/keys": "theirs"}
+    assert (tmp_path / "mine.txt").read_text() == "mine"
+    assert (shop / "mine" / "keys").exists()
+    assert sorted(os.listdir(out))[-3:] == ["a.csv", "b.csv", "linked"]
+
+
+def test_what_came_meanwhile_is_not_brought_back_through_a_link(out, tmp_path):
+    (tmp_path / "home").mkdir()
+    (tmp_path / "home" / "keys").write_text("mine")
+    (out / "linked").symlink_to(tmp_path / "home")
+    (tmp_path / ".out.making" / FILLED / "linked").mkdir(parents=True)
+    (tmp_path / ".out.making" / FILLED / "linked" / "keys").write_text("theirs")
+    (tmp_path / ".out.making" / "swapping").write_text(FILLED)
+    with pytest.raises(StudyError, match="linked is a link to a folder elsewhere"):
+        fill(out, "new")
+    assert (tmp_path / "home" / "keys").read_text() == "mine"
+
+
+@pytest.mark.parametrize("fills", [making.remade, making.added])
+@pytest.mark.parametrize("stands", [True, False])
+def test_nothing_is_written_through_a_link_to_a_folder(out, tmp_path, fills, stands, monkeypatch):
+    (tmp_path / "home").mkdir()
+    (tmp_path / "home" / "x.svg").write_text("mine")
+    (out / "figures").symlink_to(tmp_path / "home")
+    if stands:
+        monkeypatch.chdir(out)
+    check = () if fills is making.added else (lambda at: None,)
+
+    def filled() -> None:
+        with fills(Path(".") if stands else out, lambda name: True, *check) as new:
+            (new.place / "figures").mkdir()
+            making.write(new.place / "figures" / "x.svg", "new")
+
+    with pytest.raises(StudyError, match="figures is a link to a folder elsewhere, and nothing"):
+        filled()
+    assert (tmp_path / "home" / "x.svg").read_text() == "mine"
+    assert (out / "figures").is_symlink()
+    assert beside(out) == []
+    assert not (out / ".making").exists()
+
+
+# --- a workshop that is none of ours --------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", ["out/.making", ".out.making"])
+def test_a_linked_workshop_is_refused(out, tmp_path, name):
+    for place in ("new-york", "old", FILLED):
+        (tmp_path / "home" / place).mkdir(parents=True)
+        (tmp_path / "home" / place / "song").write_text("mine")
+    (tmp_path / name).symlink_to(tmp_path / "home")
+    before = held(tmp_path / "home")
+    assert "making is a link to a folder elsewhere" in told(out)
+    (tmp_path / "home" / "ready.json").write_text("{}")
+    with pytest.raises(StudyError, match="making is a link to a folder elsewhere"):
+        making.mended(out, ours)
+    (tmp_path / "home" / "ready.json").unlink()
+    assert held(tmp_path / "home") == before
+    assert (tmp_path / name).is_symlink()
+
+
+@pytest.mark.parametrize("name", ["out/.making", ".out.making"])
+def test_a_folder_that_is_refused_loses_nothing(out, tmp_path, name):
+    for place in ("new-song", FILLED, "old"):
+        (tmp_path / name / place).mkdir(parents=True)
+        (tmp_path / name / place / "song").write_text("mine")
+    before = held(tmp_path)
+
+    def refused(at: Path) -> None:
+        raise StudyError("it holds other files")
+
+    assert told(out, check=refused) == "it holds other files"
+    assert held(tmp_path) == before
+
+
+@pytest.mark.parametrize("how", ["remade", "added", "stands in it"])
+def test_a_folder_that_bears_the_name_of_a_workshop_is_kept(out, how, monkeypatch):
+    (out / ".making" / "new-song").mkdir(parents=True)
+    (out / ".making" / "new-song" / "song").write_text("mine")
+    if how == "stands in it":
+        monkeypatch.chdir(out)
+    if how == "added":
+        with making.added(out, ours) as new:
+            making.write(new.place / "a.csv", "new")
+    else:
+        fill(out, "new")
+    assert (out / ".making" / "new-song" / "song").read_text() == "mine"
+    assert (out / "a.csv").read_text() == "new"
+    assert moving.files_of(out) == [".making/new-song/song", "a.csv", "b.csv"]
+    assert beside(out) == []
+
+
+def test_no_workshop_stands_in_a_folder_of_someone_else(out, monkeypatch):
+    (out / ".making").mkdir()
+    (out / ".making" / "song").write_text("mine")
+    monkeypatch.setattr(os.path, "ismount", lambda at: Path(at) == out)
+    assert ".making holds files that are not of this program" in told(out)
+    assert os.listdir(out / ".making") == ["song"]
+
+
+# --- files that are on their way ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("comes", ["reader", "writer", "refused writer"])
+def test_files_half_moved_from_within_are_put_in_place_from_wherever_one_comes(out, comes):
+    """Their writer could not write beside the folder; who comes next can."""
+    place = out / ".making" / FILLED
+    place.mkdir(parents=True)
+    (place / "b.csv").write_text("new")
+    (out / "a.csv").write_text("new")
+    listed = {"new": FILLED, "inside": True, "files": ["a.csv", "b.csv"], "drop": []}
+    (out / ".making" / "ready.json").write_text(json.dumps(listed))
+    seen = []
+
+    def refused(at: Path) -> None:
+        seen.append(held(at))
+        raise StudyError("it holds other files")
+
+    if comes == "reader":
+        making.mended(out, ours)
+    elif comes == "writer":
+        with making.remade(out, ours, lambda at: None) as new:
+            seen.append(held(out))
+            assert new.place.parent == out.parent / ".out.making"
+            making.write(new.place / "a.csv", "newer")
+        assert held(out) == {"a.csv": "newer"}
+        fill(out, "new")
+    else:
+        told(out, check=refused)
+    assert comes == "reader" or seen == [{"a.csv": "new", "b.csv": "new"}]
+    assert held(out) == {"a.csv": "new", "b.csv": "new"}
+    assert sorted(os.listdir(out)) == ["a.csv", "b.csv"]
+    assert beside(out) == []
+
+
+def test_a_command_that_does_not_know_the_files_leaves_them_to_one_that_does(out):
+    place = out.parent / ".out.making" / FILLED
+    place.mkdir(parents=True)
+    (place / "b.csv").write_text("new")
+    listed = {"new": FILLED, "inside": False, "files": ["b.csv"], "drop": ["a.csv"], "whole": True}
+    (place.parent / "ready.json").write_text(json.dumps(listed))
+    with pytest.raises(StudyError, match=r"b\.csv cannot be put in place from here"):
+        making.added(out).__enter__()
     assert held(out) == {"a.csv": "old", "b.csv": "old"}
+    making.mended(out, ours)
+    assert held(out) == {"b.csv": "new"}
+    assert beside(out) == []
+
+
+@pytest.mark.parametrize("there", ["nothing", "empty", "old"])
+@pytest.mark.parametrize("often", [1, 99])
+def test_a_file_that_is_open_for_a_moment_costs_no_results(tmp_path, there, often, monkeypatch):
+    """As Windows refuses to rename a folder while a virus scanner reads a file in it."""
+    folder, rename, refusals, waited = tmp_path / "out", os.rename, [], []
+    if there == "empty":
+        folder.mkdir()
+    elif there == "old":
+        fill(folder, "old")
+
+    def busy(one, other):
+        if len(refusals) < often and folder in (Path(one), Path(other)):
+            refusals.append(one)
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(one))
+        rename(one, other)
+
+    monkeypatch.setattr(os, "rename", busy)
+    monkeypatch.setattr(moving, "_exchanged", lambda one, other: False)
+    monkeypatch.setattr(moving.time, "sleep", waited.append)
+    fill(folder, "new", ["b.csv", "figures/x.svg"])
+    assert held(folder) == {"b.csv": "new", "figures/x.svg": "new"}
+    assert beside(folder) == []
+    assert os.listdir(folder).count(".making") == 0
+    assert refusals
+    assert waited[0] > 0
+    assert sum(waited) < 5
+
+
+def test_a_file_that_stays_open_is_put_in_place_by_the_next_command(out, monkeypatch):
+    replace = os.replace
+
+    def busy(one, other):
+        if Path(other) == out / "b.csv":
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(other))
+        replace(one, other)
+
+    with monkeypatch.context() as patch:
+        patch.chdir(out)
+        patch.setattr(os, "replace", busy)
+        patch.setattr(moving.time, "sleep", lambda wait: None)
+        said = told(Path("."))
+    assert "Close what has them open, or make room. The next command that reads or" in said
+    assert held(out) == {"a.csv": "new", "b.csv": "old"}
+    making.mended(out, ours)
+    assert held(out) == {"a.csv": "new", "b.csv": "new"}
+    assert beside(out) == []
 
 
 # --- no room ------------------------------------------------------------------------------------
