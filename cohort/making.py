@@ -28,6 +28,7 @@ from typing import Final
 import filelock
 
 from cohort import moving
+from cohort.disk import is_link
 from cohort.errors import StudyError
 from cohort.moving import Bench, Ours
 
@@ -172,7 +173,7 @@ def _finished(folder: Path, ours: Ours) -> None:
 def _no_links(folder: Path, ours: Ours) -> None:
     """Refuse a folder in which a folder of ours is a link: what lies behind it is not ours."""
     for link in folder.iterdir() if folder.is_dir() else ():
-        if ours(link.name) and moving.is_link(link) and not link.is_file():
+        if ours(link.name) and is_link(link) and not link.is_file():
             raise moving.linked(folder, link)
 
 
@@ -271,7 +272,7 @@ def _home(target: Path) -> Path:
     """
     beside, inside = moving.workshops(target)
     for shop in (beside, inside):
-        if moving.is_link(shop):
+        if is_link(shop):
             raise moving.linked(target, shop)
     for shop in (beside, inside):
         if moving.pending(shop):

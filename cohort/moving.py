@@ -7,20 +7,18 @@ written, a lock (see `cohort.making`).
 from __future__ import annotations
 
 import contextlib
-import ctypes
 import errno
 import json
 import os
 import re
 import secrets
 import shutil
-import sys
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
+from cohort.disk import exchanged, gone, is_link, kept_on_disk, patiently
 from cohort.errors import StudyError
 
 Ours = Callable[[str], bool]
@@ -34,10 +32,6 @@ NEW: Final = "new-"
 LOCK: Final = "lock"
 _FILLED: Final = re.compile(rf"{NEW}[0-9a-f]{{8}}")
 """Name of a folder that `Bench.new` gave."""
-_WAITS: Final = (0.05, 0.1, 0.2, 0.4, 0.8)
-"""Seconds between trials: a virus scanner may have a new file open for a moment (Windows)."""
-_AT: Final = -100  # AT_FDCWD: paths as they are
-_EXCHANGE: Final = 2  # RENAME_EXCHANGE, renameat2(2)
 
 
 def target_of(folder: Path) -> Path:
@@ -48,11 +42,6 @@ def target_of(folder: Path) -> Path:
 def workshops(target: Path) -> tuple[Path, Path]:
     """Where the workshop of a folder may stand: beside it, inside it."""
     return target.parent / f".{target.name}.making", target / ".making"
-
-
-def is_link(path: Path) -> bool:
-    """Whether a path stands for a folder or file elsewhere (on Windows a junction too)."""
-    return os.path.islink(path) or os.path.isjunction(path)
 
 
 def pending(shop: Path) -> bool:
@@ -111,7 +100,7 @@ class Bench:
         for left in (*((self.shop / OLD,) if swapped else ()), *_filled(self.shop)):
             if swapped:  # what was in the folder, and perhaps something that came meanwhile
                 _strays_back(self, left)
-            _gone(left)
+            gone(left)
         mark.unlink(missing_ok=True)
         (self.shop / DRAFT).unlink(missing_ok=True)
         inside = workshops(self.target)[1]
@@ -137,7 +126,7 @@ def files_of(folder: Path) -> list[str]:
 def replace(bench: Bench, new: Path) -> None:
     """Let new files take the place of all that lies in the folder."""
     target = bench.target
-    _kept_on_disk(new)
+    kept_on_disk(new)
     if _stays(bench):
         return _one_by_one(bench, new, whole=True)
     try:
@@ -147,7 +136,7 @@ def replace(bench: Bench, new: Path) -> None:
                 return _swap(bench, new)
             if os.name == "nt":
                 target.rmdir()  # elsewhere an empty folder gives way by itself
-        _patiently(os.rename, new, target)
+        patiently(os.rename, new, target)
     except OSError as fault:
         if not new.exists() or fault.errno in (errno.ENOSPC, errno.EDQUOT):
             raise
@@ -158,7 +147,7 @@ def replace(bench: Bench, new: Path) -> None:
 
 def add(bench: Bench, new: Path) -> None:
     """Let new files lie among what the folder holds."""
-    _kept_on_disk(new)
+    kept_on_disk(new)
     bench.target.mkdir(exist_ok=True)
     _one_by_one(bench, new, whole=False)
 
@@ -176,41 +165,15 @@ def _stays(bench: Bench) -> bool:
 
 def _swap(bench: Bench, new: Path) -> None:
     (bench.shop / SWAPPING).write_text(new.name, encoding="utf-8")
-    if _exchanged(new, bench.target):
+    if exchanged(new, bench.target):
         return
     old = bench.shop / OLD
-    _patiently(os.rename, bench.target, old)
+    patiently(os.rename, bench.target, old)
     try:
-        _patiently(os.rename, new, bench.target)
+        patiently(os.rename, new, bench.target)
     except OSError:
-        _patiently(os.rename, old, bench.target)
+        patiently(os.rename, old, bench.target)
         raise
-
-
-def _patiently(move: Callable[[Path, Path], None], one: Path, other: Path) -> None:
-    """Rename; try again for a while where another program has a file open."""
-    for wait in _WAITS:
-        try:
-            return move(one, other)
-        except PermissionError:
-            time.sleep(wait)
-    return move(one, other)
-
-
-def _exchanged(one: Path, other: Path) -> bool:
-    """Let two folders change places in one step; False where the system has no such step."""
-    if not sys.platform.startswith("linux"):
-        return False
-    try:
-        call: Any = ctypes.CDLL(None, use_errno=True).renameat2
-    except (OSError, AttributeError):
-        return False
-    if call(_AT, os.fsencode(one), _AT, os.fsencode(other), _EXCHANGE) == 0:
-        return True
-    code = ctypes.get_errno()
-    if code in (errno.EINVAL, errno.ENOSYS):
-        return False
-    raise OSError(code, os.strerror(code), str(other))
 
 
 def _one_by_one(bench: Bench, new: Path, *, whole: bool) -> None:
@@ -262,7 +225,7 @@ def _copied(files: list[str], one: Path, other: Path) -> Path:
 def _copies_gone(inside: Path) -> None:
     """Clear away copies inside a folder whose workshop stands beside it."""
     for left in _filled(inside):
-        _gone(left)
+        gone(left)
     with contextlib.suppress(OSError):
         inside.rmdir()
 
@@ -286,7 +249,7 @@ def _finish(bench: Bench) -> None:
         for one, other in files:
             if one.is_file():
                 other.parent.mkdir(parents=True, exist_ok=True)
-                _patiently(os.replace, one, other)
+                patiently(os.replace, one, other)
         for path in drop:
             _taken(target, path)
     except OSError as fault:
@@ -300,7 +263,7 @@ def _finish(bench: Bench) -> None:
             f"{target}: files of a command that was cut off cannot be put in place: "
             f"{bench.shop / READY} is damaged. Take {bench.shop} away and make the results again."
         ) from fault
-    _gone(new)
+    gone(new)
     (bench.shop / READY).unlink(missing_ok=True)
 
 
@@ -383,30 +346,3 @@ def _strays_back(bench: Bench, left: Path) -> None:
             raise linked(bench.target, (bench.target / name).parent) from fault
         back.parent.mkdir(parents=True, exist_ok=True)
         os.rename(left / name, back)
-
-
-def _gone(folder: Path) -> None:
-    """Take a folder away, also while the second process still writes its last file there."""
-    for wait in (0.0, *_WAITS):
-        shutil.rmtree(folder, ignore_errors=True)
-        if not folder.exists():
-            return
-        time.sleep(wait)
-
-
-def _walked(folder: Path) -> Iterator[Path]:
-    for at, _, names in os.walk(folder):
-        yield from (Path(at) / name for name in names)
-        yield Path(at)
-
-
-def _kept_on_disk(new: Path) -> None:
-    """Wait until the files are on the disk, so that a power cut leaves none of them torn."""
-    for path in _walked(new):
-        if path.is_dir() and os.name != "posix":  # other systems cannot open a folder for this
-            continue
-        handle = os.open(path, os.O_RDONLY if os.name == "posix" else os.O_RDWR)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

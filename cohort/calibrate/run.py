@@ -14,7 +14,7 @@ from typing import Any
 
 import pandas as pd
 
-from cohort import beside, drafts
+from cohort import beside, disk
 from cohort.calibrate.ranks import Task, ranks_of
 from cohort.errors import StudyError
 
@@ -31,7 +31,7 @@ def _several(folder: Path, seeds: Sequence[int], task: Task, main: int) -> None:
         if place.exists():
             continue
         found = ranks_of(seed, task)
-        drafts.put(place, json.dumps(found))  # a file that is there is whole
+        disk.put(place, json.dumps(found))  # a file that is there is whole
 
 
 def calibrate(folder: Path, seeds: Iterable[int], task: Task, *, jobs: int = 1) -> None:
@@ -49,7 +49,7 @@ def calibrate(folder: Path, seeds: Iterable[int], task: Task, *, jobs: int = 1) 
     import joblib
 
     folder.mkdir(parents=True, exist_ok=True)
-    drafts.clear(folder)
+    disk.clear(folder)
     waiting = [seed for seed in seeds if not _place(folder, seed).exists()]
     jobs = max(1, min(jobs, len(waiting)))
     parts = [waiting[i::jobs] for i in range(jobs)]

@@ -21,7 +21,7 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from cohort import beside, drafts, making
+from cohort import beside, disk, making
 from cohort.errors import StudyError
 from cohort.moving import files_of
 from cohort.power.replicate import BAD_RHAT, Replicate, prior_range, replicate
@@ -94,7 +94,7 @@ def _done(wish: Wish, folder: Path, foundings: int, seed: int, main: int) -> Rep
     if found is None:
         found = replicate(wish, foundings, seed)
         path.parent.mkdir(exist_ok=True)  # its folder was made before; gone, nobody wants it
-        drafts.put(path, json.dumps(asdict(found), indent=1))
+        disk.put(path, json.dumps(asdict(found), indent=1))
     return found
 
 
@@ -178,7 +178,7 @@ def seasons(
 
     _same_wish(wish, folder)
     for n in foundings:
-        drafts.clear(_file(folder, n, seed).parent)
+        disk.clear(_file(folder, n, seed).parent)
     tasks = [(n, s) for n in foundings for s in range(seed, seed + count)]
     before = [r for n, s in tasks if (r := _read(_file(folder, n, s))) is not None]
     have = {(r.foundings, r.seed) for r in before}

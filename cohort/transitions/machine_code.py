@@ -32,7 +32,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from cohort import beside
-from cohort.drafts import draft_of
+from cohort.disk import draft_of
 
 PACKAGE: Final = Path(__file__).parent.parent
 KERNELS: Final = Path(__file__).parent

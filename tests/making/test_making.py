@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from cohort import making, moving
+from cohort import disk, making, moving
 from cohort.errors import StudyError
 
 NAMES = {"a.csv", "b.csv", "figures/x.svg"}
@@ -144,7 +144,7 @@ def test_a_mount_that_does_not_say_so_is_filled_by_copies(out, monkeypatch):
         raise OSError(errno.EBUSY, os.strerror(errno.EBUSY), str(other))
 
     monkeypatch.setattr(os, "rename", refused)
-    monkeypatch.setattr(moving, "_exchanged", busy)
+    monkeypatch.setattr(moving, "exchanged", busy)
     fill(out, "new", ["b.csv", "figures/x.svg"])
     assert held(out) == {"b.csv": "new", "figures/x.svg": "new"}
     assert out.stat().st_ino == before
@@ -459,8 +459,8 @@ def test_a_file_that_is_open_for_a_moment_costs_no_results(tmp_path, there, ofte
         rename(one, other)
 
     monkeypatch.setattr(os, "rename", busy)
-    monkeypatch.setattr(moving, "_exchanged", lambda one, other: False)
-    monkeypatch.setattr(moving.time, "sleep", waited.append)
+    monkeypatch.setattr(moving, "exchanged", lambda one, other: False)
+    monkeypatch.setattr(disk.time, "sleep", waited.append)
     fill(folder, "new", ["b.csv", "figures/x.svg"])
     assert held(folder) == {"b.csv": "new", "figures/x.svg": "new"}
     assert beside(folder) == []
@@ -481,7 +481,7 @@ def test_a_file_that_stays_open_is_put_in_place_by_the_next_command(out, monkeyp
     with monkeypatch.context() as patch:
         patch.chdir(out)
         patch.setattr(os, "replace", busy)
-        patch.setattr(moving.time, "sleep", lambda wait: None)
+        patch.setattr(disk.time, "sleep", lambda wait: None)
         said = told(Path("."))
     assert "Close what has them open, or make room. The next command that reads or" in said
     assert held(out) == {"a.csv": "new", "b.csv": "old"}
