@@ -185,6 +185,8 @@ def compare(
         diagnosis = {"settled": False, "reasons": [why], "notes": notes, **checked}
         return Comparison(study, past, _results(None, plain, frame, raw, diagnosis, run))
     checked["notes"] = [note] if note else []
+    kept = set(past.foundings["genus"].astype(str))
+    checked["rare"] = sorted(set(study.foundings["genus"].astype(str)) - kept)
     return _fitted(study, past, frame, raw, plain, run, checked, say)
 
 

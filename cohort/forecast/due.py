@@ -185,11 +185,17 @@ def _left_out(basis: Basis, awake: pd.DataFrame) -> list[str]:
     """What the forecast cannot know, one sentence each."""
     out = []
     if basis.settled:
-        new = sorted(set(awake["genus"]) - set(basis.draws.genera))
+        new = sorted(set(awake["genus"]) - set(basis.draws.genera) - basis.rare)
         if new:
             out.append(
                 f"Nobody behind these results has kept {', '.join(new)}: forecast as a kind "
                 "nobody here has tried."
+            )
+        rare = sorted(set(awake["genus"]) & basis.rare)
+        if rare:
+            out.append(
+                f"Too few foundings of their own behind these results: {', '.join(rare)}. Forecast "
+                "as the rarest kinds, which were compared as one."
             )
         most = max(basis.sizes, default=0)
         large = sorted(set(awake.loc[awake["size"] > most, "size"].astype(int)))

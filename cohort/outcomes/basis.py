@@ -21,7 +21,7 @@ from cohort.model.priors import Priors
 from cohort.outcomes.parameters import Draws, posterior_draws, prior_draws
 from cohort.terms.genera import founds_by_splitting, near_genus, needs_host, spelled
 from cohort.terms.near import nearest
-from cohort.terms.questions import NEW
+from cohort.terms.questions import NEW, OTHERS
 from cohort.transitions.layout import S_SEEN, S_THRESHOLD
 
 SEED: Final = 20260402
@@ -54,6 +54,8 @@ class Basis:
         not rest on degree-days.
     reference : float
         Degrees Celsius whose days the first worker of the draws is told in; nan: plain days.
+    rare : frozenset of str
+        Kinds that were compared as one, see `cohort.history.gathered`.
     """
 
     draws: Draws
@@ -67,9 +69,11 @@ class Basis:
     headline: int = 0
     threshold: npt.NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
     reference: float = math.nan
+    rare: frozenset[str] = frozenset()
 
     def genus(self, name: str) -> int:
         """Index of a genus in ``draws.params``; that of a kind not yet tried if it is not there."""
+        name = OTHERS if name in self.rare else name
         return self.draws.genera.index(name) if name in self.draws.genera else -1
 
 
@@ -151,12 +155,20 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
         int(results.diagnosis.get("headline", 0)),
         threshold,
         lineup.reference,
+        frozenset(results.diagnosis.get("rare", ())),
     )
 
 
 def basis_of(folder: Path | None, *, draws: int = 1500) -> Basis:
     """Draws of a folder of results, or the priors when none is given."""
     return prior_basis(draws=draws) if folder is None else results_basis(folder, draws=draws)
+
+
+def _rare(names: str) -> str:
+    return (
+        f"Behind these results {names} has too few foundings to be told apart: it is forecast as "
+        "one of the rarest kinds, which were compared as one."
+    )
 
 
 @dataclass(frozen=True)
@@ -211,6 +223,8 @@ def kind_of(word: str, basis: Basis) -> Kind:
         )
     if not basis.settled:
         return Kind(genus or "a new kind", -1)
+    if genus in basis.rare:
+        return Kind(genus, basis.genus(genus), _rare(genus))
     return Kind(
         genus or "a new kind",
         -1,

@@ -38,7 +38,7 @@ CAUTIONS: tuple[tuple[str, str], ...] = (
     ),
     (
         "Children",
-        "Keep ants that sting, lamps and solvents out of their reach; they look on while you open "
+        "Keep ants that sting, lamps and solvents out of their reach, and children away from open "
         "containers.",
     ),
     (
@@ -96,7 +96,7 @@ LINES: Mapping[str, str] = MappingProxyType(
         "allot": f"{LAW_FIRST} All cautions: {WHERE}.",
         "checks": f"{LAW_FIRST} After a sting, trouble breathing, swelling away from it or "
         "faintness: call the emergency number. Never release ants where they were not caught, "
-        "never send them by mail. Keep children from open containers.",
+        "never send them by mail. Keep children away from open containers.",
     }
 )
 """One line for each place that has no room for all."""

@@ -22,11 +22,13 @@ from cohort.errors import StudyError
 from cohort.history import history
 from cohort.model import sample
 from cohort.model.priors import Priors
+from cohort.outcomes.basis import results_basis
 from cohort.results import read_draws
 from cohort.sheets import written as tables
 from cohort.simulate.season import simple_study
 from cohort.simulate.truth import GenusTruth
 from cohort.study import read_study
+from cohort.transitions.layout import S_SEEN
 
 GENERA = {"Lasius": GenusTruth(rivalry=2.0, last_fight=0.3), "Messor": GenusTruth(together=0.8)}
 SETTINGS = 'title = "A small club"\nseason = "2025"\nhorizon_days = 160\nends = 2025-12-31\n'
@@ -110,6 +112,15 @@ def test_lineup_and_priors_come_back_as_they_were_fitted(compared):
         else:
             assert now == was or (now != now and was != was), field.name
     assert set(posterior.data_vars) == set(fits[-1].posterior.data_vars)
+
+
+def test_where_nobody_saw_a_mating_the_prior_says_what_one_would_add(compared):
+    # Fault: nothing added, so that a mating seen in the next season told a forecast nothing.
+    _, out, fits = compared
+    assert "seen" not in fits[-1].posterior
+    adds = results_basis(out, draws=1000).draws.shared[:, S_SEEN]
+    assert adds.mean() == pytest.approx(Priors()["seen"].mean, abs=0.1)
+    assert adds.std() == pytest.approx(Priors()["seen"].sd, abs=0.1)
 
 
 def test_draws_of_another_version_are_refused_in_one_sentence(compared, tmp_path):

@@ -17,7 +17,7 @@ from cohort.forecast.calendar import calendar
 from cohort.forecast.due import LEAVE_BE
 from cohort.forecast.rounds import rhythm
 from cohort.forecast.words import as_json, chance_text
-from cohort.outcomes.basis import prior_basis
+from cohort.outcomes.basis import kind_of, prior_basis
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.study import read_study
 from cohort.transitions import layout as at
@@ -221,6 +221,27 @@ def test_priors_say_that_they_are_priors_and_kinds_nobody_kept_are_named(folder)
     assert "the same for every genus" in told[0]
     told = due(made, day("2026-06-21"), BASIS).says
     assert any("has kept Messor" in line for line in told)
+
+
+def test_a_kind_compared_with_the_rarest_is_forecast_as_they_are(folder):
+    # Fault: "nobody has kept it", of a kind whose foundings stand behind the results.
+    from dataclasses import replace
+
+    from cohort.terms.questions import OTHERS
+
+    slow = replace(PLAIN, log_median_day=math.log(70.0))
+    basis = as_basis(Truth({"Lasius": PLAIN, OTHERS: slow}))
+    basis = replace(basis, rare=frozenset({"Messor"}))
+    made = study(folder, "A-1,Messor,2026-06-01,1,K1,\n", "A-1,2026-06-20,1,0\n")
+    what = due(made, day("2026-06-21"), basis)
+    assert any("compared as one" in line for line in what.says)
+    assert not any("Nobody behind" in line for line in what.says)
+    as_others = replace(basis, rare=frozenset(), draws=replace(
+        basis.draws, genera=("Lasius", "Messor")))  # fmt: skip
+    mine, theirs = (due(made, day("2026-06-21"), b).windows for b in (basis, as_others))
+    assert mine.equals(theirs)
+    assert kind_of("Messor", basis).index == 1
+    assert "too few foundings" in kind_of("Messor", basis).says
 
 
 def test_a_founding_behind_the_draws_does_not_weigh_them_twice(folder):

@@ -31,8 +31,8 @@ def test_gaps_and_follow_up_by_hand(tmp_path):
     """The settings say every 4 days to day 160; nothing of that is printed."""
     text = said(SHEETS, tmp_path)
     assert text == (
-        "6 looks count, half of them at most 5 days after the one before; of the foundings that "
-        "did not lose every queen half were followed to day 16 or longer, the longest to day 16, "
+        "6 looks are used; half came within 5 days of the one before; of the foundings that "
+        "did not lose every queen, half were followed to day 16 or longer, the longest to day 16, "
         "none beyond its first day of winter rest."
     )
     assert "160" not in text
@@ -46,8 +46,9 @@ def test_the_same_in_german(tmp_path):
 
 @pytest.mark.parametrize(
     ("name", "text"),
-    [("checks absent", "No look counts yet."), ("looked at on day 0 only", "No look counts yet."),
-     ("one row", "1 look counts, 4 days after the start; of the")],
+    [("checks absent", "No look can be used yet."),
+     ("looked at on day 0 only", "No look can be used yet."),
+     ("one row", "1 look is used, 4 days after the start; of the")],
 )  # fmt: skip
 def test_the_first_days(name, text, tmp_path):
     assert said(early.STUDIES[name], tmp_path).startswith(text)
@@ -55,7 +56,7 @@ def test_the_first_days(name, text, tmp_path):
 
 def test_all_lost_were_followed_to_no_day(tmp_path):
     text = said(early.STUDIES["all dead at the first look"], tmp_path)
-    assert text == "4 looks count, half of them at most 5 days after the one before."
+    assert text == "4 looks are used; half came within 5 days of the one before."
 
 
 def test_another_setting_changes_nothing(tmp_path, monkeypatch):

@@ -13,7 +13,9 @@ from cohort.terms.written.shape import Cell, Written, date, flag, number, text, 
 NEVER: Final = "inf: not seen"
 ROW_UNIT: Final = "as in `unit`"
 _KIND: Final = text(
-    "genus", "Genus, or its keeper's word for a kind not yet named; `average` and `new` as well"
+    "genus",
+    "Genus, or its keeper's word for a kind not yet named; `other kinds` the rarest of very many; "
+    "`average` and `new` as well",
 )
 NO_CONTRAST: Final = "the row is no contrast"
 _SUMMED: Final = (
@@ -91,7 +93,11 @@ FOUNDINGS: Final = Written(
     "one founding of the study, those left out of the comparison too",
     (
         text("founding", "Its number"),
-        text("genus", "Genus, or its keeper's word for a kind not yet named"),
+        text(
+            "genus",
+            "Genus, or its keeper's word for a kind not yet named; `other kinds` the rarest of "
+            "very many",
+        ),
         flag("named", "Whether the genus is known"),
         text("species", "Species as typed", "not noted"),
         whole("size", "Queens on day 0", "queens"),
