@@ -242,8 +242,22 @@ def _drop() -> None:
     pool = _now.pop("pool", None)
     if pool is None:
         return
+    _unmissed()
     with suppress(OSError, RuntimeError, AttributeError):
         pool.shutdown(wait=False, kill_workers=True)
+
+
+@cache
+def _unmissed() -> None:
+    """Say nothing of work that the pool's own thread still looks for after it was given up."""
+    usual = threading.excepthook
+
+    def told(fault: Any) -> None:
+        pools = type(fault.thread).__name__ == "_ExecutorManagerThread"
+        if not (pools and fault.exc_type is KeyError):
+            usual(fault)
+
+    threading.excepthook = told
 
 
 def end_all() -> None:

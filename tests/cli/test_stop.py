@@ -57,6 +57,12 @@ def running(mark):
     return found
 
 
+def _hearing():
+    """As started from a terminal: the tests themselves may run where Ctrl-C is ignored."""
+    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+        signal.signal(number, signal.SIG_DFL)
+
+
 def stopped(words, cue, number, *, again=0, whole_group=True, tmp=None):
     """Run words, signal when a cue is said, and give exit code and what was said after it."""
     mark = f"COHORT_TEST_{os.getpid()}_{time.monotonic_ns()}"
@@ -67,6 +73,7 @@ def stopped(words, cue, number, *, again=0, whole_group=True, tmp=None):
         stderr=subprocess.STDOUT,
         env=env,
         start_new_session=True,
+        preexec_fn=_hearing,
     )
     try:
         said = heard(run, cue, LONG)
@@ -233,7 +240,7 @@ except KeyboardInterrupt:
     words = [sys.executable, "-c", script]
     code, said = stopped(words, "Fitting", signal.SIGINT)
     assert code == 0
-    assert said.splitlines()[-1] == "mine"
+    assert "mine" in said.splitlines()  # who clears away behind the pool may warn after it
     assert "Traceback" not in said
     assert "Stopped" not in said
 
