@@ -30,11 +30,11 @@ def test_killing_has_a_time_and_says_what_it_rests_on() -> None:
     # Bergh and others, Collection Forum: larvae below -17.6 C for about 50 hours all died; to cool
     # wool through took up to 36 hours. A week is a margin of ours: longer than both together.
     text = dict(CAUTIONS)["Killing"]
-    hours = int(re.search(r"about (\d+) hours, Bergh", text).group(1))  # type: ignore[union-attr]
+    hours = int(re.search(r"about (\d+) hours, Bergh", text).group(1))  # type: ignore[union-attr]  # asserted by the match
     assert hours == 50
     assert "a week" in text
     assert hours + 36 < 7 * 24
-    degrees = float(re.search(r"-(\d+) °C", text).group(1))  # type: ignore[union-attr]
+    degrees = float(re.search(r"-(\d+) °C", text).group(1))  # type: ignore[union-attr]  # asserted by the match
     assert degrees >= 17.6
     assert "for ants no tested guidance is known" in text
 
