@@ -18,6 +18,8 @@ from cohort.sheets.raw import Notice, RawTable
 from cohort.sheets.text import decode
 from cohort.terms import SETTINGS
 
+_BRACKETS = 1000
+"""Opening brackets that are read in a file; nobody types so many."""
 _LONGEST = 10_000  # signs of a line of settings
 
 
@@ -82,6 +84,8 @@ def toml_of(text: str) -> dict[str, Any]:
     for number, line in enumerate(lines, start=1):
         if len(line) > _LONGEST:  # a name of many parts takes time with the square of its parts
             raise ValueError(f"line {number} has {len(line):,} signs; {_LONGEST:,} are read")
+    if text.count("[") > _BRACKETS:  # how deep Python can go hangs on what else has been loaded
+        raise ValueError("brackets in it stand too deep in one another")
     try:
         return tomllib.loads("\n".join(lines))
     except tomllib.TOMLDecodeError:
