@@ -145,7 +145,7 @@ def run_of(folder: Path) -> dict[str, Any]:
 def as_written(folder: Path, run: Mapping[str, Any], names: Iterable[str]) -> None:
     """Raise if a file is not the one that was written with this run."""
     sums: Any = run.get("files")
-    for name in names if isinstance(sums, dict) else ():  # versions before wrote none
+    for name in names if isinstance(sums, dict) else ():  # a run without sums is taken as it is
         if loaded(folder / name, sum_of) != sums.get(name):
             raise DamagedError(folder / name, "it was cut off, or changed since it was written")
 
