@@ -15,12 +15,12 @@ import pandas as pd
 
 from cohort.counts import headline_size
 from cohort.errors import StudyError
-from cohort.figures.material import Material, days_to_speak_of, each, kinds_in_order
+from cohort.figures.material import Material, days_to_speak_of, each, kinds_to_name
 from cohort.figures.names import of_100
 from cohort.followed import compared
 from cohort.newsletter.speech import Voice, without_marks
 from cohort.newsletter.tables import Table
-from cohort.newsletter.words import can_compare
+from cohort.newsletter.words import alone, can_compare
 from cohort.terms.questions import NEW
 
 if TYPE_CHECKING:
@@ -28,8 +28,9 @@ if TYPE_CHECKING:
     from cohort.plan import Plan
 
 DRAWS: Final = 500
+COLONY: Final = "chance_per_founding"
 KINDS: Final = 2
-"""Kinds spoken of by name, those with most foundings; after them one nobody has tried."""
+"""Kinds spoken of by name, those with a verdict and most foundings; then one nobody has tried."""
 POINTS, COLONIES = 0.05, 0.1
 """Chances, and colonies of a set, that are nearer than this come to about the same."""
 
@@ -68,22 +69,22 @@ class Planned:
 
 def plans(material: Material, basis: Basis | None) -> tuple[Planned, ...]:
     """Plans for the best-known kinds and one nobody has tried; empty when nothing can be said."""
-    days = days_to_speak_of(material, "chance_per_founding")
+    days = days_to_speak_of(material, COLONY)
     size = headline_size(material.history.foundings)
     if basis is None or not days or size < 2:
         return ()
     from cohort.outcomes.basis import Kind
     from cohort.plan import plan
 
-    kinds = kinds_in_order(material.history.foundings)
-    asked = [(k.genus, k.named, basis.genus(k.genus)) for k in kinds[:KINDS]]
-    if len(kinds) > 1:
+    kinds = kinds_to_name(material)[:KINDS]
+    asked = [(k.genus, k.named, basis.genus(k.genus)) for k in kinds]
+    if not alone(material):
         asked.append((NEW, False, -1))
     queens = size + 1  # the fewest that can be divided with a whole group among them
     level = float(material.results.comparisons["level"].iloc[0])
     return tuple(
-        Planned(genus, named, plan(queens, Kind(genus, index), basis, largest=size, day=days[-1],
-                                   level=level))
+        Planned(genus, named, plan(queens, Kind(genus, index), basis, largest=size,
+                                   day=days_to_speak_of(material, COLONY, genus)[-1], level=level))
         for genus, named, index in asked
     )  # fmt: skip
 
