@@ -1,7 +1,7 @@
 """How much of a number is a kind's own, where that is known: nothing, hardly anything, nearly all.
 
-Two kinds with 120 foundings of each way, one with 3, and one whose foundings were all given away the
-day after they were begun: it stands in the study and says nothing.
+Two kinds with 120 foundings of each way, one with 3, and one whose foundings were all given away
+the day after they were begun: it stands in the study and says nothing.
 """
 
 import numpy as np
