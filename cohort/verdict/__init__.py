@@ -9,6 +9,6 @@ is left of it without the foundings that were not allotted by lot, `differ` whet
 """
 
 from cohort.verdict.rules import Evidence, Verdict, verdict
-from cohort.verdict.table import Judged, judged
+from cohort.verdict.table import Behind, Judged, behind, judged
 
-__all__ = ["Evidence", "Judged", "Verdict", "judged", "verdict"]
+__all__ = ["Behind", "Evidence", "Judged", "Verdict", "behind", "judged", "verdict"]

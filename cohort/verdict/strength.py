@@ -5,14 +5,8 @@ and how they were come by. Never: a word.
 
 A prior at strength a is its density to the power a (Kallioinen, Paananen, Buerkner and Vehtari
 2024, doi 10.1007/s11222-023-10366-5). The posterior under such priors is that of the kept draws
-with weights, scaled density over plain density, whose tail is smoothed (Vehtari, Simpson, Gelman,
-Yao and Gabry 2024, JMLR 25, 72). Where the Pareto shape k of the tail is above `GOOD_K` the
-weights say nothing reliable, and the model is fitted again with the scaled priors.
-
-Only the priors at the top are scaled, not the standard normals that carry genera, foundings and
-steps. The mean over all genera is integrated out of the sampled model. So what is weighed is the
-density of the mean of the study's genera made anew from the scaled prior; the power of the old one
-would belong to another prior.
+with weights (`cohort.model.reweighted`). Where these say nothing reliable, the model is fitted
+again with the scaled priors.
 
 Two things are left as they are. Given a draw, the kind not yet tried takes its mean over all
 genera by the plain prior; that matters only where few genera tell of it. And weights cost draws:
@@ -21,22 +15,20 @@ of 1,500 they leave some 250 on the demo, so a chance near 0.95 is told to about
 
 from __future__ import annotations
 
-import importlib
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-import xarray as xr
 
 from cohort.exposure import Exposure
 from cohort.model.lineup import Lineup
 from cohort.model.priors import Priors
+from cohort.model.reweighted import POWERS, weights
 from cohort.model.sample import Fit, Said, sample, silent
-from cohort.model.sensitivity import log_priors, settled
+from cohort.model.sensitivity import settled
 from cohort.outcomes import Outcomes, outcomes, posterior_draws
 from cohort.outcomes.parameters import thin
 from cohort.outcomes.quantities import NO_DAY
@@ -44,10 +36,6 @@ from cohort.outcomes.table import contrasts, share_better
 from cohort.verdict.differ import ASKED, DIFFER, level
 
 Floats = npt.NDArray[np.float64]
-POWERS: Final[Mapping[str, float]] = {"half": 0.5, "double": 2.0}
-"""Strengths asked for, by the name of their column."""
-GOOD_K: Final = 0.7
-"""Pareto k up to which the weights are relied on."""
 PLACE: Final = ("quantity", "genus", "queens", "day", "reading")
 """What says which contrast a chance is of."""
 UNDATED: Final = -1
@@ -55,32 +43,6 @@ UNDATED: Final = -1
 WEIGHTS: Final = "weights"
 REFIT: Final = "fitted again"
 FAILED: Final = "fitted again, and not settled"
-
-
-@dataclass(frozen=True)
-class Weights:
-    """Importance weights of draws under other priors.
-
-    Attributes
-    ----------
-    each : float array, shape (draws,)
-        They sum to 1; draws lie chain after chain.
-    pareto_k : float
-        Shape of their tail; -inf where it has none.
-    """
-
-    each: Floats
-    pareto_k: float
-
-    @property
-    def reliable(self) -> bool:
-        """Whether the tail is light enough."""
-        return self.pareto_k <= GOOD_K
-
-    @property
-    def effective(self) -> float:
-        """Draws of equal weight that would tell as much (Kish)."""
-        return float(1.0 / (self.each**2).sum())
 
 
 @dataclass(frozen=True)
@@ -109,40 +71,6 @@ class Strength:
             "pareto_k": round(self.pareto_k, 3) if math.isfinite(self.pareto_k) else None,
             "effective_draws": round(self.effective),
         }
-
-
-def smoothed(log_ratio: Floats) -> Weights:
-    """Pareto-smoothed importance weights.
-
-    Parameters
-    ----------
-    log_ratio : float array, shape (draws,)
-        Log density wanted less log density drawn from, up to a constant.
-    """
-    array_stats: Any = importlib.import_module("arviz_stats.base").array_stats  # it has no types
-    try:  # its argument is a log-likelihood to be left out: the negative of the log ratio
-        logs, k = array_stats.psislw(-log_ratio)
-    except ValueError:  # all values of the tail are the same: there is none to be smoothed
-        logs, k = log_ratio, -math.inf
-    each: Floats = np.exp(np.asarray(logs) - np.max(logs))
-    return Weights(each / each.sum(), float(k))
-
-
-def weights(draws: xr.Dataset, lineup: Lineup, priors: Priors, power: float) -> Weights:
-    """Weights of posterior draws for every prior at another strength.
-
-    Parameters
-    ----------
-    draws : Dataset
-        Dimensions chain and draw; those the outcomes were computed from.
-    lineup, priors : of the same fit
-    power : float
-        1 is the strength of the fit.
-    """
-    wanted = log_priors(draws, lineup, priors.at_strength(power))
-    apart = wanted - log_priors(draws, lineup, priors)
-    total = apart.to_array().sum("variable").transpose("chain", "draw")
-    return smoothed(total.to_numpy().ravel())
 
 
 def place(quantity: str, genus: str, queens: int, day: Any, reading: str) -> tuple[Any, ...]:
@@ -189,6 +117,7 @@ def strengths(
     post: Outcomes,
     horizon: int,
     *,
+    aside: pd.DataFrame,
     apart: tuple[str, ...] = (),
     say: Said = silent,
 ) -> dict[str, Strength]:
@@ -202,6 +131,9 @@ def strengths(
         Of its thinned draws, see `cohort.outcomes.posterior_draws`.
     horizon : int
         Last day.
+    aside : DataFrame
+        ``quantity``, ``genus``, ``queens`` and a column for each of `POWERS`: contrasts that were
+        made apart.
     apart : tuple of str
         See `chances`.
     say : callable
@@ -216,11 +148,26 @@ def strengths(
         else:
             say(f"Fitting again with every prior at {name} strength")
             again = refitted(fit, fit.priors.at_strength(power), post.sizes, horizon)
-            none = pd.Series(dtype=float)
+            none = pd.Series([], _nowhere(), dtype=float)
             found = none if again is None else chances(again, apart=apart)
             how = FAILED if again is None else REFIT
+        found = pd.concat([found, _aside(aside, name)])
         out[name] = Strength(found, how, scaled.pareto_k, scaled.effective)
     return out
+
+
+def _aside(aside: pd.DataFrame, name: str) -> pd.Series:
+    """Chances of contrasts made apart, by `PLACE`."""
+    values = {
+        place(row["quantity"], row["genus"], row["queens"], NO_DAY, ""): row[name]
+        for row in aside.to_dict("records")
+    }
+    index = pd.MultiIndex.from_tuples(list(values), names=list(PLACE)) if values else _nowhere()
+    return pd.Series(list(values.values()), index, dtype=float)
+
+
+def _nowhere() -> pd.MultiIndex:
+    return pd.MultiIndex.from_arrays([[]] * len(PLACE), names=list(PLACE))
 
 
 def refitted(

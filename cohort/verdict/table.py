@@ -118,7 +118,8 @@ def behind(
     for kind in sorted(genera.unique()):
         inside = foundings["arm"][genera.eq(kind) & (known >= days[kind])]
         own[kind] = (int(inside.eq("single").sum()), int(inside.eq("multi").sum()))
-    shares = drawn.groupby(genera).mean().to_dict() | {AVERAGE: float(drawn.mean())}
+    shares = {kind: float(drawn[genera.eq(kind)].mean()) for kind in own}
+    shares[AVERAGE] = float(drawn.mean())
     return Behind(days, own, shares, lot.enough(foundings), tuple(flags))
 
 
@@ -129,6 +130,7 @@ def judged(
     table: pd.DataFrame,
     past: History,
     about: Behind,
+    aside: pd.DataFrame,
     *,
     headline: int,
     adjust: Any = (),
@@ -146,17 +148,20 @@ def judged(
         The long table, with the rows that were made apart.
     past : History
     about : Behind
+    aside : DataFrame
+        ``quantity``, ``genus``, ``queens`` and the chances at other strengths of contrasts that
+        were made apart and have no day, see `cohort.model.brood.FirstBrood`.
     headline : int
         Commonest group size.
     adjust : as in the settings of the study
     say : callable
         Told of every fit that has to be made.
     """
-    apart = about.enough(about.day(AVERAGE))
-    at = strengths(fit, post, past.horizon, apart=apart, say=say)
+    day, apart = _asked_of(post, about)
+    at = strengths(fit, post, past.horizon, aside=aside, apart=apart, say=say)
     draws = _draws(post), _draws(prior)
     rows = [
-        *_differ(post, prior, about, headline, apart, at),
+        *_differ(post, prior, about, headline, day, apart, at),
         *_contrasts(table, about, at, draws),
     ]
     told: dict[str, Any] = {name: strength.told() for name, strength in at.items()}
@@ -205,9 +210,10 @@ def _by_lot(rows: list[_Row], found: pd.Series, about: Behind) -> list[_Row]:
     return [_Row(row.place, replace(row.evidence, lot_alone=of(row))) for row in rows]
 
 
-def _scaled(at: Mapping[str, Strength], where: tuple[Any, ...]) -> dict[str, float]:
-    """Chances of a contrast at other strengths; nan where they are not known."""
-    return {name: float(s.chances.get(where, math.nan)) for name, s in at.items()}
+def _scaled(where: tuple[Any, ...], evidence: Evidence, at: Mapping[str, Strength]) -> _Row:
+    """A row with its chances at other strengths; nan where they are not known."""
+    half, double = (float(at[name].chances.get(where, math.nan)) for name in ("half", "double"))
+    return _Row(where, replace(evidence, half=half, double=double))
 
 
 def _contrasts(
@@ -220,16 +226,16 @@ def _contrasts(
         for r in asked.to_dict("records")
     }
     rows = []
-    for names, part in asked.groupby(["quantity", "queens", "genus"], sort=False):
-        quantity, queens, genus = (str(names[0]), int(names[1]), str(names[2]))
+    for _, part in asked.groupby(["quantity", "queens", "genus"], sort=False):
+        first = part.iloc[0]
+        quantity, genus, queens = str(first["quantity"]), str(first["genus"]), int(first["queens"])
         given = part["day"].dropna().astype(int)
         within = given[given <= about.day(genus)]
         day = pd.NA if given.empty else int(within.max() if len(within) else given.min())
-        reading = QUANTITIES[part["question"].iloc[0], quantity].headline
+        reading = QUANTITIES[str(first["question"]), quantity].headline
         where = place(quantity, genus, queens, day, reading)
         followed = bool(given.empty or len(within))
-        evidence = _evidence(records, where, about, followed, draws)
-        rows.append(_Row(where, replace(evidence, **_scaled(at, where))))
+        rows.append(_scaled(where, _evidence(records, where, about, followed, draws), at))
     return rows
 
 
@@ -270,19 +276,24 @@ def _evidence(
     )
 
 
+def _asked_of(post: Outcomes, about: Behind) -> tuple[int, tuple[str, ...]]:
+    """Day and kinds of which it is asked whether they differ: the most kinds, the latest day."""
+    days = sorted({int(key.day) for key in post.values if key.quantity == ASKED})
+    return max(((day, about.enough(day)) for day in days), key=lambda at: (len(at[1]), at[0]))
+
+
 def _differ(
     post: Outcomes,
     prior: Outcomes,
     about: Behind,
     headline: int,
+    day: int,
     apart: tuple[str, ...],
     at: Mapping[str, Strength],
 ) -> list[_Row]:
     """Whether kinds differ in the headline contrast; no row where a study has one kind."""
-    days = [k.day for k in post.values if k.quantity == ASKED and k.size == headline]
-    if len(about.own) < 2 or not days:
+    if len(about.own) < 2:
         return []
-    day = max((d for d in days if d <= about.day(AVERAGE)), default=min(days))
     where = {r: place(ASKED, DIFFER, headline, day, r) for r in (SEEN, ALIKE, MATED_FIRST)}
     now, before = chances(post, apart=apart), chances(prior, apart=apart)
     these = [post.kinds.index(kind) for kind in apart]
@@ -300,12 +311,11 @@ def _differ(
         mated_first=float(now.get(where[MATED_FIRST], math.nan)),
         by_lot=about.by_lot[AVERAGE],
         kind=few,  # no kinds with enough of their own: no word
-        followed=day <= about.day(AVERAGE),
         flags=about.flagged("colony", DIFFER),
         draws=len(drawn),
         prior_draws=_draws(prior),
     )
-    return [_Row(where[SEEN], replace(evidence, **_scaled(at, where[SEEN])))]
+    return [_scaled(where[SEEN], evidence, at)]
 
 
 def _draws(of: Outcomes) -> int:

@@ -13,8 +13,8 @@ from cohort.errors import StudyError
 from cohort.model.families import Beta, BetweenGenera, CutNormal, HalfNormal, LogNormal, Normal
 from cohort.model.lineup import Lineup
 from cohort.model.priors import EFFECTS, Priors, draw
+from cohort.model.reweighted import GOOD_K, POWERS, smoothed, weights
 from cohort.model.sensitivity import log_priors
-from cohort.verdict.strength import GOOD_K, POWERS, smoothed, weights
 
 DRAWS = 8000
 GENERA = 3
