@@ -51,8 +51,9 @@ def colonies_frame(material: Material) -> pd.DataFrame:
                 if hit is not None:
                     out.append(
                         dict(genus=genus, named=named, measure=measure, way=way, queens=queens,
-                             day=int(hit["day"]), estimate=float(hit["mean"]), low=float(hit["low"]),
-                             high=float(hit["high"]), foundings=int(hit["foundings"]))
+                             day=int(hit["day"]), estimate=float(hit["mean"]),
+                             low=float(hit["low"]), high=float(hit["high"]),
+                             foundings=int(hit["foundings"]))
                     )  # fmt: skip
     if not out:
         raise NotDrawn("no colony numbers in the results")

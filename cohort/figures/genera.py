@@ -57,9 +57,7 @@ def genera_frame(material: Material) -> pd.DataFrame:
     return pd.DataFrame(out, columns=COLUMNS)
 
 
-def _of_kind(
-    material: Material, genus: str, named: bool, size: int
-) -> list[dict[str, object]]:
+def _of_kind(material: Material, genus: str, named: bool, size: int) -> list[dict[str, object]]:
     wanted = (
         ("container", "single", "chance_per_founding", "single", 1),
         ("container", "multi", "chance_per_founding", "multi", size),

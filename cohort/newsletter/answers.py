@@ -1,8 +1,8 @@
 """Answers to the other questions: queens alive, first workers, queens left, colonies, brood.
 
 In comes one kind; out comes one `Saying` per question, or None when its numbers are not there or
-lie beyond the last day to which the kind was followed. Never speaks of causes: most of these answers hold
-for those that lived or had workers.
+are carried over from other kinds. Never speaks of causes: most of these answers hold for those that
+lived or had workers.
 """
 
 from __future__ import annotations
@@ -108,7 +108,9 @@ def _left(kind: Row, voice: Voice) -> Saying | None:
         count = int(one["foundings"])
         told = voice.say("behind_groups", foundings=foundings_text(voice, count),
                            k=voice.word(kind.size))  # fmt: skip
-        return _made(kind, "left", [text, *caveats(kind, voice, "queens_after_workers", one), told], count)
+        return _made(
+            kind, "left", [text, *caveats(kind, voice, "queens_after_workers", one), told], count
+        )
     return None
 
 
@@ -142,7 +144,11 @@ def _brood(kind: Row, voice: Voice) -> Saying | None:
     return _made(
         kind,
         "brood",
-        [text, *caveats(kind, voice, "first_brood", single, multi), behind(voice, kind, multi, single)],
+        [
+            text,
+            *caveats(kind, voice, "first_brood", single, multi),
+            behind(voice, kind, multi, single),
+        ],
         count,
     )
 

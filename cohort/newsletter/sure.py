@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from cohort.counts import headline_size
 from cohort.figures.material import Material, days_to_speak_of, row_of, row_to_show, rows_to_show
+from cohort.newsletter import flagged
 from cohort.newsletter.speech import Voice
 from cohort.newsletter.tables import Table
 from cohort.newsletter.wording import of_row
@@ -18,8 +19,9 @@ APART, TOGETHER = "at_least_one_from_same_queens", "chance_per_founding"
 
 def sentences(material: Material, voice: Voice) -> tuple[str, ...]:
     """Why the page is not surer, one text each."""
-    said = (another_season(material, voice),)
-    return tuple(text for text in said if text)
+    flags = flagged.sentences(material, voice)
+    missed = " ".join((voice.say("flags_lead"), *flags)) if flags else ""
+    return tuple(text for text in (missed, another_season(material, voice)) if text)
 
 
 def another_season(material: Material, voice: Voice) -> str:

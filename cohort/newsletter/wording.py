@@ -16,6 +16,7 @@ from cohort.figures.material import Material, days_to_speak_of, flag, row_of, ro
 from cohort.figures.names import of_100
 from cohort.newsletter.speech import Voice
 
+
 @dataclass(frozen=True)
 class Saying:
     """One short paragraph about one kind.

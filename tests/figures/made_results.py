@@ -28,6 +28,8 @@ class Results:
     raw: pd.DataFrame
     diagnosis: dict[str, Any]
     run: dict[str, Any]
+    verdicts: pd.DataFrame = dataclasses.field(default_factory=pd.DataFrame)
+    sensitivity: pd.DataFrame = dataclasses.field(default_factory=pd.DataFrame)
 
 
 def _row(question, quantity, unit, genus, arm, queens, day, draws, foundings, **extra):
