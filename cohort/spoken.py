@@ -1,11 +1,12 @@
 """What may be said of a contrast, as it stands in ``verdicts.csv``.
 
-Comes in: that table. Goes out: one `Spoken` for a contrast; the kinds that have a verdict and those
-that have none. Never: a word that the table does not hold.
+Comes in: that table. Goes out: one `Spoken` for each contrast, and the kinds that have a verdict.
+Never: a word that the table does not hold.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -75,14 +76,15 @@ class Spoken:
     @property
     def sure(self) -> float:
         """Chance that the likelier way is better."""
-        return self._of_side(self.chance)
+        return self.of_side(self.chance)
 
     @property
     def before(self) -> float:
         """The same before the season."""
-        return self._of_side(self.prior_chance)
+        return self.of_side(self.prior_chance)
 
-    def _of_side(self, chance: float) -> float:
+    def of_side(self, chance: float) -> float:
+        """A chance that several queens do better as that of the likelier way."""
         return chance if self.likelier == "multi" else 1.0 - chance
 
     @property
@@ -96,28 +98,19 @@ class Spoken:
         return f"{told} ({sure} sure{what}; before the season {before})"
 
 
-def spoken(
-    verdicts: pd.DataFrame, queens: int, genus: str = AVERAGE, contrast: str = HEADLINE
-) -> Spoken | None:
-    """What may be said of a contrast; None where the table has no row of it.
+type Verdicts = Mapping[tuple[str, str, int], Spoken]
+
+
+def said_of(verdicts: pd.DataFrame) -> Verdicts:
+    """What may be said of each contrast, by contrast, genus and size of the group.
 
     Parameters
     ----------
     verdicts : DataFrame
         As in ``verdicts.csv``.
-    queens : int
-        Size of the group.
-    genus : str
-        A kind, ``average``, ``new``, ``next_season`` or `DIFFER`.
-    contrast : str
-        Name of the quantity.
     """
-    hit = verdicts[
-        verdicts["contrast"].eq(contrast)
-        & verdicts["genus"].eq(genus)
-        & verdicts["queens"].eq(queens)
-    ]
-    return _spoken(next(hit.itertuples())) if len(hit) else None
+    found = (_spoken(row) for row in verdicts.itertuples())
+    return {(one.contrast, one.genus, one.queens): one for one in found}
 
 
 def _spoken(row: object) -> Spoken:
@@ -128,17 +121,13 @@ def _spoken(row: object) -> Spoken:
     return Spoken(**cells | numbers | {"day": day, "side": side, "queens": int(cells["queens"])})
 
 
-def kinds_with_a_verdict(verdicts: pd.DataFrame, queens: int) -> tuple[str, ...]:
+def kinds_with_a_verdict(said: Verdicts, queens: int) -> tuple[str, ...]:
     """Kinds that may be spoken of by name: their headline contrast has a verdict."""
-    return tuple(_kinds(verdicts, queens, said=True))
-
-
-def kinds_without(verdicts: pd.DataFrame, queens: int) -> tuple[str, ...]:
-    """Kinds with too few foundings of their own, or not followed long enough, for a verdict."""
-    return tuple(_kinds(verdicts, queens, said=False))
-
-
-def _kinds(verdicts: pd.DataFrame, queens: int, *, said: bool) -> list[str]:
-    mine = verdicts["contrast"].eq(HEADLINE) & verdicts["queens"].eq(queens)
-    mine &= ~verdicts["genus"].isin(TOGETHER) & verdicts["word"].ne(UNSAID).eq(said)
-    return verdicts.loc[mine, "genus"].astype(str).tolist()
+    return tuple(
+        one.genus
+        for one in said.values()
+        if one.contrast == HEADLINE
+        and one.queens == queens
+        and one.said
+        and one.genus not in TOGETHER
+    )

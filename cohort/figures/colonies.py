@@ -9,7 +9,6 @@ from __future__ import annotations
 import pandas as pd
 from matplotlib.figure import Figure
 
-from cohort.counts import headline_size
 from cohort.figures import palette, rows
 from cohort.figures.labels import Labels
 from cohort.figures.material import (
@@ -40,7 +39,7 @@ def colonies_frame(material: Material) -> pd.DataFrame:
     if not material.settled:
         raise NotDrawn("the comparison has not settled")
     days = days_to_speak_of(material, "colonies_per_queen")
-    size = headline_size(material.history.foundings)
+    size = material.size
     if not days or not size:
         raise NotDrawn("fewer than eight foundings of each way were followed")
     out: list[dict[str, object]] = []

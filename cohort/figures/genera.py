@@ -13,7 +13,6 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from cohort.counts import headline_size
 from cohort.figures import palette, rows
 from cohort.figures.labels import Labels
 from cohort.figures.material import (
@@ -46,7 +45,7 @@ def genera_frame(material: Material) -> pd.DataFrame:
     if not material.settled:
         raise NotDrawn("the comparison has not settled")
     days = days_to_speak_of(material, "chance_per_founding")
-    size = headline_size(material.history.foundings)
+    size = material.size
     if not days or not size:
         raise NotDrawn("fewer than eight foundings of each way were followed")
     out: list[dict[str, object]] = []

@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from cohort.counts import headline_size
-from cohort.followed import WAYS, compared, fair_day
-from cohort.spoken import HEADLINE, Spoken, kinds_with_a_verdict, spoken
+from cohort.followed import WAYS, compared, fair_day, kind_days
+from cohort.spoken import HEADLINE, Spoken, Verdicts, kinds_with_a_verdict, said_of
 from cohort.terms.questions import AVERAGE, NEW, NEXT_SEASON, headline_reading
 
 if TYPE_CHECKING:
@@ -51,6 +51,27 @@ class Material:
     def settled(self) -> bool:
         """True when the comparison passed its gate."""
         return bool(self.results.diagnosis.get("settled", False))
+
+    @cached_property
+    def kinds(self) -> tuple[Kind, ...]:
+        """Kinds of the comparison, most foundings first, then by name."""
+        return kinds_in_order(self.history.foundings)
+
+    @cached_property
+    def size(self) -> int:
+        """Commonest size of a group."""
+        return headline_size(self.history.foundings)
+
+    @cached_property
+    def last_days(self) -> dict[str, int]:
+        """Last day that may be spoken of, by kind; of `AVERAGE` that of the study."""
+        foundings, horizon = self.history.foundings, self.history.horizon
+        return kind_days(foundings, horizon) | {AVERAGE: fair_day(foundings, horizon)}
+
+    @cached_property
+    def verdicts(self) -> Verdicts:
+        """What may be said of each contrast."""
+        return said_of(self.results.verdicts)
 
     @cached_property
     def places(self) -> dict[tuple[str, str, str, int, str], list[int]]:
@@ -109,17 +130,15 @@ def kinds_to_name(material: Material) -> tuple[Kind, ...]:
 
     The only kind of a study is all there is to speak of, whatever its verdict.
     """
-    kinds = kinds_in_order(material.history.foundings)
-    size = headline_size(material.history.foundings)
-    said = set(kinds_with_a_verdict(material.results.verdicts, size))
+    said = set(kinds_with_a_verdict(material.verdicts, material.size))
+    kinds = material.kinds
     return kinds if len(kinds) == 1 else tuple(k for k in kinds if k.genus in said)
 
 
 def rows_to_show(material: Material) -> list[tuple[str, bool]]:
     """Genus and `named` of each row of a picture: kinds to name, all together, one not tried."""
     rows = [(kind.genus, kind.named) for kind in kinds_to_name(material)]
-    one = len(kinds_in_order(material.history.foundings)) == 1
-    return rows if one else [*rows, (AVERAGE, False), (NEW, False)]
+    return rows if len(material.kinds) == 1 else [*rows, (AVERAGE, False), (NEW, False)]
 
 
 def verdict_of(material: Material, genus: str, contrast: str = HEADLINE) -> Spoken | None:
@@ -132,10 +151,8 @@ def verdict_of(material: Material, genus: str, contrast: str = HEADLINE) -> Spok
         The only kind of a study is spoken of as all its kinds together.
     contrast : str
     """
-    foundings = material.history.foundings
-    alone = [kind.genus for kind in kinds_in_order(foundings)] == [genus]
-    size = headline_size(foundings)
-    return spoken(material.results.verdicts, size, AVERAGE if alone else genus, contrast)
+    alone = [kind.genus for kind in material.kinds] == [genus]
+    return material.verdicts.get((contrast, AVERAGE if alone else genus, material.size))
 
 
 def days_to_speak_of(material: Material, quantity: str, genus: str = AVERAGE) -> list[int]:
@@ -152,8 +169,7 @@ def days_to_speak_of(material: Material, quantity: str, genus: str = AVERAGE) ->
     """
     table = material.results.comparisons
     days = table.loc[table["quantity"] == quantity, "day"].dropna().astype(int).unique()
-    own = "" if genus in (AVERAGE, NEW, NEXT_SEASON) else genus
-    last = fair_day(material.history.foundings, material.history.horizon, genus=own)
+    last = material.last_days[AVERAGE if genus in (NEW, NEXT_SEASON) else genus]
     return sorted(int(day) for day in days if day <= last)
 
 

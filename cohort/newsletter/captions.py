@@ -11,7 +11,6 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 
-from cohort.counts import headline_size
 from cohort.figures import Drawing
 from cohort.figures.hundred import one_by_one
 from cohort.figures.material import Material, each
@@ -76,7 +75,7 @@ def short_captions(
     """
     row = _fair_row(sayings, material)
     tail = f" {short_tail(row, voice)}" if row is not None else ""
-    size = voice.word(headline_size(material.history.foundings))
+    size = voice.word(material.size)
     out = {}
     for name, drawing in drawings.items():
         if not drawing.reason:
@@ -94,7 +93,7 @@ def _fair_row(sayings: tuple[Saying, ...], material: Material) -> Row | None:
     fair = [s for s in sayings if s.topic == "fair" and s.genus != NEW]
     if not fair:
         return None
-    first, size = fair[0], headline_size(material.history.foundings)
+    first, size = fair[0], material.size
     return Row(material, first.genus, first.named, size)
 
 
@@ -105,7 +104,7 @@ def tail_of(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> st
 
 
 def _caption(name: str, frame: pd.DataFrame, material: Material, voice: Voice, tail: str) -> str:
-    size = headline_size(material.history.foundings)
+    size = material.size
     marks = ""
     if name == "season":
         ends = [e for e in END_MARKS if (frame["what"] == e).any()]

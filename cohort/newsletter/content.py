@@ -10,9 +10,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from cohort.counts import headline_size
 from cohort.figures import Drawing
-from cohort.figures.material import Material, kinds_in_order, kinds_to_name
+from cohort.figures.material import Material, kinds_to_name
 from cohort.figures.plan_picture import plan_frame
 from cohort.newsletter import captions, counts, next_season, sure, tables, verdicts, words
 from cohort.newsletter.next_season import Planned
@@ -237,25 +236,23 @@ def _tally(fair: list[Saying], material: Material, voice: Voice) -> str:
     kinds = [s for s in fair if s.genus not in (AVERAGE, NEW)]
     parts = []
     if kinds:
-        size = voice.word(headline_size(material.history.foundings))
-        parts.append(voice.say("tally_head", k=size))
+        parts.append(voice.say("tally_head"))
     for word in VERDICTS:
         mine = [voice.kind(s.genus, s.named) for s in kinds if _key(s) == word]
         if mine:
             parts.append(voice.say(f"tally_{word}", n=len(mine), kinds=voice.listing(mine)))
     if len(kinds) > 1:
-        parts.append(voice.say("tally_lean"))
+        parts.append(voice.say("tally_lean", k=voice.word(len(kinds))))
         parts.append(verdicts.whether_kinds_differ(material, voice))
     named = kinds_to_name(material)
-    rest = [k for k in kinds_in_order(material.history.foundings) if k not in named]
+    rest = [k for k in material.kinds if k not in named]
     if rest:
-        names = [voice.kind(k.genus, k.named) for k in rest]
-        parts.append(voice.say("tally_none", n=len(names), kinds=voice.listing(names)))
+        parts.append(verdicts.too_few(rest, voice))
     return " ".join(part for part in parts if part)
 
 
 def _kinds(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> tuple[KindPart, ...]:
-    counts_of = {k.genus: k.foundings for k in kinds_in_order(material.history.foundings)}
+    counts_of = {k.genus: k.foundings for k in material.kinds}
     out: list[KindPart] = []
     for genus in dict.fromkeys(s.genus for s in sayings):
         mine = [s for s in sayings if s.genus == genus]

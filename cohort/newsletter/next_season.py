@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
 
-from cohort.counts import headline_size
 from cohort.errors import StudyError
 from cohort.figures.material import Material, days_to_speak_of, each, kinds_to_name
 from cohort.figures.names import of_100
@@ -70,7 +69,7 @@ class Planned:
 def plans(material: Material, basis: Basis | None) -> tuple[Planned, ...]:
     """Plans for the best-known kinds and one nobody has tried; empty when nothing can be said."""
     days = days_to_speak_of(material, COLONY)
-    size = headline_size(material.history.foundings)
+    size = material.size
     if basis is None or not days or size < 2:
         return ()
     from cohort.outcomes.basis import Kind

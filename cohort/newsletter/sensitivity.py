@@ -12,15 +12,14 @@ from typing import Any, Final
 
 import pandas as pd
 
-from cohort.counts import headline_size
 from cohort.errors import StudyError
-from cohort.figures.material import Material, each, kinds_in_order, kinds_to_name
+from cohort.figures.material import Material, each, kinds_to_name
 from cohort.newsletter import verdicts
 from cohort.newsletter.speech import Voice
 from cohort.newsletter.tables import Table
 from cohort.resultfiles import THOROUGH
 from cohort.sheets import written
-from cohort.spoken import DIFFER, HEADLINE, TOGETHER, spoken
+from cohort.spoken import DIFFER, HEADLINE, TOGETHER
 from cohort.terms.questions import AVERAGE
 
 CONTRASTS: Final = (
@@ -52,9 +51,9 @@ def sensitivity_tables(material: Material, voice: Voice) -> list[Table]:
 def _tables(
     material: Material, voice: Voice, frame: pd.DataFrame, heads: tuple[str, ...], cells: Any
 ) -> list[Table]:
-    size = headline_size(material.history.foundings)
+    size = material.size
     named = {kind.genus: kind.named for kind in kinds_to_name(material)}
-    if len(kinds_in_order(material.history.foundings)) == 1:
+    if len(material.kinds) == 1:
         named = {}  # the only kind is all kinds together
     order = [AVERAGE, *named, *(genus for genus in TOGETHER if genus != AVERAGE)]
     out = []
@@ -74,9 +73,7 @@ def _tables(
 
 
 def _verdict(row: Any, genus: str, material: Material, voice: Voice) -> tuple[str, ...]:
-    found = spoken(material.results.verdicts, int(row.queens), genus, str(row.contrast))
-    if found is None:
-        return ()
+    found = material.verdicts[str(row.contrast), genus, int(row.queens)]
     why = "" if found.why == "none" else voice.say(verdicts.why_key(found))
     if genus == DIFFER:
         word = voice.say(f"differ_short_{found.word}")

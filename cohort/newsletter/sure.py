@@ -6,9 +6,8 @@ colonies. Never a verdict, and never the chance of a group without the same quee
 
 from __future__ import annotations
 
-from cohort.counts import headline_size
 from cohort.figures.material import Material, days_to_speak_of, row_of, row_to_show, rows_to_show
-from cohort.newsletter import flagged
+from cohort.newsletter import flagged, verdicts
 from cohort.newsletter.speech import Voice
 from cohort.newsletter.tables import Table
 from cohort.newsletter.wording import of_row
@@ -21,12 +20,13 @@ def sentences(material: Material, voice: Voice) -> tuple[str, ...]:
     """Why the page is not surer, one text each."""
     flags = flagged.sentences(material, voice)
     missed = " ".join((voice.say("flags_lead"), *flags)) if flags else ""
-    return tuple(text for text in (missed, another_season(material, voice)) if text)
+    said = (verdicts.otherwise(material, voice), missed, another_season(material, voice))
+    return tuple(text for text in said if text)
 
 
 def another_season(material: Material, voice: Voice) -> str:
     """What this season was and how wide another may be; blank where the results do not say."""
-    size = headline_size(material.history.foundings)
+    size = material.size
     days = days_to_speak_of(material, TOGETHER)
     blanks: dict[str, int] = {}
     for genus, tail in ((AVERAGE, "now_"), (NEXT_SEASON, "")):
@@ -40,7 +40,7 @@ def another_season(material: Material, voice: Voice) -> str:
 
 def lasting(material: Material, voice: Voice) -> Table | None:
     """Lasting colonies by what is taken of unmated queens; None where no row is there."""
-    size = headline_size(material.history.foundings)
+    size = material.size
     rows = []
     for genus, named in rows_to_show(material):
         together = row_to_show(material, TOGETHER, genus, "multi", size)

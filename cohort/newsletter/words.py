@@ -14,13 +14,11 @@ from __future__ import annotations
 
 import pandas as pd
 
-from cohort.counts import headline_size
 from cohort.errors import GateError
 from cohort.figures.material import (
     Material,
     both_ways,
     days_to_speak_of,
-    kinds_in_order,
     kinds_to_name,
     verdict_of,
 )
@@ -73,7 +71,7 @@ def sayings(material: Material, voice: Voice, *, most: int = 8) -> tuple[Saying,
         raise GateError("The comparison has not settled.", material.results.diagnosis)
     if not can_compare(material):
         return ()
-    size = headline_size(material.history.foundings)
+    size = material.size
     told = [(kind.genus, kind.named, i < most) for i, kind in enumerate(kinds_to_name(material))]
     if not alone(material):
         told = [(AVERAGE, False, True), *told, (NEW, False, False)]
@@ -153,7 +151,12 @@ def _causes(kind: Row, voice: Voice, found: Spoken | None) -> list[str]:
     """What may be said of causes, where a way is clearly better."""
     if found is None or found.word != "clearly" or kind.genus == NEW:
         return []
-    return [voice.say("by_lot" if by_lot(kind.material, kind.genus) else "not_by_lot")]
+    if by_lot(kind.material, kind.genus):
+        return [voice.say("by_lot")]
+    alone_by_lot = verdicts.by_lot_alone(kind.material, found)
+    if pd.isna(alone_by_lot):
+        return [voice.say("not_by_lot")]
+    return [voice.say("lot_alone", chance=voice.chance(alone_by_lot))]
 
 
 def _half_followed(kind: Row, voice: Voice, day: int) -> list[str]:
@@ -162,12 +165,14 @@ def _half_followed(kind: Row, voice: Voice, day: int) -> list[str]:
     if kind.genus != AVERAGE or float(told.get("followed_share", 1.0)) >= HALF:
         return []
     days = told["kind_days"].values()
-    return [voice.say("half_followed", n=len(days), seen=sum(d >= day for d in days), day=day)]
+    seen = sum(last >= day for last in days)
+    key = "half_followed" if seen else "half_followed_none"
+    return [voice.say(key, n=seen, all=len(days), day=day)]
 
 
 def alone(material: Material) -> bool:
     """True when the study compares a single kind."""
-    return len(kinds_in_order(material.history.foundings)) == 1
+    return len(material.kinds) == 1
 
 
 def by_lot(material: Material, genus: str) -> bool:

@@ -10,6 +10,7 @@ import math
 
 import pandas as pd
 
+from cohort.counts import headline_size
 from cohort.followed import compared, kind_days
 from cohort.sheets import written
 from cohort.terms.questions import ALIKE, MATED_FIRST, headline_reading
@@ -73,7 +74,10 @@ def verdicts_of(comparisons, foundings, horizon=180, *, differ="open", by_lot=1.
                    by_lot=by_lot, lot_alone=math.nan)
         )  # fmt: skip
     if verdicts and len(counts) > 1:
-        first = next(v for v in verdicts if v["contrast"] == "same_queens_any")
+        size = headline_size(foundings)
+        first = next(
+            v for v in verdicts if v["contrast"] == "same_queens_any" and v["queens"] == size
+        )
         why = "unsure" if differ == "open" else "none"
         verdicts.append(
             first
@@ -90,7 +94,8 @@ def verdicts_of(comparisons, foundings, horizon=180, *, differ="open", by_lot=1.
 
 
 def _study_day(foundings, horizon):
-    from cohort.followed import fair_day
+    from cohort.counts import headline_size
+from cohort.followed import fair_day
 
     return fair_day(foundings, horizon)
 
