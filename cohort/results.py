@@ -69,7 +69,9 @@ if TYPE_CHECKING:
 
 LAYOUT: Final = 3
 """Of the tables and of ``draws.nc``; folders of another layout are refused."""
-PACKAGES: Final = ("numpy", "pandas", "scipy", "numba", "nutpie", "arviz-stats", "lifelines", "xarray")
+PACKAGES: Final = (
+    "numpy", "pandas", "scipy", "numba", "nutpie", "arviz-stats", "lifelines", "xarray",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, repr=False)

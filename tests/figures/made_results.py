@@ -33,7 +33,8 @@ def second_opinion_of(comparisons):
     """A few numbers by other methods beside the invented ones of the model."""
     from cohort.second_opinion import Row, beside_model
 
-    size = int(comparisons.loc[comparisons["arm"] == "multi", "queens"].mode().iloc[0])
+    sizes = comparisons.loc[comparisons["arm"] == "multi", "queens"]
+    size = int(sizes.mode().iloc[0]) if len(sizes) else 2
     ratio = ("first_worker", "time_ratio", "ratio", "ratio", "all", size, None)
     shares = ("first_worker", "chance_by_day", "chance", "single", "all", 1, HORIZON)
     fair = ("colony", "same_queens_any", "chance", "difference")
