@@ -37,7 +37,7 @@ class Second:
     ignores : tuple of str
         What each method leaves out.
     differs : tuple of str
-        Where a number differs from the model's, and why.
+        Why numbers differ from the model's, and which.
     """
 
     intro: tuple[str, ...]
@@ -66,7 +66,7 @@ def section(material: Material, voice: Voice) -> Second | None:
         whole=_table(rows[of_all], voice, kind, voice.say("o_whole")),
         kinds=_table(own, voice, kind, voice.say("o_kinds")) if len(own) else None,
         ignores=tuple(_ignores(voice, str(m)) for m in rows["method"].unique()),
-        differs=tuple(_differs(row, voice, kind) for row in each(rows[rows["differs"] != ""])),
+        differs=tuple(_differs(rows, voice, kind)),
     )
 
 
@@ -84,19 +84,33 @@ def _ignores(voice: Voice, method: str) -> str:
 
 
 def _what(row: Any, voice: Voice) -> str:
-    return voice.say(f"q_{row.quantity}")
+    return voice.say(f"o_what_{row.quantity}", way=voice.say(f"way_{row.arm}"))
 
 
-def _differs(row: Any, voice: Voice, kind: Callable[[str], str]) -> str:
-    head = [_method(voice, str(row.method)), _what(row, voice)]
-    head += [] if row.genus == ALL else [kind(str(row.genus))]
-    told = "; ".join(voice.say(f"o_differs_{code}") for code in codes(str(row.differs)))
-    return voice.say("o_line", head=", ".join(head), told=told)
+def _differs(rows: pd.DataFrame, voice: Voice, kind: Callable[[str], str]) -> list[str]:
+    """Each reason once, and where it holds."""
+    where: dict[str, dict[str, list[str]]] = {}
+    for row in each(rows[rows["differs"] != ""]):
+        head = f"{_method(voice, str(row.method))}, {_what(row, voice)}"
+        for code in codes(str(row.differs)):
+            kinds = where.setdefault(code, {}).setdefault(head, [])
+            kinds += [] if row.genus == ALL else [kind(str(row.genus))]
+    return [
+        voice.say(
+            "o_where",
+            told=voice.cap(voice.say(f"o_differs_{code}")),
+            where="; ".join(
+                voice.say("o_of_kinds", what=what, kinds=voice.listing(kinds)) if kinds else what
+                for what, kinds in places.items()
+            ),
+        )
+        for code, places in where.items()
+    ]
 
 
 def _table(rows: pd.DataFrame, voice: Voice, kind: Callable[[str], str], title: str) -> Table:
     single = rows["genus"].eq(ALL).all()
-    heads = ["o_head_method", *([] if single else ["t_kind"]), "t_quantity", "t_way", "t_day",
+    heads = ["o_head_method", *([] if single else ["t_kind"]), "t_quantity", "t_day",
              "o_head_number", "o_head_chance", "o_head_model", "t_foundings"]  # fmt: skip
     return Table(
         tuple(voice.say(head) for head in heads),
@@ -114,7 +128,6 @@ def _cells(row: Any, voice: Voice, kind: Callable[[str], str] | None) -> tuple[s
         _method(voice, str(row.method)),
         *([kind(str(row.genus))] if kind else []),
         _what(row, voice),
-        voice.say(f"way_{row.arm}"),
         "–" if pd.isna(row.day) else voice.write(int(row.day)),
         told,
         "–" if pd.isna(row.p) else voice.chance(float(row.p)),

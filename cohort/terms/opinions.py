@@ -14,7 +14,7 @@ IGNORES: Mapping[str, str] = MappingProxyType(
         "aft": "it takes a founding without workers to be late, though its queens may be unmated",
         "incidence": "it dates the first worker at the look that showed it, and takes all kinds "
         "and group sizes together",
-        "incidence_jittered": "as before; besides, it parts events of one day by chance",
+        "incidence_jittered": "it does the same, and parts events of one day by chance",
         "logrank": "it compares containers: a group has more queens to lose than one queen alone",
         "cox": "it compares containers as well, and takes the ratio of risks to be the same on "
         "every day",

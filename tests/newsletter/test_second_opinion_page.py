@@ -13,11 +13,18 @@ from cohort.newsletter.speech import voice
 from cohort.sheets import written
 from cohort.terms.opinions import DIFFERS, IGNORES, UNDONE
 
+DAYS = "days to the first worker, together / singly"
+
 
 def test_english_is_word_for_word_what_the_file_says():
     say = load("en").sentences
     for clauses, prefix in ((IGNORES, "ignores"), (DIFFERS, "differs"), (UNDONE, "why")):
         assert clauses == {code: say[f"o_{prefix}_{code}"] for code in clauses}
+
+
+def test_every_quantity_of_the_file_is_spoken(demo):
+    quantities = set(demo.results.second_opinion["quantity"]) | {"chance_per_founding"}
+    assert {f"o_what_{name}" for name in quantities} <= set(load("en").sentences)
 
 
 @pytest.mark.parametrize("language", languages())
@@ -33,7 +40,7 @@ def test_numbers_of_both_stand_side_by_side(demo):
     aft = dict(zip(told.whole.head, told.whole.rows[0], strict=True))
     assert aft["about (range)"] == "0.70 (0.60 to 0.80)"
     assert re.fullmatch(r"0\.9\d \(0\.\d\d to 1\.\d\d\)", aft["the model (likely range)"])
-    assert aft["chance of as wide a gap if both ways were alike, of 100"] == "2"
+    assert aft["as wide by chance, of 100"] == "2"
     undone = next(row for row in told.whole.rows if row[0].startswith("Cox"))
     assert "the fit did not settle" in undone
     lots = next(row for row in told.whole.rows if row[0].startswith("queens shared out"))
@@ -43,12 +50,11 @@ def test_numbers_of_both_stand_side_by_side(demo):
 
 def test_it_says_why_a_number_differs_and_what_was_left_out(demo):
     told = section(demo, voice("en"))
-    (first, *more) = told.differs
-    assert first.startswith("days to the first worker by brackets (log-normal), days to the first")
-    assert first.endswith(
-        f": {DIFFERS['barren']}."
-    )  # the prior came less than a quarter of the way
-    assert any(DIFFERS["unexplained"] in line for line in more)
+    (first, second) = told.differs  # the prior came less than a quarter of the way
+    clause = DIFFERS["barren"]
+    assert first == f"{clause[0].upper()}{clause[1:]} (log-normal days by brackets, {DAYS})."
+    assert DIFFERS["unexplained"][1:] in second
+    assert "same queens, counted" in second
     assert len(told.ignores) == demo.results.second_opinion["method"].nunique()
 
 
