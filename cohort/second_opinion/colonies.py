@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.stats import fisher_exact, hypergeom, norm
+from scipy.special import ndtri
 
 from cohort.permutation import Cells, cells_of, gaps_of
 from cohort.second_opinion.rows import LEAST, Row, UndoneError
@@ -26,7 +26,7 @@ ALIKE = 1e-7
 
 def wilson(x: int, n: int, level: float) -> tuple[float, float]:
     """Score interval of a share (Wilson 1927, doi:10.1080/01621459.1927.10502953)."""
-    z = float(norm.ppf((1 + level) / 2))
+    z = float(ndtri((1 + level) / 2))
     middle = (x + z * z / 2) / (n + z * z)
     reach = z * np.sqrt(x * (n - x) / n + z * z / 4) / (n + z * z)
     return float(middle - reach), float(middle + reach)
@@ -72,6 +72,8 @@ def exact_p(tables: Sequence[Table]) -> float:
     sum over kinds is the convolution (Mehta, Patel and Gray 1985,
     doi:10.1080/01621459.1985.10478212).
     """
+    from scipy.stats import fisher_exact, hypergeom  # slow to load
+
     if len(tables) == 1:
         x, n, y, m = tables[0]
         return float(fisher_exact([[x, n - x], [y, m - y]]).pvalue)

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy.stats import norm, t
+from scipy.special import ndtr, ndtri, stdtr, stdtrit
 
 from cohort.curves.frames import survival
 from cohort.curves.ranks import strata_logrank
@@ -37,11 +37,6 @@ class RiskRatio:
     log_ratio: float
     se: float
     keepers: int
-
-    @property
-    def df(self) -> float:
-        """Degrees of freedom of its range."""
-        return self.keepers - 1 if self.keepers else np.inf
 
 
 def _enough(frame: pd.DataFrame) -> None:
@@ -117,9 +112,12 @@ def cox_row(row: Row, past: History, level: float) -> Row:
     """Ratio of the risks of losing all queens, by proportional hazards within kinds."""
     frame = survival(past, "all_lost")
     found = risk_ratio(frame)
-    z = abs(found.log_ratio / found.se)
-    reach = float(t.ppf((1 + level) / 2, found.df)) * found.se
-    return _ratio(row, found.log_ratio, reach, float(2 * t.sf(z, found.df)), len(frame))
+    z, middle = abs(found.log_ratio / found.se), (1 + level) / 2
+    if found.keepers:
+        reach, tail = stdtrit(found.keepers - 1, middle), stdtr(found.keepers - 1, -z)
+    else:
+        reach, tail = ndtri(middle), ndtr(-z)
+    return _ratio(row, found.log_ratio, float(reach) * found.se, float(2 * tail), len(frame))
 
 
 def logrank_row(row: Row, past: History, level: float) -> Row:
@@ -131,5 +129,5 @@ def logrank_row(row: Row, past: History, level: float) -> Row:
     )
     if not found.variance > 0:
         raise UndoneError("no_event")
-    reach = float(norm.ppf((1 + level) / 2)) / np.sqrt(found.variance)
+    reach = float(ndtri((1 + level) / 2)) / np.sqrt(found.variance)
     return _ratio(row, found.log_ratio, float(reach), found.p, len(frame))

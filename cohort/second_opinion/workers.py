@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy.stats import norm
+from scipy.special import ndtr, ndtri
 
 from cohort.curves.frames import SHIFT, survival
 from cohort.curves.runs import Drawn, Group, bands, first_moves, first_worker_or_lost, resampled
@@ -113,7 +113,7 @@ def aft_row(row: Row, past: History, level: float, prior: tuple[float, float]) -
     """
     frame = survival(past, "first_worker")
     found = time_ratio(frame)
-    z = float(norm.ppf((1 + level) / 2))
+    z = float(ndtri((1 + level) / 2))
     mean, sd = prior
     weight = (1 / found.se**2, 1 / sd**2)
     pulled = (weight[0] * found.log_ratio + weight[1] * mean) / sum(weight)
@@ -128,7 +128,7 @@ def aft_row(row: Row, past: History, level: float, prior: tuple[float, float]) -
         estimate=float(np.exp(found.log_ratio)),
         low=float(np.exp(found.log_ratio - z * found.se)),
         high=float(np.exp(found.log_ratio + z * found.se)),
-        p=float(2 * norm.sf(abs(found.log_ratio / found.se))),
+        p=float(2 * ndtr(-abs(found.log_ratio / found.se))),
         foundings=found.foundings,
         variants=variants,
     )

@@ -1,11 +1,13 @@
 """A second opinion on made studies: what each method finds, and why it finds nothing."""
 
 import itertools
+import subprocess
+import sys
 
 import numpy as np
 import pandas as pd
 import pytest
-from scipy.stats import fisher_exact
+from scipy.stats import fisher_exact, t
 from small_study import date, small_study
 
 from cohort.curves import strata_logrank
@@ -117,7 +119,7 @@ def test_the_error_of_cox_goes_by_keeper_and_is_widened_for_their_number():
     by_keeper = risk_ratio(frame)
     plain = risk_ratio(frame.assign(keeper=""))
     assert by_keeper.log_ratio == pytest.approx(plain.log_ratio)
-    assert (by_keeper.keepers, by_keeper.df, plain.df) == (5, 4, np.inf)
+    assert (by_keeper.keepers, plain.keepers) == (5, 0)
     few = risk_ratio(frame.assign(keeper=[f"K{i % (SEVERAL - 1)}" for i in range(len(frame))]))
     assert few.se == pytest.approx(plain.se)
     # each founding its own keeper: nearly the error of independent foundings
@@ -298,3 +300,21 @@ def test_every_reason_and_method_has_its_clause():
     assert set(DIFFERS) >= {"barren", "prior", "looks", "equal", "size", "others", "unexplained"}
     used = {code for row in told(season(3, mated=0.6)) for code in row.variants}
     assert used <= set(DIFFERS)
+
+
+def test_libraries_are_loaded_only_when_it_is_asked():
+    code = (
+        "import sys, cohort.second_opinion;"
+        "print(sorted({'lifelines', 'scipy.stats', 'statsmodels'} & set(sys.modules)))"
+    )
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert out.stdout.strip() == "[]"
+
+
+def test_the_range_of_few_keepers_goes_by_student():
+    past = season(6, singles=60, groups=60)
+    row = row_of(told(past), "cox", "loss_ratio")
+    found = risk_ratio(survival(past, "all_lost"))
+    reach = t.ppf(0.95, 4) * found.se
+    assert np.log(row.high / row.estimate) == pytest.approx(reach)
+    assert row.p == pytest.approx(2 * t.sf(abs(found.log_ratio) / found.se, 4))
