@@ -7,6 +7,7 @@ curves, fit, outcomes, gate (and one rerun), table. Never: a figure, a sentence,
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -14,14 +15,17 @@ import pandas as pd
 
 from cohort import beside
 from cohort import results as store
-from cohort.counts import derived, headline_size, permutation, raw_table
+from cohort.counts import derived, headline_size, raw_table
 from cohort.curves import curves
 from cohort.curves.killed import killed_incidence
 from cohort.followed import reach
 from cohort.history import History
 from cohort.history.warmed import compared_history
+from cohort.model.priors import Priors
 from cohort.model.sample import ACCEPT_AGAIN, DRAWS, Fit, Said, fitting, sample, silent
+from cohort.permutation import permutation
 from cohort.results import Results
+from cohort.second_opinion import Row, beside_model, common_day, opinions
 from cohort.sheets import written
 from cohort.shown import Facts, Shown
 from cohort.study import Study
@@ -180,17 +184,26 @@ def compare(
         "versions": store.versions(),
         "sheets": {source.name: source.sha256 for source in study.sources},
     }
-    checked: dict[str, Any] = {"headline": headline, "permutation": permutation(past, seed=seed)}
+    lots = permutation(past, seed=seed, day=common_day(past))
+    checked: dict[str, Any] = {"headline": headline, "permutation": lots}
+    other = beside.start(_second, past, lots, seed, level)
     why = _unfit(frame)
     if why:
         notes = [note] if note else []
         diagnosis = {"settled": False, "reasons": [why], "notes": notes, **checked}
-        return Comparison(study, past, _results(None, plain, frame, raw, diagnosis, run))
+        found = _results(None, plain, frame, raw, diagnosis, run, other.result())
+        return Comparison(study, past, found)
     checked |= reach(past.foundings, past.horizon)
     checked["notes"] = [note] if note else []
     kept = set(past.foundings["genus"].astype(str))
     checked["rare"] = sorted(set(study.foundings["genus"].astype(str)) - kept)
-    return _fitted(study, past, frame, raw, plain, run, checked, say)
+    return _fitted(study, past, frame, raw, plain, run, checked, other, say)
+
+
+def _second(past: History, lots: dict[str, Any], seed: int, level: float) -> tuple[Row, ...]:
+    """The same questions by other methods, which take nothing of the model but one prior."""
+    assumed = Priors()["multi_days"]
+    return opinions(past, lots, (assumed.mean, assumed.sd), seed=seed, level=level)
 
 
 def _days_by_kind(checked: dict[str, Any]) -> dict[str, int]:
@@ -206,11 +219,11 @@ def _fitted(
     plain: pd.DataFrame,
     run: dict[str, Any],
     checked: dict[str, Any],
+    other: beside.Later[tuple[Row, ...]],
     say: Said,
 ) -> Comparison:
     """The part of a comparison that needs the model."""
     from cohort.model.brood import brood_rows
-    from cohort.model.priors import Priors
     from cohort.model.rehearsal import checks_ready, likelihood_ready
     from cohort.model.sample import prepare
     from cohort.outcomes import comparisons
@@ -246,7 +259,7 @@ def _fitted(
     report = (
         diagnosis.as_dict() | checked | {"notes": notes, "checks": checks.table.to_dict("records")}
     )
-    found = _results(table, plain, frame, raw, report, run)
+    found = _results(table, plain, frame, raw, report, run, other.result())
     tree = store.tree_of(kept, likely, run)
     return Comparison(study, past, found, kept, tree)
 
@@ -258,6 +271,8 @@ def _results(
     raw: pd.DataFrame,
     diagnosis: dict[str, Any],
     run: dict[str, Any],
+    other: Sequence[Row],
 ) -> Results:
     found = written.empty("comparisons") if table is None else table
-    return Results(found, plain, frame, raw, diagnosis, run)
+    second = beside_model(other, found, run["level"])
+    return Results(found, plain, frame, raw, diagnosis, run, second_opinion=second)

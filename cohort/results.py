@@ -13,7 +13,7 @@ import hashlib
 import json
 import platform
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -67,9 +67,11 @@ if TYPE_CHECKING:
 
     from cohort.model.sample import Fit
 
-LAYOUT: Final = 2
+LAYOUT: Final = 3
 """Of the tables and of ``draws.nc``; folders of another layout are refused."""
-PACKAGES: Final = ("numpy", "pandas", "scipy", "numba", "nutpie", "arviz-stats", "xarray")
+PACKAGES: Final = (
+    "numpy", "pandas", "scipy", "numba", "nutpie", "arviz-stats", "lifelines", "xarray",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, repr=False)
@@ -93,6 +95,8 @@ class Results(Shown):
         Versions, seed, sheets with their sha256.
     folder : Path or None
         Where it lies, when it was read or written.
+    second_opinion : DataFrame
+        The same questions by other methods, see `cohort.second_opinion`.
     """
 
     comparisons: pd.DataFrame
@@ -102,6 +106,7 @@ class Results(Shown):
     diagnosis: dict[str, Any]
     run: dict[str, Any]
     folder: Path | None = None
+    second_opinion: pd.DataFrame = field(default_factory=lambda: written.empty("second_opinion"))
 
     @property
     def settled(self) -> bool:

@@ -78,6 +78,10 @@ def test_a_small_study_is_compared(compared):
     assert diagnosis["settled"], diagnosis["reasons"]
     for name in ("comparisons.csv", "curves.csv", "foundings.csv", "draws.nc", "run.json"):
         assert (out / name).is_file(), name
+    second = pd.read_csv(out / "second_opinion.csv")
+    beside = second[second["method"] == "exact"]
+    assert beside["model"].notna().all()  # the model's number stands beside each
+    assert len(beside)
     table = pd.read_csv(out / "comparisons.csv")
     assert set(table["genus"]) == {"Lasius", "Messor", "average", "new"}
     chances = table[
@@ -145,7 +149,8 @@ def test_the_page_of_a_fitted_study_has_the_same_numbers_to_the_last_byte(study,
     _, out, _ = compared
     numbers = {path.name: path.read_bytes() for path in out.iterdir()}
     assert set(numbers) == {
-        "comparisons.csv", "curves.csv", "foundings.csv", "diagnosis.json", "draws.nc", "run.json",
+        "comparisons.csv", "curves.csv", "foundings.csv", "second_opinion.csv", "diagnosis.json",
+        "draws.nc", "run.json",
     }  # fmt: skip
     again = out.parent / "again"
     with pytest.MonkeyPatch.context() as patch:
