@@ -12,8 +12,15 @@ from typing import Any
 from cohort.figures.material import Material
 from cohort.newsletter.speech import Voice, plain
 
-WITHOUT_WHO = ("looks_with_loss", "losses_long_gaps", "losses_after_first", "allotment_day",
-               "allotment_mating")  # fmt: skip
+WITHOUT_WHO = (
+    "size_of_losses_before",
+    "size_of_losses_after",
+    "looks_with_loss",
+    "losses_long_gaps",
+    "losses_after_first",
+    "allotment_day",
+    "allotment_mating",
+)
 """Checks of the whole study, whose sentences name nobody."""
 
 
@@ -54,9 +61,10 @@ def sentence(
         Whether a keeper may be named.
     """
     check = str(flag["check"])
+    places = 1 if check.startswith("size_of") else 0
     fill = {
-        "observed": voice.write(round(float(flag["observed"]))),
-        "expected": voice.write(round(float(flag["expected"]))),
+        "observed": voice.decimal(float(flag["observed"]), places),
+        "expected": voice.decimal(float(flag["expected"]), places),
         "what": voice.labels.checks.get(check, check),
     }
     if check not in WITHOUT_WHO:
