@@ -16,6 +16,7 @@ import pandas as pd
 
 from cohort.model import statistics_by_group as stats
 from cohort.model import tail_areas
+from cohort.model.tallies import IN_WINDOWS
 
 Floats = npt.NDArray[np.float64]
 COLUMNS: Final = (
@@ -51,6 +52,8 @@ TOUCHES: Final[Mapping[str, tuple[str, ...]]] = {
     stats.CLUSTERS: ("first_worker",),
     "size_of_losses_before": ("queen_survival", "colony"),
     "size_of_losses_after": ("queen_survival", "queens_after_workers", "colony"),
+    "queens_lost": ("queen_survival", "queens_after_workers", "colony"),
+    "worst_fortnight": ("queen_survival", "queens_after_workers", "colony"),
     "largest_loss": ("queen_survival", "queens_after_workers"),
     "looks_with_loss": ("queen_survival", "first_worker", "queens_after_workers", "colony"),
     "losses_long_gaps": ("queen_survival", "first_worker", "queens_after_workers", "colony"),
@@ -68,6 +71,7 @@ SAYS: Final[Mapping[str, tuple[str, str]]] = {
     "size_of_losses_before": ("from_larger", "from_smaller"),
     "size_of_losses_after": ("from_larger", "from_smaller"),
     "largest_loss": ("loss_at_once", "loss_piecemeal"),
+    "worst_fortnight": ("bad_fortnight", "no_bad_fortnight"),
     "looks_with_loss": ("looks_at_losses", "looks_past_losses"),
     "losses_long_gaps": ("long_gaps_more", "long_gaps_fewer"),
     "losses_after_first": ("losses_follow", "losses_apart"),
@@ -80,9 +84,7 @@ SAYS: Final[Mapping[str, tuple[str, str]]] = {
 
 def touches(check: str) -> tuple[str, ...]:
     """Questions that a check bears on."""
-    if check.startswith("losses_after_workers_"):
-        return TOUCHES["losses_after_workers"]
-    return TOUCHES[check]
+    return TOUCHES[IN_WINDOWS.get(check, check)]
 
 
 def row(

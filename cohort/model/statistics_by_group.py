@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from cohort.model.tallies import window_names
+from cohort.model.tallies import AFTER, BEFORE, IN_WINDOWS
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -43,11 +43,13 @@ SIZES: Final = {
 }
 """Mean size, in doublings of two, of the groups that queens were lost from; and the losses."""
 LOOKS: Final = ("looks_with_loss", "losses_long_gaps", "losses_after_first")
-OF_WAY: Final = (*BY_ALL, *window_names())
+OF_WAY: Final = (*BY_ALL, *IN_WINDOWS)
 OF: Final[Mapping[str, tuple[str, ...]]] = {
     "way": OF_WAY,
     "genus": (*BY_ALL, *SHAPES),
-    "all": (*LOOKS, *SHAPES),
+    "all": (*LOOKS, *SHAPES, "worst_fortnight"),
+    "keeper": (*BY_ALL, "worst_fortnight"),
+    "month": ("queens_lost",),
 }
 """Checks of a kind of group; `BY_ALL` where it is not named."""
 NOT_WHOLE: Final = (DAY, *SHAPES, *SIZES)
@@ -67,7 +69,7 @@ class Group:
     ----------
     by : str
         ``way``, ``genus``, ``size``, ``keeper``, ``keeper_single``, ``keeper_multi``, ``season``
-        or ``all``.
+        ``month`` (of the calendar; all foundings belong to each) or ``all``.
     name : str
         Which one; blank for all.
     mine : bool array, shape (foundings,)
@@ -83,7 +85,7 @@ class Group:
     @property
     def large(self) -> bool:
         """Whether it is held against the model; the two ways always are."""
-        return self.by in ("way", "all") or int(self.mine.sum()) >= LEAST_FOUNDINGS
+        return self.by in ("way", "month", "all") or int(self.mine.sum()) >= LEAST_FOUNDINGS
 
     @property
     def checks(self) -> tuple[str, ...]:
@@ -163,7 +165,7 @@ def statistics(tallied: Mapping[str, Floats], of: tuple[Group, ...]) -> dict[Key
                 out[key] = tallied[check][:, group.mine].max(axis=1)
             elif check == DAY:
                 out[key] = _mean(tallied[DAY][:, group.mine])
-            elif check not in SHAPES:
+            elif check in tallied and check not in SHAPES:
                 out[key] = tallied[check][:, group.mine].sum(axis=1)
     return out | _shapes(tallied[DAY], of)
 
@@ -224,13 +226,14 @@ def _shape(moments: Floats, by: str, name: str) -> dict[Key, Floats]:
 def margins(key: Key, of: tuple[Group, ...]) -> tuple[Key, ...]:
     """Numbers of the study that a number is taken given of; see `cohort.model.tail_areas`."""
     check, by, name = key
+    if check == "worst_fortnight" and by == "keeper":
+        return tuple((lost, by, name) for lost in (BEFORE, AFTER))
     if by in BETWEEN:
         return tuple((check, g.by, g.name) for g in of if g.by in ("genus", "way"))
-    if check in window_names():
-        return (("losses_after_workers", by, name),)
+    if check in IN_WINDOWS:
+        return ((IN_WINDOWS[check], by, name),)
     if check == SPREAD and by == "genus":
         return ((SPREAD, "all", ""),)
-    if check in LOOKS:
-        lost = ("losses_before_workers", "losses_after_workers")
-        return tuple((c, g.by, g.name) for g in of if g.by == "way" for c in lost)
+    if check in (*LOOKS, "queens_lost", "worst_fortnight"):
+        return tuple((c, g.by, g.name) for g in of if g.by == "way" for c in (BEFORE, AFTER))
     return ()

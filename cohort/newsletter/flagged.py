@@ -6,8 +6,11 @@ never names a keeper unless the study shows them.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
 from typing import Any
+
+from babel.dates import format_date
 
 from cohort.figures.material import Material
 from cohort.newsletter.speech import Voice, plain
@@ -82,6 +85,9 @@ def _who(
         return voice.say("flag_keeper_way", who=who, way=voice.say(f"way_{way}")) if way else who
     if by == "way":
         return voice.say(f"flag_way_{name}")
+    if by == "month":
+        day = dt.date.fromisoformat(f"{name}-01")
+        return str(format_date(day, "LLLL y", locale=voice.catalogue.locale))
     if by == "size":
         return voice.say("flag_of_size", k=int(name))
     if by == "season":
