@@ -40,6 +40,7 @@ def tables() -> dict[str, pd.DataFrame]:
             "meaning": ["the study as read", "they die", "they live", "changes nothing here"],
             "settled": [True, True, False, None],
             "quantity": ["same_queens_count"] * 3 + [None],
+            "colony": ["seen"] * 3 + [None],
             "genus": ["average"] * 3 + [None],
             "queens": [3, 3, 3, None],
             "arm": ["difference"] * 3 + [None],
@@ -117,6 +118,11 @@ def test_a_study_is_looked_into_from_end_to_end(tmp_path: Path) -> None:
 
     made = simple_study(32, {"Lasius": GenusTruth(), "Messor": GenusTruth()}, seed=5)
     found = compare(read_study(made.write(tmp_path / "study")), seed=3)
+    days, table = found.results.diagnosis["kind_days"], found.results.comparisons
+    assert set(days) == {"Lasius", "Messor"}
+    for genus, last in days.items():
+        own = table[(table["genus"] == genus) & (table["question"] == "colony")]
+        assert (own["carried_over"] == (own["day"] > last)).all()
     tables = thorough.thorough(found)
     assert list(tables) == ["checks", "left_out", "priors", "bounds", "variants"]
     plain = tables["bounds"][tables["bounds"]["reading"] == "as agreed"]
