@@ -210,7 +210,12 @@ def test_kinds_that_differ_are_said_to(scene) -> None:
     about = replace(ABOUT, days=DAYS | {"Messor": 160})
     scene.put(160, 0.4, -0.4, 0.0, 0.0)
     found = row(scene.judge(about), "differ")
-    assert (found["word"], found["side"], found["why"], found["day"]) == ("clearly", "", "none", 160)
+    assert (found["word"], found["side"], found["why"], found["day"]) == (
+        "clearly",
+        "",
+        "none",
+        160,
+    )
     scene.put(160, 0.03, -0.03, 0.0, 0.0)
     assert row(scene.judge(about), "differ")["word"] == "open"
     # 90 is the latest day to which both kinds were followed
