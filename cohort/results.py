@@ -95,6 +95,10 @@ class Results(Shown):
         Versions, seed, sheets with their sha256.
     folder : Path or None
         Where it lies, when it was read or written.
+    verdicts : DataFrame
+        What may be said of each contrast, see `cohort.verdict`; empty when the gate is shut.
+    sensitivity : DataFrame
+        The chances behind, under other assumptions.
     second_opinion : DataFrame
         The same questions by other methods, see `cohort.second_opinion`.
     """
@@ -106,6 +110,8 @@ class Results(Shown):
     diagnosis: dict[str, Any]
     run: dict[str, Any]
     folder: Path | None = None
+    verdicts: pd.DataFrame = field(default_factory=lambda: written.empty("verdicts"))
+    sensitivity: pd.DataFrame = field(default_factory=lambda: written.empty("sensitivity"))
     second_opinion: pd.DataFrame = field(default_factory=lambda: written.empty("second_opinion"))
 
     @property
