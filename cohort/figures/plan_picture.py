@@ -35,7 +35,7 @@ def plan_frame(table: pd.DataFrame) -> pd.DataFrame:
     -------
     DataFrame
         division, efficient, alone (each queen alone), one, one_low, one_high, two, two_low,
-        two_high (sets of 100), colonies.
+        two_high (sets of 100), colonies, workers (of the strongest colony).
     """
     out = pd.DataFrame(
         {
@@ -48,13 +48,14 @@ def plan_frame(table: pd.DataFrame) -> pd.DataFrame:
         for end in ("", "_low", "_high"):
             out[f"{name}{end}"] = 100 * table[f"{goal}{end}"]
     out["colonies"] = table["colonies"]
+    out["workers"] = table["workers_strongest"]
     first = pd.concat([out[out["efficient"]].head(ROWS - 1), out[out["alone"]]])
     rest = out[~out.index.isin(first.index)].head(ROWS - len(first.drop_duplicates()))
     shown = pd.concat([first, rest])
     return out.loc[sorted(set(shown.index))].reset_index(drop=True)
 
 
-def draw_plan(frame: pd.DataFrame, width: int, title: str) -> Figure:
+def draw_plan(frame: pd.DataFrame, width: int, title: str, want: str = "one") -> Figure:
     """The picture.
 
     Parameters
@@ -64,10 +65,13 @@ def draw_plan(frame: pd.DataFrame, width: int, title: str) -> Figure:
     width : int
         Millimetres, one of `cohort.figures.ink.WIDTHS`.
     title : str
+    want : {"one", "many", "workers"}
+        With workers, those of the strongest colony stand at the right in place of the colonies.
     """
+    at_right, digits = ("workers", 0) if want == "workers" else ("colonies", 1)
     paper = ink.sheet(width, ABOVE + ROW * len(frame) + BELOW)
     names = max(paper.measure(str(n), weight="bold") for n in frame["division"]) + 5
-    right = paper.measure("colonies") + 3
+    right = paper.measure(at_right) + 3
     axes = paper.panel(names, BELOW, width - names - right - 2, ROW * len(frame))
     places = range(len(frame) - 1, -1, -1)
     for at, row in zip(places, _each(frame), strict=True):
@@ -87,7 +91,9 @@ def draw_plan(frame: pd.DataFrame, width: int, title: str) -> Figure:
         high_at = BELOW + ROW * (at + 0.5)
         weight = "bold" if row.efficient else "normal"
         paper.write(names - 2, high_at, str(row.division), ha="right", color=color, weight=weight)
-        paper.write(width - 2, high_at, f"{row.colonies:.1f}", ha="right", color=color)
+        paper.write(
+            width - 2, high_at, f"{getattr(row, at_right):.{digits}f}", ha="right", color=color
+        )
     axes.set_ylim(-0.5, len(frame) - 0.5)
     axes.set_yticks([])
     axes.set_xlim(0, 101)
@@ -100,23 +106,25 @@ def draw_plan(frame: pd.DataFrame, width: int, title: str) -> Figure:
     paper.write(
         2, top - 12, "Lines: likely range. Bold: every other is worse in some respect.", **small
     )
-    paper.write(width - 2, top - ABOVE + 2, "colonies", ha="right", **small)
+    paper.write(width - 2, top - ABOVE + 2, at_right, ha="right", **small)
     return paper.figure
 
 
-def write_plan(table: pd.DataFrame, folder: Path, title: str) -> tuple[Path, ...]:
+def write_plan(
+    table: pd.DataFrame, folder: Path, title: str, want: str = "one"
+) -> tuple[Path, ...]:
     """Write the picture at both widths as SVG, PDF and PNG, all of them or none."""
     with making.added(folder) as new:
-        paths = save_plan(table, new.place, title)
+        paths = save_plan(table, new.place, title, want)
     return tuple(new.later(path) for path in paths)
 
 
-def save_plan(table: pd.DataFrame, place: Path, title: str) -> tuple[Path, ...]:
+def save_plan(table: pd.DataFrame, place: Path, title: str, want: str = "one") -> tuple[Path, ...]:
     """Write the picture into a folder that is there, as it is drawn."""
     frame = plan_frame(table)
     paths: list[Path] = []
     with ink.style():
         for width in ink.WIDTHS:
-            figure = draw_plan(frame, width, title)
+            figure = draw_plan(frame, width, title, want)
             paths += ink.save(figure, place / f"plan-{width}", "plan", title)
     return tuple(paths)

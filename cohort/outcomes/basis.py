@@ -14,6 +14,7 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 
 from cohort.errors import StudyError
 from cohort.model.lineup import Lineup, walk_steps
@@ -56,6 +57,10 @@ class Basis:
         Degrees Celsius whose days the first worker of the draws is told in; nan: plain days.
     rare : frozenset of str
         Kinds that were compared as one, see `cohort.history.gathered`.
+    brood : DataFrame
+        Rows of ``comparisons.csv`` on the first brood; empty for the priors, or without counts.
+    brood_counts : DataFrame
+        Counts of first broods behind them: genus, size, first_by, brood_day, brood_workers.
     """
 
     draws: Draws
@@ -70,6 +75,8 @@ class Basis:
     threshold: npt.NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
     reference: float = math.nan
     rare: frozenset[str] = frozenset()
+    brood: pd.DataFrame = field(default_factory=pd.DataFrame)
+    brood_counts: pd.DataFrame = field(default_factory=pd.DataFrame)
 
     def genus(self, name: str) -> int:
         """Index of a genus in ``draws.params``; that of a kind not yet tried if it is not there."""
@@ -156,6 +163,11 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
         threshold,
         lineup.reference,
         frozenset(results.diagnosis.get("rare", ())),
+        results.comparisons[results.comparisons["question"].eq("first_brood")],
+        results.foundings.loc[
+            results.foundings["compared"] & results.foundings["brood_workers"].notna(),
+            ["genus", "size", "first_by", "brood_day", "brood_workers"],
+        ],
     )
 
 

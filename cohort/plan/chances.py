@@ -26,8 +26,10 @@ class Chances:
 
     Attributes
     ----------
+    seen : float array, shape (draws, sizes)
+        Chance of workers and a living queen on the day: what a keeper sees of a colony.
     lasting : float array, shape (draws, sizes)
-        Chance of workers and a living mated queen on the day.
+        Chance of workers and a living mated queen, if mated and unmated queens die alike.
     lost : float array, shape (draws, sizes)
         Chance that every queen is dead on the day.
     workers : float array, shape (draws, sizes, edges)
@@ -35,6 +37,7 @@ class Chances:
     days : float array, shape (edges,)
     """
 
+    seen: Floats
     lasting: Floats
     lost: Floats
     workers: Floats
@@ -94,6 +97,7 @@ def chances(draws: Draws, index: int, sizes: tuple[int, ...], day: int) -> Chanc
     edges = np.asarray(rec.STEP * np.arange(cells + 1), dtype=np.float64)
     inside = edges <= day
     return Chances(
+        np.clip(seen, 0, 1),
         np.clip(lasting, 0, 1),
         np.clip(1 - seen - still, 0, 1),
         workers[:, 0][..., inside],
