@@ -171,10 +171,15 @@ def with_brood(ratio, one=10.0):
 
 
 def test_workers_want_the_group_when_it_starts_with_many_and_singles_when_not():
-    # By pen, with the spread between foundings left out: a queen alone has a colony with chance
-    # p1 = .39, a trio with p3 = .45 (means of these draws). Alone 10 workers each: the strongest of
-    # three has 10 (1 - .61^3) = 7.7. The trio: .45 x 10 r. It is ahead from r = 1.7 on; with the
-    # spread of counts, which helps three more than one, from a little more.
+    # By pen: a queen alone has a colony with chance .42, a trio with .59 (means of these draws),
+    # and 10 workers alone. The strongest of three alone: 10 (1 - .58^3) = 8.0, with the spread of
+    # counts, which helps three more than one, 8.7. The trio: .59 x 10 r: ahead from r = 1.5 on.
+    ahead = {}
+    for r in (1.0, 1.3, 1.7, 4.0):
+        table = plan(3, LASIUS, with_brood(r), largest=3, day=160, want="workers").table
+        by = table.set_index("division")["workers_strongest"]
+        ahead[r] = bool(by["3"] > by["3 x 1"])
+    assert ahead == {1.0: False, 1.3: False, 1.7: True, 4.0: True}
     many = plan(3, LASIUS, with_brood(4.0), largest=3, day=160, want="workers")
     few = plan(3, LASIUS, with_brood(1.0), largest=3, day=160, want="workers")
     assert many.advice.best != APART
