@@ -41,8 +41,8 @@ def plan(
         typer.Option(
             "--day",
             show_default=False,
-            help="Day on which colonies are counted: 180, or the last day to which foundings of "
-            "the results were followed if that is earlier.",
+            help="Day on which colonies are counted: 180, or with --from the last day to which "
+            "enough foundings were followed if that is earlier.",
         ),
     ] = None,
     want: Annotated[
@@ -89,7 +89,7 @@ def plan(
     with misuse("--genus"):
         whom = asked(genus, basis)
     if day is None:
-        day = min(DAY, basis.horizon) if basis.settled else DAY
+        day = min(DAY, basis.last_day(whom.kind.index)) if basis.settled else DAY
     before = basis_of(None, draws=1000) if basis.settled else None
     what = worked_out(queens, whom.kind, basis, largest=largest, day=day, want=want, before=before)
     paths: tuple[Path, ...] = ()

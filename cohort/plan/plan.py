@@ -25,6 +25,7 @@ from cohort.plan.chances import Chances, chances
 from cohort.plan.divisions import divisions, text
 from cohort.plan.strongest import in_all, strongest
 from cohort.plan.teach import narrowing
+from cohort.terms.questions import ALIKE, MATED_FIRST
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -77,8 +78,9 @@ class Plan:
     table : DataFrame
         One row per division: division (text), parts (tuple, largest first), foundings;
         at_least_one, at_least_two, colonies, workers_strongest, workers_in_all (means), and
-        ``_low``, ``_high`` of each (their level as asked); lasting (chance of at least one colony
-        with a mated queen, if mated and unmated die alike), all_lost, first_workers_day (nan if
+        ``_low``, ``_high`` of each (their level as asked); lasting and lasting_low (chance of at
+        least one colony with a mated queen, if mated and unmated queens die alike, and if the
+        mated die first), all_lost, first_workers_day (nan if
         hardly ever), narrowing, efficient. Efficient ones first, by what is wanted.
     compared_size : int
         Group size of the difference that ``narrowing`` speaks of; 0 when there is no group.
@@ -225,7 +227,8 @@ def _table(
         out[name] = draws.mean(axis=1)
         ends = [(1 - level) / 2, (1 + level) / 2]
         out[f"{name}_low"], out[f"{name}_high"] = np.quantile(draws, ends, axis=1)
-    out["lasting"] = _per_draw(each.lasting, counts)[0].mean(axis=1)
+    for name, reading in (("lasting", ALIKE), ("lasting_low", MATED_FIRST)):
+        out[name] = _per_draw(each.colony(reading), counts)[0].mean(axis=1)
     out["all_lost"] = np.exp(counts @ np.log(np.maximum(each.lost, 1e-300)).T).mean(axis=1)
     out["first_workers_day"] = first_workers_day(each.workers, each.days, counts)
     goals = [*GOALS, "workers_strongest"] if want == "workers" else list(GOALS)
@@ -294,7 +297,7 @@ def plan(
     brood = broods(basis, kind.index, sizes)
     compared = _compared(basis, largest)
     table = _table(each, brood, counts, compared, level, want)
-    advised = _advised(table, want, basis, day)
+    advised = _advised(table, want, basis, day, basis.last_day(kind.index))
     if not advised.why_not:
         pair = np.array(
             [np.bincount(p, minlength=largest + 1)[1:] for p in (advised.best, advised.against)]
@@ -321,18 +324,18 @@ def plan(
     )
 
 
-def _advised(table: pd.DataFrame, want: str, basis: Basis, day: int) -> Advice:
+def _advised(table: pd.DataFrame, want: str, basis: Basis, day: int, last: int) -> Advice:
     """The two divisions that advice is about, or why there is none.
 
     A group larger than any behind the draws is never advised, nor a day beyond theirs spoken of.
     """
     if sum(table["parts"].iloc[0]) == 1:
         return Advice(want, why_not="There is one queen, so there is nothing to divide.")
-    if basis.settled and day > basis.horizon:
+    if basis.settled and day > last:
         return Advice(
             want,
-            why_not=f"No advice for day {day}: the foundings behind these results were followed to "
-            f"day {basis.horizon}. Ask with --day {basis.horizon}.",
+            why_not=f"No advice for day {day}: too few of the foundings behind these results were "
+            f"followed beyond day {last}. Ask with --day {last}.",
         )
     most = max(basis.sizes, default=1) if basis.settled else math.inf
     within = table[[max(parts) <= most for parts in table["parts"]]]

@@ -13,6 +13,7 @@ import pandas as pd
 
 from cohort.plan.phrases import ASSUMED, advice_text, named, number, of_100, trade_text
 from cohort.plan.plan import BROOD, GOALS, Plan
+from cohort.terms.questions import EQUAL_CHANCE
 
 ROWS: Final = 12
 """Divisions shown besides the efficient ones' first few."""
@@ -129,16 +130,23 @@ def _lasts(what: Plan) -> tuple[str, ...]:
     if not advice.best:
         return ()
     by_parts = what.table.set_index("parts")
-    told = []
-    for parts in (advice.best, advice.against):
-        row = by_parts.loc[[parts]].iloc[0]
-        whole = "each queen alone" if set(parts) == {1} else named(parts)
-        told.append(f"in {of_100(float(row['lasting']))} of 100 for {whole}")
-    return (
+    told, rows = [], [by_parts.loc[[parts]].iloc[0] for parts in (advice.best, advice.against)]
+    for parts, row in zip((advice.best, advice.against), rows, strict=True):
+        low, alike, high = (
+            of_100(float(row[name])) for name in ("lasting_low", "lasting", "at_least_one")
+        )
+        if set(parts) == {1}:  # with workers a lone queen is mated: there is nothing to doubt
+            told.append(f"in {alike} of 100 for each queen alone")
+        else:
+            told.append(f"in {low} to {high} of 100 for {named(parts)} ({alike} if all die alike)")
+    text = (
         "Nobody sees whether a living queen is mated, and a colony lasts only with one that is. "
-        f"If mated and unmated queens die alike, there is at least one lasting colony {told[0]} "
-        f"and {told[1]}.",
+        f"By which queens die first, at least one lasts {told[0]} and {told[1]}."
     )
+    turned = float(rows[0]["lasting_low"]) < float(rows[1]["lasting"]) - EQUAL_CHANCE
+    if set(advice.best) != {1} and advice.want == "one" and turned:
+        text += " If mated queens die first, keeping them apart is the surer way."
+    return (text,)
 
 
 def _brood(what: Plan) -> tuple[str, ...]:
@@ -190,8 +198,9 @@ def as_json(what: Plan) -> dict[str, Any]:
         of at most two sizes were compared), ``divisions``: a list of dicts with ``division``
         (queens per founding), ``foundings``, ``efficient``, ``at_least_one``, ``at_least_two``,
         ``colonies``, ``workers_strongest``, ``workers_in_all`` (each mean, low, high; 90 %),
-        ``lasting`` (chance of at least one colony with a mated queen, if mated and unmated die
-        alike), ``all_lost``, ``first_workers_day``, ``narrowing`` (null where not worked out).
+        ``lasting`` (chance of at least one colony with a mated queen: ``alike``, mated and unmated
+        dying alike, and ``mated_first``), ``all_lost``, ``first_workers_day``, ``narrowing`` (null
+        where not worked out).
         ``want``, and ``advice``: a dict with ``text``, ``division`` and ``against`` (queens per
         founding, null without advice), ``chance`` that it beats the other, ``prior_chance``
         (before the season; null by general assumptions alone), ``chance_practically_equal``,
@@ -212,7 +221,7 @@ def as_json(what: Plan) -> dict[str, Any]:
                 "low": float(getattr(r, f"{name}_low")),
                 "high": float(getattr(r, f"{name}_high")),
             }
-        one["lasting"] = float(r.lasting)
+        one["lasting"] = {"alike": float(r.lasting), "mated_first": float(r.lasting_low)}
         one["all_lost"] = float(r.all_lost)
         for name in ("first_workers_day", "narrowing"):
             one[name] = _null(getattr(r, name))

@@ -1,6 +1,7 @@
 """What a plan advises: by pen from made-up draws, its boundaries, and its sentences."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -164,8 +165,6 @@ def counted(one, ratio):
 
 
 def with_brood(ratio, one=10.0):
-    from dataclasses import replace
-
     known = basis(*spread(200, 4))
     return replace(known, brood=brood(one, ratio), brood_counts=counted(one, ratio))
 
@@ -241,7 +240,14 @@ def test_one_queen_is_not_divided_and_one_way_is_not_advised():
 
 def test_no_advice_beyond_the_last_day_and_no_group_larger_than_any_kept():
     late = plan(3, LASIUS, with_brood(2.0), day=300)
-    assert "followed to day 180" in late.advice.why_not
+    assert "followed beyond day 180. Ask with --day 180" in late.advice.why_not
+    short = replace(with_brood(2.0), last={"Lasius": 90, "average": 160, "Messor": 0})
+    assert "beyond day 90" in plan(3, LASIUS, short, day=91).advice.why_not
+    assert plan(3, LASIUS, short, day=90).advice.why_not == ""
+    # a kind with too few of its own, or none at all, goes by all kinds together
+    assert (short.last_day(-1), short.last_day(0)) == (160, 90)
+    few = replace(short, last={"Lasius": 0, "average": 160})
+    assert few.last_day(0) == 160
     assert math.isnan(late.advice.chance)
     large = plan(12, LASIUS, with_brood(9.0), largest=6, day=160, want="workers")
     assert max(large.table["parts"].map(max)) == 6
@@ -303,3 +309,31 @@ def test_plain_values_hold_the_advice():
 
 def test_no_advice_has_no_numbers():
     assert advice_text(Advice("one", why_not="Because.")) == "Because."
+
+
+def test_a_colony_is_told_as_seen_and_as_lasting():
+    from cohort.plan.words import sentences
+
+    what = plan(3, LASIUS, with_brood(2.0), largest=3, day=160)
+    rows = what.table.set_index("division")
+    trio, alone = rows.loc["3"], rows.loc["3 x 1"]
+    assert trio["lasting_low"] < trio["lasting"] < trio["at_least_one"]
+    assert alone["lasting_low"] == pytest.approx(alone["at_least_one"], abs=1e-6)
+    low, alike, high = (round(100 * trio[n]) for n in ("lasting_low", "lasting", "at_least_one"))
+    text = next(line for line in sentences(what) if "Nobody sees" in line)
+    assert f"in {low} to {high} of 100 for a trio ({alike} if all die alike)" in text
+    assert f"in {round(100 * alone['lasting'])} of 100 for each queen alone" in text
+    assert "surer way" not in text
+
+
+def test_a_group_that_hangs_on_which_queens_die_first_is_said_to():
+    from cohort.plan.words import sentences
+
+    # queens protect each other until workers come, then one is left; half of them are not mated
+    own = replace(KNOWN, together=-2.5, rivalry=4.0, last_fight=0.0, mated=0.5, frailty=0.1,
+                  log_hazard=math.log(0.012))  # fmt: skip
+    what = plan(2, LASIUS, basis(own), largest=2, day=160)
+    rows = what.table.set_index("division")
+    assert what.advice.best == (2,)
+    assert rows.loc["2", "lasting_low"] < rows.loc["1 + 1", "lasting"] - 0.05
+    assert any("keeping them apart is the surer way" in line for line in sentences(what))

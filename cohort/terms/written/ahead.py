@@ -54,6 +54,7 @@ DIVISIONS: Final = Written(
         *_goal("workers_in_all", "Workers of all colonies 30 days after their first", "workers"),
         number("lasting", "Chance of at least one colony with a mated queen, if all die alike",
                 "chance"),
+        number("lasting_low", "The same, if mated queens die first", "chance"),
         number("all_lost", "Chance that all queens are lost", "chance"),
         number("first_workers_day", "Day by which it has workers as likely as not, if ever",
                 "days since day 0", "workers come in under 1 of 100"),
