@@ -88,8 +88,11 @@ def plan(
     basis = basis_of(results, draws=1000)
     with misuse("--genus"):
         whom = asked(genus, basis)
+    told_day = ""
     if day is None:
         day = min(DAY, basis.last_day(whom.kind.index)) if basis.settled else DAY
+        if day < DAY:
+            told_day = f"Day {day} is the last to which enough of the foundings were followed."
     before = basis_of(None, draws=1000) if basis.settled else None
     what = worked_out(queens, whom.kind, basis, largest=largest, day=day, want=want, before=before)
     paths: tuple[Path, ...] = ()
@@ -112,7 +115,7 @@ def plan(
     typer.echo("")
     say(words.sentences(what))
     say(what.says[1:] if what.assumed else what.says)
-    say((whom.doubt,) if whom.doubt else ())
+    say(text for text in (told_day, whom.doubt) if text)
     say(f"Wrote {path}" for path in paths)
     typer.echo("")
     say(words.last_words(what))

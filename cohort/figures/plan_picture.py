@@ -1,6 +1,7 @@
 """The divisions of a plan, one row each: chances of one and of two colonies, and how many.
 
-In comes the table of a plan; out comes the picture. Never computes a chance.
+In comes the table of a plan, ranked by what is wanted; out comes the picture. Never computes a
+chance.
 """
 
 from __future__ import annotations

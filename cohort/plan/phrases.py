@@ -89,17 +89,20 @@ def _earlier(before: float) -> str:
     return f" (before the season we would have said {percent(before)})"
 
 
-def _amount(want: str, value: float) -> str:
-    if want == "one":
-        return f"{of_100(value)} of 100"
-    return f"{value:.1f}" if want == "many" else f"about {value:.0f}"
-
-
-WHAT: Final = {
-    "one": "sets of queens with at least one colony",
-    "many": "colonies on average",
-    "workers": "workers in the strongest colony",
-}
+def _both(own: Advice) -> str:
+    """What is wanted, of both divisions."""
+    best, other = _with(own.best), _with(own.against)
+    if own.want == "one":
+        return (
+            f"{of_100(own.value)} of 100 such sets have at least one colony {best}, "
+            f"{of_100(own.other)} of 100 {other}"
+        )
+    if own.want == "many":
+        return f"{own.value:.1f} colonies on average {best}, {own.other:.1f} {other}"
+    return (
+        f"about {own.value:.0f} workers in the strongest colony {best}, about {own.other:.0f} "
+        f"{other}"
+    )
 
 
 def _margin(want: str, queens: int) -> str:
@@ -117,8 +120,7 @@ def advice_text(advice: Advice) -> str:
     want, best, other = advice.want, advice.best, advice.against
     if advice.alike:
         return (
-            f"It makes little difference: {WHAT[want]} come to {_amount(want, advice.value)} "
-            f"{_with(best)} and {_amount(want, advice.other)} {_with(other)}, and "
+            f"It makes little difference: {_both(advice)}, and "
             f"{_sure(advice.near)} that the two lie within {_margin(want, sum(best))} of each "
             f"other{_earlier(advice.prior_near)}."
         )

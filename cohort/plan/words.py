@@ -68,8 +68,9 @@ def rows(what: Plan) -> list[tuple[str, ...]]:
             out.append((first, strongest, _average(r, "workers_in_all", False), one, colonies, day))
             continue
         taught = "-" if math.isnan(r.narrowing) else f"{r.narrowing * 100:.0f} %"
+        lost = () if want == "many" else (_short(r.all_lost),)  # its range needs the room
         two = _chance(r, "at_least_two", False)
-        out.append((first, one, two, colonies, day, _short(r.all_lost), taught))
+        out.append((first, one, two, colonies, day, *lost, taught))
     return out
 
 
@@ -78,9 +79,8 @@ def headings(want: str) -> tuple[str, ...]:
     one, day = "at least\none, of\n100", "first\nworkers\non day"
     if want == "workers":
         return ("division", "workers,\nstrongest", "workers\nin all", one, "colonies", day)
-    return (
-        "division", one, "two,\nof\n100", "colonies", day, "all\nlost,\nof\n100", "would\nteach"
-    )  # fmt: skip
+    lost = () if want == "many" else ("all\nlost,\nof\n100",)
+    return ("division", one, "two,\nof\n100", "colonies", day, *lost, "would\nteach")
 
 
 def _clause(row: Any) -> str:
@@ -138,7 +138,8 @@ def _lasts(what: Plan) -> tuple[str, ...]:
         if set(parts) == {1}:  # with workers a lone queen is mated: there is nothing to doubt
             told.append(f"in {alike} of 100 for each queen alone")
         else:
-            told.append(f"in {low} to {high} of 100 for {named(parts)} ({alike} if all die alike)")
+            ends = f"{low} to {high}" if low != high else high
+            told.append(f"in {ends} of 100 for {named(parts)} ({alike} if all die alike)")
     text = (
         "Nobody sees whether a living queen is mated, and a colony lasts only with one that is. "
         f"By which queens die first, at least one lasts {told[0]} and {told[1]}."

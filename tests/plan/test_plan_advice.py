@@ -89,11 +89,19 @@ def test_little_difference_is_said_with_both_numbers_and_how_sure():
     now = np.array([[0.93, 0.90, 0.96], [0.91, 0.92, 0.70]])  # means .93 and .843: not alike
     assert not advice("one", APART, TRIO, now).alike
     now = np.array([[0.93, 0.90, 0.96], [0.91, 0.92, 0.86]])  # .93 and .8967; 2 of 3 within .05
-    text = advice_text(advice("one", APART, TRIO, now, now))
-    assert text == (
-        "It makes little difference: sets of queens with at least one colony come to 93 of 100 "
-        "with the three apart and 90 of 100 as a trio, and we are only 67 % sure that the two lie "
-        "within 5 of 100 of each other (before the season we would have said 67 %)."
+    assert advice_text(advice("one", APART, TRIO, now, now)) == (
+        "It makes little difference: 93 of 100 such sets have at least one colony with the three "
+        "apart, 90 of 100 as a trio, and we are only 67 % sure that the two lie within 5 of 100 of "
+        "each other (before the season we would have said 67 %)."
+    )
+    assert advice_text(advice("many", TRIO, APART, np.array([[1.1], [1.0]]))) == (
+        "It makes little difference: 1.1 colonies on average as a trio, 1.0 with the three apart, "
+        "and we are more than 99 % sure that the two lie within 0.15 colonies of each other."
+    )
+    assert advice_text(advice("workers", TRIO, APART, np.array([[11.0], [10.0]]))) == (
+        "It makes little difference: about 11 workers in the strongest colony as a trio, about 10 "
+        "with the three apart, and we are more than 99 % sure that the two lie within 11 % of each "
+        "other."
     )
 
 
