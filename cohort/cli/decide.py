@@ -92,7 +92,8 @@ def plan(
     if day is None:
         day = min(DAY, basis.last_day(whom.kind.index)) if basis.settled else DAY
         if day < DAY:
-            told_day = f"Day {day} is the last to which enough of the foundings were followed."
+            own = f" of {whom.kind.name}" if basis.last.get(whom.kind.name) else ""
+            told_day = f"Day {day} is the last to which enough foundings{own} were followed."
     before = basis_of(None, draws=1000) if basis.settled else None
     what = worked_out(queens, whom.kind, basis, largest=largest, day=day, want=want, before=before)
     paths: tuple[Path, ...] = ()

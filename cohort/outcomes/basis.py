@@ -175,20 +175,16 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
         threshold,
         lineup.reference,
         frozenset(results.diagnosis.get("rare", ())),
-        _last_days(results.comparisons),
+        {
+            AVERAGE: int(results.diagnosis.get("fair_day", 0)),
+            **results.diagnosis.get("kind_days", {}),
+        },
         results.comparisons[results.comparisons["question"].eq("first_brood")],
         results.foundings.loc[
             results.foundings["compared"] & results.foundings["brood_workers"].notna(),
             ["genus", "size", "first_by", "brood_day", "brood_workers"],
         ],
     )
-
-
-def _last_days(comparisons: pd.DataFrame) -> dict[str, int]:
-    """Last day of each kind at which a number on colonies is not carried over."""
-    rows = comparisons[comparisons["question"].eq("colony") & comparisons["day"].notna()]
-    days = rows["day"].astype(int).where(~rows["carried_over"].astype(bool), 0)
-    return {str(kind): int(last) for kind, last in days.groupby(rows["genus"]).max().items()}
 
 
 def basis_of(folder: Path | None, *, draws: int = 1500) -> Basis:

@@ -362,6 +362,11 @@ def _says(basis: Basis, kind: Kind, largest: int, day: int, whole: bool) -> tupl
     """What the plan stands on and where it reaches too far."""
     out = [basis.says, kind.says]
     most = max(basis.sizes, default=0)
+    if basis.last.get(kind.name) == 0:
+        out.append(
+            f"Of {kind.name} there are too few foundings both ways: this is mostly what the other "
+            "kinds tell."
+        )
     if basis.settled and largest > max(most, 1):
         out.append(
             f"No group behind these results had more than {most}: what is said of larger ones "

@@ -256,6 +256,9 @@ def test_no_advice_beyond_the_last_day_and_no_group_larger_than_any_kept():
     assert (short.last_day(-1), short.last_day(0)) == (160, 90)
     few = replace(short, last={"Lasius": 0, "average": 160})
     assert few.last_day(0) == 160
+    told = plan(3, LASIUS, few, day=160).says
+    assert any("mostly what the other kinds tell" in line for line in told)
+    assert not any("mostly what the other" in t for t in plan(3, LASIUS, short, day=90).says)
     assert math.isnan(late.advice.chance)
     large = plan(12, LASIUS, with_brood(9.0), largest=6, day=160, want="workers")
     assert max(large.table["parts"].map(max)) == 6
