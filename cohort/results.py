@@ -70,7 +70,9 @@ if TYPE_CHECKING:
 
 LAYOUT: Final = 3
 """Of the tables and of ``draws.nc``; folders of another layout are refused."""
-PACKAGES: Final = ("numpy", "pandas", "scipy", "numba", "nutpie", "arviz-stats", "xarray")
+PACKAGES: Final = (
+    "numpy", "pandas", "scipy", "numba", "nutpie", "arviz-stats", "lifelines", "xarray",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, repr=False)
@@ -88,7 +90,8 @@ class Results(Shown):
     raw : DataFrame
         Counts by kind and way, see `cohort.counts.raw_table`.
     diagnosis : dict
-        ``settled``, what it was judged by, ``reasons``, ``notes``, ``headline`` (group size).
+        ``settled``, what it was judged by, ``reasons``, ``notes``, ``headline`` (group size); of a
+        study that was fitted how far it was followed, see `cohort.followed.reach`.
     run : dict
         Versions, seed, sheets with their sha256.
     folder : Path or None
@@ -97,6 +100,8 @@ class Results(Shown):
         What may be said of each contrast, see `cohort.verdict`; empty when the gate is shut.
     sensitivity : DataFrame
         The chances behind, under other assumptions.
+    second_opinion : DataFrame
+        The same questions by other methods, see `cohort.second_opinion`.
     """
 
     comparisons: pd.DataFrame
@@ -108,6 +113,7 @@ class Results(Shown):
     folder: Path | None = None
     verdicts: pd.DataFrame = field(default_factory=lambda: written.empty("verdicts"))
     sensitivity: pd.DataFrame = field(default_factory=lambda: written.empty("sensitivity"))
+    second_opinion: pd.DataFrame = field(default_factory=lambda: written.empty("second_opinion"))
 
     @property
     def settled(self) -> bool:

@@ -76,8 +76,8 @@ FILLED: Final[Mapping[str, Mapping[str, tuple[str, ...]]]] = {
     },
 }  # fmt: skip
 """What fills an item; an item that is not here, or whose fill is blank, stays to be filled in."""
-FILES: Final = ("comparisons.csv", "curves.csv", "foundings.csv", "draws.nc", "diagnosis.json",
-                "run.json")  # fmt: skip
+FILES: Final = ("comparisons.csv", "curves.csv", "foundings.csv", "second_opinion.csv",
+                "draws.nc", "diagnosis.json", "run.json")  # fmt: skip
 THOROUGH: Final = "thorough"
 TOPICS: Final = {
     "queen_survival": "survival",

@@ -14,12 +14,12 @@ from typing import TYPE_CHECKING, Any, Final
 import pandas as pd
 
 from cohort.errors import StudyError
-from cohort.figures.material import Material, days_to_speak_of, each, kinds_to_name
+from cohort.figures.material import Material, days_to_speak_of, each
 from cohort.figures.names import of_100
 from cohort.followed import compared
 from cohort.newsletter.speech import Voice, without_marks
 from cohort.newsletter.tables import Table
-from cohort.newsletter.words import alone, can_compare
+from cohort.newsletter.words import can_compare
 from cohort.terms.questions import NEW
 
 if TYPE_CHECKING:
@@ -76,16 +76,22 @@ def plans(material: Material, basis: Basis | None) -> tuple[Planned, ...]:
     from cohort.plan import plan
 
     kinds = kinds_to_name(material)[:KINDS]
-    asked = [(k.genus, k.named, basis.genus(k.genus)) for k in kinds]
+    asked = [(k.genus, k.named, basis.genus(k.genus), _last_day(material, k.genus)) for k in kinds]
     if not alone(material):
-        asked.append((NEW, False, -1))
+        asked.append((NEW, False, -1, days[-1]))
     queens = size + 1  # the fewest that can be divided with a whole group among them
     level = float(material.results.comparisons["level"].iloc[0])
     return tuple(
-        Planned(genus, named, plan(queens, Kind(genus, index), basis, largest=size,
-                                   day=days_to_speak_of(material, COLONY, genus)[-1], level=level))
-        for genus, named, index in asked
+        Planned(genus, named, plan(queens, Kind(genus, index), basis, largest=size, day=day,
+                                   level=level))
+        for genus, named, index, day in asked
+        if day
     )  # fmt: skip
+
+
+def _last_day(material: Material, genus: str) -> int:
+    """Last day that may be spoken of for a kind; 0: none."""
+    return max(days_to_speak_of(material, COLONY, genus), default=0)
 
 
 def sentences(made: tuple[Planned, ...], voice: Voice) -> tuple[str, ...]:
