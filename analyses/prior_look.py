@@ -23,7 +23,9 @@ from cohort.outcomes.alone import (
     said,
     sober_share,
 )
+from cohort.outcomes.quantities import Key
 from cohort.sheets import written
+from cohort.terms.questions import SEEN
 
 ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
 ask.add_argument("out", type=Path, help="folder for the picture and the tables")
@@ -61,7 +63,7 @@ pairs = (
     ("same_queens_count", "colonies: together minus the same queens singly"),
 )
 for axis, (name, label) in zip(axes[1], pairs, strict=True):
-    values = draws_of(alone, ("colony", name, 3, want.horizon))
+    values = draws_of(alone, Key("colony", name, 3, want.horizon, SEEN))
     axis.hist(values, bins=40, color="0.4")
     axis.axvline(0, color="black", lw=0.8)
     axis.set_xlabel(label, fontsize=8)

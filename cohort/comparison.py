@@ -8,7 +8,7 @@ curves, fit, outcomes, gate (and one rerun), table. Never: a figure, a sentence,
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
@@ -18,6 +18,8 @@ from cohort import results as store
 from cohort.counts import derived, headline_size, raw_table
 from cohort.curves import curves
 from cohort.curves.killed import killed_incidence
+from cohort.followed import compared as inside
+from cohort.followed import reach
 from cohort.history import History
 from cohort.history.warmed import compared_history
 from cohort.model.priors import Priors
@@ -28,6 +30,7 @@ from cohort.second_opinion import Row, beside_model, common_day, opinions
 from cohort.sheets import written
 from cohort.shown import Facts, Shown
 from cohort.study import Study
+from cohort.terms.questions import AVERAGE, NEW
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -35,6 +38,7 @@ if TYPE_CHECKING:
     from cohort.model.gate import Diagnosis
     from cohort.model.predictive import Checks
     from cohort.outcomes import Outcomes
+    from cohort.verdict import Judged
 
 SEED: Final = 20260401
 """The seed of a comparison for which none is given; every run records its own."""
@@ -191,6 +195,7 @@ def compare(
         diagnosis = {"settled": False, "reasons": [why], "notes": notes, **checked}
         found = _results(None, plain, frame, raw, diagnosis, run, other.result())
         return Comparison(study, past, found)
+    checked |= reach(past.foundings, past.horizon)
     checked["notes"] = [note] if note else []
     kept = set(past.foundings["genus"].astype(str))
     checked["rare"] = sorted(set(study.foundings["genus"].astype(str)) - kept)
@@ -201,6 +206,11 @@ def _second(past: History, lots: dict[str, Any], seed: int, level: float) -> tup
     """The same questions by other methods, which take nothing of the model but one prior."""
     assumed = Priors()["multi_days"]
     return opinions(past, lots, (assumed.mean, assumed.sd), seed=seed, level=level)
+
+
+def _days_by_kind(checked: dict[str, Any]) -> dict[str, int]:
+    """Last day that may be spoken of by kind; of all kinds and of a new one the study's."""
+    return {**checked["kind_days"], AVERAGE: checked["fair_day"], NEW: checked["fair_day"]}
 
 
 def _fitted(
@@ -216,11 +226,13 @@ def _fitted(
 ) -> Comparison:
     """The part of a comparison that needs the model."""
     from cohort.model.brood import brood_rows
+    from cohort.model.flags import flags, unnamed
     from cohort.model.rehearsal import checks_ready, likelihood_ready
     from cohort.model.sample import prepare
     from cohort.outcomes import comparisons
     from cohort.outcomes.bands import bands
     from cohort.outcomes.said import said_by_priors
+    from cohort.verdict import behind, judged
 
     seed, level, headline = run["seed"], run["level"], checked["headline"]
     compared = frame[frame["compared"]]
@@ -235,21 +247,37 @@ def _fitted(
     first = sample(lineup, exposure, priors, seed=seed)
     kept, post, diagnosis, held = _settle(first, past, sizes, headline, level, say)
     notes = [*checked["notes"], *kept.lineup.notes]
-    table = None
+    table, said = None, None
     if diagnosis.settled:
         say("Setting it beside what was assumed beforehand, and working out the first broods")
-        brood, told = first_brood.result()
-        notes += told
-        table = comparisons(post, prior.result(), compared, level=level)
-        table = pd.concat([table, brood], ignore_index=True) if len(brood) else table
+        brood = first_brood.result()
+        notes += brood.notes
+        table = comparisons(
+            post, prior.result(), compared, level=level, days=_days_by_kind(checked)
+        )
+        if len(brood.rows):
+            table = pd.concat([table, brood.rows], ignore_index=True)
         plain = pd.concat([plain, bands(post, headline, level=level)], ignore_index=True)
     say("Setting what the model expects beside what happened")
     checks, likely = held.result()
     plain = pd.concat([plain, checks.curves], ignore_index=True)
+    held_to = checks.table if study.settings.show_keepers else unnamed(checks.table)
     report = (
-        diagnosis.as_dict() | checked | {"notes": notes, "checks": checks.table.to_dict("records")}
+        diagnosis.as_dict()
+        | checked
+        | {"notes": notes, "checks": held_to.to_dict("records"), "flags": list(flags(held_to))}
     )
-    found = _results(table, plain, frame, raw, report, run, other.result())
+    said = None
+    if table is not None:
+        say("Asking how much of it rests on what was assumed beforehand")
+        days = _days_by_kind(checked)
+        about = behind(inside(past.foundings), past.horizon, days, report["flags"])
+        said = judged(
+            kept, post, prior.result(), table, past, about, brood.scaled,
+            headline=headline, adjust=study.settings.adjust, say=say,
+        )  # fmt: skip
+        report["strength"] = said.told
+    found = _results(table, plain, frame, raw, report, run, other.result(), said)
     tree = store.tree_of(kept, likely, run)
     return Comparison(study, past, found, kept, tree)
 
@@ -262,7 +290,11 @@ def _results(
     diagnosis: dict[str, Any],
     run: dict[str, Any],
     other: Sequence[Row],
+    said: Judged | None = None,
 ) -> Results:
     found = written.empty("comparisons") if table is None else table
     second = beside_model(other, found, run["level"])
-    return Results(found, plain, frame, raw, diagnosis, run, second_opinion=second)
+    whole = Results(found, plain, frame, raw, diagnosis, run, second_opinion=second)
+    if said is None:
+        return whole
+    return replace(whole, verdicts=said.verdicts, sensitivity=said.sensitivity)

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import betaincinv
 
+from cohort.followed import LATE
 from cohort.history import History
 
 ALL: Final = "all"
@@ -99,10 +100,6 @@ def by_day(history: History, day: float) -> pd.DataFrame:
     gone = lost.reindex(frame.index).fillna(0).astype(int)
     out["whole"] = out["alive"] + gone == frame["size"]
     return out
-
-
-LATE: Final = 7.0
-"""Days before the last day at which a look still counts as the last day (weekly looks)."""
 
 
 def raw_table(foundings: pd.DataFrame, horizon: int, *, level: float = 0.9) -> pd.DataFrame:

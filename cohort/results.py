@@ -43,7 +43,7 @@ from cohort.resultfiles import (
 )
 from cohort.sheets import written
 from cohort.shown import Facts, Shown, several
-from cohort.terms.questions import AVERAGE
+from cohort.terms.questions import AVERAGE, SEEN
 
 __all__ = [
     "OURS",
@@ -89,11 +89,16 @@ class Results(Shown):
     raw : DataFrame
         Counts by kind and way, see `cohort.counts.raw_table`.
     diagnosis : dict
-        ``settled``, what it was judged by, ``reasons``, ``notes``, ``headline`` (group size).
+        ``settled``, what it was judged by, ``reasons``, ``notes``, ``headline`` (group size); of a
+        study that was fitted how far it was followed, see `cohort.followed.reach`.
     run : dict
         Versions, seed, sheets with their sha256.
     folder : Path or None
         Where it lies, when it was read or written.
+    verdicts : DataFrame
+        What may be said of each contrast, see `cohort.verdict`; empty when the gate is shut.
+    sensitivity : DataFrame
+        The chances behind, under other assumptions.
     second_opinion : DataFrame
         The same questions by other methods, see `cohort.second_opinion`.
     """
@@ -105,6 +110,8 @@ class Results(Shown):
     diagnosis: dict[str, Any]
     run: dict[str, Any]
     folder: Path | None = None
+    verdicts: pd.DataFrame = field(default_factory=lambda: written.empty("verdicts"))
+    sensitivity: pd.DataFrame = field(default_factory=lambda: written.empty("sensitivity"))
     second_opinion: pd.DataFrame = field(default_factory=lambda: written.empty("second_opinion"))
 
     @property
@@ -122,7 +129,8 @@ class Results(Shown):
         size = int(self.diagnosis["headline"])
         table = self.comparisons
         mine = table["genus"].eq(AVERAGE) & table["queens"].eq(size)
-        last = table[mine & table["quantity"].eq("same_queens_count")].nlargest(1, "day")
+        mine &= table["reading"].eq(SEEN) & table["quantity"].eq("same_queens_count")
+        last = table[mine].nlargest(1, "day")
         for row in last.itertuples():
             facts[f"colonies on day {row.day}, {size} queens together less the same singly"] = (
                 f"{row.mean:+.2f} ({row.level:.0%}: {row.low:+.2f} to {row.high:+.2f}), all kinds"

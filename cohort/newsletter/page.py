@@ -21,7 +21,7 @@ from cohort.figures import ink, svg
 from cohort.figures.material import Material
 from cohort.figures.palette import DARK
 from cohort.figures.season import draw_season
-from cohort.newsletter import checklist, counts, second_opinion, tables
+from cohort.newsletter import checklist, counts, flagged, second_opinion, tables
 from cohort.newsletter.checklists import load as load_checklists
 from cohort.newsletter.content import Content
 from cohort.newsletter.csv_link import csv_link
@@ -99,6 +99,8 @@ def render_details(
         permutation=counts.permutation(material, voice),
         second=second_opinion.section(material, voice),
         comparisons=compared,
+        flagged=flagged.sentences(material, voice),
+        checked=len(material.results.diagnosis.get("checks", ())),
         checklists=checklist.checklists(content, material, folder),
         fill=load_checklists(voice.catalogue.language)["fill"],
         random=checklist.design(material) == "arrive",

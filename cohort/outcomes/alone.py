@@ -60,7 +60,7 @@ def prior_outcomes(
 
 def sober_share(alone: Outcomes, horizon: int, kind: str = NEW) -> float:
     """Share of prior draws in which `EXPECTED` of the single foundings get workers in time."""
-    values = alone.values["first_worker", "chance_by_day", 1, horizon]
+    values = alone.values[Key("first_worker", "chance_by_day", 1, horizon)]
     one = values[:, alone.kinds.index(kind)]
     return float(((one >= EXPECTED[0]) & (one <= EXPECTED[1])).mean())
 
@@ -71,18 +71,19 @@ def said(alone: Outcomes, kind: str = NEW) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        ``quantity``, ``queens``, ``day``, ``p05``, ``p25``, ``p50``, ``p75``, ``p95``,
+        ``quantity``, ``queens``, ``day``, ``reading``, ``p05``, ``p25``, ``p50``, ``p75``, ``p95``,
         ``chance_multi_better`` for contrasts.
     """
     at = alone.kinds.index(kind)
     rows = []
     for key, values in alone.values.items():
-        question, name, size, day = key
+        question, name, size, day, reading = key
         points = np.quantile(values[:, at], [0.05, 0.25, 0.5, 0.75, 0.95])
         row: dict[str, Any] = {
             "quantity": name,
             "queens": size,
             "day": pd.NA if day == NO_DAY else day,
+            "reading": reading,
         }
         row |= dict(zip(("p05", "p25", "p50", "p75", "p95"), points, strict=True))
         row["chance_multi_better"] = _better(question, name, values[:, at])

@@ -19,6 +19,7 @@ from cohort.outcomes.alone import (
     said,
     sober_share,
 )
+from cohort.outcomes.quantities import colony
 
 
 def test_four_of_five_draws_are_sober() -> None:
@@ -32,12 +33,12 @@ def test_four_of_five_draws_are_sober() -> None:
 def test_the_priors_lean_to_groups_per_founding_and_to_singles_per_queen() -> None:
     """Section 2: chance that several do better .80-.91 per founding and .02-.07 per queen."""
     alone = prior_outcomes(seed=3, sizes=(1, 3), draws=1500)
-    lasting = [draws_of(alone, ("colony", "chance_lasting", k, 180)) for k in (1, 3)]
+    lasting = [draws_of(alone, colony(k, 180, "seen")) for k in (1, 3)]
     assert 0.7 < (lasting[1] > lasting[0]).mean() < 0.95
     table = said(alone).set_index("quantity")
     count = table.loc["same_queens_count"]
-    count = count[count["day"] == 180].iloc[0]
-    assert count["chance_multi_better"] < 0.12
+    count = count[count["day"] == 180].set_index("reading")["chance_multi_better"]
+    assert count["mated-first"] < count["alike"] < count["seen"] < 0.12
     assert (table["p05"] <= table["p95"]).all()
     assert pd.isna(table.loc["queen_days", "chance_multi_better"]).all()
 

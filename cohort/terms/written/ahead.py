@@ -49,6 +49,12 @@ DIVISIONS: Final = Written(
         *_goal("at_least_one", "Chance of at least one colony", "chance"),
         *_goal("at_least_two", "Chance of at least two colonies", "chance"),
         *_goal("colonies", "Colonies on average", "colonies"),
+        *_goal("workers_strongest", "Workers of the strongest colony 30 days after its first",
+               "workers"),
+        *_goal("workers_in_all", "Workers of all colonies 30 days after their first", "workers"),
+        number("lasting", "Chance of at least one colony with a mated queen, if all die alike",
+                "chance"),
+        number("lasting_low", "The same, if mated queens die first", "chance"),
         number("all_lost", "Chance that all queens are lost", "chance"),
         number("first_workers_day", "Day by which it has workers as likely as not, if ever",
                 "days since day 0", "workers come in under 1 of 100"),
@@ -134,6 +140,7 @@ SAID: Final = Written(
         text("quantity", "Name of the number"),
         whole("queens", "Founding size", "queens"),
         whole("day", "Day it speaks of", "days", "the number has no day"),
+        text("reading", "As in comparisons.csv", "the number does not hang on it"),
         *(number(f"p{p:02d}", f"{p} of 100 draws lie below", "as the quantity")
           for p in (5, 25, 50, 75, 95)),
         number("chance_multi_better", "Chance that several queens do better", "chance",
@@ -161,6 +168,7 @@ RECOVERY: Final = Written(
     "one quantity over all simulated seasons",
     (
         text("quantity", "Name of the number"),
+        text("reading", "As in comparisons.csv", "the number does not hang on it"),
         text("arm", "As in comparisons.csv"),
         whole("rows", "Rows behind it", "rows"),
         number("inside", "Share of likely ranges that hold the truth", "share"),

@@ -1,7 +1,7 @@
 """Tables of a folder of results.
 
-What comes in: nothing. What goes out: the columns of ``comparisons.csv``, ``curves.csv``,
-``foundings.csv`` and of what ``compare --thorough`` adds.
+What comes in: nothing. What goes out: the columns of ``comparisons.csv``, ``verdicts.csv``,
+``sensitivity.csv``, ``curves.csv``, ``foundings.csv`` and of what ``compare --thorough`` adds.
 """
 
 from __future__ import annotations
@@ -23,7 +23,19 @@ _SUMMED: Final = (
     number("low", "Lower end of the likely range", ROW_UNIT),
     number("high", "Upper end of the likely range", ROW_UNIT),
     number("level", "How much the likely range holds", "share"),
-    whole("foundings", "Foundings behind the row; 0: carried over from other kinds", "foundings"),
+    whole("foundings", "Foundings behind the row", "foundings"),
+    flag(
+        "carried_over",
+        "Whether the number lies beyond what was followed of the kind: a later day, or a way or "
+        "size of which it has no founding",
+    ),
+    number(
+        "own_share",
+        "How much of it comes from the kind's own foundings: 1 less its variance over that of a "
+        "kind without any",
+        "share",
+        "of `average` and `new`, or the number does not vary",
+    ),
     number(
         "chance_multi_better",
         "Chance that several queens do better than one",
@@ -35,6 +47,12 @@ _WHICH: Final = (
     text("question", "Question it answers"),
     text("quantity", "Name of the number"),
     text("unit", "Unit of the number"),
+    text(
+        "reading",
+        "What is called a colony: `seen` (workers and any living queen), or a living mated queen "
+        "if mated and unmated queens die `alike` or `mated-first`; the same for one queen alone",
+        "the number does not hang on it",
+    ),
     _KIND,
     text("arm", "`single`, `multi`, `difference` (multi less single) or `ratio` (multi by single)"),
     whole("queens", "Founding size the row speaks of; on contrasts that of the group", "queens"),
@@ -67,6 +85,64 @@ COMPARISONS: Final = Written(
     "one number of the comparison; no rows where it has not settled",
     COMPARED,
 )
+_JUDGED: Final = (
+    text(
+        "genus",
+        "Genus, or its keeper's word for a kind not yet named; `average`, `new`, `next_season`; "
+        "`differ`: whether kinds differ",
+    ),
+    whole("queens", "Founding size of the groups", "queens"),
+    whole("day", "Day it speaks of: the latest within the day that may be spoken of",
+          "days since day 0", "the number has no day"),
+    text("contrast", "Name of the number in comparisons.csv (column `quantity`)"),
+)  # fmt: skip
+_BETTER: Final = "Chance that several queens do better than one, as seen; of `differ` the level of "
+VERDICTS: Final = Written(
+    "verdicts",
+    "verdicts.csv",
+    "compare, newsletter",
+    "one contrast and what may be said of it; no rows where the comparison has not settled",
+    (
+        *_JUDGED,
+        text("word", "`clearly`, `expected` (as one would have said beforehand), `leans`, `same` "
+             "(about the same), `open`, `none` (no verdict)"),
+        text("side", "`single` or `multi`: the way that is spoken of",
+             "the word is `same`, `open` or `none`, or the row is that of `differ`"),
+        number("chance", f"{_BETTER}the smallest credible region that leaves no difference out",
+               "chance", "fewer than two kinds have foundings enough of their own"),
+        number("prior_chance", "The same by the priors alone", "chance",
+               "fewer than two kinds have foundings enough of their own"),
+        number("evidence", "Odds of the likelier way over its odds by the priors alone", "factor",
+               "the row is that of `differ`"),
+        number("own_share", "How much of the number comes from the kind's own foundings", "share",
+               "the row is not of one kind"),
+        text("why", "What kept the word from being stronger: `few-own`, `day-short`, "
+             "`carried-over`, `as-expected`, `flagged-check`, `not-by-lot`, `prior-strength`, "
+             "`strength-unknown`, `readings-differ`, `unsure`; `none`: nothing did"),
+    ),
+)  # fmt: skip
+SENSITIVITY: Final = Written(
+    "sensitivity",
+    "sensitivity.csv",
+    "compare, newsletter",
+    "one contrast of verdicts.csv, and its chance under other assumptions",
+    (
+        *_JUDGED,
+        number("chance", "As in verdicts.csv", "chance", "as in verdicts.csv"),
+        number("alike", "The same where mated and unmated queens die alike", "chance",
+               "nothing hangs on it"),
+        number("mated_first", "The same where mated queens die before unmated ones", "chance",
+               "nothing hangs on it"),
+        number("half", "The same with every prior at half strength", "chance",
+               "not known: see `strength` in diagnosis.json"),
+        number("double", "The same with every prior at double strength", "chance",
+               "not known: see `strength` in diagnosis.json"),
+        number("prior_chance", "The same by the priors alone", "chance", "as in verdicts.csv"),
+        number("by_lot", "Foundings behind it that were allotted by lot", "share"),
+        number("lot_alone", "The same by the foundings allotted by lot alone", "chance",
+               "nothing hung on it, or they are too few"),
+    ),
+)  # fmt: skip
 CURVES: Final = Written(
     "curves",
     "curves.csv",
@@ -149,15 +225,32 @@ CHECKS: Final = Written(
     "checks",
     "thorough/checks.csv",
     "compare --thorough",
-    "one count that the model was asked to foretell",
+    "one number that the model was asked to foretell, or that the lot would have kept even",
     (
         text("check", "What was counted"),
-        text("group", "`single` or `multi`"),
-        number("observed", "What happened", "number"),
-        number("mean", "Mean of the replicated studies", "number"),
-        number("low", "Lower end of their likely range", "number"),
-        number("high", "Upper end of their likely range", "number"),
-        number("tail_area", "Share of replicated studies at least as far out, two-sided", "share"),
+        text(
+            "by",
+            "Kind of group: `all`, `way`, `genus`, `species`, `size`, `season`, `month`, `keeper`, "
+            "`keeper_single`, `keeper_multi` (a keeper's foundings of one way)",
+        ),
+        text("group", "Which one; keepers are numbered unless the study shows them", "by `all`"),
+        text("genus", "Genus it speaks of", "all of them"),
+        number("observed", "What happened", "queens, foundings, looks or days"),
+        number(
+            "expected",
+            "Mean of the replicated studies; by keeper, size and season given the "
+            "numbers by genus and way",
+            "queens, foundings, looks or days",
+        ),
+        number("low", "Lower end of their likely range", "queens, foundings, looks or days"),
+        number("high", "Upper end of their likely range", "queens, foundings, looks or days"),
+        number(
+            "tail_area",
+            "Share of replicated studies further out, and half of those as far out, two-sided",
+            "share",
+        ),
+        flag("flagged", "Whether it is further out than 5 % of false alarms allow, over all rows"),
+        text("touches", "Questions it bears on, with blanks between", "none"),
     ),
 )
 LEFT_OUT: Final = Written(
@@ -214,6 +307,11 @@ BOUNDS: Final = Written(
         text("meaning", "What it takes to have happened"),
         flag("settled", "Whether its chains agreed", _UNDONE),
         text("quantity", "Name of the number", _UNDONE),
+        text(
+            "colony",
+            "What is called a colony: `reading` of comparisons.csv",
+            f"the number does not hang on it, or {_UNDONE}",
+        ),
         text("genus", "Genus or kind; `average` and `new` as well", _UNDONE),
         text("arm", "As in comparisons.csv", _UNDONE),
         whole("queens", "As in comparisons.csv", "queens", _UNDONE),
