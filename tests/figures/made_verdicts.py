@@ -11,7 +11,7 @@ import math
 import pandas as pd
 
 from cohort.counts import headline_size
-from cohort.followed import compared, kind_days
+from cohort.followed import compared, fair_day, kind_days
 from cohort.sheets import written
 from cohort.terms.questions import ALIKE, MATED_FIRST, headline_reading
 from cohort.verdict import Evidence, verdict
@@ -27,7 +27,7 @@ def verdicts_of(comparisons, foundings, horizon=180, *, differ="open", by_lot=1.
     days = kind_days(foundings, horizon)
     table = comparisons[comparisons["chance_multi_better"].notna()]
     spoken = table[table["reading"] == table["quantity"].map(headline_reading)]
-    study = min(horizon, _study_day(foundings, horizon))
+    study = fair_day(foundings, horizon)
     verdicts, assumed = [], []
     for key, part in spoken.groupby(["quantity", "queens", "genus"], sort=False):
         quantity, queens, genus = key
@@ -91,13 +91,6 @@ def verdicts_of(comparisons, foundings, horizon=180, *, differ="open", by_lot=1.
         written.typed(frame, name)
         for frame, name in zip(frames, ("verdicts", "sensitivity"), strict=True)
     )
-
-
-def _study_day(foundings, horizon):
-    from cohort.counts import headline_size
-from cohort.followed import fair_day
-
-    return fair_day(foundings, horizon)
 
 
 def _reading(table, row, reading):
