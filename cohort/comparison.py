@@ -7,22 +7,26 @@ curves, fit, outcomes, gate (and one rerun), table. Never: a figure, a sentence,
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
 
 from cohort import beside
 from cohort import results as store
-from cohort.counts import derived, headline_size, permutation, raw_table
+from cohort.counts import derived, headline_size, raw_table
 from cohort.curves import curves
 from cohort.curves.killed import killed_incidence
 from cohort.followed import compared as inside
 from cohort.followed import reach
 from cohort.history import History
 from cohort.history.warmed import compared_history
+from cohort.model.priors import Priors
 from cohort.model.sample import ACCEPT_AGAIN, DRAWS, Fit, Said, fitting, sample, silent
+from cohort.permutation import permutation
 from cohort.results import Results
+from cohort.second_opinion import Row, beside_model, common_day, opinions
 from cohort.sheets import written
 from cohort.shown import Facts, Shown
 from cohort.study import Study
@@ -182,17 +186,26 @@ def compare(
         "versions": store.versions(),
         "sheets": {source.name: source.sha256 for source in study.sources},
     }
-    checked: dict[str, Any] = {"headline": headline, "permutation": permutation(past, seed=seed)}
+    lots = permutation(past, seed=seed, day=common_day(past))
+    checked: dict[str, Any] = {"headline": headline, "permutation": lots}
+    other = beside.start(_second, past, lots, seed, level)
     why = _unfit(frame)
     if why:
         notes = [note] if note else []
         diagnosis = {"settled": False, "reasons": [why], "notes": notes, **checked}
-        return Comparison(study, past, _results(None, plain, frame, raw, diagnosis, run))
+        found = _results(None, plain, frame, raw, diagnosis, run, other.result())
+        return Comparison(study, past, found)
     checked |= reach(past.foundings, past.horizon)
     checked["notes"] = [note] if note else []
     kept = set(past.foundings["genus"].astype(str))
     checked["rare"] = sorted(set(study.foundings["genus"].astype(str)) - kept)
-    return _fitted(study, past, frame, raw, plain, run, checked, say)
+    return _fitted(study, past, frame, raw, plain, run, checked, other, say)
+
+
+def _second(past: History, lots: dict[str, Any], seed: int, level: float) -> tuple[Row, ...]:
+    """The same questions by other methods, which take nothing of the model but one prior."""
+    assumed = Priors()["multi_days"]
+    return opinions(past, lots, (assumed.mean, assumed.sd), seed=seed, level=level)
 
 
 def _days_by_kind(checked: dict[str, Any]) -> dict[str, int]:
@@ -208,11 +221,12 @@ def _fitted(
     plain: pd.DataFrame,
     run: dict[str, Any],
     checked: dict[str, Any],
+    other: beside.Later[tuple[Row, ...]],
     say: Said,
 ) -> Comparison:
     """The part of a comparison that needs the model."""
     from cohort.model.brood import brood_rows
-    from cohort.model.priors import Priors
+    from cohort.model.flags import flags, unnamed
     from cohort.model.rehearsal import checks_ready, likelihood_ready
     from cohort.model.sample import prepare
     from cohort.outcomes import comparisons
@@ -247,19 +261,23 @@ def _fitted(
     say("Setting what the model expects beside what happened")
     checks, likely = held.result()
     plain = pd.concat([plain, checks.curves], ignore_index=True)
+    held_to = checks.table if study.settings.show_keepers else unnamed(checks.table)
     report = (
-        diagnosis.as_dict() | checked | {"notes": notes, "checks": checks.table.to_dict("records")}
+        diagnosis.as_dict()
+        | checked
+        | {"notes": notes, "checks": held_to.to_dict("records"), "flags": list(flags(held_to))}
     )
+    said = None
     if table is not None:
         say("Asking how much of it rests on what was assumed beforehand")
-        days, flags = _days_by_kind(checked), report.get("flags", ())
-        about = behind(inside(past.foundings), past.horizon, days, flags)
+        days = _days_by_kind(checked)
+        about = behind(inside(past.foundings), past.horizon, days, report["flags"])
         said = judged(
             kept, post, prior.result(), table, past, about, brood.scaled,
             headline=headline, adjust=study.settings.adjust, say=say,
         )  # fmt: skip
         report["strength"] = said.told
-    found = _results(table, plain, frame, raw, report, run, said)
+    found = _results(table, plain, frame, raw, report, run, other.result(), said)
     tree = store.tree_of(kept, likely, run)
     return Comparison(study, past, found, kept, tree)
 
@@ -271,11 +289,12 @@ def _results(
     raw: pd.DataFrame,
     diagnosis: dict[str, Any],
     run: dict[str, Any],
+    other: Sequence[Row],
     said: Judged | None = None,
 ) -> Results:
-    if table is None or said is None:
-        return Results(written.empty("comparisons"), plain, frame, raw, diagnosis, run)
-    return Results(
-        table, plain, frame, raw, diagnosis, run,
-        verdicts=said.verdicts, sensitivity=said.sensitivity,
-    )  # fmt: skip
+    found = written.empty("comparisons") if table is None else table
+    second = beside_model(other, found, run["level"])
+    whole = Results(found, plain, frame, raw, diagnosis, run, second_opinion=second)
+    if said is None:
+        return whole
+    return replace(whole, verdicts=said.verdicts, sensitivity=said.sensitivity)

@@ -1,7 +1,7 @@
 """What was counted, before any model: one derived row per founding, and the raw table.
 
 Comes in: a `History`. Goes out: counts by kind and way of founding with Clopper-Pearson
-intervals, and the permutation check of an allotted study. Never: a posterior.
+intervals, and what had become of each founding by a day. Never: a posterior.
 """
 
 from __future__ import annotations
@@ -69,6 +69,39 @@ def _known(frame: pd.DataFrame, horizon: float) -> pd.Series:
     return known
 
 
+def by_day(history: History, day: float) -> pd.DataFrame:
+    """What had become of each compared founding by a day.
+
+    Parameters
+    ----------
+    history : History
+    day : float
+        Days since day 0.
+
+    Returns
+    -------
+    DataFrame
+        One row per compared founding: founding, genus, arm, size, block, assigned, keeper;
+        ``alive`` (queens at the last look up to that day), ``with_workers``, ``colony`` (workers
+        and a living queen), ``known`` (see `derived`, of that day), ``whole`` (no queen had been
+        taken out alive).
+    """
+    frame = history.foundings[history.foundings["compared"].astype(bool)]
+    names = ["founding", "genus", "arm", "size", "block", "assigned", "keeper"]
+    spans = history.intervals[history.intervals["by"] <= day].groupby("code")
+    out = frame[names].copy()
+    alive, lost = spans["alive"].last(), spans["lost"].sum()
+    held = frame["entry_queens"].astype(int)
+    out["alive"] = alive.reindex(frame.index).fillna(held).astype(int)
+    out["with_workers"] = (frame["first_by"] <= day) | frame["entry_workers"].astype(bool)
+    out["colony"] = out["with_workers"] & (out["alive"] > 0)
+    out["known"] = _known(frame, day)
+    # queens that were lost before a late entry are missing here as well; such rows are not known
+    gone = lost.reindex(frame.index).fillna(0).astype(int)
+    out["whole"] = out["alive"] + gone == frame["size"]
+    return out
+
+
 def raw_table(foundings: pd.DataFrame, horizon: int, *, level: float = 0.9) -> pd.DataFrame:
     """Counts by kind and way of founding, first of all kinds.
 
@@ -126,43 +159,3 @@ def headline_size(foundings: pd.DataFrame) -> int:
     inside = foundings[foundings["compared"].astype(bool)]
     sizes = inside.loc[inside["size"] > 1, "size"].value_counts()
     return int(min(sizes[sizes == sizes.max()].index)) if len(sizes) else 0
-
-
-def permutation(history: History, *, seed: int, shuffles: int = 2000) -> dict[str, float] | None:
-    """Permutation check of an allotted study: colony at the last day, ways shuffled in blocks.
-
-    Returns
-    -------
-    dict or None
-        ``difference`` (share of colonies, multi minus single), ``chance`` (two-sided share of
-        shuffles at least as far from 0), ``foundings``; None when fewer than 8 foundings were
-        allotted at random in blocks that hold both ways.
-    """
-    frame = derived(history)
-    frame = frame[frame["compared"] & (frame["assigned"] == "random") & frame["known"]]
-    block = frame["genus"] + "|" + frame["block"].fillna("").astype(str)
-    both = frame.groupby(block)["arm"].transform("nunique") == 2
-    frame, block = frame[both], block[both]
-    if len(frame) < 8:
-        return None
-    rng = np.random.default_rng(seed)
-    colony = frame["colony"].to_numpy(float)
-    multi = (frame["arm"] == "multi").to_numpy()
-    codes = pd.factorize(block)[0]
-    members = [np.flatnonzero(codes == c) for c in range(codes.max() + 1)]
-
-    def gap(labels: np.ndarray) -> float:
-        return float(colony[labels].mean() - colony[~labels].mean())
-
-    seen = gap(multi)
-    far = 0
-    for _ in range(shuffles):
-        labels = multi.copy()
-        for m in members:
-            labels[m] = labels[rng.permutation(m)]
-        far += abs(gap(labels)) >= abs(seen) - 1e-12
-    return {
-        "difference": seen,
-        "chance": (far + 1) / (shuffles + 1),
-        "foundings": float(len(frame)),
-    }

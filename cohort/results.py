@@ -69,7 +69,9 @@ if TYPE_CHECKING:
 
 LAYOUT: Final = 3
 """Of the tables and of ``draws.nc``; folders of another layout are refused."""
-PACKAGES: Final = ("numpy", "pandas", "scipy", "numba", "nutpie", "arviz-stats", "xarray")
+PACKAGES: Final = (
+    "numpy", "pandas", "scipy", "numba", "nutpie", "arviz-stats", "lifelines", "xarray",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, repr=False)
@@ -97,6 +99,8 @@ class Results(Shown):
         What may be said of each contrast, see `cohort.verdict`; empty when the gate is shut.
     sensitivity : DataFrame
         The chances behind, under other assumptions.
+    second_opinion : DataFrame
+        The same questions by other methods, see `cohort.second_opinion`.
     """
 
     comparisons: pd.DataFrame
@@ -108,6 +112,7 @@ class Results(Shown):
     folder: Path | None = None
     verdicts: pd.DataFrame = field(default_factory=lambda: written.empty("verdicts"))
     sensitivity: pd.DataFrame = field(default_factory=lambda: written.empty("sensitivity"))
+    second_opinion: pd.DataFrame = field(default_factory=lambda: written.empty("second_opinion"))
 
     @property
     def settled(self) -> bool:

@@ -36,7 +36,24 @@ def plan(
     ],
     results: From = None,
     largest: Annotated[int, typer.Option("--largest", help="Most queens in one founding.")] = 4,
-    day: Annotated[int, typer.Option("--day", help="Day on which colonies are counted.")] = 180,
+    day: Annotated[
+        int | None,
+        typer.Option(
+            "--day",
+            show_default=False,
+            help="Day on which colonies are counted: 180, or with --from the last day to which "
+            "enough foundings were followed if that is earlier.",
+        ),
+    ] = None,
+    want: Annotated[
+        str,
+        typer.Option(
+            "--want",
+            metavar="AIM",
+            help="What you want: one (at least one colony), many (as many colonies as possible) "
+            "or workers (a strong colony soon).",
+        ),
+    ] = "one",
     figure: Annotated[
         Path | None,
         typer.Option(
@@ -51,43 +68,58 @@ def plan(
     """Compare the ways to divide some queens into foundings of at most --largest.
 
     For each: the chance of at least one and of at least two colonies, colonies on average, when
-    first workers come, the chance that all queens are lost, and how much it would teach.
-    Marked *: every other division is worse in at least one of the three counts of colonies.
+    first workers come, the chance that all queens are lost, and how much it would teach; with
+    --want workers the workers about 30 days after the first. The last sentence is what we would
+    do, and how sure we are.
+    Marked *: every other division is worse in at least one of the three counts of colonies, or,
+    with --want workers, in the workers of the strongest.
     """
     from cohort.outcomes.basis import basis_of
     from cohort.plan import plan as worked_out
     from cohort.plan import words
+    from cohort.plan.advice import wanted
     from cohort.plan.asked import asked
-    from cohort.plan.plan import check
+    from cohort.plan.plan import DAY, check
 
+    with misuse("--want"):
+        want = wanted(want)
     with misuse("--queens, --largest, --day"):
-        check(queens, largest, day)
+        check(queens, largest, DAY if day is None else day)
     basis = basis_of(results, draws=1000)
     with misuse("--genus"):
         whom = asked(genus, basis)
-    what = worked_out(queens, whom.kind, basis, largest=largest, day=day)
+    told_day = ""
+    if day is None:
+        day = min(DAY, basis.last_day(whom.kind.index)) if basis.settled else DAY
+        if day < DAY:
+            own = f" of {whom.kind.name}" if basis.last.get(whom.kind.name) else ""
+            told_day = f"Day {day} is the last to which enough foundings{own} were followed."
+    before = basis_of(None, draws=1000) if basis.settled else None
+    what = worked_out(queens, whom.kind, basis, largest=largest, day=day, want=want, before=before)
     paths: tuple[Path, ...] = ()
     if figure is not None:
         from cohort.figures.plan_picture import write_plan
 
-        paths = write_plan(what.table, figure, what.title)
+        paths = write_plan(what.table, figure, what.title, want)
     if as_json:
         print_json({"cautions": list(whom.first), **words.as_json(what)})
         return
     from cohort.cli.say import table
     from cohort.sheets.cautions import LINES
 
-    say(whom.first)
+    say((*whom.first, LINES["plan"]))
     say(what.says[:1] if what.assumed else ())
-    table(words.HEADINGS, words.rows(what), title=what.title)
+    table(words.headings(want), words.rows(what), title=what.title)
     hidden = len(what.table) - len(words.rows(what))
     if hidden:
         typer.echo(f"{hidden} more divisions; --json prints all.")
     typer.echo("")
     say(words.sentences(what))
     say(what.says[1:] if what.assumed else what.says)
-    say(text for text in (LINES["plan"], whom.doubt) if text)
+    say(text for text in (told_day, whom.doubt) if text)
     say(f"Wrote {path}" for path in paths)
+    typer.echo("")
+    say(words.last_words(what))
 
 
 def _numbers(text: str, option: str) -> tuple[int, ...]:

@@ -38,6 +38,7 @@ def table(headings: Sequence[str], rows: Sequence[Sequence[object]], *, title: s
     Parameters
     ----------
     headings : sequence of str
+        Line ends in them are for narrow columns with rules; in plain columns they are blanks.
     rows : sequence of sequences
         One cell for each heading.
     title : str, optional
@@ -48,7 +49,8 @@ def table(headings: Sequence[str], rows: Sequence[Sequence[object]], *, title: s
         return
     if title:
         print(title)
-    cells = [[printable(str(cell)) for cell in row] for row in (headings, *rows)]
+    plain = [heading.replace("\n", " ") for heading in headings]
+    cells = [[printable(str(cell)) for cell in row] for row in (plain, *rows)]
     widths = [max(len(row[place]) for row in cells) for place in range(len(headings))]
     for row in cells:
         print("  ".join(cell.ljust(wide) for cell, wide in zip(row, widths, strict=True)).rstrip())

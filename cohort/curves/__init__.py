@@ -7,7 +7,7 @@ foundings, given as weights.
 
 from cohort.curves.brackets import Masses, turnbull
 from cohort.curves.competing import Incidence, Occupation, cumulative_incidence, occupation
-from cohort.curves.ranks import RankTest, logrank
+from cohort.curves.ranks import RankTest, StrataTest, logrank, strata_logrank
 from cohort.curves.survival import Survival, product_limit, restricted_mean
 from cohort.curves.table import COLUMNS, curves
 
@@ -17,6 +17,7 @@ __all__ = [
     "Masses",
     "Occupation",
     "RankTest",
+    "StrataTest",
     "Survival",
     "cumulative_incidence",
     "curves",
@@ -24,5 +25,6 @@ __all__ = [
     "occupation",
     "product_limit",
     "restricted_mean",
+    "strata_logrank",
     "turnbull",
 ]

@@ -231,9 +231,20 @@ def queen_survival_bracketed(group: Group) -> Drawn:
     return Drawn(name, best.by[seen], 1.0 - np.cumsum(mass, axis=1), 1.0, stays)
 
 
-def first_worker_or_lost(group: Group) -> list[Drawn]:
-    """Cumulative incidence of the first worker against the loss of all queens before it."""
-    found = group.foundings
+def first_moves(found: pd.DataFrame) -> tuple[Floats, Floats, Ints, NDArray[np.bool_]]:
+    """First worker or loss of all queens before it, whichever came first, of each founding.
+
+    Parameters
+    ----------
+    found : DataFrame
+        Foundings of a history.
+
+    Returns
+    -------
+    tuple of numpy.ndarray, each of shape (foundings,)
+        Entry; day of the look that showed it, else the last day without either; cause (1 first
+        worker, 2 all queens lost, 0 neither); whether the founding was ever under observation.
+    """
     entry, by, lost, looked = _floats(found, "entry", "first_by", "lost_by", "looked_to")
     censored, last = _floats(found, "workers_cens", "end")
     worker = np.isfinite(by) & (by <= lost)
@@ -241,9 +252,15 @@ def first_worker_or_lost(group: Group) -> list[Drawn]:
     # Without either, the founding speaks as far as somebody looked for workers.
     leave = np.where(worker, by, np.where(dead, lost, np.minimum(looked, last)))
     use = ~found["entry_workers"].to_numpy(dtype=bool) & (leave > entry)
-    cause = np.where(worker, 1, np.where(dead, 2, 0))[use]
+    return entry, leave, np.where(worker, 1, np.where(dead, 2, 0)), use
+
+
+def first_worker_or_lost(group: Group) -> list[Drawn]:
+    """Cumulative incidence of the first worker against the loss of all queens before it."""
+    entry, leave, cause, use = first_moves(group.foundings)
     stays = (entry[use], leave[use], np.ones(int(use.sum())))
-    told = cumulative_incidence(stays[0], stays[1], cause, group.weights[:, use], causes=(1, 2))
+    weights = group.weights[:, use]
+    told = cumulative_incidence(stays[0], stays[1], cause[use], weights, causes=(1, 2))
     names = ("first_worker", "all_lost")
     return [Drawn(name, told.day, told.estimate[:, k], 0.0, stays) for k, name in enumerate(names)]
 

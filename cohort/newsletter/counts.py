@@ -16,9 +16,11 @@ from numpy.typing import NDArray
 
 from cohort.figures.hundred import hundred_frame
 from cohort.figures.material import Kind, Material, NotDrawn, each, kinds_in_order
+from cohort.figures.names import of_100
 from cohort.figures.season import QUIET_ENDS
 from cohort.followed import compared, fair_day
 from cohort.newsletter.speech import ITALIC, UPRIGHT, Voice, plain
+from cohort.permutation import LEAST
 
 MOST_LEFT_OUT = 40
 
@@ -42,13 +44,23 @@ def study_line(material: Material, voice: Voice) -> str:
 
 
 def permutation(material: Material, voice: Voice) -> str:
-    """The check without a model, for a study allotted by lot; blank when there is none."""
+    """The check without a model, or why there is none; blank where none was asked for."""
     found = material.results.diagnosis.get("permutation")
     if not found:
         return ""
+    if not found["done"]:
+        return voice.say("permutation_few", least=LEAST, **{
+            name: int(found[name]) for name in ("day", "single", "multi")
+        })  # fmt: skip
     return voice.say(
         "permutation",
-        chance=voice.chance(float(found["chance"])),
+        day=int(found["day"]),
+        any=of_100(float(found["any"])),
+        any_lots=of_100(float(found["any_expected"])),
+        any_chance=voice.chance(float(found["any_chance"])),
+        count=float(found["count"]),
+        count_lots=float(found["count_expected"]),
+        count_chance=voice.chance(float(found["count_chance"])),
         foundings=voice.say("foundings", n=int(found["foundings"])),
     )
 

@@ -76,16 +76,23 @@ def plans(material: Material, basis: Basis | None) -> tuple[Planned, ...]:
     from cohort.plan import plan
 
     kinds = kinds_in_order(material.history.foundings)
-    asked = [(k.genus, k.named, basis.genus(k.genus)) for k in kinds[:KINDS]]
+    asked = [(k.genus, k.named, basis.genus(k.genus), _last_day(material, k.genus))
+             for k in kinds[:KINDS]]  # fmt: skip
     if len(kinds) > 1:
-        asked.append((NEW, False, -1))
+        asked.append((NEW, False, -1, days[-1]))
     queens = size + 1  # the fewest that can be divided with a whole group among them
     level = float(material.results.comparisons["level"].iloc[0])
     return tuple(
-        Planned(genus, named, plan(queens, Kind(genus, index), basis, largest=size, day=days[-1],
+        Planned(genus, named, plan(queens, Kind(genus, index), basis, largest=size, day=day,
                                    level=level))
-        for genus, named, index in asked
+        for genus, named, index, day in asked
+        if day
     )  # fmt: skip
+
+
+def _last_day(material: Material, genus: str) -> int:
+    """Last day that may be spoken of for a kind; 0: none."""
+    return max(days_to_speak_of(material, "chance_per_founding", genus), default=0)
 
 
 def sentences(made: tuple[Planned, ...], voice: Voice) -> tuple[str, ...]:

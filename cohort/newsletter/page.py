@@ -21,7 +21,7 @@ from cohort.figures import ink, svg
 from cohort.figures.material import Material
 from cohort.figures.palette import DARK
 from cohort.figures.season import draw_season
-from cohort.newsletter import checklist, counts, tables
+from cohort.newsletter import checklist, counts, flagged, second_opinion, tables
 from cohort.newsletter.checklists import load as load_checklists
 from cohort.newsletter.content import Content
 from cohort.newsletter.csv_link import csv_link
@@ -31,7 +31,7 @@ from cohort.newsletter.speech import ITALIC, UPRIGHT, without_marks
 AFTER_SHORT = ("both_ways",)
 IN_KINDS = ("genera", "queen_survival", "first_worker", "queens_left", "colonies")
 MORE = ("hundred", "catches", "first_days")
-BESIDE = ("comparisons.csv", "curves.csv", "foundings.csv")
+BESIDE = ("comparisons.csv", "curves.csv", "foundings.csv", "second_opinion.csv")
 """Files of unrounded numbers that a page may link to, where they lie beside it."""
 WHOLE = {
     "both_ways": "comparisons.csv",
@@ -97,7 +97,10 @@ def render_details(
         made=made,
         raw=tables.raw_table(material, voice),
         permutation=counts.permutation(material, voice),
+        second=second_opinion.section(material, voice),
         comparisons=compared,
+        flagged=flagged.sentences(material, voice),
+        checked=len(material.results.diagnosis.get("checks", ())),
         checklists=checklist.checklists(content, material, folder),
         fill=load_checklists(voice.catalogue.language)["fill"],
         random=checklist.design(material) == "arrive",

@@ -8,12 +8,14 @@ an import of a sampler.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 
 from cohort.errors import StudyError
 from cohort.model.lineup import Lineup, walk_steps
@@ -21,7 +23,7 @@ from cohort.model.priors import Priors
 from cohort.outcomes.parameters import Draws, posterior_draws, prior_draws
 from cohort.terms.genera import founds_by_splitting, near_genus, needs_host, spelled
 from cohort.terms.near import nearest
-from cohort.terms.questions import NEW, OTHERS
+from cohort.terms.questions import AVERAGE, NEW, OTHERS
 from cohort.transitions.layout import S_SEEN, S_THRESHOLD
 
 SEED: Final = 20260402
@@ -56,6 +58,12 @@ class Basis:
         Degrees Celsius whose days the first worker of the draws is told in; nan: plain days.
     rare : frozenset of str
         Kinds that were compared as one, see `cohort.history.gathered`.
+    last : mapping of str to int
+        Last day that may be spoken of, by kind and of the `AVERAGE`; 0: none. Empty for the priors.
+    brood : DataFrame
+        Rows of ``comparisons.csv`` on the first brood; empty for the priors, or without counts.
+    brood_counts : DataFrame
+        Counts of first broods behind them: genus, size, first_by, brood_day, brood_workers.
     """
 
     draws: Draws
@@ -70,6 +78,17 @@ class Basis:
     threshold: npt.NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
     reference: float = math.nan
     rare: frozenset[str] = frozenset()
+    last: Mapping[str, int] = field(default_factory=dict)
+    brood: pd.DataFrame = field(default_factory=pd.DataFrame)
+    brood_counts: pd.DataFrame = field(default_factory=pd.DataFrame)
+
+    def last_day(self, index: int) -> int:
+        """Last day that may be spoken of for a kind, by its index in ``draws.params``.
+
+        A kind with too few foundings of its own, or none, goes by all kinds together.
+        """
+        name = self.draws.genera[index] if index >= 0 else AVERAGE
+        return self.last.get(name, 0) or self.last.get(AVERAGE, 0) or self.horizon
 
     def genus(self, name: str) -> int:
         """Index of a genus in ``draws.params``; that of a kind not yet tried if it is not there."""
@@ -156,6 +175,15 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
         threshold,
         lineup.reference,
         frozenset(results.diagnosis.get("rare", ())),
+        {
+            AVERAGE: int(results.diagnosis.get("fair_day", 0)),
+            **results.diagnosis.get("kind_days", {}),
+        },
+        results.comparisons[results.comparisons["question"].eq("first_brood")],
+        results.foundings.loc[
+            results.foundings["compared"] & results.foundings["brood_workers"].notna(),
+            ["genus", "size", "first_by", "brood_day", "brood_workers"],
+        ],
     )
 
 

@@ -9,7 +9,8 @@ chances are put together inside each draw, and averaged afterwards.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -18,9 +19,13 @@ import pandas as pd
 
 from cohort.errors import StudyError
 from cohort.outcomes.basis import Basis, Kind
+from cohort.plan.advice import WANTS, Advice, Parts, advice, best_and_other, wanted
+from cohort.plan.broods import Broods, broods
 from cohort.plan.chances import Chances, chances
 from cohort.plan.divisions import divisions, text
+from cohort.plan.strongest import in_all, strongest
 from cohort.plan.teach import narrowing
+from cohort.terms.questions import ALIKE, MATED_FIRST
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -28,11 +33,38 @@ LARGEST: Final = 12
 """Largest group a plan speaks of."""
 QUEENS: Final = 200
 DAYS: Final = 730
+DAY: Final = 180
+"""Day on which colonies are counted unless another is asked for."""
 GOALS: Final = ("at_least_one", "at_least_two", "colonies")
+"""Counts of colonies in which an efficient division is not beaten."""
+BROOD: Final = ("workers_strongest", "workers_in_all")
 CLOSE: Final = 1e-6
 """Chances nearer than this are no choice between them."""
 TAUGHT: Final = 150
 """Divisions for which what they would teach is worked out; with more, only the efficient ones."""
+FEWER: Final = 200
+"""Draws by which workers are worked out when there are more than `TAUGHT` divisions."""
+
+
+@dataclass(frozen=True)
+class Trade:
+    """Workers that a group starts with, set against one queen alone.
+
+    Attributes
+    ----------
+    size : int
+        Queens of the group.
+    ratio, low, high : float
+        Workers about 30 days after the first, several queens against one.
+    assumed : bool
+        True when no count of a first brood stands behind it.
+    """
+
+    size: int
+    ratio: float
+    low: float
+    high: float
+    assumed: bool
 
 
 @dataclass(frozen=True)
@@ -44,11 +76,12 @@ class Plan:
     queens, largest, day : int
     kind : Kind
     table : DataFrame
-        One row per division: division (text), parts (tuple, largest first), foundings,
-        at_least_one, at_least_two, colonies (means), and ``_low``, ``_high`` of each (their
-        level as asked),
-        all_lost, first_workers_day (nan if hardly ever), narrowing, efficient. Efficient ones
-        first, by at_least_one.
+        One row per division: division (text), parts (tuple, largest first), foundings;
+        at_least_one, at_least_two, colonies, workers_strongest, workers_in_all (means), and
+        ``_low``, ``_high`` of each (their level as asked); lasting and lasting_low (chance of at
+        least one colony with a mated queen, if mated and unmated queens die alike, and if the
+        mated die first), all_lost, first_workers_day (nan if
+        hardly ever), narrowing, efficient. Efficient ones first, by what is wanted.
     compared_size : int
         Group size of the difference that ``narrowing`` speaks of; 0 when there is no group.
     whole : bool
@@ -56,6 +89,9 @@ class Plan:
     says : tuple of str
     assumed : bool
         True when nothing but general assumptions stands behind it: the same for every genus.
+    advice : Advice
+    trade : Trade or None
+        What a group starts with; None where nothing can be grouped.
     """
 
     queens: int
@@ -66,7 +102,9 @@ class Plan:
     compared_size: int
     whole: bool
     says: tuple[str, ...]
-    assumed: bool = False
+    assumed: bool
+    advice: Advice
+    trade: Trade | None
 
     @property
     def title(self) -> str:
@@ -100,12 +138,12 @@ def check(queens: int, largest: int, day: int) -> None:
         raise StudyError(f"Day {day} is outside 1 to {DAYS}, the days a plan can speak of.")
 
 
-def _per_draw(lasting: Floats, counts: Ints) -> tuple[Floats, Floats, Floats]:
+def _per_draw(colony: Floats, counts: Ints) -> tuple[Floats, Floats, Floats]:
     """Chance of at least one and of two colonies, and expected colonies; (divisions, draws)."""
-    p = np.minimum(lasting, 1 - 1e-12)
+    p = np.minimum(colony, 1 - 1e-12)
     none = np.exp(counts @ np.log1p(-p).T)
     one = none * (counts @ (p / (1 - p)).T)
-    return 1 - none, np.maximum(1 - none - one, 0), counts @ lasting.T
+    return 1 - none, np.maximum(1 - none - one, 0), counts @ colony.T
 
 
 def first_workers_day(workers: Floats, days: Floats, counts: Ints) -> Floats:
@@ -155,45 +193,78 @@ def _compared(basis: Basis, largest: int) -> int:
     return basis.headline if 2 <= basis.headline <= largest else min(3, largest)
 
 
-def _table(each: Chances, counts: Ints, compared: int, level: float) -> pd.DataFrame:
-    values = dict(zip(GOALS, _per_draw(each.lasting, counts), strict=True))
-    out = pd.DataFrame(
-        {
-            "division": [text(row) for row in counts],
-            "parts": [
-                tuple(int(s) + 1 for s in np.repeat(np.arange(len(row)), row)[::-1])
-                for row in counts
-            ],
-            "foundings": counts.sum(axis=1),
-        }
+def _workers(each: Chances, brood: Broods, counts: Ints) -> tuple[Floats, Floats]:
+    """Workers of the strongest colony and of all; (divisions, draws)."""
+    return (
+        strongest(each.seen, brood.workers, brood.variation(), counts),
+        in_all(each.seen, brood.workers, counts),
     )
+
+
+def by_want(want: str, each: Chances, brood: Broods, counts: Ints) -> Floats:
+    """What is wanted, shape (divisions, draws)."""
+    if want == "workers":
+        return strongest(each.seen, brood.workers, brood.variation(), counts)
+    one, _, colonies = _per_draw(each.seen, counts)
+    return one if want == "one" else colonies
+
+
+def _thinned(each: Chances, brood: Broods, many: int) -> tuple[Chances, Broods]:
+    pick = np.linspace(0, len(each.seen) - 1, min(many, len(each.seen))).round().astype(int)
+    fewer = replace(each, seen=each.seen[pick])
+    return fewer, Broods(brood.workers[pick], brood.beyond[pick], brood.assumed)
+
+
+def _table(
+    each: Chances, brood: Broods, counts: Ints, compared: int, level: float, want: str
+) -> pd.DataFrame:
+    values = dict(zip(GOALS, _per_draw(each.seen, counts), strict=True))
+    some = (each, brood) if len(counts) <= TAUGHT else _thinned(each, brood, FEWER)
+    values |= dict(zip(BROOD, _workers(*some, counts), strict=True))
+    out = pd.DataFrame({"division": [text(row) for row in counts], "parts": _parts(counts)})
+    out["foundings"] = counts.sum(axis=1)
     for name, draws in values.items():
         out[name] = draws.mean(axis=1)
         ends = [(1 - level) / 2, (1 + level) / 2]
         out[f"{name}_low"], out[f"{name}_high"] = np.quantile(draws, ends, axis=1)
+    for name, reading in (("lasting", ALIKE), ("lasting_low", MATED_FIRST)):
+        out[name] = _per_draw(each.colony(reading), counts)[0].mean(axis=1)
     out["all_lost"] = np.exp(counts @ np.log(np.maximum(each.lost, 1e-300)).T).mean(axis=1)
     out["first_workers_day"] = first_workers_day(each.workers, each.days, counts)
-    out["efficient"] = efficient(out[list(GOALS)].to_numpy())
+    goals = [*GOALS, "workers_strongest"] if want == "workers" else list(GOALS)
+    out["efficient"] = efficient(out[goals].to_numpy())
     taught = out["efficient"] | (len(out) <= TAUGHT)
     out["narrowing"] = np.nan
     if compared:
-        one, group = each.lasting[:, 0], each.lasting[:, compared - 1]
+        one, group = each.seen[:, 0], each.seen[:, compared - 1]
         difference = group - (1 - (1 - one) ** compared)
         out.loc[taught, "narrowing"] = [
-            narrowing(each.lasting, row, difference) for row in counts[taught.to_numpy()]
+            narrowing(each.seen, row, difference) for row in counts[taught.to_numpy()]
         ]
     return out.sort_values(
-        ["efficient", "at_least_one", "colonies"],
+        ["efficient", WANTS[want], "at_least_one", "colonies"],
         ascending=False,
         kind="stable",
         ignore_index=True,
     )
 
 
+def _parts(counts: Ints) -> list[Parts]:
+    return [tuple(int(s) + 1 for s in np.repeat(np.arange(len(row)), row)[::-1]) for row in counts]
+
+
 def plan(
-    queens: int, kind: Kind, basis: Basis, *, largest: int = 4, day: int = 180, level: float = 0.9
+    queens: int,
+    kind: Kind,
+    basis: Basis,
+    *,
+    largest: int = 4,
+    day: int = DAY,
+    level: float = 0.9,
+    want: str = "one",
+    before: Basis | None = None,
 ) -> Plan:
-    """Every way to divide some queens, and what to expect of it.
+    """Every way to divide some queens, what to expect of it, and which we would take.
 
     Parameters
     ----------
@@ -207,18 +278,37 @@ def plan(
         Days since day 0 on which colonies are counted.
     level : float
         Mass between ``_low`` and ``_high``.
+    want : {"one", "many", "workers"}
+        What divisions are ranked by, and the advice is for.
+    before : Basis, optional
+        The priors, to tell what would have been said before the season.
 
     Raises
     ------
     StudyError
-        See `check`.
+        See `check` and `cohort.plan.advice.wanted`.
     """
     check(queens, largest, day)
+    want = wanted(want)
     largest = min(largest, queens)
     counts, whole = divisions(queens, largest)
-    each = chances(basis.draws, kind.index, tuple(range(1, largest + 1)), day)
+    sizes = tuple(range(1, largest + 1))
+    each = chances(basis.draws, kind.index, sizes, day)
+    brood = broods(basis, kind.index, sizes)
     compared = _compared(basis, largest)
-    table = _table(each, counts, compared, level)
+    table = _table(each, brood, counts, compared, level, want)
+    advised = _advised(table, want, basis, day, basis.last_day(kind.index))
+    if not advised.why_not:
+        pair = np.array(
+            [np.bincount(p, minlength=largest + 1)[1:] for p in (advised.best, advised.against)]
+        )
+        earlier = None
+        if before is not None and basis.settled:
+            earlier = by_want(
+                want, chances(before.draws, -1, sizes, day), broods(before, -1, sizes), pair
+            )
+        now = by_want(want, each, brood, pair)
+        advised = advice(want, advised.best, advised.against, now, earlier)
     return Plan(
         queens,
         largest,
@@ -229,13 +319,54 @@ def plan(
         whole,
         _says(basis, kind, largest, day, whole),
         not basis.settled,
+        advised,
+        _trade(brood, max((*advised.best, *advised.against), default=1), level),
     )
+
+
+def _advised(table: pd.DataFrame, want: str, basis: Basis, day: int, last: int) -> Advice:
+    """The two divisions that advice is about, or why there is none.
+
+    A group larger than any behind the draws is never advised, nor a day beyond theirs spoken of.
+    """
+    if sum(table["parts"].iloc[0]) == 1:
+        return Advice(want, why_not="There is one queen, so there is nothing to divide.")
+    if basis.settled and day > last:
+        return Advice(
+            want,
+            why_not=f"No advice for day {day}: too few of the foundings behind these results were "
+            f"followed beyond day {last}. Ask with --day {last}.",
+        )
+    most = max(basis.sizes, default=1) if basis.settled else math.inf
+    within = table[[max(parts) <= most for parts in table["parts"]]]
+    parts = tuple(within["parts"])
+    best, other = best_and_other(within[WANTS[want]].to_numpy(), parts)
+    if other < 0:
+        return Advice(
+            want,
+            why_not="No two queens may share a container here, so each alone is the only way.",
+        )
+    return Advice(want, parts[best], parts[other])
+
+
+def _trade(brood: Broods, size: int, level: float) -> Trade | None:
+    """What a group of the larger of two divisions starts with."""
+    if size < 2:
+        return None
+    ratio = np.log(brood.workers[:, size - 1] / brood.workers[:, 0])
+    low, high = np.exp(np.quantile(ratio, [(1 - level) / 2, (1 + level) / 2]))
+    return Trade(size, float(np.exp(ratio.mean())), float(low), float(high), brood.assumed)
 
 
 def _says(basis: Basis, kind: Kind, largest: int, day: int, whole: bool) -> tuple[str, ...]:
     """What the plan stands on and where it reaches too far."""
     out = [basis.says, kind.says]
     most = max(basis.sizes, default=0)
+    if basis.last.get(kind.name) == 0:
+        out.append(
+            f"Of {kind.name} there are too few foundings both ways: this is mostly what the other "
+            "kinds tell."
+        )
     if basis.settled and largest > max(most, 1):
         out.append(
             f"No group behind these results had more than {most}: what is said of larger ones "

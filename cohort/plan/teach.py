@@ -4,7 +4,7 @@ Comes in: chances by draw and the foundings of a division. Goes out: the share b
 of the difference is expected to shrink. Never: a fit.
 
 An approximation, stated: what is seen of a division is taken to be how many foundings of each
-size have a lasting colony on the day, binomial given a draw. Every such result is weighed by its
+size have a colony on the day, binomial given a draw. Every such result is weighed by its
 chance; given it, the draws are weighed by Bayes' rule and the spread (SD) of the difference is
 taken over the weighed draws. The looks in between, and foundings of other kinds, would narrow it
 further. With few draws left under a result the spread is too small, so this errs a little on the
@@ -34,13 +34,13 @@ def _log_binomial(n: int, p: Floats) -> Floats:
     return out
 
 
-def narrowing(lasting: Floats, counts: Ints, difference: Floats) -> float:
+def narrowing(colony: Floats, counts: Ints, difference: Floats) -> float:
     """Expected share by which the SD of a difference shrinks.
 
     Parameters
     ----------
-    lasting : float array, shape (draws, sizes)
-        Chance of a lasting colony by draw and size.
+    colony : float array, shape (draws, sizes)
+        Chance of a colony by draw and size.
     counts : int array, shape (sizes,)
         Foundings of each size.
     difference : float array, shape (draws,)
@@ -60,7 +60,7 @@ def narrowing(lasting: Floats, counts: Ints, difference: Floats) -> float:
         return 0.0
     log_p = np.zeros((1, len(pick)))
     for s in used:
-        one = _log_binomial(int(counts[s]), lasting[pick, s])
+        one = _log_binomial(int(counts[s]), colony[pick, s])
         log_p = (log_p[:, None, :] + one[None, :, :]).reshape(-1, len(pick))
     whole = logsumexp(log_p, axis=1, keepdims=True)
     weights = np.exp(log_p - whole)

@@ -78,6 +78,10 @@ def test_a_small_study_is_compared(compared):
     assert diagnosis["settled"], diagnosis["reasons"]
     for name in ("comparisons.csv", "curves.csv", "foundings.csv", "draws.nc", "run.json"):
         assert (out / name).is_file(), name
+    second = pd.read_csv(out / "second_opinion.csv")
+    beside = second[second["method"] == "exact"]
+    assert beside["model"].notna().all()  # the model's number stands beside each
+    assert len(beside)
     table = pd.read_csv(out / "comparisons.csv")
     assert set(table["genus"]) == {"Lasius", "Messor", "average", "new"}
     chances = table[
@@ -123,6 +127,29 @@ def test_where_nobody_saw_a_mating_the_prior_says_what_one_would_add(compared):
     assert adds.std() == pytest.approx(Priors()["seen"].sd, abs=0.1)
 
 
+def test_a_plan_from_results_goes_by_their_days_and_their_first_broods(compared):
+    _, out, _ = compared
+    diagnosis = json.loads((out / "diagnosis.json").read_text())
+    table = pd.read_csv(out / "comparisons.csv")
+    stands_on = results_basis(out, draws=400)
+    assert stands_on.last == {"average": diagnosis["fair_day"], **diagnosis["kind_days"]}
+    brood = table[table["question"].eq("first_brood")]
+    assert len(stands_on.brood) == len(brood)
+    kind = stands_on.draws.genera[0]
+    said = run("plan", "--queens", "3", "--genus", kind, "--want", "workers", "--json",
+               "--from", str(out))  # fmt: skip
+    assert said.exit_code == 0
+    values = json.loads(said.output)
+    assert values["day"] == min(180, stands_on.last_day(0))
+    assert not values["general_assumptions"]
+    assert 0 <= values["advice"]["prior_chance"] <= 1
+    if len(brood):
+        mine = brood[brood["genus"].eq(kind) & brood["queens"].eq(values["trade"]["group"])]
+        ratio = mine[mine["arm"].eq("ratio")]["mean"]
+        if len(ratio):
+            assert values["trade"]["ratio"]["mean"] == pytest.approx(ratio.item(), rel=0.05)
+
+
 def test_draws_of_another_version_are_refused_in_one_sentence(compared, tmp_path):
     old = tmp_path / "old"
     shutil.copytree(compared[1], old)
@@ -146,7 +173,7 @@ def test_the_page_of_a_fitted_study_has_the_same_numbers_to_the_last_byte(study,
     numbers = {path.name: path.read_bytes() for path in out.iterdir()}
     assert set(numbers) == {
         "comparisons.csv", "verdicts.csv", "sensitivity.csv", "curves.csv", "foundings.csv",
-        "diagnosis.json", "draws.nc", "run.json",
+        "second_opinion.csv", "diagnosis.json", "draws.nc", "run.json",
     }  # fmt: skip
     again = out.parent / "again"
     with pytest.MonkeyPatch.context() as patch:

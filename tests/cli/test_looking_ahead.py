@@ -1,6 +1,7 @@
 """The commands due, plan and power at the keyboard: exit codes and plain answers."""
 
 import json
+import re
 import subprocess
 import sys
 
@@ -107,12 +108,80 @@ def test_plan_draws_its_divisions(capsys, tmp_path):
         (("--queens", 9, "--genus", "Lasius", "--day", 0), 2, "Day 0"),
         (("--queens", 9, "--genus", "Lasius", "--from", "nowhere"), 1, "nowhere"),
         (("--queens", "many", "--genus", "Lasius"), 2, "integer"),
+        (("--queens", 3, "--genus", "Lasius", "--want", "worker"), 2, "Did you mean 'workers'"),
+        (("--queens", 3, "--genus", "Lasius", "--want", "both"), 2, "nothing a plan can aim at"),
     ],
 )
 def test_plan_answers_plainly(capsys, arguments, code, says):
     got, _, err = run(capsys, "plan", *arguments)
     assert got == code
     assert says in flat(err)
+
+
+@pytest.mark.parametrize(
+    ("want", "starts", "column"),
+    [
+        ("one", "For at least one colony", "two, of 100"),
+        ("many", "For as many colonies as possible", "would teach"),
+        ("workers", "For a strong colony soon", "workers, strongest"),
+    ],
+)
+def test_plan_ends_with_one_sentence_of_advice(want, starts, column, capsys):
+    code, out, _ = run(capsys, "plan", "--queens", 3, "--genus", "Lasius", "--want", want)
+    assert code == 0
+    lines = out.strip().splitlines()
+    assert lines[-1] == "This is what general assumptions say; no sheet stands behind it."
+    assert lines[-2].startswith((starts, "It makes little difference"))
+    assert "% sure" in lines[-2]
+    assert lines[-3].startswith(("A trio starts with", "A pair starts with"))
+    assert "containers give" in lines[-3]
+    assert column in out
+    assert "Local law and licensed advice come first" in lines[0]
+
+
+def test_plan_goes_by_at_least_one_colony_unless_told(capsys):
+    asked = ("plan", "--queens", 4, "--genus", "Lasius", "--json")
+    _, silent, _ = run(capsys, *asked)
+    _, one, _ = run(capsys, *asked, "--want", "ONE")
+    _, many, _ = run(capsys, *asked, "--want", "many")
+    assert json.loads(silent) == json.loads(one)
+    assert json.loads(many)["want"] == "many"
+    assert json.loads(one)["advice"]["prior_chance"] is None  # nothing but the priors
+
+
+def test_plan_of_one_queen_has_nothing_to_divide(capsys):
+    code, out, _ = run(capsys, "plan", "--queens", 1, "--genus", "Lasius")
+    assert code == 0
+    assert out.strip().endswith("There is one queen, so there is nothing to divide.")
+    code, out, _ = run(capsys, "plan", "--queens", 1, "--genus", "Lasius", "--json")
+    assert json.loads(out)["advice"]["chance"] is None
+
+
+def test_help_of_plan_says_what_may_be_wanted(capsys):
+    code, out, _ = run(capsys, "plan", "--help")
+    assert code == 0
+    told = flat(out)
+    for said in ("--want", "one (at least one colony)", "many (as many colonies as possible)",
+                 "workers (a strong colony soon)", "how sure we are"):  # fmt: skip
+        assert said in told
+
+
+def test_plan_fits_a_terminal_of_eighty_signs(capsys, monkeypatch):
+    from cohort.cli.say import table
+    from cohort.outcomes.basis import kind_of, prior_basis
+    from cohort.plan import plan, words
+
+    monkeypatch.setenv("COLUMNS", "80")
+    monkeypatch.setattr(sys.stdout, "isatty", lambda: True, raising=False)
+    basis = prior_basis(draws=200)
+    for want in ("one", "many", "workers"):
+        what = plan(7, kind_of("new", basis), basis, want=want)
+        table(words.headings(want), words.rows(what), title=what.title)
+        lines = re.sub(r"\x1b\[[0-9;]*m", "", capsys.readouterr().out).splitlines()
+        assert max(map(len, lines)) <= 80
+        # no division is broken over two lines
+        for row in words.rows(what):
+            assert any(row[0] in line and row[1] in line for line in lines), row[:2]
 
 
 def test_plan_of_sixty_queens_is_answered(capsys):

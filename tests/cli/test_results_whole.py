@@ -20,9 +20,8 @@ ALONE = [("K1-01", 1), ("K1-02", 1)]
 """Foundings that cannot be compared: nothing is fitted, a page is made."""
 NUMBERS = {
     *(f"{name}.csv" for name in ("comparisons", "verdicts", "sensitivity", "curves", "foundings")),
-    "diagnosis.json",
-    "run.json",
-}
+    "second_opinion.csv", "diagnosis.json", "run.json",
+}  # fmt: skip
 PAGE = {"newsletter.html", "newsletter.pdf", "details.html", "story.txt", "captions.txt"}
 
 

@@ -1,11 +1,10 @@
 """Raw counts: who is counted, and that a season still running does not count the lost alone."""
 
-import numpy as np
 import pytest
 from scipy.stats import binomtest
 from small_study import date, small_study
 
-from cohort.counts import clopper_pearson, derived, permutation, raw_table
+from cohort.counts import by_day, clopper_pearson, derived, raw_table
 from cohort.history import history
 
 LINES = {
@@ -81,20 +80,24 @@ def test_published_exact_intervals():
     assert clopper_pearson(7, 20, 0.95) == pytest.approx((0.153909205, 0.592188535), abs=1e-9)
 
 
-def test_shuffles_within_blocks_find_a_difference_and_only_then():
-    rng = np.random.default_rng(8)
-    lines, more = {}, {}
-    for i in range(16):
-        k = 3 if i % 2 else 1
-        lives = i % 2 if i < 14 else 1 - i % 2  # nearly always the groups
-        end = "180 1/9" if lives else "60 0/0"
-        lines[f"F{i:02d}"] = f"{k} | 40 {k}/0, 50 {k}/1, {end}"
-        more[f"F{i:02d}"] = {"assigned": "random", "block": f"B{i // 2}"}
-    found = permutation(history(small_study(lines, more=more)), seed=1)
-    assert found is not None
-    assert found["difference"] == pytest.approx(0.75)
-    # eight pairs, one of them the wrong way: exact two-sided chance (1 + 8) x 2 / 256
-    assert found["chance"] == pytest.approx(18 / 256, abs=0.02)
-    order = rng.permutation(list(lines))
-    shuffled = dict(zip(order, lines.values(), strict=True))
-    assert permutation(history(small_study(shuffled)), seed=1) is None  # nothing was allotted
+def test_by_the_last_day_is_what_the_raw_table_counts():
+    past = history(small_study(LINES))
+    whole, last = derived(past), by_day(past, past.horizon)
+    assert last["colony"].tolist() == whole["colony"].tolist()
+    assert last["known"].tolist() == whole["known"].tolist()
+    assert last["alive"].tolist() == [1, 0, 1, 0]
+
+
+def test_by_an_earlier_day_later_looks_are_not_known():
+    # Day 65: C has workers and two queens, D too; neither has lost any since.
+    early = by_day(history(small_study(LINES)), 65).set_index("founding")
+    assert early["alive"].to_dict() == {"A": 1, "B": 0, "C": 3, "D": 2}
+    assert early["colony"].to_dict() == {"A": True, "B": False, "C": True, "D": True}
+    assert not by_day(history(small_study(LINES)), 50)["with_workers"].any()
+
+
+def test_a_founding_from_which_a_queen_was_taken_alive_is_not_whole():
+    events = [("C", 70, "queens-out", 1, "given")]
+    lines = LINES | {"C": "3 | 40 3/0, 60 3/2, 90 1/9, 180 1/9"}
+    frame = by_day(history(small_study(lines, events)), 180).set_index("founding")
+    assert frame["whole"].to_dict() == {"A": True, "B": True, "C": False, "D": True}

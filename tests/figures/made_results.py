@@ -28,6 +28,28 @@ class Results:
     raw: pd.DataFrame
     diagnosis: dict[str, Any]
     run: dict[str, Any]
+    second_opinion: pd.DataFrame
+
+
+def second_opinion_of(comparisons):
+    """A few numbers by other methods beside the invented ones of the model."""
+    from cohort.second_opinion import Row, beside_model
+
+    sizes = comparisons.loc[comparisons["arm"] == "multi", "queens"]
+    size = int(sizes.mode().iloc[0]) if len(sizes) else 2
+    ratio = ("first_worker", "time_ratio", "ratio", "ratio", "all", size, None)
+    shares = ("first_worker", "chance_by_day", "chance", "single", "all", 1, HORIZON)
+    fair = ("colony", "same_queens_any", "chance", "difference")
+    kind = sorted(set(comparisons["genus"]) - {"average", "new"})[:1]
+    rows = [
+        Row("aft", *ratio, 0.7, 0.6, 0.8, 0.02, 60, {"barren": 0.9, "prior": 0.71}),
+        Row("incidence", *shares, 0.7, 0.55, 0.82, foundings=30),
+        Row("cox", "queen_survival", "loss_ratio", "ratio", "ratio", why="no_fit"),
+        Row("counted", *fair, "all", size, HORIZON, -0.07, -0.3, 0.12, foundings=23),
+        *(Row("counted", *fair, g, size, HORIZON, -0.9, -0.95, -0.85, foundings=9) for g in kind),
+        Row("lots", *fair, "all", size, HORIZON, -0.07, p=0.82, foundings=23),
+    ]
+    return beside_model(rows, comparisons, 0.9)
 
 
 def _row(question, quantity, unit, genus, arm, queens, day, draws, foundings, **extra):
@@ -124,18 +146,22 @@ def results_of(rng, rows, lives, genera, chance, prior_rules, unpooled, checks_t
         diagnosis["checks"] = [
             dict(
                 check=c,
+                by="way",
                 group=g,
+                genus="",
                 observed=float(o),
                 low=float(o) - 4,
                 high=float(o) + 5,
-                mean=float(o) + 0.4,
+                expected=float(o) + 0.4,
                 tail_area=0.4,
+                flagged=False,
+                touches="colony",
             )
             for c, o in (
                 ("losses_before_workers", 18),
                 ("losses_after_workers", 22),
                 ("all_lost", 12),
-                ("without_workers", 9),
+                ("with_workers", 9),
                 ("largest_loss", 3),
             )
             for g in ("single", "multi")
@@ -147,6 +173,7 @@ def results_of(rng, rows, lives, genera, chance, prior_rules, unpooled, checks_t
         raw,
         diagnosis,
         dict(seed=1, versions={"cohort": "0.1.0"}, made="2026-02-01"),
+        second_opinion_of(comparisons),
     )
 
 

@@ -2,6 +2,7 @@
 
 import pandas as pd
 import pytest
+from matplotlib.text import Text
 
 from cohort.figures import ink
 from cohort.figures.plan_picture import ROWS, draw_plan, plan_frame, write_plan
@@ -26,15 +27,24 @@ def test_rows_of_a_plan_are_its_numbers(table):
         assert row.one == 100 * whole.loc[row.division, "at_least_one"]
         assert row.two_high == 100 * whole.loc[row.division, "at_least_two_high"]
         assert row.colonies == whole.loc[row.division, "colonies"]
+        assert row.strongest == whole.loc[row.division, "workers_strongest"]
     efficient = list(table.loc[table["efficient"], "division"])[: ROWS - 1]
     assert set(efficient) <= set(frame["division"])
 
 
+@pytest.mark.parametrize("want", ["one", "workers"])
 @pytest.mark.parametrize("width", ink.WIDTHS)
-def test_texts_of_a_plan_lie_apart(table, width):
+def test_texts_of_a_plan_lie_apart(table, width, want):
+    frame = plan_frame(table)
     with ink.style():
-        figure = draw_plan(plan_frame(table), width, "17 queens of Pogonomyrmex, day 160")
+        figure = draw_plan(frame, width, "17 queens of Pogonomyrmex, day 160", want)
     assert ink.overlaps(figure) == []
+    said = {text.get_text() for text in figure.findobj(Text)}
+    label = "Workers about 30 days after the first" if want == "workers" else "Of 100 such sets"
+    assert any(text.startswith(label) for text in said)
+    line = figure.axes[0].lines[1]  # the first row's filled mark
+    mean = frame["strongest" if want == "workers" else "one"][0]
+    assert line.get_xdata()[0] == mean
 
 
 @pytest.fixture

@@ -47,7 +47,7 @@ def test_files_beside_the_page_are_linked_only_where_they_lie(demo, tmp_path):
     text = page.render_details(said, demo, "", out)
     targets = [a["href"] for tag, a in Reader(text).tags if tag == "a" and "download" not in a]
     beside = [t for t in targets if t.endswith(".csv")]
-    assert beside == ["comparisons.csv", "curves.csv", "foundings.csv"]
+    assert beside == ["comparisons.csv", "curves.csv", "foundings.csv", "second_opinion.csv"]
     assert all((out / name).is_file() for name in beside)
 
 

@@ -378,9 +378,21 @@ def test_the_check_without_a_model_is_told(make):
 
     material = make()
     assert permutation(material, voice("en")) == ""
-    material.results.diagnosis["permutation"] = dict(difference=0.1, chance=0.236, foundings=26.0)
+    done = dict(
+        done=True, why="", day=180, foundings=26, single=12, multi=14, shuffles=4000,
+        any=-0.12, any_expected=0.004, any_chance=0.236, count=-1.1, count_expected=-0.6,
+        count_chance=0.004,
+    )  # fmt: skip
+    material.results.diagnosis["permutation"] = done
     text = permutation(material, voice("en"))
-    assert "about 24 times in 100 (behind it: 26 foundings allotted by lot)" in text
+    assert "came to -12 of 100 for at least one colony and to -1.1 colonies" in text
+    assert "about 24 and less than 1 times in 100. Behind it: 26 foundings allotted by lot." in text
+    blank = dict.fromkeys(k for k in done if k.startswith(("any", "count")))
+    few = done | blank | dict(done=False, why="few", single=2, multi=5, foundings=7, shuffles=0)
+    material.results.diagnosis["permutation"] = few
+    text = permutation(material, voice("en"))
+    assert text.startswith("No check without a model")
+    assert "2 single foundings and 5 groups" in text
 
 
 @pytest.mark.parametrize("species", ["", "invicta", "rubra"])

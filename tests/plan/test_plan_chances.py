@@ -25,7 +25,7 @@ def simulated():
 
     def lived(k):
         paths = run(FOUNDINGS, k, KNOWN, rng, float(DAY))
-        colony = (paths.first_worker <= DAY) & (paths.mated_alive(DAY) > 0)
+        colony = (paths.first_worker <= DAY) & (paths.alive(DAY) > 0)
         return colony.astype(int), paths.alive(DAY), paths.first_worker
 
     for parts in {
@@ -94,7 +94,7 @@ def test_a_plan_that_forgets_the_last_fight_would_be_found_out(simulated):
 
 def test_each_alone_is_one_minus_all_failing_averaged_after():
     stands_on = basis(*spread(300, 2))
-    one = chances(stands_on.draws, 0, (1,), DAY).lasting[:, 0]
+    one = chances(stands_on.draws, 0, (1,), DAY).seen[:, 0]
     for n in (1, 8, 3):
         table = plan(n, LASIUS, stands_on, largest=1, day=DAY).table
         assert table["at_least_one"].item() == pytest.approx((1 - (1 - one) ** n).mean(), abs=1e-12)
@@ -106,7 +106,7 @@ def test_each_alone_is_one_minus_all_failing_averaged_after():
 def test_at_least_two_is_the_rest_of_none_and_one_by_enumeration():
     stands_on = basis(*spread(50, 3))
     table = plan(4, LASIUS, stands_on, largest=3, day=DAY).table
-    each = chances(stands_on.draws, 0, (1, 2, 3), DAY).lasting
+    each = chances(stands_on.draws, 0, (1, 2, 3), DAY).seen
     for row in table.itertuples():
         p = each[:, [k - 1 for k in row.parts]]
         whole = np.zeros(len(p))
@@ -119,7 +119,7 @@ def test_at_least_two_is_the_rest_of_none_and_one_by_enumeration():
 def test_odd_days_lie_between_the_even_ones():
     stands_on = basis(KNOWN)
     before, odd, after = (chances(stands_on.draws, 0, (3,), d) for d in (120, 121, 122))
-    for name in ("lasting", "lost"):
+    for name in ("seen", "lasting", "lost"):
         low, mid, high = (getattr(c, name).item() for c in (before, odd, after))
         assert min(low, high) - 1e-5 <= mid <= max(low, high) + 1e-5
 
