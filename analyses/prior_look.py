@@ -45,7 +45,7 @@ print(f"workers by day {want.horizon} (at least {LEAST:.0%} is asked): {share >=
 
 # %% The picture
 figure, axes = plt.subplots(2, 2, figsize=(8, 6), layout="constrained")
-days = ("first_worker", "chance_by_day", 1, want.horizon)
+days = Key("first_worker", "chance_by_day", 1, want.horizon)
 axes[0, 0].hist(draws_of(alone, days), bins=40, color="0.4")
 axes[0, 0].axvspan(*EXPECTED, color="0.9", zorder=0)
 axes[0, 0].set_xlabel(f"chance of workers by day {want.horizon}, one queen")

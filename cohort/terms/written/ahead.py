@@ -126,7 +126,8 @@ BASIS: Final = Written(
     "analyses/prior_look.py",
     "one prior",
     (
-        text("parameter", "What it is a prior of"),
+        text("parameter", "Name of the parameter"),
+        text("meaning", "What it is"),
         text("prior", "The distribution"),
         text("basis", "What it rests on"),
     ),
