@@ -126,8 +126,8 @@ BASIS: Final = Written(
     "analyses/prior_look.py",
     "one prior",
     (
-        text("parameter", "Name of the parameter"),
-        text("meaning", "What it is"),
+        text("parameter", "Its name in the draws"),
+        text("meaning", "What it is, in plain words"),
         text("prior", "The distribution"),
         text("basis", "What it rests on"),
     ),
