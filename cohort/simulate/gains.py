@@ -25,7 +25,7 @@ __all__ = ["DAY", "LEAST", "MOST", "SIZE", "gain_of", "truth_of_gain"]
 SIZE = 3
 DAY = 160
 #: Gains that can be had.
-LEAST, MOST = -0.32, 0.35
+LEAST, MOST = -0.3, 0.35
 
 _OWN: Final[dict[str, Any]] = {"mated": 0.9, "frailty": 0.5}
 _TOLERANT: Final = 0.3
@@ -42,10 +42,11 @@ def _genera(first: float, second: float, last_fight: float) -> dict[str, GenusTr
 
 _BEGINNERS: Final = _genera(0.026, 0.020, last_fight=0.1)
 """One in four single foundings becomes a colony: here company can gain much."""
-_PRACTISED: Final = _genera(0.008, 0.006, last_fight=0.4)
-"""One in two does: here company can cost much."""
+_PRACTISED: Final = _genera(0.008, 0.006, last_fight=0.8)
+"""One in two does, and fights kill both: here company can cost more than `_MUCH`."""
+_MUCH: Final = -0.15
 _LIVES: Final = 40_000
-_SEARCHED: Final = (-3.5, 2.5)
+_SEARCHED: Final = (-3.5, 1.0)
 
 
 def _chance(own: GenusTruth, size: int, foundings: int, seed: int) -> float:
@@ -73,7 +74,7 @@ def gain_of(truth: Truth, *, foundings: int = 200_000, seed: int = 2) -> float:
 
 def _with_company(together: float, plain: Mapping[str, GenusTruth]) -> Truth:
     """Queens that harm each other before workers do so after: it takes both to cost so much."""
-    rivalry = _TOLERANT + 2 * max(0.0, together)
+    rivalry = _TOLERANT + max(0.0, together)
     return Truth(
         {
             name: dataclasses.replace(own, together=together, rivalry=rivalry)
@@ -86,8 +87,8 @@ def _with_company(together: float, plain: Mapping[str, GenusTruth]) -> Truth:
 def truth_of_gain(gain: float) -> Truth:
     """Return the truth of two genera under which groups of three gain so much.
 
-    Both genera have the same effect of company, and with it rivalry; it is all that differs from
-    gain to gain, but that fewer lone queens die where groups do worse.
+    Both genera have the same effect of company, and with it rivalry; from gain to gain it is all
+    that differs, but where company costs more than it could with so few single colonies.
 
     Parameters
     ----------
@@ -103,7 +104,7 @@ def truth_of_gain(gain: float) -> Truth:
     if not LEAST <= gain <= MOST:
         raise ValueError(f"the gain must lie in {LEAST} to {MOST}: {gain}")
 
-    plain = _BEGINNERS if gain >= 0 else _PRACTISED
+    plain = _BEGINNERS if gain > _MUCH else _PRACTISED
 
     def off(together: float) -> float:
         # the same seed for every effect of company: the gain then falls evenly with it
