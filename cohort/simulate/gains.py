@@ -16,10 +16,12 @@ from typing import Any, Final
 import numpy as np
 from scipy.optimize import brentq
 
+from cohort.simulate.broken import Scenario
+from cohort.simulate.design import Design
 from cohort.simulate.events import run
 from cohort.simulate.truth import GenusTruth, Truth
 
-__all__ = ["DAY", "LEAST", "MOST", "SIZE", "gain_of", "truth_of_gain"]
+__all__ = ["DAY", "LEAST", "MOST", "SIZE", "gain_of", "truth_of_gain", "world_of_gain"]
 
 #: Queens of a group, and the day on which colonies are counted.
 SIZE = 3
@@ -111,3 +113,22 @@ def truth_of_gain(gain: float) -> Truth:
         return gain_of(_with_company(together, plain), foundings=_LIVES, seed=1) - gain
 
     return _with_company(round(float(brentq(off, *_SEARCHED, xtol=1e-3)), 3), plain)
+
+
+def world_of_gain(gain: float, foundings: int = 64) -> Scenario:
+    """Return a world in which nothing is broken and sharing gains so much.
+
+    Sizes 1 and 3 by lot, looks every week to day `DAY`.
+
+    Parameters
+    ----------
+    gain : float
+        See `truth_of_gain`.
+    foundings : int
+    """
+    return Scenario(
+        f"gain{100 * gain:+.0f}",
+        f"Three queens together have a colony in {100 * gain:+.0f} of 100 cases more than apart.",
+        design=Design(foundings=foundings, sizes=(1, SIZE), look_every=7, horizon=DAY),
+        truth=truth_of_gain(gain),
+    )
