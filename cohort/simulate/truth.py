@@ -197,26 +197,26 @@ def draw_truth(genera: Iterable[str], rng: np.random.Generator) -> Truth:
     def half(sd: float) -> float:
         return abs(float(rng.normal(0.0, sd)))
 
-    a, a_sd = rng.normal(math.log(0.003), 0.8), half(0.5)
-    low, low_sd = rng.normal(math.log(0.002), 0.8), half(0.4)
-    b, b_sd = rng.normal(0.0, 0.7), half(0.7)
-    r, r_sd = rng.normal(1.0, 1.0), half(1.0)
+    a, a_sd = rng.normal(math.log(0.004), 1.2), half(0.5)
+    low, low_sd = rng.normal(math.log(0.002), 1.2), half(0.4)
+    b, b_sd = rng.normal(0.0, 1.2), half(0.7)
+    r, r_sd = rng.normal(0.5, 1.5), half(1.0)
     th, th_sd = rng.normal(-1.6, 0.8), half(0.8)
     m, m_sd = rng.normal(math.log(50.0), 0.35), half(0.3)
     common: dict[str, Any] = {
-        "doubling": float(rng.normal(0.0, 0.3)),
+        "doubling": float(rng.normal(0.0, 0.4)),
         "founding_steps": _walk(rng, half(0.5), len(FOUNDING_CUTS), REFERENCE_PIECE),
         "worker_steps": _walk(rng, half(0.5), len(WORKER_CUTS), 0),
-        "multi_time": float(rng.normal(-0.05, 0.10)),
+        "multi_time": float(rng.normal(-0.05, 0.25)),
         "spread": float(rng.lognormal(-1.9, 0.6)),
-        "mated": float(rng.beta(9.0, 1.0)),
+        "mated": float(rng.beta(6.0, 1.5)),
         "mating_seen": float(rng.normal(1.0, 0.7)),
         "frailty": half(0.7),
         "log_brood": float(rng.normal(math.log(10.0), 0.7)),
         "brood_ratio": float(rng.normal(0.3, 0.5)),
         "brood_spread": half(1.0),
     }
-    keeper_sd, flight_sd = half(0.3), half(0.3)
+    keeper_sd, flight_sd = half(0.5), half(0.5)
     drawn = {
         name: GenusTruth(
             log_hazard=float(rng.normal(a, a_sd)),

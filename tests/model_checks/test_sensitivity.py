@@ -89,7 +89,7 @@ def test_log_priors_are_the_densities_of_the_table(pooled: bool) -> None:
     want += math.log(2) + stats.norm.logpdf(sd, 0, fight.between)
     assert float(found["last_fight"][0, 7]) == pytest.approx(want)
     p = float(at["mated"])
-    assert float(found["mated"][0, 7]) == pytest.approx(math.log(9 * p**8))
+    assert float(found["mated"][0, 7]) == pytest.approx(stats.beta.logpdf(p, 6.0, 1.5))
     assert set(found.data_vars) == {
         *EFFECTS, "within_days", "frailty_sd", "size_step", "multi_days", "seen", "mated", "walk_sd"
     }  # fmt: skip

@@ -120,7 +120,8 @@ BASIS: Final = Written(
     "analyses/prior_look.py",
     "one prior",
     (
-        text("parameter", "What it is a prior of"),
+        text("parameter", "Its name in the draws"),
+        text("meaning", "What it is, in plain words"),
         text("prior", "The distribution"),
         text("basis", "What it rests on"),
     ),
