@@ -24,7 +24,9 @@ from cohort.outcomes.alone import (
     said,
     sober_share,
 )
+from cohort.outcomes.quantities import Key
 from cohort.sheets import written
+from cohort.terms.questions import SEEN
 
 ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
 ask.add_argument("out", type=Path, help="folder for the picture and the tables")
@@ -49,7 +51,7 @@ axes[0, 0].axvspan(*EXPECTED["single"], color="0.9", zorder=0)
 axes[0, 0].set_xlabel(f"chance of workers by day {want.horizon}; grey: usual for one", fontsize=8)
 new = alone.kinds.index("new")
 for size, colour in ((1, "tab:blue"), (3, "tab:orange")):
-    values = draws_of(alone, ("first_worker", "chance_by_day", size, want.horizon))
+    values = draws_of(alone, Key("first_worker", "chance_by_day", size, want.horizon))
     axes[0, 0].hist(values, np.linspace(0, 1, 41), histtype="step", color=colour, lw=1.5)
     curve = alone.of_kind(alone.alive, new, size)
     low, middle, high = np.quantile(curve, [0.05, 0.5, 0.95], axis=0)
@@ -63,7 +65,7 @@ pairs = (
     ("same_queens_count", "colonies: together minus the same queens singly"),
 )
 for axis, (name, label) in zip(axes[1], pairs, strict=True):
-    values = draws_of(alone, ("colony", name, 3, want.horizon))
+    values = draws_of(alone, Key("colony", name, 3, want.horizon, SEEN))
     axis.hist(values, bins=40, color="0.4")
     axis.axvline(0, color="black", lw=0.8)
     axis.set_xlabel(label, fontsize=8)

@@ -76,7 +76,7 @@ settled = [table for table in tables if len(table)]
 print(f"{len(settled)} of {len(tables)} seasons settled")
 if settled:
     rows = pd.concat(settled, ignore_index=True)
-    by = rows.groupby(["quantity", "arm"], sort=False)
+    by = rows.groupby(["quantity", "reading", "arm"], sort=False)
     summary = by.agg(
         rows=("inside", "size"),
         inside=("inside", "mean"),

@@ -17,6 +17,7 @@ from cohort import results as store
 from cohort.counts import derived, headline_size, permutation, raw_table
 from cohort.curves import curves
 from cohort.curves.killed import killed_incidence
+from cohort.followed import fair_day, followed_share, kind_days, last_given
 from cohort.history import History
 from cohort.history.warmed import compared_history
 from cohort.model.sample import ACCEPT_AGAIN, DRAWS, Fit, Said, fitting, sample, silent
@@ -24,6 +25,7 @@ from cohort.results import Results
 from cohort.sheets import written
 from cohort.shown import Facts, Shown
 from cohort.study import Study
+from cohort.terms.questions import AVERAGE, NEW
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -184,10 +186,31 @@ def compare(
         notes = [note] if note else []
         diagnosis = {"settled": False, "reasons": [why], "notes": notes, **checked}
         return Comparison(study, past, _results(None, plain, frame, raw, diagnosis, run))
+    checked |= _followed(past)
     checked["notes"] = [note] if note else []
     kept = set(past.foundings["genus"].astype(str))
     checked["rare"] = sorted(set(study.foundings["genus"].astype(str)) - kept)
     return _fitted(study, past, frame, raw, plain, run, checked, say)
+
+
+def _followed(past: History) -> dict[str, Any]:
+    """Days to which the study and its kinds were followed, as they stand in the diagnosis.
+
+    ``fair_day``: of the study; ``kind_days``: of each kind; ``followed_share``: share of the weight
+    in ``average`` of kinds followed to the last day on which colonies may be spoken of.
+    """
+    from cohort.outcomes.quantities import COLONY_DAYS
+
+    last = fair_day(past.foundings, past.horizon)
+    kinds = kind_days(past.foundings, past.horizon)
+    spoken = last_given((*COLONY_DAYS, past.horizon), last)
+    share = followed_share(kinds, spoken) if spoken else 0.0
+    return {"fair_day": last, "kind_days": kinds, "followed_share": share}
+
+
+def _days_by_kind(checked: dict[str, Any]) -> dict[str, int]:
+    """Last day that may be spoken of by kind; of all kinds and of a new one the study's."""
+    return {**checked["kind_days"], AVERAGE: checked["fair_day"], NEW: checked["fair_day"]}
 
 
 def _fitted(
@@ -227,7 +250,9 @@ def _fitted(
         say("Setting it beside what was assumed beforehand, and working out the first broods")
         brood, told = first_brood.result()
         notes += told
-        table = comparisons(post, prior.result(), compared, level=level)
+        table = comparisons(
+            post, prior.result(), compared, level=level, days=_days_by_kind(checked)
+        )
         table = pd.concat([table, brood], ignore_index=True) if len(brood) else table
         plain = pd.concat([plain, bands(post, headline, level=level)], ignore_index=True)
     say("Setting what the model expects beside what happened")

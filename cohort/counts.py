@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import betaincinv
 
+from cohort.followed import LATE
 from cohort.history import History
 
 ALL: Final = "all"
@@ -66,10 +67,6 @@ def _known(frame: pd.DataFrame, horizon: float) -> pd.Series:
     seen = frame["end_kind"].isin(KNOWN_ENDS) | (frame["end"] >= horizon - LATE)
     known: pd.Series = seen & (due <= ends.max()) & (frame["entry"] <= frame["closed"])
     return known
-
-
-LATE: Final = 7.0
-"""Days before the last day at which a look still counts as the last day (weekly looks)."""
 
 
 def raw_table(foundings: pd.DataFrame, horizon: int, *, level: float = 0.9) -> pd.DataFrame:

@@ -43,7 +43,7 @@ from cohort.resultfiles import (
 )
 from cohort.sheets import written
 from cohort.shown import Facts, Shown, several
-from cohort.terms.questions import AVERAGE
+from cohort.terms.questions import AVERAGE, SEEN
 
 __all__ = [
     "OURS",
@@ -117,7 +117,8 @@ class Results(Shown):
         size = int(self.diagnosis["headline"])
         table = self.comparisons
         mine = table["genus"].eq(AVERAGE) & table["queens"].eq(size)
-        last = table[mine & table["quantity"].eq("same_queens_count")].nlargest(1, "day")
+        mine &= table["reading"].eq(SEEN) & table["quantity"].eq("same_queens_count")
+        last = table[mine].nlargest(1, "day")
         for row in last.itertuples():
             facts[f"colonies on day {row.day}, {size} queens together less the same singly"] = (
                 f"{row.mean:+.2f} ({row.level:.0%}: {row.low:+.2f} to {row.high:+.2f}), all kinds"

@@ -27,7 +27,7 @@ from cohort.resultfiles import THOROUGH, ours
 from cohort.results import mark_of
 from cohort.sheets import written
 from cohort.shown import several
-from cohort.terms.questions import AVERAGE
+from cohort.terms.questions import AVERAGE, SEEN
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -44,6 +44,7 @@ WATCHED: Final = (
     "chance_by_day",
     "time_ratio",
     "rivalry_ratio",
+    "chance_per_founding",
     "chance_lasting",
     "same_queens_any",
     "same_queens_count",
@@ -52,7 +53,9 @@ WATCHED: Final = (
 FAIR: Final = ("same_queens_any", "same_queens_count")
 ODD: Final = 0.02
 """Tail area below which a check is named."""
-KEYS: Final = ["quantity", "genus", "arm", "queens", "day"]
+KEYS: Final = ["quantity", "colony", "genus", "arm", "queens", "day"]
+"""What a row of ``bounds.csv`` speaks of; ``reading`` is there a reading of the whole study, so the
+reading of a colony stands in ``colony``."""
 
 
 def _table(fitted: Fit, history: History, horizon: int, level: float) -> pd.DataFrame:
@@ -68,7 +71,7 @@ def _table(fitted: Fit, history: History, horizon: int, level: float) -> pd.Data
         outcomes(drawn, sizes, horizon), outcomes(prior, sizes, horizon), compared, level=level
     )
     late = table["day"].isna() | table["day"].eq(horizon)
-    watched = table[table["quantity"].isin(WATCHED) & late]
+    watched = table[table["quantity"].isin(WATCHED) & late].rename(columns={"reading": "colony"})
     columns = [*KEYS, "unit", "mean", "low", "high", "level", "foundings", "chance_multi_better"]
     return watched[columns].reset_index(drop=True)
 
@@ -147,8 +150,9 @@ def _same(one: History, other: History) -> bool:
 
 
 def _name(key: Any, kind: str) -> str:
-    _, quantity, size, day = key
+    _, quantity, size, day, reading = key
     when = "" if day == NO_DAY else f", day {day:.0f}"
+    when += f", {reading}" if reading else ""
     return f"{quantity} [{kind}, {size}{when}]"
 
 
@@ -156,10 +160,9 @@ def _watched(post: Outcomes, horizon: int) -> dict[str, Floats]:
     """Watched outcomes as (chain, draw) arrays; differences against singles where both occur."""
     out: dict[str, Floats] = {}
     for key, values in post.values.items():
-        question, quantity, size, day = key
-        if quantity not in WATCHED or size == 1 or day not in (NO_DAY, horizon):
+        if key.quantity not in WATCHED or key.size == 1 or key.day not in (NO_DAY, horizon):
             continue
-        alone = post.values.get((question, quantity, 1, day))
+        alone = post.values.get(key._replace(size=1))
         apart = values if alone is None else values - alone
         shaped = apart.reshape(post.chains, -1, values.shape[1])
         for i, kind in enumerate(post.kinds):
@@ -337,7 +340,7 @@ def _scaled(table: pd.DataFrame) -> str:
 def _shifts(table: pd.DataFrame, genus: str) -> list[str]:
     """How far the equal-queens contrasts move under each reading."""
     out = []
-    rows = table[table["genus"].eq(genus) & table["quantity"].isin(FAIR)]
+    rows = table[table["genus"].eq(genus) & table["quantity"].isin(FAIR) & table["colony"].eq(SEEN)]
     for _, part in rows[rows["reading"] != "as agreed"].groupby("reading", sort=False):
         worst = part.loc[part["shift"].abs().idxmax()]
         was = worst["mean"] - worst["shift"]

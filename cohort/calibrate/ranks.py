@@ -163,13 +163,14 @@ def _outcomes(draws: Draws, horizon: int) -> dict[str, Floats]:
     }
     last = {"chance_one_left": 60, "chance_none_left": 60}
     out = {}
-    for (_, name, size, day), values in post.values.items():
+    for (_, name, size, day, reading), values in post.values.items():
         if size not in wanted.get(name, ()):
             continue
         if day not in (NO_DAY, last.get(name, horizon)):
             continue
+        what = f"{name} ({reading})" if reading else name
         for kind, column in zip(post.kinds, values.T, strict=True):
-            out[f"{name} of {size} [{kind}]"] = column
+            out[f"{what} of {size} [{kind}]"] = column
     return out
 
 

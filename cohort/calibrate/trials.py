@@ -22,7 +22,7 @@ from cohort.calibrate.run import every, spread
 from cohort.comparison import Comparison, compare
 from cohort.simulate.broken import Scenario, broken_study, true_gains
 from cohort.study import read_study
-from cohort.terms.questions import AVERAGE
+from cohort.terms.questions import AVERAGE, READINGS, SEEN
 
 __all__ = ["CONTRASTS", "told", "trial", "trials", "word_shares"]
 
@@ -119,7 +119,7 @@ def _sided(studies: list[dict[str, Any]], truth: pd.DataFrame) -> pd.DataFrame:
     rows = [{"seed": one["seed"], **row} for one in studies for row in one["verdicts"]]
     if not rows:
         return pd.DataFrame(columns=["seed", "word", "contrast", "genus", "wrong"])
-    seen = truth[truth["reading"] == "seen"].drop(columns=["reading", "se"])
+    seen = truth[truth["reading"] == SEEN].drop(columns=["reading", "se"])
     both = pd.DataFrame(rows).merge(seen, on=["contrast", "genus", "queens"])
     wrong = ((both["side"] == "multi") & (both["truth"] <= 0)) | (
         (both["side"] == "single") & (both["truth"] >= 0)
@@ -149,7 +149,7 @@ def told(folder: Path, scenarios: Iterable[Scenario]) -> pd.DataFrame:
         row: dict[str, Any] = {
             "world": scenario.name,
             "foundings": scenario.design.foundings,
-            "gain": float(gain["seen", "same_queens_any", AVERAGE, size]),
+            "gain": float(gain[SEEN, "same_queens_any", AVERAGE, size]),
             "studies": len(studies),
             "settled": sum(one["settled"] for one in studies),
             "diverged": sum(one["divergences"] > 0 for one in studies),
@@ -158,7 +158,7 @@ def told(folder: Path, scenarios: Iterable[Scenario]) -> pd.DataFrame:
             "wrong": clearly.loc[clearly["wrong"].astype(bool), "seed"].nunique(),
         }
         for contrast in CONTRASTS:
-            for reading in ("seen", "alike", "mated-first"):
+            for reading in READINGS:
                 row[f"{contrast.removeprefix('same_queens_')} {reading}"] = (
                     _times(covered, contrast, reading, size) if len(covered) else 0
                 )
@@ -188,7 +188,7 @@ def word_shares(
         studies, truth = _studies(folder, scenario)
         n, size = len(studies), max(scenario.design.sizes)
         seen = truth.set_index(["reading", "contrast", "genus", "queens"])["truth"]
-        gain = float(seen["seen", contrast, AVERAGE, size])
+        gain = float(seen[SEEN, contrast, AVERAGE, size])
         words = [_word(one, contrast, size) for one in studies]
         for word, side in sorted(set(words)):
             count = words.count((word, side))

@@ -1,6 +1,6 @@
 """The same queens, both ways: kept together, or each alone.
 
-In comes a `Material`; out comes, per kind, the chance of at least one lasting colony and the
+In comes a `Material`; out comes, per kind, the chance of at least one colony and the
 number of colonies for equal queens, and the picture. Never shows one way without the other.
 """
 
@@ -34,13 +34,13 @@ def both_ways_frame(material: Material) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        Columns genus, named, measure (`any`: share of tries with at least one lasting colony;
-        `count`: lasting colonies on average), way (single, multi), queens, day, estimate, low,
+        Columns genus, named, measure (`any`: share of tries with at least one colony as seen;
+        `count`: colonies on average), way (single, multi), queens, day, estimate, low,
         high, foundings.
     """
     if not material.settled:
         raise NotDrawn("the comparison has not settled")
-    days = days_to_speak_of(material, "chance_lasting")
+    days = days_to_speak_of(material, "chance_per_founding")
     size = headline_size(material.history.foundings)
     if not days or not size:
         raise NotDrawn("fewer than eight foundings of each way were followed")
@@ -52,10 +52,10 @@ def both_ways_frame(material: Material) -> pd.DataFrame:
         found = [
             (measure, way, row_of(material, quantity, genus, way, size, days[-1]))
             for measure, way, quantity in (
-                ("any", "multi", "chance_lasting"),
+                ("any", "multi", "chance_per_founding"),
                 ("any", "single", "at_least_one_from_same_queens"),
                 # a group makes one colony or none, so its count is its chance
-                ("count", "multi", "chance_lasting"),
+                ("count", "multi", "chance_per_founding"),
                 ("count", "single", "colonies_from_same_queens"),
             )
         ]

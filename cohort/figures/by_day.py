@@ -17,13 +17,9 @@ from numpy.typing import NDArray
 
 from cohort.figures import ink, palette
 from cohort.figures.labels import Labels
-from cohort.figures.material import (
-    Material,
-    NotDrawn,
-    fair_day,
-    kinds_in_order,
-)
+from cohort.figures.material import Material, NotDrawn, kinds_in_order
 from cohort.figures.names import kind_text
+from cohort.followed import fair_day
 
 MOST_KINDS = 5
 EVERY = 3

@@ -1,6 +1,6 @@
 """Colonies per founding, and per queen used.
 
-In comes a `Material`; out comes, per kind and way, lasting colonies per container and per queen,
+In comes a `Material`; out comes, per kind and way, colonies per container and per queen,
 and the picture. Never shows the first without the second: containers are cheap, queens are not.
 """
 
@@ -25,11 +25,11 @@ from cohort.terms.questions import AVERAGE
 COLUMNS = [
     "genus", "named", "measure", "way", "queens", "day", "estimate", "low", "high", "foundings",
 ]  # fmt: skip
-MEASURES = (("container", "chance_lasting"), ("queen", "colonies_per_queen"))
+MEASURES = (("container", "chance_per_founding"), ("queen", "colonies_per_queen"))
 
 
 def colonies_frame(material: Material) -> pd.DataFrame:
-    """Lasting colonies per container and per queen.
+    """Colonies as seen per container and per queen.
 
     Returns
     -------

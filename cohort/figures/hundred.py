@@ -18,8 +18,9 @@ from matplotlib.patches import Rectangle
 
 from cohort.figures import ink, palette
 from cohort.figures.labels import Labels
-from cohort.figures.material import Material, NotDrawn, compared, each
+from cohort.figures.material import Material, NotDrawn, each
 from cohort.figures.names import queens_text
+from cohort.followed import compared
 
 FATES = ("colony", "waiting", "away", "after", "before")
 COLUMNS = ["way", "fate", "queens", "of_100", "squares"]

@@ -12,19 +12,15 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
 import pandas as pd
 
-from cohort.counts import LATE
+from cohort.followed import WAYS, compared, fair_day
+from cohort.terms.questions import AVERAGE, NEW, headline_reading
 
 if TYPE_CHECKING:
     from cohort.history import History
     from cohort.results import Results
     from cohort.study import Study
-
-WAYS = ("single", "multi")
-ENOUGH = 8
-"""Foundings of each way that must have been followed to a day before that day is spoken of."""
 
 
 class NotDrawn(Exception):
@@ -55,11 +51,11 @@ class Material:
         return bool(self.results.diagnosis.get("settled", False))
 
     @cached_property
-    def places(self) -> dict[tuple[str, str, str, int], list[int]]:
-        """Where the rows of a quantity, genus, arm and size stand in the comparisons."""
+    def places(self) -> dict[tuple[str, str, str, int, str], list[int]]:
+        """Where the rows of a quantity, genus, arm, size and reading stand in the comparisons."""
         table = self.results.comparisons
-        names = (table[name] for name in ("quantity", "genus", "arm", "queens"))
-        out: dict[tuple[str, str, str, int], list[int]] = {}
+        names = (table[name] for name in ("quantity", "genus", "arm", "queens", "reading"))
+        out: dict[tuple[str, str, str, int, str], list[int]] = {}
         for at, key in enumerate(zip(*names, strict=True)):
             out.setdefault(key, []).append(at)
         return out
@@ -89,56 +85,6 @@ def each(frame: pd.DataFrame) -> Iterator[Any]:
     yield from frame.itertuples()
 
 
-def compared(foundings: pd.DataFrame) -> pd.DataFrame:
-    """Rows of the history that stand inside the comparison."""
-    return foundings[foundings["compared"].astype(bool)]
-
-
-def known_to(foundings: pd.DataFrame, horizon: int) -> pd.Series:
-    """Day to which the fate of each founding is known.
-
-    A founding whose follow-up was cut at the horizon was looked at beyond it, and a look in the
-    last week before the horizon counts as the horizon (weekly looks; the same rule as in the raw
-    table). A founding that lost all its queens needs no more looks: it is known as far as its
-    keeper's record goes, in the calendar, so that early losses alone never make a day look well
-    followed. Any other is known to its last counted look.
-    """
-    end = foundings["end"].astype(float)
-    whole = (foundings["end_kind"] == "horizon") | (end >= horizon - LATE)
-    lost = np.isfinite(foundings["lost_by"].astype(float))
-    start = (foundings["started"] - pd.Timestamp("2000-01-01")).dt.days.astype(float)
-    record = (start + end).groupby(foundings["keeper"].astype(str)).transform("max") - start
-    longest = pd.Series(np.maximum(end, record), index=end.index)
-    known = end.where(~lost, longest).clip(upper=float(horizon))
-    return known.where(~whole, float(horizon))
-
-
-def fair_day(
-    foundings: pd.DataFrame, horizon: int, ways: tuple[str, ...] = WAYS, enough: int = ENOUGH
-) -> int:
-    """Last day to which at least `enough` foundings of each way were followed; 0: none.
-
-    Parameters
-    ----------
-    foundings : pandas.DataFrame
-        History, one row per founding.
-    horizon : int
-        Day agreed at the start, days.
-    ways : tuple of str
-        Ways of founding that must be there.
-    enough : int
-        Foundings needed of each.
-    """
-    inside = compared(foundings)
-    last = float(horizon)
-    for way in ways:
-        days = known_to(inside[inside["arm"] == way], horizon).sort_values(ascending=False)
-        if len(days) < enough:
-            return 0
-        last = min(last, float(days.iloc[enough - 1]))
-    return int(last)
-
-
 def kinds_in_order(foundings: pd.DataFrame) -> tuple[Kind, ...]:
     """Kinds of the comparison, most foundings first, then by name."""
     inside = compared(foundings)
@@ -156,25 +102,57 @@ def both_ways(foundings: pd.DataFrame) -> bool:
     return set(WAYS) <= set(compared(foundings)["arm"])
 
 
-def days_to_speak_of(material: Material, quantity: str) -> list[int]:
-    """Days of a quantity that lie within the fair day, ascending."""
+def days_to_speak_of(material: Material, quantity: str, genus: str = AVERAGE) -> list[int]:
+    """Days of a quantity that may be spoken of, ascending; the last is the day to speak of.
+
+    Parameters
+    ----------
+    material : Material
+    quantity : str
+        As in the comparisons, of days since day 0.
+    genus : str
+        A kind: days within its own fair day. ``average`` and ``new``: within the study's.
+    """
     table = material.results.comparisons
     days = table.loc[table["quantity"] == quantity, "day"].dropna().astype(int).unique()
-    last = fair_day(material.history.foundings, material.history.horizon)
+    own = "" if genus in (AVERAGE, NEW) else genus
+    last = fair_day(material.history.foundings, material.history.horizon, genus=own)
     return sorted(int(day) for day in days if day <= last)
 
 
 def rows_of(
-    material: Material, quantity: str, genus: str, arm: str, queens: int
+    material: Material,
+    quantity: str,
+    genus: str,
+    arm: str,
+    queens: int,
+    reading: str | None = None,
 ) -> list[pd.Series]:
-    """Rows of the comparisons, one per day."""
-    places = material.places.get((quantity, genus, arm, queens), [])
+    """Rows of the comparisons, one per day.
+
+    Parameters
+    ----------
+    material : Material
+    quantity, genus, arm : str
+    queens : int
+    reading : str, optional
+        What is called a colony, see `cohort.terms.questions.READINGS`; left out, the reading in
+        which the quantity is spoken of.
+    """
+    said = headline_reading(quantity) if reading is None else reading
+    places = material.places.get((quantity, genus, arm, queens, said), [])
     return [material.results.comparisons.iloc[at] for at in places]
 
 
 def row_of(
-    material: Material, quantity: str, genus: str, arm: str, queens: int, day: int
+    material: Material,
+    quantity: str,
+    genus: str,
+    arm: str,
+    queens: int,
+    day: int,
+    reading: str | None = None,
 ) -> pd.Series | None:
-    """One row of the comparisons, or None when it was not worked out."""
-    every = rows_of(material, quantity, genus, arm, queens)
+    """One row of the comparisons, or None when it was not worked out; see `rows_of`."""
+    every = rows_of(material, quantity, genus, arm, queens, reading)
     return next((row for row in every if not pd.isna(row["day"]) and row["day"] == day), None)

@@ -26,6 +26,7 @@ from cohort.model.brood_model import (
     prior_draws,
     sample,
 )
+from cohort.model.own_share import own_share
 from cohort.shown import several
 from cohort.terms.questions import AVERAGE, EQUAL_RATIO, NEW, PRIOR_SHARE
 
@@ -67,7 +68,8 @@ def _summary(log_values: Floats, prior: Floats, level: float, plain: bool) -> di
     low, high = np.exp(np.quantile(log_values, [tail, 1 - tail], axis=0))
     mean = np.exp(log_values).mean(axis=0) if plain else np.exp(log_values.mean(axis=0))
     rules = log_values.std(axis=0) > PRIOR_SHARE * prior.std(axis=0)
-    return {"mean": mean, "low": low, "high": high, "prior_rules": rules}
+    own = np.append(own_share(log_values[:, :-2], log_values[:, -1]), [np.nan, np.nan])
+    return {"mean": mean, "low": low, "high": high, "own_share": own, "prior_rules": rules}
 
 
 def _groups(
@@ -92,19 +94,23 @@ def _table(post: BroodDraws, prior: BroodDraws, data: BroodData, level: float) -
     records: list[dict[str, Any]] = []
     kinds = (*data.genera, AVERAGE, NEW)
     for arm, size, numbers in _groups(post, prior, data.sizes, level):
-        behind = (1, size) if arm == "ratio" else (size,)
+        sizes = (1, size) if arm == "ratio" else (size,)
         for i, genus in enumerate(kinds):
+            own = i if i < len(data.genera) else None
+            behind = [_counted(data, own, (k,)) for k in sizes]
             records.append(
                 {
                     "question": "first_brood",
                     "quantity": "workers_after_30_days",
                     "unit": "ratio" if arm == "ratio" else "workers",
+                    "reading": "",
                     "genus": genus,
                     "arm": arm,
                     "queens": size,
                     "day": pd.NA,
                     "level": level,
-                    "foundings": _counted(data, i if i < len(data.genera) else None, behind),
+                    "foundings": sum(behind),
+                    "carried_over": 0 in behind,
                     **{k: v[i] for k, v in numbers.items()},
                 }
             )

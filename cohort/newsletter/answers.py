@@ -11,7 +11,8 @@ from collections.abc import Callable
 
 import pandas as pd
 
-from cohort.figures.material import Material, compared
+from cohort import followed
+from cohort.figures.material import Material
 from cohort.newsletter.speech import Voice
 from cohort.newsletter.wording import (
     Row,
@@ -93,7 +94,7 @@ def _left(kind: Row, voice: Voice) -> Saying | None:
     table = kind.material.results.comparisons
     days = table.loc[table["quantity"] == "chance_one_left", "day"].dropna().astype(int)
     # days here run from the first worker: the founding itself must have been followed that far
-    last = kind.days_of("chance_lasting")[-1] - typical_first(kind.material)
+    last = kind.days_of("chance_per_founding")[-1] - typical_first(kind.material)
     for day in sorted((int(d) for d in days.unique() if d <= last), reverse=True):
         one = kind.row("chance_one_left", "multi", kind.size, day)
         none = kind.row("chance_none_left", "multi", kind.size, day)
@@ -113,9 +114,7 @@ def _left(kind: Row, voice: Voice) -> Saying | None:
 
 def typical_first(material: Material) -> float:
     """Middle day on which first workers were seen in groups; 0 when none were."""
-    inside = compared(material.history.foundings)
-    seen = inside.loc[(inside["arm"] == "multi") & (inside["first_by"] < float("inf")), "first_by"]
-    return float(seen.median()) if len(seen) else 0.0
+    return followed.typical_first(material.history.foundings)
 
 
 def _colony(kind: Row, voice: Voice) -> Saying | None:

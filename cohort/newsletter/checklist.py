@@ -20,7 +20,8 @@ from typing import Any, Final
 
 import pandas as pd
 
-from cohort.figures.material import Material, compared, kinds_in_order
+from cohort.figures.material import Material, kinds_in_order
+from cohort.followed import compared
 from cohort.model.families import BetweenGenera, HalfNormal, Prior
 from cohort.model.parameters import TABLE
 from cohort.model.priors import Priors

@@ -15,16 +15,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from cohort.figures.hundred import hundred_frame
-from cohort.figures.material import (
-    Kind,
-    Material,
-    NotDrawn,
-    compared,
-    each,
-    fair_day,
-    kinds_in_order,
-)
+from cohort.figures.material import Kind, Material, NotDrawn, each, kinds_in_order
 from cohort.figures.season import QUIET_ENDS
+from cohort.followed import compared, fair_day
 from cohort.newsletter.speech import ITALIC, UPRIGHT, Voice, plain
 
 MOST_LEFT_OUT = 40

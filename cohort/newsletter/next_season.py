@@ -15,14 +15,9 @@ import pandas as pd
 
 from cohort.counts import headline_size
 from cohort.errors import StudyError
-from cohort.figures.material import (
-    Material,
-    compared,
-    days_to_speak_of,
-    each,
-    kinds_in_order,
-)
+from cohort.figures.material import Material, days_to_speak_of, each, kinds_in_order
 from cohort.figures.names import of_100
+from cohort.followed import compared
 from cohort.newsletter.speech import Voice, without_marks
 from cohort.newsletter.tables import Table
 from cohort.newsletter.words import can_compare
@@ -73,7 +68,7 @@ class Planned:
 
 def plans(material: Material, basis: Basis | None) -> tuple[Planned, ...]:
     """Plans for the best-known kinds and one nobody has tried; empty when nothing can be said."""
-    days = days_to_speak_of(material, "chance_lasting")
+    days = days_to_speak_of(material, "chance_per_founding")
     size = headline_size(material.history.foundings)
     if basis is None or not days or size < 2:
         return ()

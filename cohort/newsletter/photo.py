@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from cohort.figures.material import Material, compared, each
+from cohort.figures.material import Material, each
+from cohort.followed import compared
 from cohort.newsletter.speech import Voice, plain
 from cohort.sheets.photos import inside
 

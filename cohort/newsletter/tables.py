@@ -15,11 +15,13 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from cohort.figures.hundred import one_by_one
-from cohort.figures.material import Material, each, fair_day
+from cohort.figures.material import Material, each
 from cohort.figures.names import of_100
+from cohort.followed import fair_day
 from cohort.newsletter.answers import typical_first
 from cohort.newsletter.speech import Voice, plain
 from cohort.newsletter.wording import flag
+from cohort.terms.questions import headline_reading
 
 PER_HUNDRED = {"chance", "share", "colonies per queen"}
 """Units printed as whole things of a hundred."""
@@ -276,8 +278,9 @@ def raw_table(material: Material, voice: Voice) -> Table:
 
 
 def comparison_tables(material: Material, voice: Voice) -> list[Table]:
-    """All numbers of the comparison within the fair day, one table per quantity."""
+    """All numbers that are spoken of, within the fair day, one table per quantity."""
     table = material.results.comparisons
+    table = table[table["reading"] == table["quantity"].map(headline_reading)]
     last = fair_day(material.history.foundings, material.history.horizon)
     dated = table["day"].fillna(0).astype(float)
     after = table["question"] == "queens_after_workers"

@@ -145,7 +145,7 @@ def short_tail(kind: Row, voice: Voice) -> str:
 
 
 def _same_queens(kind: Row, voice: Voice, key: str) -> str:
-    day = kind.days_of("chance_lasting")[-1]
+    day = kind.days_of("chance_per_founding")[-1]
     row = kind.row("at_least_one_from_same_queens", "single", kind.size, day)
     if row is None:
         return ""

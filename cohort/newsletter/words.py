@@ -15,14 +15,8 @@ import pandas as pd
 
 from cohort.counts import headline_size
 from cohort.errors import GateError
-from cohort.figures.material import (
-    WAYS,
-    Material,
-    both_ways,
-    compared,
-    days_to_speak_of,
-    kinds_in_order,
-)
+from cohort.figures.material import Material, both_ways, days_to_speak_of, kinds_in_order
+from cohort.followed import WAYS, compared
 from cohort.newsletter.answers import ANSWERS
 from cohort.newsletter.speech import Voice
 from cohort.newsletter.wording import (
@@ -46,7 +40,7 @@ def can_compare(material: Material) -> bool:
     return (
         material.settled
         and both_ways(material.history.foundings)
-        and bool(days_to_speak_of(material, "chance_lasting"))
+        and bool(days_to_speak_of(material, "chance_per_founding"))
     )
 
 
@@ -85,9 +79,9 @@ def sayings(material: Material, voice: Voice, *, most: int = 8) -> tuple[Saying,
 
 
 def _fair(kind: Row, voice: Voice) -> Saying | None:
-    day = kind.days_of("chance_lasting")[-1]
+    day = kind.days_of("chance_per_founding")[-1]
     size = kind.size
-    together = kind.row("chance_lasting", "multi", size, day)
+    together = kind.row("chance_per_founding", "multi", size, day)
     apart = kind.row("at_least_one_from_same_queens", "single", size, day)
     many = kind.row("colonies_from_same_queens", "single", size, day)
     any_ = kind.row("same_queens_any", "difference", size, day)

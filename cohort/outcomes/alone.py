@@ -79,7 +79,7 @@ def sober_share(alone: Outcomes, horizon: int, queens: int = 1, kind: str = NEW)
     kind : str
     """
     low, high = EXPECTED["single" if queens == 1 else "multi"]
-    own = draws_of(alone, ("first_worker", "chance_by_day", queens, horizon), kind)
+    own = draws_of(alone, Key("first_worker", "chance_by_day", queens, horizon), kind)
     return float(((own >= low) & (own <= high)).mean())
 
 
@@ -89,18 +89,19 @@ def said(alone: Outcomes, kind: str = NEW) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        ``quantity``, ``queens``, ``day``, ``p05``, ``p25``, ``p50``, ``p75``, ``p95``,
+        ``quantity``, ``queens``, ``day``, ``reading``, ``p05``, ``p25``, ``p50``, ``p75``, ``p95``,
         ``chance_multi_better`` for contrasts.
     """
     at = alone.kinds.index(kind)
     rows = []
     for key, values in alone.values.items():
-        question, name, size, day = key
+        question, name, size, day, reading = key
         points = np.quantile(values[:, at], [0.05, 0.25, 0.5, 0.75, 0.95])
         row: dict[str, Any] = {
             "quantity": name,
             "queens": size,
             "day": pd.NA if day == NO_DAY else day,
+            "reading": reading,
         }
         row |= dict(zip(("p05", "p25", "p50", "p75", "p95"), points, strict=True))
         row["chance_multi_better"] = _better(question, name, values[:, at])

@@ -7,20 +7,35 @@ curves. Never: a summary, a word.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from itertools import product
+from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from cohort.outcomes.parameters import Draws
-from cohort.terms.questions import AVERAGE, NEW
+from cohort.terms.questions import ALIKE, AVERAGE, MATED_FIRST, NEW, READINGS, SEEN
 from cohort.transitions import layout as at
 from cohort.transitions import recursion as rec
 from cohort.transitions.layout import CUTS1, CUTS2
 
 Floats = npt.NDArray[np.float64]
-Key = tuple[str, str, int, float]
-"""Question, quantity, founding size, day (`NO_DAY` where a quantity has none)."""
+
+
+class Key(NamedTuple):
+    """What one number speaks of: question, quantity, founding size, day, reading.
+
+    ``day`` is `NO_DAY` where a quantity has none; ``reading`` is one of
+    `cohort.terms.questions.READINGS`, blank for quantities on which none bears.
+    """
+
+    question: str
+    quantity: str
+    size: int
+    day: float
+    reading: str = ""
+
+
 ALIVE_DAYS: Final = (30, 60, 90)
 WORKER_DAYS: Final = (30, 45, 60, 90)
 COLONY_DAYS: Final = (60, 90)
@@ -178,26 +193,25 @@ def outcomes(draws: Draws, sizes: tuple[int, ...], horizon: int) -> Outcomes:
     values: dict[Key, Floats] = {}
     for s, k in enumerate(sizes):
         for i, d in enumerate(alive_days):
-            values["queen_survival", "share_alive_before_workers", k, d] = raw[:, :, s, i]
-            values["queen_survival", "share_alive", k, d] = _at(alive[:, :, s], points, d)
-        values["queen_survival", "queen_days", k, horizon] = _area(alive[:, :, s], points, horizon)
+            values[Key("queen_survival", "share_alive_before_workers", k, d)] = raw[:, :, s, i]
+            values[Key("queen_survival", "share_alive", k, d)] = _at(alive[:, :, s], points, d)
+        values[Key("queen_survival", "queen_days", k, horizon)] = _area(
+            alive[:, :, s], points, horizon
+        )
         for d in [*(d for d in WORKER_DAYS if d < horizon), horizon]:
-            values["first_worker", "chance_by_day", k, d] = _at(workers[:, :, s], edges, d)
-        values["first_worker", "median_day", k, NO_DAY] = _median_day(workers[:, :, s], edges)
+            values[Key("first_worker", "chance_by_day", k, d)] = _at(workers[:, :, s], edges, d)
+        values[Key("first_worker", "median_day", k, NO_DAY)] = _median_day(workers[:, :, s], edges)
         fertile = draws.new_foundings(k)[..., at.FERTILE]
-        values["first_worker", "fertile_share", k, NO_DAY] = fertile
+        values[Key("first_worker", "fertile_share", k, NO_DAY)] = fertile
         first = len(alive_days)
-        for i, d in enumerate(colony_days):
-            lasting = raw[:, :, s, first + i]
-            values["colony", "chance_lasting", k, d] = lasting
-            values["colony", "chance_per_founding", k, d] = raw[
-                :, :, s, first + len(colony_days) + i
-            ]
+        for r, reading in enumerate((ALIKE, SEEN, MATED_FIRST)):  # as the recursion gives them
+            for i, d in enumerate(colony_days):
+                values[colony(k, d, reading)] = raw[:, :, s, first + r * len(colony_days) + i]
         if k >= 2:
             # the hazard may step 30 and 60 days after the first worker: read off every edge
             _together(values, draws, left[:, :, s], edges, k)
     _same_queens(values, sizes, colony_days)  # by genus: the mean of a power is not its power
-    values = {key: _with_average(v, key[1].endswith("_ratio")) for key, v in values.items()}
+    values = {key: _with_average(v, key.quantity.endswith("_ratio")) for key, v in values.items()}
     return Outcomes(
         (*draws.genera, AVERAGE, NEW),
         sizes,
@@ -218,29 +232,46 @@ def _together(
     question = "queens_after_workers"
     # where the effect of company stays with the last queen, it is part of her lone hazard
     company = own[..., at.HAZARD1] + own[..., at.TOGETHER] - one[..., at.HAZARD1]
-    values["queen_survival", "hazard_ratio", k, NO_DAY] = np.exp(company)
-    values["first_worker", "time_ratio", k, NO_DAY] = np.exp(
+    values[Key("queen_survival", "hazard_ratio", k, NO_DAY)] = np.exp(company)
+    values[Key("first_worker", "time_ratio", k, NO_DAY)] = np.exp(
         own[..., at.LOG_DAY] - one[..., at.LOG_DAY]
     )
-    values[question, "rivalry_ratio", k, NO_DAY] = np.exp(own[..., at.RIVALRY])
-    values[question, "last_fight_takes_both", k, NO_DAY] = own[..., at.BOTH].copy()
+    values[Key(question, "rivalry_ratio", k, NO_DAY)] = np.exp(own[..., at.RIVALRY])
+    values[Key(question, "last_fight_takes_both", k, NO_DAY)] = own[..., at.BOTH].copy()
     names = ("chance_none_left", "chance_one_left", "chance_several_left", "expected_left")
     for d in AFTER_DAYS:
         if d <= points[-1]:
             for i, name in enumerate(names):
-                values[question, name, k, d] = _at(left[..., i], points, d)
+                values[Key(question, name, k, d)] = _at(left[..., i], points, d)
+
+
+def colony(size: int, day: float, reading: str) -> Key:
+    """Key of the chance that a founding is a colony on a day, in one reading.
+
+    Parameters
+    ----------
+    size : int
+    day : float
+    reading : str
+        One of `cohort.terms.questions.READINGS`.
+    """
+    name = "chance_per_founding" if reading == SEEN else "chance_lasting"
+    return Key("colony", name, size, day, reading)
 
 
 def _same_queens(values: dict[Key, Floats], sizes: tuple[int, ...], days: list[int]) -> None:
-    """Lasting colonies per queen, and from the same queens both ways; the primary contrasts."""
-    for d in days:
-        one = values["colony", "chance_lasting", 1, d]
+    """Colonies per queen, and from the same queens both ways, in every reading of a colony."""
+    for d, reading in product(days, READINGS):
+        one = values[colony(1, d, reading)]
         for k in sizes:
-            here = values["colony", "chance_lasting", k, d]
-            values["colony", "colonies_per_queen", k, d] = here / k
+            here = values[colony(k, d, reading)]
+            values[Key("colony", "colonies_per_queen", k, d, reading)] = here / k
             if k >= 2:
                 any_single = 1 - (1 - one) ** k
-                values["colony", "at_least_one_from_same_queens", k, d] = any_single
-                values["colony", "colonies_from_same_queens", k, d] = k * one
-                values["colony", "same_queens_any", k, d] = here - any_single
-                values["colony", "same_queens_count", k, d] = here - k * one
+                for name, value in (
+                    ("at_least_one_from_same_queens", any_single),
+                    ("colonies_from_same_queens", k * one),
+                    ("same_queens_any", here - any_single),
+                    ("same_queens_count", here - k * one),
+                ):
+                    values[Key("colony", name, k, d, reading)] = value

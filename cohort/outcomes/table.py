@@ -7,7 +7,7 @@ DataFrame with the columns of the contract. Never: a word, a rounding.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -15,6 +15,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from cohort.followed import typical_first
+from cohort.model.own_share import own_share
 from cohort.outcomes.quantities import NO_DAY, Key, Outcomes
 from cohort.terms.questions import (
     AVERAGE,
@@ -22,6 +24,7 @@ from cohort.terms.questions import (
     NEW,
     PRIOR_SHARE,
     QUANTITIES,
+    READINGS,
     Quantity,
 )
 
@@ -30,6 +33,7 @@ COLUMNS: Final = (
     "question",
     "quantity",
     "unit",
+    "reading",
     "genus",
     "arm",
     "queens",
@@ -39,6 +43,8 @@ COLUMNS: Final = (
     "high",
     "level",
     "foundings",
+    "carried_over",
+    "own_share",
     "chance_multi_better",
     "prior_chance_multi_better",
     "chance_practically_equal",
@@ -73,14 +79,14 @@ class _Row:
 def _rows(post: Outcomes, prior: Outcomes) -> Iterator[_Row]:
     """Every row group of the table: one key, one arm, all kinds."""
     for key, draws in post.values.items():
-        question, name, size, day = key
-        quantity = QUANTITIES[question, name]
+        name, size = key.quantity, key.size
+        quantity = QUANTITIES[key.question, name]
         if name in DIRECT:
             yield _Row(key, quantity, DIRECT[name], draws, prior.values[key])
             continue
         single = size == 1 or name in SINGLE_QUEENS
         yield _Row(key, quantity, "single" if single else "multi", draws, prior.values[key])
-        alone: Key = (question, name, 1, day)
+        alone = key._replace(size=1)
         if not single and quantity.better != "none" and alone in post.values:
             yield _Row(
                 key,
@@ -121,6 +127,8 @@ def _summary(row: _Row, level: float) -> dict[str, Any]:
         "low": low,
         "high": high,
     }
+    # the last two kinds are the average and the kind not yet tried
+    out["own_share"] = np.append(own_share(scaled[:, :-2], scaled[:, -1]), [np.nan, np.nan])
     if row.contrast or row.quantity.name in FLAGGED:
         before = np.log(row.prior) if ratio else row.prior
         out["prior_rules"] = scaled.std(axis=0) > PRIOR_SHARE * before.std(axis=0)
@@ -129,15 +137,15 @@ def _summary(row: _Row, level: float) -> dict[str, Any]:
         out["prior_chance_multi_better"] = share_better(row.quantity, row.prior)
         low_equal, high_equal = row.quantity.equal_low, row.quantity.equal_high
         if row.quantity.name == "same_queens_count":  # .05 colonies for each of the k queens
-            low_equal, high_equal = -EQUAL_PER_QUEEN * row.key[2], EQUAL_PER_QUEEN * row.key[2]
+            low_equal, high_equal = -EQUAL_PER_QUEEN * row.key.size, EQUAL_PER_QUEEN * row.key.size
         if math.isfinite(low_equal):
             near = (row.draws >= low_equal) & (row.draws <= high_equal)
             out["chance_practically_equal"] = near.mean(axis=0)
     return out
 
 
-def counter(foundings: pd.DataFrame) -> Callable[[str, str, str, int, str], int]:
-    """A function that counts the foundings behind a row.
+def counter(foundings: pd.DataFrame) -> Callable[[str, str, str, int, str], tuple[int, ...]]:
+    """A function that counts the foundings behind a row, by way of founding.
 
     Parameters
     ----------
@@ -148,29 +156,50 @@ def counter(foundings: pd.DataFrame) -> Callable[[str, str, str, int, str], int]
     Returns
     -------
     callable
-        Of question, genus, arm, queens and quantity. ``average`` and ``new`` rest on every
-        genus; a contrast rests on its groups and on all singles.
+        Of question, genus, arm, queens and quantity: the number of foundings of each way that
+        the row rests on. ``average`` and ``new`` rest on every genus; a contrast rests on its
+        groups and on all singles.
     """
     sizes = foundings["size"].to_numpy()
     genera = foundings["genus"].to_numpy(str)
     reached = foundings["shared_workers"].to_numpy(bool)
 
-    def count(question: str, genus: str, arm: str, queens: int, quantity: str) -> int:
+    def count(question: str, genus: str, arm: str, queens: int, quantity: str) -> tuple[int, ...]:
         here = np.ones(len(sizes), bool) if genus in {AVERAGE, NEW} else genera == genus
-        if question == "queens_after_workers":
-            return int((here & (sizes == queens) & reached).sum())
-        if quantity in SINGLE_QUEENS or arm == "single":
-            return int((here & (sizes == 1)).sum())
         groups = here & (sizes == queens)
-        if arm == "multi":
-            return int(groups.sum())
-        return int(groups.sum() + (here & (sizes == 1)).sum())
+        if question == "queens_after_workers":
+            return (int((groups & reached).sum()),)
+        single = int((here & (sizes == 1)).sum())
+        if quantity in SINGLE_QUEENS or arm == "single":
+            return (single,)
+        return (int(groups.sum()),) if arm == "multi" else (int(groups.sum()), single)
 
     return count
 
 
+def _beyond(foundings: pd.DataFrame, days: Mapping[str, int]) -> Callable[[Key, str], bool]:
+    """A function that says whether a number speaks of a day to which its kind was not followed.
+
+    Days since the first worker are laid behind the day on which groups of the kind had theirs.
+    """
+    first = {genus: typical_first(foundings, genus) for genus in days}
+
+    def beyond(key: Key, genus: str) -> bool:
+        if key.day == NO_DAY or genus not in days:
+            return False
+        lag = first[genus] if key.question == "queens_after_workers" else 0.0
+        return key.day + lag > days[genus]
+
+    return beyond
+
+
 def comparisons(
-    post: Outcomes, prior: Outcomes, foundings: pd.DataFrame, *, level: float = 0.9
+    post: Outcomes,
+    prior: Outcomes,
+    foundings: pd.DataFrame,
+    *,
+    level: float = 0.9,
+    days: Mapping[str, int] | None = None,
 ) -> pd.DataFrame:
     """The long table.
 
@@ -182,29 +211,35 @@ def comparisons(
         See `counter`.
     level : float
         Mass of the interval between ``low`` and ``high``.
+    days : mapping of str to int, optional
+        Last day that may be spoken of by kind, ``average`` and ``new`` among them; a kind that is
+        not named may be spoken of on any.
 
     Returns
     -------
     DataFrame
         `COLUMNS`; ``day`` is blank where a quantity has none.
     """
-    count = counter(foundings)
+    count, beyond = counter(foundings), _beyond(foundings, days or {})
     records: list[dict[str, Any]] = []
     for row in _rows(post, prior):
-        question, name, size, day = row.key
+        question, name, size, day, reading = row.key
         numbers = _summary(row, level)
         for i, genus in enumerate(post.kinds):
+            behind = count(question, genus, row.arm, size, name)
             records.append(
                 {
                     "question": question,
                     "quantity": name,
                     "unit": row.quantity.unit,
+                    "reading": reading,
                     "genus": genus,
                     "arm": row.arm,
                     "queens": size,
                     "day": pd.NA if day == NO_DAY else day,
                     "level": level,
-                    "foundings": count(question, genus, row.arm, size, name),
+                    "foundings": sum(behind),
+                    "carried_over": 0 in behind or beyond(row.key, genus),
                     **{k: v[i] for k, v in numbers.items()},
                 }
             )
@@ -213,8 +248,9 @@ def comparisons(
     table["prior_rules"] = table["prior_rules"].astype("boolean")
     order = {name: i for i, (_, name) in enumerate(QUANTITIES)}
     table["_order"] = table["quantity"].map(order)
-    table = table.sort_values(["_order", "queens", "day"], kind="stable").drop(columns="_order")
-    return table.reset_index(drop=True)
+    table["_reading"] = table["reading"].map(["", *READINGS].index)
+    table = table.sort_values(["_order", "queens", "day", "_reading"], kind="stable")
+    return table.drop(columns=["_order", "_reading"]).reset_index(drop=True)
 
 
 def printed(post: Outcomes, headline: int) -> dict[str, Floats]:
@@ -223,11 +259,12 @@ def printed(post: Outcomes, headline: int) -> dict[str, Floats]:
     The page speaks of single foundings and of the headline size.
     """
     out: dict[str, Floats] = {}
-    for (_, name, size, day), values in post.values.items():
+    for (_, name, size, day, reading), values in post.values.items():
         if size not in {1, headline}:
             continue
         shaped = values.reshape(post.chains, -1, values.shape[1])
         when = "" if day == NO_DAY else f", day {day:.0f}"
+        when += f", {reading}" if reading else ""
         for i, kind in enumerate(post.kinds):
             out[f"{name}[{kind}, {size}{when}]"] = shaped[..., i]
     return out

@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from cohort.outcomes.parameters import Draws
 from cohort.outcomes.quantities import frailty_nodes
+from cohort.terms.questions import ALIKE, MATED_FIRST, SEEN
 from cohort.transitions import recursion as rec
 from cohort.transitions.layout import CUTS1, CUTS2
 from cohort.transitions.waiting import queens_waiting
@@ -26,8 +27,12 @@ class Chances:
 
     Attributes
     ----------
+    seen : float array, shape (draws, sizes)
+        Chance of workers and a living queen on the day: a colony as a keeper sees it.
     lasting : float array, shape (draws, sizes)
-        Chance of workers and a living mated queen on the day.
+        Chance of workers and a living mated queen, mated and unmated dying alike.
+    mated_first : float array, shape (draws, sizes)
+        The same if every mated queen dies before any unmated one.
     lost : float array, shape (draws, sizes)
         Chance that every queen is dead on the day.
     workers : float array, shape (draws, sizes, edges)
@@ -35,10 +40,16 @@ class Chances:
     days : float array, shape (edges,)
     """
 
+    seen: Floats
     lasting: Floats
+    mated_first: Floats
     lost: Floats
     workers: Floats
     days: Floats
+
+    def colony(self, reading: str) -> Floats:
+        """Chance of a colony in one of `cohort.terms.questions.READINGS`, (draws, sizes)."""
+        return {SEEN: self.seen, ALIKE: self.lasting, MATED_FIRST: self.mated_first}[reading]
 
 
 def _on_day(values: Floats, day: float) -> Floats:
@@ -79,8 +90,7 @@ def chances(draws: Draws, index: int, sizes: tuple[int, ...], day: int) -> Chanc
         x,
         w,
     )
-    lasting = _on_day(out[:, 0, :, :2], day)
-    seen = _on_day(out[:, 0, :, 2:], day)
+    lasting, seen, mated_first = (_on_day(out[:, 0, :, i : i + 2], day) for i in (0, 2, 4))
     still = queens_waiting(
         np.ascontiguousarray(own[:, 0]),
         draws.shared,
@@ -94,7 +104,9 @@ def chances(draws: Draws, index: int, sizes: tuple[int, ...], day: int) -> Chanc
     edges = np.asarray(rec.STEP * np.arange(cells + 1), dtype=np.float64)
     inside = edges <= day
     return Chances(
+        np.clip(seen, 0, 1),
         np.clip(lasting, 0, 1),
+        np.clip(mated_first, 0, 1),
         np.clip(1 - seen - still, 0, 1),
         workers[:, 0][..., inside],
         edges[inside],

@@ -19,9 +19,10 @@ from cohort.outcomes import Outcomes, outcomes, posterior_draws
 from cohort.outcomes.basis import prior_basis
 from cohort.outcomes.known import known_draws
 from cohort.outcomes.parameters import PRIOR_DRAWS
+from cohort.outcomes.quantities import colony
 from cohort.outcomes.table import DIRECT
 from cohort.power.wish import WORDS, Wish, design_of, truth_of
-from cohort.terms.questions import AVERAGE, QUANTITIES
+from cohort.terms.questions import AVERAGE, SEEN, headline_reading
 
 Floats = npt.NDArray[np.float64]
 CHAINS: Final = 2
@@ -48,7 +49,7 @@ class Replicate:
     right_side : bool
         It does so, and on the side of the truth.
     single, multi : float
-        True chances of a lasting colony on the last day behind the contrast (see `pair`).
+        True chances of a colony (as seen) on the last day behind the contrast (see `pair`).
     rhat : float
         Of the contrast.
     seconds : float
@@ -72,14 +73,14 @@ def contrast_of(what: Outcomes, wish: Wish) -> Floats:
     """Draws of the contrast wished for: largest size, last day it is given for."""
     size = max(wish.sizes)
     name = wish.contrast
-    question = next(q for (q, n) in QUANTITIES if n == name)
-    days = [k[3] for k in what.values if k[:3] == (question, name, size)]
-    day = max(days)  # a quantity without a day has one key
+    reading = headline_reading(name)
+    keys = [k for k in what.values if (k.quantity, k.size, k.reading) == (name, size, reading)]
+    key = max(keys, key=lambda k: k.day)  # a quantity without a day has one key
     column = what.kinds.index(wish.kind)
-    values = what.values[question, name, size, day][:, column]
+    values = what.values[key][:, column]
     if name in DIRECT:
         return values
-    alone: Floats = what.values[question, name, 1, day][:, column]
+    alone: Floats = what.values[key._replace(size=1)][:, column]
     return values - alone
 
 
@@ -98,10 +99,11 @@ def no_difference(wish: Wish) -> float:
 
 
 def pair(what: Outcomes, wish: Wish) -> tuple[float, float]:
-    """True chances of a lasting colony, same queens singly and together, for the textbook."""
+    """True chances of a colony as seen, same queens singly and together, for the textbook."""
     size, column = max(wish.sizes), what.kinds.index(AVERAGE)
-    single = what.values["colony", "at_least_one_from_same_queens", size, wish.horizon]
-    multi = what.values["colony", "chance_lasting", size, wish.horizon]
+    together = colony(size, wish.horizon, SEEN)
+    single = what.values[together._replace(quantity="at_least_one_from_same_queens")]
+    multi = what.values[together]
     return float(single[0, column]), float(multi[0, column])
 
 

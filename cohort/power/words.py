@@ -123,7 +123,7 @@ def _beside(found: Power) -> tuple[str, ...]:
     book = found.textbook
     pair = (
         f"the same queens each alone {found.single:.2f}, together {found.multi:.2f} (chance of at "
-        f"least one colony, workers and a living mated queen, on day {found.wish.horizon})"
+        f"least one colony, workers and a living queen, on day {found.wish.horizon})"
     )
     if book is None:
         return (f"The textbook has no size for {pair}.",)

@@ -21,9 +21,10 @@ from cohort.simulate.daily import Lives, Moment, Rule, lived, nothing
 from cohort.simulate.design import Design
 from cohort.simulate.events import Floats, Ints
 from cohort.simulate.looks import Looks, looks_of
-from cohort.simulate.readings import READINGS, by_reading
+from cohort.simulate.readings import by_reading
 from cohort.simulate.season import SimulatedStudy, laid_out, written_down
 from cohort.simulate.truth import GenusTruth, Truth
+from cohort.terms.questions import READINGS
 
 __all__ = ["CLEAN", "SCENARIOS", "Scenario", "broken_study", "true_gains"]
 

@@ -18,6 +18,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from cohort.simulate.truth import FOUNDING_CUTS, WORKER_CUTS, GenusTruth
+from cohort.terms.questions import ALIKE, MATED_FIRST, READINGS, SEEN
 
 __all__ = ["Paths", "run", "summaries"]
 
@@ -66,12 +67,32 @@ class Paths:
         dead = (self.deaths <= when[:, None]).sum(axis=1)
         return np.asarray(self.size - dead - out, dtype=np.int64)
 
-    def mated_alive(self, day: float) -> Ints:
-        """Return the mated queens alive and still in the container on `day`."""
+    def mated_alive(self, day: float, reading: str = ALIKE) -> Ints:
+        """Return the mated queens alive and still in the container on `day`.
+
+        Parameters
+        ----------
+        day : float
+            Days since day 0.
+        reading : str
+            Who dies first: with `alike` as they were drawn; with `seen` the unmated queens of a
+            container take its first deaths, with `mated-first` the mated ones do.
+
+        Raises
+        ------
+        ValueError
+            Queens were taken out, and it is asked who dies first: nobody says which were taken.
+        """
+        mated = self.mated
+        if reading != ALIKE:
+            if (self.taken > 0).any():
+                raise ValueError("who dies first is told of foundings that kept all their queens")
+            mated = np.sort(mated, axis=1)  # the unmated in the columns of the first deaths
+            mated = mated[:, ::-1] if reading == MATED_FIRST else mated
         column = np.arange(self.size)[None, :]
         gone = np.where(self.taken_at <= day, self.taken, 0)[:, None]
         here = (self.deaths > day) & (column < self.size - gone)
-        return np.asarray((here & self.mated).sum(axis=1), dtype=np.int64)
+        return np.asarray((here & mated).sum(axis=1), dtype=np.int64)
 
 
 @dataclass(frozen=True)
@@ -238,12 +259,26 @@ def run(
     )
 
 
-def _row(quantity: str, day: float, values: Floats) -> dict[str, object]:
+def _row(quantity: str, day: float, values: Floats, reading: str = "") -> dict[str, object]:
     """Mean and standard error of one value per founding."""
     n = values.size
     mean = float(values.mean()) if n else math.nan
     se = float(values.std(ddof=1) / math.sqrt(n)) if n > 1 else math.nan
-    return {"quantity": quantity, "day": int(day), "mean": mean, "se": se, "foundings": n}
+    return {
+        "quantity": quantity, "day": int(day), "reading": reading, "mean": mean, "se": se,
+        "foundings": n,
+    }  # fmt: skip
+
+
+def _colonies(paths: Paths, day: float) -> list[dict[str, object]]:
+    """Workers and a living mated queen, by who dies first."""
+    rows = []
+    for reading in READINGS:
+        here = (paths.first_worker <= day) & (paths.mated_alive(day, reading) > 0)
+        name = "chance_per_founding" if reading == SEEN else "chance_lasting"
+        rows.append(_row(name, day, here.astype(float), reading))
+        rows.append(_row("colonies_per_queen", day, here / paths.size, reading))
+    return rows
 
 
 def _median_row(day: float, values: Floats) -> dict[str, object]:
@@ -254,7 +289,10 @@ def _median_row(day: float, values: Floats) -> dict[str, object]:
         half = 0.5 / math.sqrt(n)
         low, mid, high = (float(x) for x in np.quantile(values, [0.5 - half, 0.5, 0.5 + half]))
     se = (high - low) / 2
-    return {"quantity": "median_day", "day": int(day), "mean": mid, "se": se, "foundings": n}
+    return {
+        "quantity": "median_day", "day": int(day), "reading": "", "mean": mid, "se": se,
+        "foundings": n,
+    }  # fmt: skip
 
 
 def summaries(
@@ -282,7 +320,8 @@ def summaries(
     Returns
     -------
     pandas.DataFrame
-        Columns quantity, day, mean, se (Monte Carlo), foundings (number averaged over).
+        Columns quantity, day, reading (blank where nothing hangs on what is called a colony),
+        mean, se (Monte Carlo), foundings (number averaged over).
         ``reached_with_several`` is the share of all foundings behind the `after` rows.
 
     Raises
@@ -301,14 +340,11 @@ def summaries(
         left = paths.alive(day)
         workers = hatched <= day
         stopped = paths.alive(np.minimum(hatched, day))
-        lasting = (workers & (paths.mated_alive(day) > 0)).astype(float)
         rows += [
             _row("share_alive_before_workers", day, stopped / k),
             _row("share_alive", day, left / k),
             _row("chance_by_day", day, workers.astype(float)),
-            _row("chance_per_founding", day, (workers & (left > 0)).astype(float)),
-            _row("chance_lasting", day, lasting),
-            _row("colonies_per_queen", day, lasting / k),
+            *_colonies(paths, day),
             _row("all_lost", day, (left == 0).astype(float)),
         ]
     rows.append(_row("queen_days", last, np.minimum(paths.deaths, last).sum(axis=1) / k))

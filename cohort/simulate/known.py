@@ -19,7 +19,9 @@ from cohort.terms.questions import AVERAGE, QUANTITIES, Quantity
 
 __all__ = ["beside", "known_outcomes"]
 
-KEYS = ["quantity", "genus", "arm", "queens", "day"]
+KEYS = ["quantity", "reading", "genus", "arm", "queens", "day"]
+At = tuple[str, str, int]
+"""Quantity, reading, day (-1: it has no day)."""
 #: Days of the outcomes that are given on fixed days, and days since the first worker.
 DAYS = (30, 45, 60, 90)
 AFTER = (30, 60, 90)
@@ -42,61 +44,60 @@ def _plain(truth: GenusTruth, k: int) -> dict[str, float]:
 
 def _of_size(
     truth: GenusTruth, k: int, horizon: int, n: int, rng: np.random.Generator
-) -> dict[tuple[str, int], tuple[float, float]]:
-    """Value and Monte Carlo error of each quantity and day (-1: it has no day)."""
+) -> dict[At, tuple[float, float]]:
+    """Value and Monte Carlo error of each quantity, reading and day."""
     days = sorted({d for d in (*DAYS, horizon) if d <= horizon})
     table = summaries(
         run(n, k, truth, rng, horizon + max(AFTER)), days, after=AFTER, horizon=horizon
     )
-    out: dict[tuple[str, int], tuple[float, float]] = {}
-    for name, day, mean, se in zip(
-        table["quantity"], table["day"], table["mean"], table["se"], strict=True
-    ):
+    out: dict[At, tuple[float, float]] = {}
+    columns = ("quantity", "reading", "day", "mean", "se")
+    for name, reading, day, mean, se in zip(*(table[c] for c in columns), strict=True):
         wanted = NAMES.get(str(name))
         if wanted is None or (k == 1 and wanted.question == "queens_after_workers"):
             continue
         listed = {horizon if d == -1 else d for d in wanted.days}
         if wanted.days and int(day) not in listed:
             continue
-        out[str(name), int(day) if wanted.days else -1] = float(mean), float(se)
-    return out | {(name, -1): (value, 0.0) for name, value in _plain(truth, k).items()}
+        at = int(day) if wanted.days else -1
+        out[str(name), str(reading), at] = float(mean), float(se)
+    return out | {(name, "", -1): (value, 0.0) for name, value in _plain(truth, k).items()}
 
 
 def _same_queens(
-    one: dict[tuple[str, int], tuple[float, float]],
-    many: dict[tuple[str, int], tuple[float, float]],
-    k: int,
-) -> Iterator[tuple[str, str, int, float, float]]:
-    """The fair pair: k queens together, and k each alone."""
-    for (name, day), (alone, se) in one.items():
-        if name != "chance_lasting":
+    one: dict[At, tuple[float, float]], many: dict[At, tuple[float, float]], k: int
+) -> Iterator[tuple[str, str, str, int, float, float]]:
+    """The fair pair, by reading: k queens together, and k each alone."""
+    for (name, reading, day), (alone, se) in one.items():
+        if name not in ("chance_per_founding", "chance_lasting"):
             continue
-        together, se_many = many[name, day]
+        together, se_many = many[name, reading, day]
         any_alone, slope = 1.0 - (1.0 - alone) ** k, k * (1.0 - alone) ** (k - 1)
-        yield "at_least_one_from_same_queens", "single", day, any_alone, slope * se
-        yield "colonies_from_same_queens", "single", day, k * alone, k * se
+        yield "at_least_one_from_same_queens", reading, "single", day, any_alone, slope * se
+        yield "colonies_from_same_queens", reading, "single", day, k * alone, k * se
         error = math.hypot(se_many, slope * se)
-        yield "same_queens_any", "difference", day, together - any_alone, error
+        yield "same_queens_any", reading, "difference", day, together - any_alone, error
         error = math.hypot(se_many, k * se)
-        yield "same_queens_count", "difference", day, together - k * alone, error
+        yield "same_queens_count", reading, "difference", day, together - k * alone, error
 
 
 def _rows(
-    genus: str, by_size: dict[int, dict[tuple[str, int], tuple[float, float]]]
-) -> Iterator[tuple[str, str, str, int, int, float, float]]:
-    """Rows of one genus: quantity, genus, arm, queens, day, truth, se."""
+    genus: str, by_size: dict[int, dict[At, tuple[float, float]]]
+) -> Iterator[tuple[str, str, str, str, int, int, float, float]]:
+    """Rows of one genus: quantity, reading, genus, arm, queens, day, truth, se."""
     one = by_size[1]
     for k, values in by_size.items():
         arm = "single" if k == 1 else "multi"
-        for (name, day), (value, se) in values.items():
+        for key, (value, se) in values.items():
+            name, reading, day = key
             ratio = name in ("hazard_ratio", "time_ratio")
-            yield name, genus, "ratio" if ratio else arm, k, day, value, se
-            if k > 1 and (name, day) in one and NAMES[name].better != "none":
-                gap, error = value - one[name, day][0], math.hypot(se, one[name, day][1])
-                yield name, genus, "difference", k, day, gap, error
+            yield name, reading, genus, "ratio" if ratio else arm, k, day, value, se
+            if k > 1 and key in one and NAMES[name].better != "none":
+                gap, error = value - one[key][0], math.hypot(se, one[key][1])
+                yield name, reading, genus, "difference", k, day, gap, error
         if k > 1:
-            for name, arm, day, value, se in _same_queens(one, values, k):
-                yield name, genus, arm, k, day, value, se
+            for name, reading, arm, day, value, se in _same_queens(one, values, k):
+                yield name, reading, genus, arm, k, day, value, se
 
 
 def known_outcomes(
@@ -122,11 +123,12 @@ def known_outcomes(
     Returns
     -------
     pandas.DataFrame
-        Columns quantity, genus, arm, queens, day (blank where a quantity has none), truth, se
-        (Monte Carlo). ``average`` is the mean of the genera, of their logs for ratios.
+        Columns quantity, reading (blank where a quantity has none), genus, arm, queens, day
+        (likewise), truth, se (Monte Carlo). ``average`` is the mean of the genera, of their logs
+        for ratios.
     """
     rng = np.random.default_rng(seed)
-    rows: list[tuple[str, str, str, int, int, float, float]] = []
+    rows: list[tuple[str, str, str, str, int, int, float, float]] = []
     for genus, own in truth.genera.items():
         by_size = {k: _of_size(own, k, horizon, foundings, rng) for k in sorted({1, *sizes})}
         rows += _rows(genus, by_size)
@@ -141,7 +143,7 @@ def _average(table: pd.DataFrame) -> pd.DataFrame:
     ratio = table["quantity"].map(lambda name: NAMES[name].unit == "ratio").to_numpy(dtype=bool)
     scaled = np.where(ratio, np.log(table["truth"].where(ratio, 1.0)), table["truth"])
     groups = table.assign(truth=scaled, square=table["se"] ** 2, ratio=ratio).groupby(
-        ["quantity", "arm", "queens", "day"], sort=False
+        ["quantity", "reading", "arm", "queens", "day"], sort=False
     )
     mean = groups.agg(
         truth=("truth", "mean"),
@@ -175,7 +177,7 @@ def beside(comparisons: pd.DataFrame, known: pd.DataFrame) -> pd.DataFrame:
     """
     joined = comparisons.assign(_day=comparisons["day"].astype("Float64").fillna(-1.0)).merge(
         known.assign(_day=known["day"].astype("Float64").fillna(-1.0)).drop(columns="day"),
-        on=["quantity", "genus", "arm", "queens", "_day"],
+        on=["quantity", "reading", "genus", "arm", "queens", "_day"],
         how="inner",
         validate="one_to_one",
     )

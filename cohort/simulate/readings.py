@@ -6,15 +6,12 @@ founding with workers is a colony that lasts. Never: whether there are workers.
 
 from __future__ import annotations
 
-from typing import Final
-
 import numpy as np
 
 from cohort.simulate.events import Floats, Ints
+from cohort.terms.questions import ALIKE, MATED_FIRST, SEEN
 
-__all__ = ["READINGS", "by_reading"]
-
-READINGS: Final = ("seen", "alike", "mated-first")
+__all__ = ["by_reading"]
 
 
 def by_reading(alive: Ints, mated: Ints, size: int) -> dict[str, Floats]:
@@ -32,7 +29,7 @@ def by_reading(alive: Ints, mated: Ints, size: int) -> dict[str, Floats]:
         left = np.maximum(size - mated - taken, 0) / (size - taken)
         none_mated = np.where(taken < alive, none_mated * left, none_mated)
     return {
-        "seen": (alive > 0).astype(float),
-        "alike": np.where(alive > 0, 1.0 - none_mated, 0.0),
-        "mated-first": (alive > size - mated).astype(float),
+        SEEN: (alive > 0).astype(float),
+        ALIKE: np.where(alive > 0, 1.0 - none_mated, 0.0),
+        MATED_FIRST: (alive > size - mated).astype(float),
     }

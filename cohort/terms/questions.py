@@ -33,6 +33,17 @@ OTHERS: Final = "other kinds"
 PRIOR_SHARE: Final = 0.9
 """Posterior SD over prior SD from which the prior still rules."""
 
+SEEN: Final = "seen"
+ALIKE: Final = "alike"
+MATED_FIRST: Final = "mated-first"
+READINGS: Final = (SEEN, ALIKE, MATED_FIRST)
+"""What may be called a colony, in the column ``reading`` of ``comparisons.csv``.
+
+Nobody sees whether a living queen is mated. With workers and a living queen there is a colony as
+`SEEN`; it has a mated queen for sure only if the unmated die first. `ALIKE`: mated and unmated die
+alike. `MATED_FIRST`: every mated queen dies before any unmated one. A single founding with workers
+has a mated queen, so there all three are the same."""
+
 # Practically equal: within these of each other (ratios: between 0.9 and 1.11).
 EQUAL_CHANCE = 0.05
 EQUAL_DAYS = 3.0
@@ -62,6 +73,9 @@ class Quantity:
         Days at which it is given; -1 stands for the horizon; empty: it has no day.
     drawn : bool
         Answered by the draws of the founding model; False: its rows are made apart.
+    readings : tuple of str
+        Those of `READINGS` in which it is given, the one that is spoken of first; empty where
+        nothing hangs on what is called a colony.
     """
 
     question: str
@@ -73,6 +87,12 @@ class Quantity:
     equal_high: float = float("nan")
     days: tuple[int, ...] = ()
     drawn: bool = True
+    readings: tuple[str, ...] = ()
+
+    @property
+    def headline(self) -> str:
+        """Reading that is spoken of; blank where it is given in none."""
+        return self.readings[0] if self.readings else ""
 
 
 HORIZON = -1
@@ -86,6 +106,7 @@ def _quantity(
     better: Better,
     *days: int,
     drawn: bool = True,
+    readings: tuple[str, ...] = (),
 ) -> Quantity:
     band = {
         "chance": EQUAL_CHANCE,
@@ -98,7 +119,7 @@ def _quantity(
         low, high = EQUAL_RATIO
     if better == "none":
         low, high = float("nan"), float("nan")
-    return Quantity(question, name, unit, plain, better, low, high, days, drawn)
+    return Quantity(question, name, unit, plain, better, low, high, days, drawn, readings)
 
 
 _ALIVE = (30, 60, 90, HORIZON)
@@ -208,6 +229,7 @@ _ROWS = (
         "chance of at least one living queen and workers",
         "higher",
         *_COLONY,
+        readings=(SEEN,),
     ),
     _quantity(
         "colony",
@@ -216,6 +238,7 @@ _ROWS = (
         "chance of a colony: workers and a living mated queen",
         "higher",
         *_COLONY,
+        readings=(ALIKE, MATED_FIRST),
     ),
     _quantity(
         "colony",
@@ -224,6 +247,7 @@ _ROWS = (
         "colonies for each queen at the start",
         "higher",
         *_COLONY,
+        readings=READINGS,
     ),
     _quantity(
         "colony",
@@ -232,6 +256,7 @@ _ROWS = (
         "chance of at least one colony from as many queens kept singly",
         "higher",
         *_COLONY,
+        readings=READINGS,
     ),
     _quantity(
         "colony",
@@ -240,6 +265,7 @@ _ROWS = (
         "colonies from as many queens kept singly",
         "higher",
         *_COLONY,
+        readings=READINGS,
     ),
     _quantity(
         "colony",
@@ -248,6 +274,7 @@ _ROWS = (
         "the same queens together less singly: at least one colony",
         "higher",
         *_COLONY,
+        readings=READINGS,
     ),
     _quantity(
         "colony",
@@ -256,6 +283,7 @@ _ROWS = (
         "the same queens together less singly: number of colonies",
         "higher",
         *_COLONY,
+        readings=READINGS,
     ),
     _quantity(
         "first_brood",
@@ -270,3 +298,15 @@ _ROWS = (
 QUANTITIES: Mapping[tuple[str, str], Quantity] = MappingProxyType(
     {(quantity.question, quantity.name): quantity for quantity in _ROWS}
 )
+_HEADLINES: Final = {quantity.name: quantity.headline for quantity in _ROWS}
+
+
+def headline_reading(name: str) -> str:
+    """Reading in which a quantity is spoken of; blank where it is given in none.
+
+    Parameters
+    ----------
+    name : str
+        As in ``comparisons.csv``.
+    """
+    return _HEADLINES.get(name, "")

@@ -11,6 +11,7 @@ from typing import Final
 from numba import njit
 
 from cohort.transitions import BORROWS
+from cohort.transitions.predictor import power
 
 PAD: Final = 16
 """Cells of nothing after the last one, so that a sum runs over whole stretches of so many: what is
@@ -21,8 +22,8 @@ left over from those is added one by one, and that took a sixth of all outcomes.
 def worth(top, table2, unmated, out):  # type: ignore[no-untyped-def]  # compiled by numba
     """What c queens at the first worker are worth l cells and a half later, latest l first.
 
-    Queens alive, chance that any is alive, chance that a mated one is, into ``out``, shape
-    (3, top + 1, cells + PAD).
+    Queens alive, chance that any is alive, chance that a mated one is if mated and unmated queens
+    die alike, into the first three of ``out``, shape (4, top + 1, cells + PAD).
     """
     cells = out.shape[2] - PAD
     for c in range(1, top + 1):
@@ -36,6 +37,27 @@ def worth(top, table2, unmated, out):  # type: ignore[no-untyped-def]  # compile
                 out[0, c, cells - 1 - i] += p * m
                 out[1, c, cells - 1 - i] += p
                 out[2, c, cells - 1 - i] += p * (1.0 - none_mated)
+
+
+@njit(**BORROWS)
+def mated_first(k, table2, mated, out):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Chance that a mated queen is alive if the mated die before the unmated, as in `worth`.
+
+    Of k queens at the start, c of them alive at the first worker; into ``out``, shape
+    (top + 1, cells + PAD). Of m living queens one is mated only if more than k - m were mated at
+    the start, which also says that one was: this chance takes the place of the fertile chance.
+    """
+    cells = out.shape[1] - PAD
+    for c in range(1, k + 1):
+        for i in range(out.shape[1]):
+            out[c, i] = 0.0
+        enough, ways = 0.0, 1.0
+        for m in range(1, c + 1):
+            j = k - m + 1  # mated queens that are just enough, chosen in so many ways
+            enough += ways * power(mated, j) * power(1.0 - mated, k - j)
+            ways *= j / (k - j + 1.0)
+            for i in range(cells):
+                out[c, cells - 1 - i] += 0.5 * (table2[c, m, i] + table2[c, m, i + 1]) * enough
 
 
 @njit(**BORROWS, fastmath=True)

@@ -19,7 +19,15 @@ import numpy.typing as npt
 from numba import njit
 
 from cohort.transitions import BORROWS
-from cohort.transitions.afterwards import PAD, by_then, parted, scale, shared_nest, worth
+from cohort.transitions.afterwards import (
+    PAD,
+    by_then,
+    mated_first,
+    parted,
+    scale,
+    shared_nest,
+    worth,
+)
 from cohort.transitions.closed import company, fades
 from cohort.transitions.layout import (
     LOADING,
@@ -131,6 +139,8 @@ def with_workers(  # type: ignore[no-untyped-def]  # compiled by numba
         out[d] += weight * by_then(at, k, arrive, first, last, value[2])
         seen = weight * phi * by_then(at, k, arrive, first, last, value[1])
         out[colony_at.size + d] += seen
+        last_mated = by_then(at, k, arrive, first, last, value[3])
+        out[2 * colony_at.size + d] += weight * last_mated
     shared_nest(k, parts, arrive, first, last, weight, left)
 
 
@@ -206,7 +216,7 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
     table = np.empty((top + 1, edges))
     table1 = np.empty((count, top + 1, edges))
     table2 = np.empty((top + 1, top + 1, edges))
-    value = np.empty((3, top + 1, edges - 1 + PAD))
+    value = np.empty((4, top + 1, edges - 1 + PAD))
     arrive = np.zeros((top + 1, edges - 1 + PAD))
     parts = np.empty((top + 1, 4, edges))
     before = np.zeros((count, 2, edges))
@@ -225,6 +235,7 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
             own = new_founding(genus, shared, k, 0.0)
             arrivals(k, table1[s], masses[s], first[s], last[s], arrive)
             queens_of(table1[s], k, w[q], before[s])
+            mated_first(k, table2, 1.0 - unmated, value[3])
             with_workers(
                 k, parts, value, arrive, first[s], last[s], own.fertile, colony_at, w[q],
                 out[s, days:], curve[s], left[s],
@@ -320,16 +331,17 @@ def recurse(
 
     Returns
     -------
-    out : float array, shape (draws, genera, sizes, days_at + 2 colony_at)
-        Queens alive, the clock stopped at the first worker, at ``days_at``; lasting colonies,
-        then colonies as seen, at ``colony_at``.
+    out : float array, shape (draws, genera, sizes, days_at + 3 colony_at)
+        Queens alive, the clock stopped at the first worker, at ``days_at``; then, at
+        ``colony_at`` each, colonies with a mated queen if mated and unmated die alike, colonies as
+        seen (any living queen), and colonies with a mated queen if the mated die first.
     alive, workers : float arrays, shape (draws, genera, sizes, cells + 1)
         Share of queens alive (filled at every KEPT-th edge) and chance with workers, by edge.
     left : float array, shape (draws, genera, sizes, cells + 1, 4)
         Chances of none, one, several queens and expected queens, by edge since first worker.
     """
     draws, genera = params.shape[0], params.shape[1]
-    out = np.zeros((draws, genera, sizes.size, days_at.size + 2 * colony_at.size))
+    out = np.zeros((draws, genera, sizes.size, days_at.size + 3 * colony_at.size))
     curve = np.zeros((draws, genera, sizes.size, 2, cells + 1))
     left = np.zeros((draws, genera, sizes.size, 4, cells + 1))
     given = [np.ascontiguousarray(a) for a in (params, shared, shifts, share, sizes)]

@@ -12,9 +12,10 @@ import pytest
 from cohort import figures
 from cohort.counts import headline_size
 from cohort.figures.hundred import FATES, hundred_frame, whole_hundred
-from cohort.figures.material import fair_day, kinds_in_order, known_to
+from cohort.figures.material import kinds_in_order
 from cohort.figures.names import of_100
 from cohort.figures.season import season_frame
+from cohort.followed import fair_day, known_to
 
 
 def founding(**changes):

@@ -134,7 +134,7 @@ def test_what_was_not_so_is_gone(gone):
 
 
 def test_what_the_page_asks_of_a_cause_is_told():
-    from cohort.figures.material import ENOUGH
+    from cohort.followed import ENOUGH
     from cohort.newsletter.words import OWN
 
     assert told(r"at least (\d+) foundings of each way were followed, all kinds") == (ENOUGH,)

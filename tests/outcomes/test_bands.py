@@ -4,6 +4,7 @@ import pytest
 
 from cohort.outcomes.alone import prior_outcomes
 from cohort.outcomes.bands import LEFT, bands
+from cohort.outcomes.quantities import Key
 
 DAY = 60  # an edge of the curves and a day of the table
 
@@ -17,12 +18,12 @@ def test_every_kind_has_its_own_curve():
     wanted = {}
     for i, kind in enumerate(post.kinds):
         for arm, size in (("single", 1), ("multi", 2)):
-            alive = post.values["queen_survival", "share_alive", size, DAY]
-            workers = post.values["first_worker", "chance_by_day", size, DAY]
+            alive = post.values[Key("queen_survival", "share_alive", size, DAY)]
+            workers = post.values[Key("first_worker", "chance_by_day", size, DAY)]
             wanted["model_queen_survival", kind, arm] = alive[:, i].mean()
             wanted["model_first_worker", kind, arm] = workers[:, i].mean()
         for curve, name in zip(LEFT, after, strict=True):
-            left = post.values["queens_after_workers", name, 2, DAY]
+            left = post.values[Key("queens_after_workers", name, 2, DAY)]
             wanted[curve, kind, "multi"] = left[:, i].mean()
     assert set(at.index) == set(wanted)
     for row, want in wanted.items():

@@ -13,10 +13,10 @@ import numpy as np
 import pytest
 from by_rows import CUTS1, CUTS2, Founding, Rates
 from scenes import shared_of
-from scipy.stats import lognorm
+from scipy.stats import binom, lognorm
 
 from cohort.outcomes.parameters import Draws
-from cohort.outcomes.quantities import outcomes
+from cohort.outcomes.quantities import Key, colony, outcomes
 from cohort.plan.chances import chances
 from cohort.transitions import layout as at
 
@@ -68,6 +68,7 @@ def fine(rates, k):
     tilt = np.exp(rates.sigma * z)
     count = np.arange(k + 1.0)
     lasting = 1 - (1 - p) ** count
+    enough = binom(k, p).sf(k - count)  # more than k - m mated, so that one of m is left
     out = {}
 
     def nodes(upto, bends):
@@ -95,9 +96,10 @@ def fine(rates, k):
         out["share_alive_before_workers", day] = stopped / k
         out["share_alive", day] = ((weight @ alone) @ count + after @ count) / k
         out["chance_by_day", day] = workers
-        out["chance_per_founding", day] = after[1:].sum()
+        out["seen", day] = out["chance_per_founding", day] = after[1:].sum()
         # a living mated queen makes the founding fertile: her chance takes the place of phi
-        out["chance_lasting", day] = after @ lasting / phi
+        out["alike", day] = out["chance_lasting", day] = after @ lasting / phi
+        out["mated-first", day] = after[1:] @ enough[1:] / phi
     if k >= 2:
         reach = np.zeros((len(z), k + 1))
         for e, w in nodes(HORIZON, CUTS1):
@@ -119,10 +121,17 @@ def gaps(rates):
     found = {}
     for k in SIZES:
         exact = fine(rates, k)
-        for (_, name, size, day), values in post.values.items():
-            if size == k and (name, day) in exact:
-                found[name, k, day] = float(values[0, 0] - exact[name, day])
+        for key, values in post.values.items():
+            name = named(key)
+            if key.size == k and (name, key.day) in exact:
+                found[name, k, key.day] = float(values[0, 0] - exact[name, key.day])
     return found
+
+
+def named(key):
+    """Name of a number in `fine`: its reading, where it is a chance of a colony."""
+    chance = key.quantity in {"chance_per_founding", "chance_lasting"}
+    return key.reading if chance else key.quantity
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -147,8 +156,9 @@ def test_size_and_company_enter_every_outcome():
             ratio = rates.ratio1 * math.exp(step * math.log2(k / 2))
             own = rates.but(ratio1=ratio, log_day=rates.log_day + sooner)
         exact = fine(own, k)
-        for (_, name, size, day), values in post.values.items():
-            if size == k and (name, day) in exact:
+        for key, values in post.values.items():
+            name, day = named(key), key.day
+            if key.size == k and (name, day) in exact:
                 allowed = 0.003 * (k if name == "expected_left" else 1)
                 assert abs(values[0, 0] - exact[name, day]) < allowed, (name, k, day)
         for day in (30, 60):
@@ -182,7 +192,9 @@ def test_all_that_foundings_share_moves_their_outcomes(column):
 def test_the_ratio_of_hazards_is_told_where_company_stays_too():
     draws = draws_of(CASES["frailty"])
     draws.shared[:, at.S_LASTING] = 1.0
-    said = outcomes(draws, (1, 3), HORIZON).values["queen_survival", "hazard_ratio", 3, math.inf]
+    said = outcomes(draws, (1, 3), HORIZON).values[
+        Key("queen_survival", "hazard_ratio", 3, math.inf)
+    ]
     assert said == pytest.approx(CASES["frailty"].ratio1)
 
 
@@ -194,7 +206,7 @@ def test_frailty_larger_than_was_ever_found():
 def test_leaving_out_theta_would_show():
     exact = fine(CASES["steps"], 3)
     wrong = outcomes(draws_of(CASES["steps"].but(theta=0.0)), SIZES, HORIZON)
-    values = wrong.values["colony", "chance_per_founding", 3, 160]
+    values = wrong.values[colony(3, 160, "seen")]
     assert abs(values[0, 0] - exact["chance_per_founding", 160.0]) > 0.05
 
 
@@ -202,7 +214,7 @@ def test_queen_days_are_the_area_under_the_queens_alive():
     rates = CASES["frailty"]
     post = outcomes(draws_of(rates), SIZES, HORIZON)
     own = Founding(1, rates.but(ratio1=1.0))
-    assert post.values["queen_survival", "queen_days", 1, 160][0, 0] == pytest.approx(
+    assert post.values[Key("queen_survival", "queen_days", 1, 160)][0, 0] == pytest.approx(
         np.trapezoid(post.alive[0, 0, 0], post.days), abs=0.2
     )
     assert own.k == 1
@@ -214,8 +226,8 @@ def test_unmated_survivors_carry_no_colony():
     for p, simulated in ((0.60, 0.482), (0.85, 0.660), (0.95, 0.730)):
         rates = Rates(level1=0.004, level2=0.002, theta=0.15, tau=0.12, phi=p)
         post = outcomes(draws_of(rates), (1, 3), 160)
-        lasting = post.values["colony", "chance_lasting", 3, 160][0, 0]
-        seen = post.values["colony", "chance_per_founding", 3, 160][0, 0]
+        lasting = post.values[colony(3, 160, "alike")][0, 0]
+        seen = post.values[colony(3, 160, "seen")][0, 0]
         assert lasting == pytest.approx(simulated, abs=0.005)
         assert lasting == pytest.approx(fine(rates, 3)["chance_lasting", 160.0], abs=0.001)
         assert seen > lasting + 0.02
@@ -228,7 +240,7 @@ def test_days_off_the_grid_lie_on_it_nearly(horizon):
         horizon, (90.0, 160.0), [fine(rates, 3)["chance_by_day", d] for d in (90.0, 160.0)]
     )
     post = outcomes(draws_of(rates), (1, 3), horizon)
-    assert post.values["first_worker", "chance_by_day", 3, horizon][0, 0] == pytest.approx(
+    assert post.values[Key("first_worker", "chance_by_day", 3, horizon)][0, 0] == pytest.approx(
         exact, abs=0.02
     )
 
@@ -236,7 +248,7 @@ def test_days_off_the_grid_lie_on_it_nearly(horizon):
 def test_a_horizon_of_sixty_days_still_tells_of_day_sixty_after_workers():
     # Fault: the last edge itself left out.
     values = outcomes(draws_of(BASE), (1, 2), 60).values
-    assert ("queens_after_workers", "chance_one_left", 2, 60) in values
+    assert Key("queens_after_workers", "chance_one_left", 2, 60) in values
 
 
 def test_curves_and_an_odd_horizon_reach_to_the_last_day():
@@ -245,7 +257,7 @@ def test_curves_and_an_odd_horizon_reach_to_the_last_day():
     # that stop before the horizon.
     rates = Rates(level1=1e-9, level2=1e-9, tau=0.15, phi=1.0)
     clock = lognorm(rates.tau, scale=math.exp(rates.log_day))
-    chance = outcomes(draws_of(rates), (1,), 43).values["first_worker", "chance_by_day", 1, 43]
+    chance = outcomes(draws_of(rates), (1,), 43).values[Key("first_worker", "chance_by_day", 1, 43)]
     assert chance[0, 0] == pytest.approx(clock.cdf(43.0), abs=7e-4)
     post = outcomes(draws_of(rates), (1,), HORIZON)
     assert post.days == pytest.approx(np.arange(0.0, HORIZON + 1.0, 4.0))

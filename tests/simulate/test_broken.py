@@ -15,10 +15,10 @@ import pytest
 from cohort.simulate.broken import CLEAN, GENERA, SCENARIOS, broken_study, true_gains
 from cohort.simulate.daily import STEP, lived
 from cohort.simulate.events import run
-from cohort.simulate.readings import READINGS, by_reading
+from cohort.simulate.readings import by_reading
 from cohort.simulate.truth import GenusTruth
 from cohort.study import read_study
-from cohort.terms.questions import QUESTIONS
+from cohort.terms.questions import QUESTIONS, READINGS
 
 TODAY = dt.date(2026, 11, 1)
 

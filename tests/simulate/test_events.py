@@ -12,8 +12,9 @@ import pytest
 from scipy.linalg import expm
 from scipy.stats import norm
 
-from cohort.simulate.events import run, summaries
+from cohort.simulate.events import Paths, run, summaries
 from cohort.simulate.truth import GenusTruth, Truth, draw_truth
+from cohort.terms.questions import READINGS
 
 N = 100_000
 STILL = math.log(1e-12)  # a log hazard at which nobody dies
@@ -256,11 +257,34 @@ def test_lasting_colonies_of_three_queens(p):
         mated=p,
     )
     table = summaries(run(N, 3, own, np.random.default_rng(15), 160.0), [160], after=[])
-    value = dict(zip(table["quantity"], table["mean"], strict=True))
+    value = table.set_index(["quantity", "reading"])["mean"]
+    value = {name: value[name, "seen" if name == "chance_per_founding" else "alike"]
+             for name in ("chance_per_founding", "chance_lasting")}  # fmt: skip
     seen, lasting, _ = exact_outcomes(p)
     assert agrees(value["chance_lasting"], lasting)
     assert agrees(value["chance_per_founding"], seen)
     assert not agrees(value["chance_lasting"], seen)  # an unmated survivor carries no colony
+
+
+def test_who_dies_first_is_told_row_by_row():
+    """Three queens, deaths on days 10 and 20; mated (in order of death): first, second, third."""
+    deaths = np.tile([10.0, 20.0, np.inf], (4, 1))
+    mated = np.array([[1, 0, 0], [1, 0, 1], [1, 1, 0], [1, 1, 1]], dtype=bool)
+    none = np.zeros(4, dtype=np.int64)
+    paths = Paths(deaths, np.full(4, 5.0), mated, np.full(4, np.inf), none, 100.0)
+    at = {r: [paths.mated_alive(d, r).tolist() for d in (15.0, 25.0)] for r in READINGS}
+    assert at["alike"] == [[0, 1, 1, 2], [0, 1, 0, 1]]
+    assert at["seen"] == [[1, 2, 2, 2], [1, 1, 1, 1]]  # the unmated took the first deaths
+    assert at["mated-first"] == [[0, 1, 1, 2], [0, 0, 0, 1]]  # the last to live, unmated but in one
+
+
+def test_a_colony_as_seen_is_one_with_a_mated_queen_if_the_unmated_die_first():
+    own = truth(mated=0.5, log_hazard=math.log(0.01), log_median_day=math.log(40.0))
+    paths = run(5_000, 4, own, np.random.default_rng(19), 90.0)
+    workers = paths.first_worker <= 90.0
+    seen = workers & (paths.alive(90.0) > 0)
+    assert np.array_equal(seen, workers & (paths.mated_alive(90.0, "seen") > 0))
+    assert not np.array_equal(seen, workers & (paths.mated_alive(90.0, "mated-first") > 0))
 
 
 def test_averages_have_their_names_days_and_errors():
@@ -285,7 +309,7 @@ def test_clock_of_before_workers_stops_at_the_first_worker():
         last_fight=0.0,
     )
     table = summaries(run(N, 2, own, np.random.default_rng(17), 190.0), [100], horizon=100)
-    row = table.set_index(["quantity", "day"])
+    row = table[table["reading"] == ""].set_index(["quantity", "day"])
     stopped, ever = row.loc[("share_alive_before_workers", 100)], row.loc[("share_alive", 100)]
     assert abs(stopped["mean"] - math.exp(-0.2)) < 4 * stopped["se"]
     assert ever["mean"] < 0.2
@@ -307,6 +331,8 @@ def test_days_not_simulated_and_gifts_are_refused():
     )
     with pytest.raises(ValueError, match="no queen was taken out"):
         summaries(gift, [30], after=[])
+    with pytest.raises(ValueError, match="kept all their queens"):
+        gift.mated_alive(30.0, "mated-first")
     with pytest.raises(ValueError, match="at least one founding"):
         run(0, 1, own, rng)
 

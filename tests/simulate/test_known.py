@@ -38,19 +38,25 @@ def pick(known, **key):
 
 def test_single_colonies_by_hand(known):
     """One mated queen, E = day 50 exactly: exp(-50 h1 - 110 h2)."""
-    row = pick(known, quantity="chance_lasting", genus="Lasius", queens=1, day=160)
+    row = pick(known, quantity="chance_lasting", reading="alike", genus="Lasius", queens=1, day=160)
     alone = math.exp(-0.2 - 0.22)
     assert abs(row["truth"] - alone) < 4 * row["se"]
-    any_of_three = pick(known, quantity="at_least_one_from_same_queens", genus="Lasius", day=160)
+    any_of_three = pick(
+        known, quantity="at_least_one_from_same_queens", reading="seen", genus="Lasius", day=160
+    )
     assert any_of_three["arm"] == "single"
     assert abs(any_of_three["truth"] - (1 - (1 - alone) ** 3)) < 4 * any_of_three["se"]
     assert abs(any_of_three["truth"] - alone) > 4 * any_of_three["se"]
 
 
 def test_contrasts_are_of_the_same_queens(known):
-    together = pick(known, quantity="chance_lasting", genus="Messor", arm="multi", day=90)
-    alone = pick(known, quantity="chance_lasting", genus="Messor", arm="single", day=90)
-    count = pick(known, quantity="same_queens_count", genus="Messor", day=90)
+    together = pick(
+        known, quantity="chance_lasting", reading="alike", genus="Messor", arm="multi", day=90
+    )
+    alone = pick(
+        known, quantity="chance_lasting", reading="alike", genus="Messor", arm="single", day=90
+    )
+    count = pick(known, quantity="same_queens_count", reading="alike", genus="Messor", day=90)
     assert count["truth"] == pytest.approx(together["truth"] - 3 * alone["truth"])
     assert count["se"] == pytest.approx(math.hypot(together["se"], 3 * alone["se"]))
 

@@ -53,14 +53,14 @@ def table_of(draws):
     direct = {"hazard_ratio": "ratio", "time_ratio": "ratio", "same_queens_any": "difference",
               "same_queens_count": "difference"}  # fmt: skip
     rows = []
-    for (_, name, k, day), values in post.values.items():
+    for (_, name, k, day, reading), values in post.values.items():
         single = k == 1 or name.endswith("from_same_queens")
         arm = direct.get(name, "single" if single else "multi")
         for genus, value in zip(post.kinds, values.mean(axis=0), strict=True):
             unit = "ratio" if name.endswith("_ratio") else "other"
             when = day if math.isfinite(day) else math.nan
-            rows.append((name, genus, arm, k, when, value, unit))
-    columns = ["quantity", "genus", "arm", "queens", "day", "mean", "unit"]
+            rows.append((name, reading, genus, arm, k, when, value, unit))
+    columns = ["quantity", "reading", "genus", "arm", "queens", "day", "mean", "unit"]
     table = pd.DataFrame(rows, columns=columns)
     return table.assign(low=table["mean"], high=table["mean"])
 
@@ -81,12 +81,26 @@ def off(table, known):
     return rows, rows[rows["error"].abs() > allowed + 4 * rows["se"]]
 
 
+def test_readings_differ_where_they_should(known):
+    # Fault: two readings that are one and the same, so that agreement proves nothing of either.
+    lasting = known[known["quantity"].isin(["chance_per_founding", "chance_lasting"])]
+    lasting = lasting[(lasting["day"] == HORIZON) & (lasting["arm"] != "difference")]
+    wide = lasting.pivot(index=["genus", "queens"], columns="reading", values="truth")
+    one = wide.loc[(slice(None), 1), :]
+    assert (one["seen"] == one["alike"]).all()
+    assert (one["mated-first"] == one["alike"]).all()
+    groups = wide[wide.index.get_level_values("queens") > 1]
+    assert (groups["seen"] > groups["alike"] + 0.01).all()
+    assert (groups["alike"] > groups["mated-first"] + 0.01).all()
+
+
 def test_every_outcome_agrees(known):
     rows, wrong = off(table_of(as_draws(TRUTH)), known)
     apart = {quantity.name for quantity in QUANTITIES.values() if not quantity.drawn}
     assert set(rows["quantity"]) == set(known["quantity"]) - apart
     assert len(rows) > 300
-    assert wrong.empty, wrong[["quantity", "genus", "queens", "day", "mean", "truth", "se"]]
+    columns = ["quantity", "reading", "genus", "queens", "day", "mean", "truth", "se"]
+    assert wrong.empty, wrong[columns]
 
 
 @pytest.mark.parametrize(

@@ -135,6 +135,7 @@ SAID: Final = Written(
         text("quantity", "Name of the number"),
         whole("queens", "Founding size", "queens"),
         whole("day", "Day it speaks of", "days", "the number has no day"),
+        text("reading", "As in comparisons.csv", "the number does not hang on it"),
         *(number(f"p{p:02d}", f"{p} of 100 draws lie below", "as the quantity")
           for p in (5, 25, 50, 75, 95)),
         number("chance_multi_better", "Chance that several queens do better", "chance",
@@ -162,6 +163,7 @@ RECOVERY: Final = Written(
     "one quantity over all simulated seasons",
     (
         text("quantity", "Name of the number"),
+        text("reading", "As in comparisons.csv", "the number does not hang on it"),
         text("arm", "As in comparisons.csv"),
         whole("rows", "Rows behind it", "rows"),
         number("inside", "Share of likely ranges that hold the truth", "share"),

@@ -23,7 +23,19 @@ _SUMMED: Final = (
     number("low", "Lower end of the likely range", ROW_UNIT),
     number("high", "Upper end of the likely range", ROW_UNIT),
     number("level", "How much the likely range holds", "share"),
-    whole("foundings", "Foundings behind the row; 0: carried over from other kinds", "foundings"),
+    whole("foundings", "Foundings behind the row", "foundings"),
+    flag(
+        "carried_over",
+        "Whether the number lies beyond what was followed of the kind: a later day, or a way or "
+        "size of which it has no founding",
+    ),
+    number(
+        "own_share",
+        "How much of it comes from the kind's own foundings: 1 less its variance over that of a "
+        "kind without any",
+        "share",
+        "of `average` and `new`, or the number does not vary",
+    ),
     number(
         "chance_multi_better",
         "Chance that several queens do better than one",
@@ -35,6 +47,12 @@ _WHICH: Final = (
     text("question", "Question it answers"),
     text("quantity", "Name of the number"),
     text("unit", "Unit of the number"),
+    text(
+        "reading",
+        "What is called a colony: `seen` (workers and any living queen), or a living mated queen "
+        "if mated and unmated queens die `alike` or `mated-first`; the same for one queen alone",
+        "the number does not hang on it",
+    ),
     _KIND,
     text("arm", "`single`, `multi`, `difference` (multi less single) or `ratio` (multi by single)"),
     whole("queens", "Founding size the row speaks of; on contrasts that of the group", "queens"),
@@ -214,6 +232,11 @@ BOUNDS: Final = Written(
         text("meaning", "What it takes to have happened"),
         flag("settled", "Whether its chains agreed", _UNDONE),
         text("quantity", "Name of the number", _UNDONE),
+        text(
+            "colony",
+            "What is called a colony: `reading` of comparisons.csv",
+            f"the number does not hang on it, or {_UNDONE}",
+        ),
         text("genus", "Genus or kind; `average` and `new` as well", _UNDONE),
         text("arm", "As in comparisons.csv", _UNDONE),
         whole("queens", "As in comparisons.csv", "queens", _UNDONE),
