@@ -11,6 +11,8 @@ from cohort.calibrate.ranks import MUTANTS, Task, harsh, ranks_of
 from cohort.calibrate.report import report
 from cohort.calibrate.run import calibrate, collected
 from cohort.calibrate.season import Shape
+from cohort.calibrate.told import covered, said, told, word_shares
+from cohort.calibrate.trials import trials
 
 __all__ = [
     "MUTANTS",
@@ -20,8 +22,13 @@ __all__ = [
     "band",
     "calibrate",
     "collected",
+    "covered",
     "harsh",
     "ranks_of",
     "report",
+    "said",
     "summary",
+    "told",
+    "trials",
+    "word_shares",
 ]
