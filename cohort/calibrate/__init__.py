@@ -11,8 +11,8 @@ from cohort.calibrate.ranks import MUTANTS, Task, harsh, ranks_of
 from cohort.calibrate.report import report
 from cohort.calibrate.run import calibrate, collected
 from cohort.calibrate.season import Shape
-from cohort.calibrate.told import covered, said, told, word_shares
-from cohort.calibrate.trials import trials
+from cohort.calibrate.tally import covered, said, told, word_shares
+from cohort.calibrate.worlds import trials
 
 __all__ = [
     "MUTANTS",

@@ -1,7 +1,7 @@
 """Comparisons of studies whose truth is known: worlds with a broken assumption, and wished gains.
 
 Comes in: worlds and seeds. Goes out: a folder for each world with one file per study, and what is
-true there. Never: a judgement (see `told`).
+true there. Never: a judgement (see `tally`).
 """
 
 from __future__ import annotations

@@ -5,10 +5,9 @@ import json
 
 import pytest
 
-from cohort.calibrate import told as counted
-from cohort.calibrate import trials as tried
-from cohort.calibrate.told import covered, said, told, word_shares
-from cohort.calibrate.trials import trials, truths
+from cohort.calibrate import tally, worlds
+from cohort.calibrate.tally import covered, said, told, word_shares
+from cohort.calibrate.worlds import trials, truths
 from cohort.simulate.broken import CLEAN, SCENARIOS
 from cohort.simulate.gains import world_of_gain
 from cohort.simulate.truth import GenusTruth, Truth
@@ -126,8 +125,8 @@ def test_work_is_taken_up_and_the_truth_is_written_once(monkeypatch, tmp_path):
         seen.append((scenario.name, seed))
         return study(seed)
 
-    monkeypatch.setattr(tried, "trial", noted)
-    monkeypatch.setattr(tried, "truths", lambda scenario: truths(scenario, foundings=400))
+    monkeypatch.setattr(worlds, "trial", noted)
+    monkeypatch.setattr(worlds, "truths", lambda scenario: truths(scenario, foundings=400))
     trials(tmp_path, [WORLD], [1, 2])
     before = (tmp_path / "clean-24" / "truth.json").stat().st_mtime_ns
     trials(tmp_path, [WORLD], [1, 2, 3])
@@ -152,12 +151,12 @@ def test_both_ways_of_knowing_the_truth_agree():
     """The clean world by the table of known outcomes, and as if it had a rule of its own."""
     plain = truths(CLEAN, foundings=40_000)
     ruled = truths(dataclasses.replace(CLEAN, breaks="nothing"), foundings=60_000)
-    both = plain.merge(ruled, on=list(tried.KEY), suffixes=("", "_ruled"))
+    both = plain.merge(ruled, on=list(worlds.KEY), suffixes=("", "_ruled"))
     assert len(both) == 2 * 3 * 3
     assert (both["truth"] - both["truth_ruled"]).abs().max() < 0.04
 
 
 def test_every_world_has_a_place_of_its_own(tmp_path):
-    worlds = [*SCENARIOS.values(), world_of_gain(0.1), world_of_gain(-0.1), world_of_gain(0.1, 24)]
-    assert len({tried.place(tmp_path, world) for world in worlds}) == len(worlds)
-    assert counted.NOUGHT < 0.07
+    all_of = [*SCENARIOS.values(), world_of_gain(0.1), world_of_gain(-0.1), world_of_gain(0.1, 24)]
+    assert len({worlds.place(tmp_path, world) for world in all_of}) == len(all_of)
+    assert tally.NOUGHT < 0.07

@@ -1,6 +1,6 @@
 """What comparisons said of studies whose truth is known, counted.
 
-Comes in: a folder of `cohort.calibrate.trials`. Goes out: tables: how many studies were flagged,
+Comes in: a folder of `cohort.calibrate.worlds`. Goes out: tables: how many studies were flagged,
 which words were used, how often they named the wrong way, how often likely ranges held the truth.
 Never: a fit.
 """
@@ -16,7 +16,7 @@ from typing import Any, Final
 import pandas as pd
 
 from cohort.calibrate.run import every
-from cohort.calibrate.trials import CONTRASTS, KEY, NO_DAY, place
+from cohort.calibrate.worlds import CONTRASTS, KEY, NO_DAY, place
 from cohort.simulate.broken import Scenario
 from cohort.simulate.known import NAMES
 from cohort.terms.questions import AVERAGE, READINGS, SEEN
@@ -38,7 +38,7 @@ def said(folder: Path, scenario: Scenario) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        Columns seed, `VERDICT`, better (truly, see `cohort.calibrate.trials.truths`; nan where it
+        Columns seed, `VERDICT`, better (truly, see `cohort.calibrate.worlds.truths`; nan where it
         is not known), and wrong: the word is "clearly" and the way it names is not better.
     """
     rows = [
