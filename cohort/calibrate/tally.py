@@ -17,8 +17,8 @@ import pandas as pd
 
 from cohort.calibrate.run import every
 from cohort.calibrate.worlds import CONTRASTS, KEY, NO_DAY, place
-from cohort.simulate.broken import Scenario
 from cohort.simulate.known import NAMES
+from cohort.simulate.scenario import Scenario
 from cohort.terms.questions import AVERAGE, READINGS, SEEN
 
 __all__ = ["covered", "said", "told", "word_shares"]

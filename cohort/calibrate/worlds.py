@@ -21,8 +21,8 @@ import pandas as pd
 from cohort import disk
 from cohort.calibrate.run import spread
 from cohort.comparison import Comparison, compare
-from cohort.simulate.broken import Scenario, broken_study, true_gains
 from cohort.simulate.known import NAMES, known_outcomes
+from cohort.simulate.scenario import Scenario, broken_study, true_gains
 from cohort.study import read_study
 
 __all__ = ["CONTRASTS", "KEY", "place", "trial", "trials", "truths"]

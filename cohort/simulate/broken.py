@@ -1,7 +1,6 @@
 """Worlds in which an assumption of the model is broken, as the sheets a keeper would send.
 
-In: a :class:`Scenario` and a seed.
-Out: a :class:`~cohort.simulate.season.SimulatedStudy`, and what is true of new foundings there.
+In: nothing. Out: :data:`SCENARIOS`, each a :class:`~cohort.simulate.scenario.Scenario`.
 Never: a part of the model. Who must judge how far a comparison can be trusted needs studies that
 go wrong in a known way: a check that flags none of them is no check.
 """
@@ -10,32 +9,20 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from functools import partial
 from typing import Any, Final
 
 import numpy as np
 import pandas as pd
 
-from cohort.simulate.daily import Lives, Moment, Rule, lived, nothing
+from cohort.simulate.daily import Lives, Moment
 from cohort.simulate.design import Design
 from cohort.simulate.events import Floats, Ints
-from cohort.simulate.looks import Looks, looks_of
-from cohort.simulate.readings import by_reading
-from cohort.simulate.season import SimulatedStudy, laid_out, written_down
+from cohort.simulate.looks import Looks
+from cohort.simulate.scenario import Scenario
 from cohort.simulate.truth import GenusTruth, Truth
-from cohort.terms.questions import READINGS
 
-__all__ = ["CLEAN", "SCENARIOS", "Scenario", "broken_study", "true_gains"]
-
-Planned = Callable[[pd.DataFrame, np.random.Generator], pd.DataFrame]
-"""A plan (one row per founding) and chance; gives the plan as it was carried out."""
-Looked = Callable[[pd.DataFrame, Looks, Lives, np.random.Generator], Looks]
-"""The looks that were planned and what befell; gives the looks that were made."""
-Written = Callable[
-    [dict[str, pd.DataFrame | str], np.random.Generator], dict[str, pd.DataFrame | str]
-]
-"""Sheets as they should have been, by file name; gives those that were sent."""
+__all__ = ["CLEAN", "GENERA", "SCENARIOS"]
 
 _OWN: Final[dict[str, Any]] = {"frailty": 0.5, "mated": 0.85, "multi_time": -0.05, "rivalry": 1.2}
 GENERA: Final = {
@@ -50,158 +37,7 @@ GENERA: Final = {
 USUAL: Final = Design(foundings=120, sizes=(1, 3), look_every=7, horizon=180)
 
 
-def _as_planned(plan: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
-    return plan
-
-
-def _as_due(plan: pd.DataFrame, looks: Looks, lives: Lives, rng: np.random.Generator) -> Looks:
-    return looks
-
-
-def _as_seen(
-    sheets: dict[str, pd.DataFrame | str], rng: np.random.Generator
-) -> dict[str, pd.DataFrame | str]:
-    return sheets
-
-
-@dataclass(frozen=True)
-class Scenario:
-    """A world, and what is wrong with it.
-
-    Parameters
-    ----------
-    name : str
-    says : str
-        What is true there, in one plain line.
-    breaks : str
-        The assumption it breaks; blank where none is.
-    touches : tuple of str
-        Questions whose answers it spoils (`cohort.terms.questions`).
-    design : Design
-    truth : Truth
-        What would be true if nothing were broken.
-    plan, rule, looks, sheets : callable
-        What differs: who is put where, what queens die of, when one looks, what is written.
-    """
-
-    name: str
-    says: str
-    breaks: str = ""
-    touches: tuple[str, ...] = ()
-    design: Design = USUAL
-    truth: Truth = field(default_factory=lambda: Truth(dict(GENERA)))
-    plan: Planned = _as_planned
-    rule: Rule = nothing
-    looks: Looked = _as_due
-    sheets: Written = _as_seen
-
-    def of(self, foundings: int) -> Scenario:
-        """The same world with another number of foundings."""
-        return dataclasses.replace(
-            self, design=dataclasses.replace(self.design, foundings=foundings)
-        )
-
-
-def broken_study(scenario: Scenario, seed: int) -> SimulatedStudy:
-    """Return the sheets of one season in a world.
-
-    Parameters
-    ----------
-    scenario : Scenario
-    seed : int
-        Seed of the one random generator used.
-    """
-    rng = np.random.default_rng(seed)
-    design, truth = scenario.design, scenario.truth
-    plan = scenario.plan(laid_out(design, list(truth.genera), rng), rng)
-    plan = _with_keepers(plan, truth, rng)
-    looks = looks_of(plan, design, rng)
-    until = float(looks.days[looks.open].max(initial=design.horizon))
-    lives = lived(plan, truth.genera, until, rng, _ruled(scenario.rule))
-    looks = scenario.looks(plan, looks, lives, rng)
-    made = written_down(plan, looks, lives.fates, design, truth, rng)
-    return dataclasses.replace(made, sheets=scenario.sheets(made.sheets, rng))
-
-
-def _with_keepers(plan: pd.DataFrame, truth: Truth, rng: np.random.Generator) -> pd.DataFrame:
-    """Add what a founding's keeper and flight do to its log hazards, before and with workers."""
-    keeper, flight = plan["keeper"].to_numpy(), plan["flight"].to_numpy()
-    effect = truth.keeper_sd * rng.standard_normal(keeper.max() + 1)[keeper]
-    effect += truth.flight_sd * rng.standard_normal(flight.max() + 1)[flight]
-    return plan.assign(handling=effect)
-
-
-def _ruled(rule: Rule) -> Rule:
-    """Keepers and flights, and whatever else the rule says."""
-
-    def both(now: Moment) -> Floats:
-        handling = now.plan["handling"].to_numpy(dtype=float)
-        more = rule(now)
-        return np.asarray(more + (handling if more.ndim == 1 else handling[:, None]))
-
-    return both
-
-
-def true_gains(
-    scenario: Scenario, size: int, *, foundings: int = 20_000, seed: int = 1
-) -> pd.DataFrame:
-    """Return what new foundings of a world gain by sharing a container, in each reading.
-
-    New foundings are of queens like all of that world, allotted by lot, with an ordinary keeper
-    (none of the study's own; effects of keepers and flights 0), on the last day of the design.
-
-    Parameters
-    ----------
-    scenario : Scenario
-    size : int
-        Queens of a group.
-    foundings : int
-        Simulated for each genus and way.
-    seed : int
-
-    Returns
-    -------
-    pandas.DataFrame
-        Columns reading, contrast (``same_queens_any``, ``same_queens_count``), genus (``average``
-        is the mean of the genera), truth, se (Monte Carlo).
-    """
-    genera = list(scenario.truth.genera)
-    rows = []
-    for genus in genera:
-        chances = {k: _chances(scenario, genus, k, foundings, seed) for k in (1, size)}
-        for reading in READINGS:
-            (one, one_se), (many, many_se) = (chances[k][reading] for k in (1, size))
-            lost = size * (1 - one) ** (size - 1)
-            for contrast, alone, slope in (
-                ("same_queens_any", 1 - (1 - one) ** size, lost),
-                ("same_queens_count", size * one, size),
-            ):
-                error = math.hypot(many_se, slope * one_se)
-                rows.append((reading, contrast, genus, many - alone, error))
-    table = pd.DataFrame(rows, columns=["reading", "contrast", "genus", "truth", "se"])
-    by = table.assign(square=table["se"] ** 2).groupby(["reading", "contrast"], sort=False)
-    mean = by.agg(truth=("truth", "mean"), square=("square", "sum")).reset_index()
-    mean = mean.assign(genus="average", se=np.sqrt(mean["square"]) / len(genera))
-    return pd.concat([table, mean.drop(columns="square")], ignore_index=True)
-
-
-def _chances(
-    scenario: Scenario, genus: str, size: int, foundings: int, seed: int
-) -> dict[str, tuple[float, float]]:
-    """Chance of a colony and its Monte Carlo error, by reading."""
-    rng = np.random.default_rng([seed, size, *genus.encode()])
-    design = dataclasses.replace(scenario.design, foundings=foundings)
-    # the queens are those of the world; where they are put is not
-    plan = scenario.plan(laid_out(design, [genus], rng), rng)
-    plan = plan.assign(size=size, keeper=-1, handling=0.0)
-    lives = lived(plan, scenario.truth.genera, design.horizon, rng, _ruled(scenario.rule))
-    alive = (lives.deaths > design.horizon) & (np.arange(size) < size)
-    workers = lives.first_worker <= design.horizon
-    out = {}
-    for reading, lasts in by_reading(alive.sum(axis=1), lives.mated.sum(axis=1), size).items():
-        value = workers * lasts
-        out[reading] = float(value.mean()), float(value.std(ddof=1) / math.sqrt(foundings))
-    return out
+_world = partial(Scenario, design=USUAL, truth=Truth(dict(GENERA)))
 
 
 # --- queens put where they are put for a reason ---------------------------------------------------
@@ -325,14 +161,14 @@ def _one_hides(
     return sheets | {"checks.csv": checks.assign(queens_alive=np.where(hidden, seen - 1, seen))}
 
 
-CLEAN: Final = Scenario(
+CLEAN: Final = _world(
     "clean", "Nothing is wrong: looks every week, all by lot, queens live as the model has it."
 )
 SCENARIOS: Final = {
     one.name: one
     for one in (
         CLEAN,
-        Scenario(
+        _world(
             "good-queens-singly",
             "Keepers put their best queens singly, and wrote nothing down that would show it.",
             "which queens are housed singly is independent of how good they are",
@@ -340,7 +176,7 @@ SCENARIOS: Final = {
             plan=_good_queens_singly,
             rule=_quality,
         ),
-        Scenario(
+        _world(
             "seen-mating-singly",
             "Keepers put their best queens singly; most of these were seen mating.",
             "which queens are housed singly is independent of how good they are",
@@ -348,7 +184,7 @@ SCENARIOS: Final = {
             plan=_seen_mating,
             rule=_quality,
         ),
-        Scenario(
+        _world(
             "two-keepers",
             "Two keepers, one of whom loses many more queens than the other.",
             "keepers differ by less than genera",
@@ -356,7 +192,7 @@ SCENARIOS: Final = {
             design=dataclasses.replace(USUAL, keepers=2),
             truth=Truth(dict(GENERA), keeper_sd=1.0),
         ),
-        Scenario(
+        _world(
             "large-groups-fight",
             "With workers, queens of pairs and trios tolerate each other and those of six fight.",
             "rivalry changes evenly with each doubling of the group",
@@ -364,21 +200,21 @@ SCENARIOS: Final = {
             design=dataclasses.replace(USUAL, sizes=(1, 2, 3, 6), foundings=128),
             rule=_large_groups_fight,
         ),
-        Scenario(
+        _world(
             "two-humps",
             "Half of the foundings rest before they breed: first workers come in two humps.",
             "log days of the first worker are normal within a genus",
             ("first_worker",),
             plan=_two_humps,
         ),
-        Scenario(
+        _world(
             "looks-after-losses",
             "Containers are looked into only once a queen has died, or workers came.",
             "when one looks does not depend on what is to be seen",
             ("queen_survival", "queens_after_workers", "colony"),
             looks=_only_after_losses,
         ),
-        Scenario(
+        _world(
             "unmated-die-first",
             "In company unmated queens die at eight times the hazard of mated ones.",
             "mated and unmated queens die alike",
@@ -386,42 +222,42 @@ SCENARIOS: Final = {
             truth=Truth({n: dataclasses.replace(t, mated=0.6) for n, t in GENERA.items()}),
             rule=_unmated_first,
         ),
-        Scenario(
+        _world(
             "cold-autumn",
             "From late summer on queens die at six times the hazard, whatever their age.",
             "hazards run by the age of the founding, not by the season",
             ("queen_survival", "queens_after_workers", "colony"),
             rule=_cold_autumn,
         ),
-        Scenario(
+        _world(
             "bad-week",
             "One keeper's shelf dried out for nine days, and most foundings on it died together.",
             "foundings die independently of each other",
             ("queen_survival", "colony"),
             rule=_bad_week,
         ),
-        Scenario(
+        _world(
             "company-at-first",
             "Company harms in the first two weeks and helps from then on.",
             "the effect of company is the same throughout the founding phase",
             ("queen_survival", "colony"),
             rule=_company_at_first,
         ),
-        Scenario(
+        _world(
             "empties-forgotten",
             "Of a container found empty keepers mostly wrote nothing.",
             "a founding that is no longer looked at is like the others",
             ("queen_survival", "first_worker", "colony"),
             looks=_empties_forgotten,
         ),
-        Scenario(
+        _world(
             "losses-called-accidents",
             "Six in ten foundings that lost their last queen were entered as accidents.",
             "accidents happen to foundings whatever their queens do",
             ("queen_survival", "first_worker", "colony"),
             sheets=_called_accidents,
         ),
-        Scenario(
+        _world(
             "one-hides",
             "With workers one queen is overlooked in half of the groups.",
             "counts are right",

@@ -16,9 +16,9 @@ from typing import Any, Final
 import numpy as np
 from scipy.optimize import brentq
 
-from cohort.simulate.broken import Scenario
 from cohort.simulate.design import Design
 from cohort.simulate.events import run
+from cohort.simulate.scenario import Scenario
 from cohort.simulate.truth import GenusTruth, Truth
 
 __all__ = ["DAY", "LEAST", "MOST", "SIZE", "gain_of", "truth_of_gain", "world_of_gain"]

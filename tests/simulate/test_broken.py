@@ -12,10 +12,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from cohort.simulate.broken import CLEAN, GENERA, SCENARIOS, broken_study, true_gains
+from cohort.simulate.broken import CLEAN, GENERA, SCENARIOS
 from cohort.simulate.daily import STEP, lived
 from cohort.simulate.events import run
 from cohort.simulate.readings import by_reading
+from cohort.simulate.scenario import broken_study, true_gains
 from cohort.simulate.truth import GenusTruth
 from cohort.study import read_study
 from cohort.terms.questions import QUESTIONS, READINGS
