@@ -144,6 +144,15 @@ COMMON: Final = (
         truth="doubling",
     ),
     Parameter(
+        "size_step_rivalry",
+        Normal(0.0, 0.3),
+        "change of the log rivalry ratio per doubling of the group beyond two",
+        "a guess, in favour of neither sign: no row tells of rivalry by the size of the group",
+        shared=at.S_SIZE_STEP_RIVALRY,
+        fixed={"no rivalry": 0.0},
+        truth="rivalry_doubling",
+    ),
+    Parameter(
         "multi_days",
         Normal(-0.05, 0.25),
         "log time ratio of the first worker, several against one",

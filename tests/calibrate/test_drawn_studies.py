@@ -86,6 +86,7 @@ def test_truths_of_the_priors_are_those_of_the_simulators_own_draw():
         pairs[f"{effect} between"] = (between[:, 0] - between[:, 1], value - other)
     for mine, name in (
         ("size_step", "doubling"),
+        ("size_step_rivalry", "rivalry_doubling"),
         ("within_days", "spread"),
         ("multi_days", "multi_time"),
         ("frailty_sd", "frailty"),

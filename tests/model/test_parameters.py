@@ -75,7 +75,7 @@ def test_each_variant_holds_what_it_is_said_to_hold():
         "": usual,
         "lasting": usual,
         "one genus": usual,
-        "no rivalry": usual | {"rivalry"},
+        "no rivalry": usual | {"rivalry", "size_step_rivalry"},
         "no frailty": usual | {"frailty_sd"},
         "no fertile fraction": usual | {"mated"},
         "free loading": set(),
@@ -150,7 +150,8 @@ def test_common_parameters_enter_by_their_rule():
     lineup = plain()[0]
     named = {row.name for row in COMMON if row.enters(lineup)}
     assert named == {
-        "size_step", "multi_days", "within_days", "frailty_sd", "mated", "seen", "walk_sd", "walk"
+        "size_step", "size_step_rivalry", "multi_days", "within_days", "frailty_sd", "mated",
+        "seen", "walk_sd", "walk"
     }  # fmt: skip
     assert {row.name for row in COMMON if row.enters(full()[0])} == named | {
         "warm_days", "keeper_sd", "flight_sd", "kind_within_sd"

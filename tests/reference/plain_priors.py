@@ -17,6 +17,7 @@ MEAN_SD = (1.2, 1.2, 1.2, 1.5, 0.8, 0.35)
 BETWEEN = (0.5, 0.7, 0.4, 1.0, 0.8, 0.3)
 NORMAL = {
     "size_step": (0.0, 0.4),
+    "size_step_rivalry": (0.0, 0.3),
     "multi_days": (-0.05, 0.25),
     "seen": (1.0, 0.7),
     "loading": (1.0, 0.5),
