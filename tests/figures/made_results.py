@@ -13,6 +13,8 @@ import numpy as np
 import pandas as pd
 from made_curves import bands_of, curves_of
 
+from cohort.terms.questions import headline_reading
+
 HORIZON = 180
 
 
@@ -35,6 +37,7 @@ def _row(question, quantity, unit, genus, arm, queens, day, draws, foundings, **
         question=question,
         quantity=quantity,
         unit=unit,
+        reading="",
         genus=genus,
         arm=arm,
         queens=queens,
@@ -44,6 +47,8 @@ def _row(question, quantity, unit, genus, arm, queens, day, draws, foundings, **
         high=float(high),
         level=0.9,
         foundings=foundings,
+        carried_over=foundings == 0,
+        own_share=np.nan if genus in ("average", "new") else 0.7,
         chance_multi_better=np.nan,
         prior_chance_multi_better=np.nan,
         chance_practically_equal=np.nan,
@@ -76,6 +81,11 @@ def _draws_of_genus(rng, chance, sizes):
         p1 = rng.beta(400 * chance[0], 400 * (1 - chance[0]), m)
         many = {k: rng.beta(400 * chance[1], 400 * (1 - chance[1]), m) for k in sizes}
     return {1: p1, **many}
+
+
+def spoken(table):
+    """Rows in the reading in which each number is spoken of."""
+    return table[table["reading"] == table["quantity"].map(headline_reading)]
 
 
 def results_of(rng, rows, lives, genera, chance, prior_rules, unpooled, checks_table):
@@ -245,24 +255,36 @@ def _worker_rows(rng, add, draws, sizes, count):
         )
 
 
+READINGS = {"seen": 1.0, "alike": 0.94, "mated-first": 0.85}
+"""What is left of the chance of a group by what is called a colony; single queens keep all."""
+
+
 def _colony_rows(add, draws, count, arm, k, day, f):
-    n, n1 = count[k], count[1]
+    for reading, left in READINGS.items():
+        _rows_of_reading(add, draws, count, arm, k, day, f, reading, left if k > 1 else 1.0)
+
+
+def _rows_of_reading(add, draws, count, arm, k, day, f, reading, left):
+    n, n1, here = count[k], count[1], {"reading": reading}
     one, many = (np.clip(draws[j] * f, 0, 0.999) for j in (1, k))
-    add("colony", "chance_per_founding", "chance", arm, k, day, np.clip(many * 1.05, 0, 0.999), n)
-    add("colony", "chance_lasting", "chance", arm, k, day, many, n)
-    add("colony", "colonies_per_queen", "colonies per queen", arm, k, day, many / k, n)
+    many = many * left
+    name = "chance_per_founding" if reading == "seen" else "chance_lasting"
+    add("colony", name, "chance", arm, k, day, many, n, **here)
+    add("colony", "colonies_per_queen", "colonies per queen", arm, k, day, many / k, n, **here)
     if k == 1:
         return
     apart, both = 1 - (1 - one) ** k, n1 + n
-    add("colony", "at_least_one_from_same_queens", "chance", "single", k, day, apart, n1)
-    add("colony", "colonies_from_same_queens", "colonies", "single", k, day, k * one, n1)
+    single = ("single", k, day)
+    add("colony", "at_least_one_from_same_queens", "chance", *single, apart, n1, **here)
+    add("colony", "colonies_from_same_queens", "colonies", *single, k * one, n1, **here)
     for quantity, unit, gap, prior in (
         ("same_queens_any", "chance", many - apart, 0.12),
         ("same_queens_count", "colonies", many - k * one, 0.04),
-        ("chance_lasting", "chance", many - one, 0.85),
+        (name, "chance", many - one, 0.85),
         ("colonies_per_queen", "colonies per queen", many / k - one, 0.05),
     ):
-        add("colony", quantity, unit, "difference", k, day, gap, both, **_against(gap, prior, 0.05))
+        against = _against(gap, prior, 0.05) | here
+        add("colony", quantity, unit, "difference", k, day, gap, both, **against)
 
 
 def _left_after_rows(rng, add, count, k):

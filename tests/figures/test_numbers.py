@@ -12,7 +12,7 @@ import pytest
 from cohort import figures
 from cohort.counts import headline_size
 from cohort.figures.hundred import FATES, hundred_frame, whole_hundred
-from cohort.figures.material import kinds_in_order
+from cohort.figures.material import days_to_speak_of, kinds_in_order, row_of, rows_of
 from cohort.figures.names import of_100
 from cohort.figures.season import season_frame
 from cohort.followed import fair_day, known_to
@@ -201,8 +201,9 @@ def test_the_fair_pair_is_shown_with_equal_queens(demo):
     assert frame.groupby(["genus", "measure"])["way"].nunique().eq(2).all()
     size = frame["queens"].iloc[0]
     for row in frame[frame["measure"] == "any"].itertuples():
-        quantity = {"multi": "chance_lasting", "single": "at_least_one_from_same_queens"}[row.way]
-        hit = table[(table["quantity"] == quantity) & (table["genus"] == row.genus)
+        quantity = {"multi": "chance_per_founding", "single": "at_least_one_from_same_queens"}
+        hit = table[(table["quantity"] == quantity[row.way]) & (table["genus"] == row.genus)
+                    & (table["reading"] == "seen")
                     & (table["arm"] == row.way) & (table["queens"] == size)
                     & (table["day"] == row.day)]  # fmt: skip
         assert row.estimate == hit["mean"].item()
@@ -275,3 +276,39 @@ def test_a_narrow_name_keeps_its_brackets_together():
 
     assert wrap("kind Aa (not yet named)", True) == "kind Aa\n(not yet named)"
     assert wrap("kind Aa (not yet named)", False) == "kind Aa (not yet named)"
+
+
+# ------------------------------------------------------------------ rows that are looked up
+
+
+def test_a_row_is_told_in_the_reading_that_is_spoken_of(demo):
+    size = 3
+    for quantity, headline in (
+        ("same_queens_any", "seen"),
+        ("chance_per_founding", "seen"),
+        ("chance_lasting", "alike"),
+        ("share_alive", ""),
+    ):
+        arm = "difference" if quantity == "same_queens_any" else "multi"
+        row = row_of(demo, quantity, "average", arm, size, 90)
+        assert row["reading"] == headline
+    other = row_of(demo, "same_queens_any", "average", "difference", size, 90, "mated-first")
+    assert other["reading"] == "mated-first"
+    assert (
+        other["mean"] < row_of(demo, "same_queens_any", "average", "difference", size, 90)["mean"]
+    )
+    assert row_of(demo, "share_alive", "average", "multi", size, 90, "seen") is None
+    assert len(rows_of(demo, "colonies_per_queen", "average", "multi", size)) == 3  # days
+
+
+def test_a_kind_is_spoken_of_as_far_as_it_was_followed(demo):
+    cut = demo.history.foundings.copy()
+    short = cut["genus"] == "Messor"
+    cut.loc[short, "end"] = cut.loc[short, "end"].clip(upper=70)
+    cut.loc[short, "end_kind"], cut.loc[short, "lost_by"] = "followed", np.inf
+    less = dataclasses.replace(demo, history=dataclasses.replace(demo.history, foundings=cut))
+    assert days_to_speak_of(less, "chance_per_founding", "Messor") == [60]
+    assert days_to_speak_of(less, "chance_per_founding", "Lasius") == [60, 90, 180]
+    for of_all in ("average", "new"):
+        assert days_to_speak_of(less, "chance_per_founding", of_all) == [60, 90, 180]
+    assert days_to_speak_of(less, "chance_per_founding", "Nobody") == []

@@ -14,10 +14,13 @@ EMPTY = pd.DataFrame({"compared": [True, True, False]})
 
 def results(settled):
     row = {"genus": "average", "queens": 3, "quantity": "same_queens_count", "day": 160}
+    row |= {"reading": "seen"}
     row |= {"mean": -0.846, "low": -1.131, "high": -0.557, "level": 0.9}
     diagnosis = {"settled": settled, "headline": 3, "reasons": ["one <b>way</b> is missing"]}
     return Results(
-        pd.DataFrame([row, row | {"day": 60, "mean": 0.1}]),
+        pd.DataFrame(
+            [row | {"reading": "alike", "mean": -9.5}, row, row | {"day": 60, "mean": 0.1}]
+        ),
         EMPTY,
         EMPTY,
         EMPTY,
@@ -39,6 +42,7 @@ def test_the_demo_in_a_few_lines():
 def test_results_say_the_same_queens_both_ways_and_when_they_must_not():
     assert "-0.85 (90%: -1.13 to -0.56)" in repr(results(True))
     assert "+0.10" not in repr(results(True))  # the last day only
+    assert "-9.50" not in repr(results(True))  # as seen
     assert "-0.85" not in repr(results(False))
     assert "way" in repr(results(False))
 

@@ -40,6 +40,7 @@ def tables() -> dict[str, pd.DataFrame]:
             "meaning": ["the study as read", "they die", "they live", "changes nothing here"],
             "settled": [True, True, False, None],
             "quantity": ["same_queens_count"] * 3 + [None],
+            "colony": ["seen"] * 3 + [None],
             "genus": ["average"] * 3 + [None],
             "queens": [3, 3, 3, None],
             "arm": ["difference"] * 3 + [None],

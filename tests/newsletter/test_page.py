@@ -10,6 +10,7 @@ from html.parser import HTMLParser
 from itertools import pairwise
 
 import pytest
+from made_results import spoken
 from pypdf import PdfReader
 
 from cohort import figures
@@ -90,12 +91,12 @@ def test_the_headline_paragraph_is_word_for_word_the_same_everywhere(demo, writt
 
 
 def test_sentence_picture_and_table_give_one_number(demo, written, page):
-    """The chance of a lasting colony for groups of all kinds: five places, one number."""
-    table = demo.results.comparisons
+    """The chance of a colony for groups of all kinds: five places, one number."""
+    table = spoken(demo.results.comparisons)
     from cohort.counts import headline_size
 
     size = headline_size(demo.history.foundings)
-    row = table[(table["quantity"] == "chance_lasting") & (table["genus"] == "average")
+    row = table[(table["quantity"] == "chance_per_founding") & (table["genus"] == "average")
                 & (table["arm"] == "multi") & (table["queens"] == size)
                 & (table["day"] == 180)].iloc[0]  # fmt: skip
     mean, low, high = (of_100(row[c]) for c in ("mean", "low", "high"))

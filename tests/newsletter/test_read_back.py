@@ -20,6 +20,7 @@ from cohort.counts import headline_size
 from cohort.figures import svg
 from cohort.figures.names import of_100
 from cohort.figures.palette import WAY
+from cohort.terms.questions import headline_reading
 
 SVG = "{http://www.w3.org/2000/svg}"
 NEAR = 0.35
@@ -37,6 +38,7 @@ def frozen(demo, tmp_path_factory) -> pd.DataFrame:
 def row(frozen, demo, quantity, arm, genus, queens=None):
     size = headline_size(demo.history.foundings) if queens is None else queens
     hit = frozen[(frozen["quantity"] == quantity) & (frozen["arm"] == arm) & (frozen["day"] == 180)
+                 & (frozen["reading"] == headline_reading(quantity))
                  & (frozen["genus"] == genus) & (frozen["queens"] == size)]  # fmt: skip
     assert len(hit) == 1
     return hit.iloc[0]
@@ -89,7 +91,7 @@ def seen(written, way: str) -> list[tuple[float, float, float]]:
 
 @pytest.mark.parametrize(
     ("way", "quantity"),
-    [("multi", "chance_lasting"), ("single", "at_least_one_from_same_queens")],
+    [("multi", "chance_per_founding"), ("single", "at_least_one_from_same_queens")],
 )
 def test_marks_and_bars_stand_where_the_csv_says(written, demo, frozen, way, quantity):
     table = _table(written / "newsletter.html", "both_ways")
@@ -104,7 +106,7 @@ def test_marks_and_bars_stand_where_the_csv_says(written, demo, frozen, way, qua
 
 
 def test_a_mark_one_of_a_hundred_off_would_be_found(written, demo, frozen):
-    hit = row(frozen, demo, "chance_lasting", "multi", "average")
+    hit = row(frozen, demo, "chance_per_founding", "multi", "average")
     middle = [there[1] for there in seen(written, "multi")]
     assert any(abs(x - 100 * hit["mean"]) < NEAR for x in middle)
     assert not any(abs(x - 100 * hit["mean"] - 1) < NEAR for x in middle)
@@ -112,7 +114,7 @@ def test_a_mark_one_of_a_hundred_off_would_be_found(written, demo, frozen):
 
 def test_csv_sentence_table_summary_and_print_say_the_same(written, demo, frozen):
     """The fair pair of all kinds together: nine numbers, five places."""
-    together = row(frozen, demo, "chance_lasting", "multi", "average")
+    together = row(frozen, demo, "chance_per_founding", "multi", "average")
     apart = row(frozen, demo, "at_least_one_from_same_queens", "single", "average")
     many = row(frozen, demo, "colonies_from_same_queens", "single", "average")
     a, b, c = (of_100(together[x]) for x in ("mean", "low", "high"))
@@ -122,7 +124,7 @@ def test_csv_sentence_table_summary_and_print_say_the_same(written, demo, frozen
     pdf = printed(written / "newsletter.pdf")
     for text in (page, story, pdf):
         for told in (
-            f"about {a} had workers and a living mated queen on day 180 (likely range {b} to {c})",
+            f"about {a} had workers and a living queen on day 180 (likely range {b} to {c})",
             f"about {d} had at least one colony (likely range {e} to {f}), {many['mean']:.1f} "
             f"colonies on average (likely range {many['low']:.1f} to {many['high']:.1f})",
         ):
@@ -145,7 +147,7 @@ def test_foundings_behind_each_kind_are_the_same_in_svg_csv_and_print(written, d
     pdf = PdfReader(written / "newsletter.pdf").pages[0].extract_text()
     for genus in sorted(set(demo.history.foundings["genus"])):
         single = row(frozen, demo, "at_least_one_from_same_queens", "single", genus)["foundings"]
-        multi = row(frozen, demo, "chance_lasting", "multi", genus)["foundings"]
+        multi = row(frozen, demo, "chance_per_founding", "multi", genus)["foundings"]
         assert f"{single}+{multi}" in words
         assert f"{single}+{multi}" in pdf
 

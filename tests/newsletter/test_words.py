@@ -8,6 +8,7 @@ import re
 import numpy as np
 import pandas as pd
 import pytest
+from made_results import spoken
 
 from cohort.errors import GateError
 from cohort.figures.material import days_to_speak_of
@@ -53,7 +54,7 @@ def numbers(text: str) -> list[float]:
 def test_the_fair_pair_in_full(demo):
     """One paragraph, checked word for word against the rows it speaks of."""
     said = of(sayings(demo, EN), "fair")
-    table = demo.results.comparisons
+    table = spoken(demo.results.comparisons)
 
     def row(quantity, arm, queens):
         hit = table[(table["genus"] == "Lasius") & (table["quantity"] == quantity)
@@ -63,7 +64,7 @@ def test_the_fair_pair_in_full(demo):
 
     k = said.rows[0][2]
     name = {2: ("Two", "two", "pairs"), 3: ("Three", "three", "trios")}[k]
-    together, apart = row("chance_lasting", "multi", k), row(
+    together, apart = row("chance_per_founding", "multi", k), row(
         "at_least_one_from_same_queens", "single", k)  # fmt: skip
     many = row("colonies_from_same_queens", "single", k)
 
@@ -72,7 +73,7 @@ def test_the_fair_pair_in_full(demo):
 
     wanted = (
         f"{name[0]} queens, two ways. Kept together: of 100 such groups about {three(together)[0]} "
-        f"had workers and a living mated queen on day 180 (likely range {three(together)[1]} to "
+        f"had workers and a living queen on day 180 (likely range {three(together)[1]} to "
         f"{three(together)[2]}). Kept in {name[1]} single tubes: of 100 such {name[2]} about "
         f"{three(apart)[0]} had at least one colony (likely range {three(apart)[1]} to "
         f"{three(apart)[2]}), {many['mean']:.1f} colonies on average (likely range "
@@ -83,7 +84,7 @@ def test_the_fair_pair_in_full(demo):
 
 def test_every_number_of_every_sentence_is_in_the_frozen_rows(demo):
     """Read the numbers out of the text and look each up among the rows the saying names."""
-    table = demo.results.comparisons
+    table = spoken(demo.results.comparisons)
     for said in sayings(demo, EN):
         allowed = {1.0, 2.0, 3.0, 30.0, 99.0, 100.0}
         for quantity, arm, queens, day in said.rows:
@@ -122,7 +123,7 @@ def test_no_chance_for_a_group_without_the_same_queens_kept_singly(demo, languag
         if used & of_groups:
             assert "at_least_one_from_same_queens" in {q for q, *_ in said.rows}, said.topic
             _, arm, k, day = next(r for r in said.rows if r[0] == "at_least_one_from_same_queens")
-            table = demo.results.comparisons
+            table = spoken(demo.results.comparisons)
             hit = (
                 (table["quantity"] == "at_least_one_from_same_queens")
                 & (table["genus"] == said.genus)
@@ -239,7 +240,7 @@ def test_prior_rules_is_said_in_plain_words(demo):
 
 
 def test_no_founding_behind_it_is_carried_over_from_other_kinds(demo):
-    table = demo.results.comparisons
+    table = spoken(demo.results.comparisons)
     foundings = table["foundings"].where(table["genus"] != "Lasius", 0)
     said = sayings(change(demo, foundings=foundings), EN)
     assert "carried over from other kinds" in of(said, "fair").text
@@ -299,7 +300,7 @@ def test_seven_of_one_way_are_too_few(demo):
     assert not can_compare(dataclasses.replace(demo, history=history))
     foundings.loc[multi[7:9], "compared"] = True
     history = dataclasses.replace(demo.history, foundings=foundings)
-    assert days_to_speak_of(dataclasses.replace(demo, history=history), "chance_lasting")
+    assert days_to_speak_of(dataclasses.replace(demo, history=history), "chance_per_founding")
 
 
 def test_kinds_beyond_the_first_eight_get_the_fair_pair_only(make):

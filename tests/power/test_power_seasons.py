@@ -26,6 +26,7 @@ from cohort.power.replicate import (
 from cohort.power.run import needed, seasons, summary, width_law
 from cohort.power.wish import WORDS, check, contrasts, read_effect, truth_of
 from cohort.simulate.known import known_outcomes
+from cohort.terms.questions import headline_reading
 
 WISH = Wish(3, (1, 3), {"together": 2.0})
 
@@ -181,6 +182,7 @@ def test_the_contrast_of_a_truth_is_that_of_the_event_simulator(contrast):
     known = known_outcomes(truth, wish.sizes, wish.horizon, foundings=20_000)
     rows = known[
         (known["quantity"] == contrast)
+        & (known["reading"] == headline_reading(contrast))
         & (known["genus"] == "average")
         & known["arm"].isin(("difference", "ratio"))
         & (known["queens"] == 3)

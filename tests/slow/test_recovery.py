@@ -24,6 +24,7 @@ from cohort.model.pointwise import pointwise
 from cohort.model.predictive import checks
 from cohort.model.sample import fit
 from cohort.outcomes import outcomes, posterior_draws
+from cohort.outcomes.quantities import colony
 from cohort.simulate.design import Design
 from cohort.simulate.events import run
 from cohort.simulate.season import simulate_study
@@ -33,6 +34,7 @@ from cohort.transitions import assembly, by_address, density
 
 pytestmark = pytest.mark.slow
 
+READING_OF = {"chance_per_founding": "seen", "chance_lasting": "alike"}
 SHARED = {"spread": 0.15, "mated": 0.85, "frailty": 0.5}
 GENERA = {
     "Lasius": GenusTruth(
@@ -97,7 +99,7 @@ def errors_of(post, truth, sizes, horizon=160):
     """Posterior mean minus truth, and whether the 90 % interval holds it, by genus and size."""
     rows = []
     for (name, k, quantity), value in true_chances(truth, sizes, horizon).items():
-        draws = post.values["colony", quantity, k, horizon][:, post.kinds.index(name)]
+        draws = post.values[colony(k, horizon, READING_OF[quantity])][:, post.kinds.index(name)]
         low, high = np.quantile(draws, [0.05, 0.95])
         rows.append((name, k, quantity, draws.mean() - value, low <= value <= high))
     return rows
@@ -206,7 +208,7 @@ def test_sampled_frailties_and_integrated_ones_give_one_posterior(tmp_path, monk
         assert gap < 4, (name, one.mean(), two.mean(), gap)
     print("numbers", len(both[0]), "worst gap in MCSE", worst)
     chances = [
-        post_of(found, (1, 3)).values["colony", "chance_lasting", 3, 160][:, 0].mean()
+        post_of(found, (1, 3)).values[colony(3, 160, "alike")][:, 0].mean()
         for found in (sampled, marginal)
     ]
     assert chances[0] == pytest.approx(chances[1], abs=0.01)
@@ -283,9 +285,7 @@ def test_early_culling_does_not_stick_to_the_last_queen(tmp_path):
         elpd[variant] = draws[variant].elpd
         if not variant:
             post = post_of(found, (1, 3))
-            alive = {
-                k: post.values["colony", "chance_per_founding", k, 160][:, 0].mean() for k in (1, 3)
-            }
+            alive = {k: post.values[colony(k, 160, "seen")][:, 0].mean() for k in (1, 3)}
     both = [draws[v].foundings.set_index("founding")["elpd"] for v in ("", "lasting")]
     gap = both[0] - both[1]
     se = gap.std(ddof=1) * math.sqrt(len(gap))
@@ -326,7 +326,7 @@ def test_how_often_one_looks_widens_the_answer_and_does_not_shift_it():
         post = post_of(found, (1, 3))
         last = post.kinds.index("average")
         said[every] = {
-            f"{name} of {k}": post.values["colony", name, k, 160][:, last]
+            f"{name} of {k}": post.values[colony(k, 160, READING_OF[name])][:, last]
             for name in ("chance_lasting", "chance_per_founding")
             for k in (1, 3)
         } | {

@@ -150,7 +150,7 @@ def test_a_damaged_cell_is_told_with_its_place(column, cell, told, tmp_path):
 def test_a_file_of_another_version_is_told(tmp_path):
     path = tmp_path / "comparisons.csv"
     path.write_text("question,quantity\nx,y\n", "utf-8")
-    with pytest.raises(StudyError, match=r"unit, genus, .* is missing"):
+    with pytest.raises(StudyError, match=r"unit, reading, genus, .* is missing"):
         written.read(path, "comparisons")
     path.write_text("", "utf-8")
     with pytest.raises(StudyError, match="cannot be read"):
