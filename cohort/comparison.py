@@ -225,6 +225,7 @@ def _fitted(
 ) -> Comparison:
     """The part of a comparison that needs the model."""
     from cohort.model.brood import brood_rows
+    from cohort.model.flags import flags, unnamed
     from cohort.model.priors import Priors
     from cohort.model.rehearsal import checks_ready, likelihood_ready
     from cohort.model.sample import prepare
@@ -258,8 +259,11 @@ def _fitted(
     say("Setting what the model expects beside what happened")
     checks, likely = held.result()
     plain = pd.concat([plain, checks.curves], ignore_index=True)
+    held_to = checks.table if study.settings.show_keepers else unnamed(checks.table)
     report = (
-        diagnosis.as_dict() | checked | {"notes": notes, "checks": checks.table.to_dict("records")}
+        diagnosis.as_dict()
+        | checked
+        | {"notes": notes, "checks": held_to.to_dict("records"), "flags": list(flags(held_to))}
     )
     found = _results(table, plain, frame, raw, report, run)
     tree = store.tree_of(kept, likely, run)

@@ -51,7 +51,6 @@ WATCHED: Final = (
 )
 """Quantities followed through the refits: on the last day, or without a day."""
 FAIR: Final = ("same_queens_any", "same_queens_count")
-ODD: Final = 0.02
 """Tail area below which a check is named."""
 KEYS: Final = ["quantity", "colony", "genus", "arm", "queens", "day"]
 """What a row of ``bounds.csv`` speaks of; ``reading`` is there a reading of the whole study, so the
@@ -218,7 +217,6 @@ def thorough(comparison: Comparison, *, say: Said = silent) -> dict[str, pd.Data
     """
     from cohort.model.loo import compare_variants, leave_one_out
     from cohort.model.pointwise import pointwise
-    from cohort.model.predictive import checks
 
     fitted, past = comparison.fit, comparison.history
     if fitted is None:
@@ -228,8 +226,7 @@ def thorough(comparison: Comparison, *, say: Said = silent) -> dict[str, pd.Data
     run = comparison.results.run
     seed, level = int(run["seed"]), float(run["level"])
     adjust = comparison.study.settings.adjust
-    say("Replicating the study")
-    out = {"checks": checks(fitted, past, seed=seed, level=level).table}
+    out = {"checks": pd.DataFrame(comparison.results.diagnosis["checks"])}
     say("Leaving out one founding at a time")
     loglik = pointwise(fitted)
     out["left_out"] = leave_one_out(loglik).foundings
@@ -289,10 +286,13 @@ def told(tables: dict[str, pd.DataFrame], *, genus: str = AVERAGE) -> tuple[str,
     out = []
     if "checks" in tables:
         checks = tables["checks"]
-        odd = checks[checks["tail_area"] < ODD]
-        names = ", ".join(f"{c} ({g})" for c, g in zip(odd["check"], odd["group"], strict=True))
+        odd = checks[checks["flagged"].astype(bool)]
+        names = ", ".join(
+            f"{r['check']} ({' '.join(filter(None, (r['by'], r['group'])))})"
+            for r in odd.to_dict("records")
+        )
         out.append(
-            f"Replicated studies: {len(checks) - len(odd)} of {len(checks)} counts lie where the "
+            f"Replicated studies: {len(checks) - len(odd)} of {len(checks)} numbers lie where the "
             f"model expects them{'; outside: ' + names if len(odd) else ''}."
         )
     if "left_out" in tables:

@@ -17,7 +17,7 @@ from cohort.figures import ink, palette
 from cohort.figures.labels import Labels
 from cohort.figures.material import Material, NotDrawn, each
 
-COLUMNS = ["check", "group", "observed", "mean", "low", "high", "tail_area"]
+COLUMNS = ["check", "group", "observed", "expected", "low", "high", "tail_area"]
 
 
 def expected_frame(material: Material) -> pd.DataFrame:
@@ -26,10 +26,14 @@ def expected_frame(material: Material) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        Columns check, group (single, multi or blank), observed, mean, low, high (numbers of queens
-        or foundings), tail_area.
+        Columns check, group (single, multi), observed, expected, low, high (numbers of queens
+        or foundings), tail_area: checks by way of founding, the days of first workers aside.
     """
-    rows = list(_rows(material.results.diagnosis.get("checks")))
+    rows = [
+        row
+        for row in _rows(material.results.diagnosis.get("checks"))
+        if row["by"] == "way" and not str(row["check"]).startswith("first_worker")
+    ]
     if not material.settled or not rows:
         raise NotDrawn("the results hold no checks of the model")
     return pd.DataFrame(rows).reindex(columns=COLUMNS)

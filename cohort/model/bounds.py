@@ -18,7 +18,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from cohort.history import History
-from cohort.model.predictive import FOLLOWED, could_follow
+from cohort.model.replicated import FOLLOWED, could_follow
 
 Floats = npt.NDArray[np.float64]
 NOT_TAKEN: Final = frozenset({*FOLLOWED, "all lost"})

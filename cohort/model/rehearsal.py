@@ -30,7 +30,7 @@ def likelihood_ready(exposure: Exposure) -> None:
 
 def checks_ready(history: History) -> None:
     """Code that replicates a study."""
-    from cohort.model.predictive import calendar
+    from cohort.model.replicated import calendar
     from cohort.transitions.replicate import replicate
 
     plan, _ = calendar(history)

@@ -274,7 +274,7 @@ def _of_results(
     program = versions.get("founding-cohort", "")
     programs = ", ".join(f"{name} {number}" for name, number in versions.items())
     checks = found.get("checks", ())
-    inside = sum(c["low"] <= c["observed"] <= c["high"] for c in checks)
+    inside = sum(not c["flagged"] for c in checks)
     there = [name for name in FILES if folder is not None and (folder / name).is_file()]
     refitted = folder is not None and (folder / THOROUGH).is_dir()
     seed = str(run.get("seed", ""))

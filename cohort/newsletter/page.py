@@ -21,7 +21,7 @@ from cohort.figures import ink, svg
 from cohort.figures.material import Material
 from cohort.figures.palette import DARK
 from cohort.figures.season import draw_season
-from cohort.newsletter import checklist, counts, tables
+from cohort.newsletter import checklist, counts, flagged, tables
 from cohort.newsletter.checklists import load as load_checklists
 from cohort.newsletter.content import Content
 from cohort.newsletter.csv_link import csv_link
@@ -98,6 +98,8 @@ def render_details(
         raw=tables.raw_table(material, voice),
         permutation=counts.permutation(material, voice),
         comparisons=compared,
+        flagged=flagged.sentences(material, voice),
+        checked=len(material.results.diagnosis.get("checks", ())),
         checklists=checklist.checklists(content, material, folder),
         fill=load_checklists(voice.catalogue.language)["fill"],
         random=checklist.design(material) == "arrive",

@@ -219,7 +219,7 @@ def _expected(frame: pd.DataFrame, voice: Voice) -> Table:
         tuple(
             (checks.get(r.check, str(r.check)),
              _way(voice, r.group) if r.group in ("single", "multi") else str(r.group),
-             *(voice.decimal(float(v), 0) for v in (r.observed, r.mean, r.low, r.high)))
+             *(voice.decimal(float(v), 0) for v in (r.observed, r.expected, r.low, r.high)))
             for r in each(frame)
         ),
     )  # fmt: skip

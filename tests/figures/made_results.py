@@ -124,18 +124,22 @@ def results_of(rng, rows, lives, genera, chance, prior_rules, unpooled, checks_t
         diagnosis["checks"] = [
             dict(
                 check=c,
+                by="way",
                 group=g,
+                genus="",
                 observed=float(o),
                 low=float(o) - 4,
                 high=float(o) + 5,
-                mean=float(o) + 0.4,
+                expected=float(o) + 0.4,
                 tail_area=0.4,
+                flagged=False,
+                touches="colony",
             )
             for c, o in (
                 ("losses_before_workers", 18),
                 ("losses_after_workers", 22),
                 ("all_lost", 12),
-                ("without_workers", 9),
+                ("with_workers", 9),
                 ("largest_loss", 3),
             )
             for g in ("single", "multi")

@@ -5,8 +5,8 @@ from by_rows import Rates
 from scenes import history_of, lived
 
 from cohort.exposure import packed
-from cohort.model.predictive import calendar
 from cohort.model.rehearsal import checks_ready, likelihood_ready
+from cohort.model.replicated import calendar
 from cohort.transitions import layout as at
 from cohort.transitions import replicate as replication
 from cohort.transitions import study

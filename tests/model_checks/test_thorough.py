@@ -23,9 +23,10 @@ from cohort.sheets import written
 @pytest.fixture
 def tables() -> dict[str, pd.DataFrame]:
     checks = pd.DataFrame(
-        {"check": ["all_lost", "largest_loss"], "group": ["single", "multi"],
-         "observed": [3, 4], "mean": [3.2, 1.5], "low": [1, 0], "high": [5, 3],
-         "tail_area": [0.6, 0.01]}
+        {"check": ["all_lost", "largest_loss"], "by": ["way", "way"],
+         "group": ["single", "multi"], "genus": ["", ""],
+         "observed": [3, 4], "expected": [3.2, 1.5], "low": [1, 0], "high": [5, 3],
+         "tail_area": [0.6, 0.01], "flagged": [False, True], "touches": ["colony", "colony"]}
     )  # fmt: skip
     left = pd.DataFrame({"founding": ["a", "b"], "elpd": [-1.0, -9.0], "pareto_k": [0.1, 0.9],
                          "reliable": [True, False]})  # fmt: skip
@@ -68,7 +69,9 @@ def tables() -> dict[str, pd.DataFrame]:
 def test_each_table_is_told_in_words(tables: dict[str, pd.DataFrame]) -> None:
     words = thorough.told(tables)
     text = "\n".join(words)
-    assert "1 of 2 counts lie where the model expects them; outside: largest_loss (multi)" in text
+    assert (
+        "1 of 2 numbers lie where the model expects them; outside: largest_loss (way multi)" in text
+    )
     assert "1 of 2 foundings move the result so much that their weight is a guess (b)" in text
     assert (
         "of 4 numbers, 1 moved by the priors and not by the data (x); 2 moved by both, which may "

@@ -167,15 +167,32 @@ CHECKS: Final = Written(
     "checks",
     "thorough/checks.csv",
     "compare --thorough",
-    "one count that the model was asked to foretell",
+    "one number that the model was asked to foretell, or that the lot would have kept even",
     (
         text("check", "What was counted"),
-        text("group", "`single` or `multi`"),
-        number("observed", "What happened", "number"),
-        number("mean", "Mean of the replicated studies", "number"),
-        number("low", "Lower end of their likely range", "number"),
-        number("high", "Upper end of their likely range", "number"),
-        number("tail_area", "Share of replicated studies at least as far out, two-sided", "share"),
+        text(
+            "by",
+            "Kind of group: `all`, `way`, `genus`, `species`, `size`, `season`, `keeper`, "
+            "`keeper_single`, `keeper_multi` (a keeper's foundings of one way)",
+        ),
+        text("group", "Which one; keepers are numbered unless the study shows them", "by `all`"),
+        text("genus", "Genus it speaks of", "all of them"),
+        number("observed", "What happened", "queens, foundings, looks or days"),
+        number(
+            "expected",
+            "Mean of the replicated studies; by keeper, size and season given the "
+            "numbers by genus and way",
+            "queens, foundings, looks or days",
+        ),
+        number("low", "Lower end of their likely range", "queens, foundings, looks or days"),
+        number("high", "Upper end of their likely range", "queens, foundings, looks or days"),
+        number(
+            "tail_area",
+            "Share of replicated studies further out, and half of those as far out, two-sided",
+            "share",
+        ),
+        flag("flagged", "Whether it is further out than 5 % of false alarms allow, over all rows"),
+        text("touches", "Questions it bears on, with blanks between", "none"),
     ),
 )
 LEFT_OUT: Final = Written(
