@@ -17,6 +17,7 @@ from cohort import results as store
 from cohort.counts import derived, headline_size, permutation, raw_table
 from cohort.curves import curves
 from cohort.curves.killed import killed_incidence
+from cohort.followed import compared as compared_of
 from cohort.followed import fair_day, followed_share, kind_days, last_given
 from cohort.history import History
 from cohort.history.warmed import compared_history
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from cohort.model.gate import Diagnosis
     from cohort.model.predictive import Checks
     from cohort.outcomes import Outcomes
+    from cohort.verdict import Judged
 
 SEED: Final = 20260401
 """The seed of a comparison for which none is given; every run records its own."""
@@ -232,6 +234,7 @@ def _fitted(
     from cohort.outcomes import comparisons
     from cohort.outcomes.bands import bands
     from cohort.outcomes.said import said_by_priors
+    from cohort.verdict import behind, judged
 
     seed, level, headline = run["seed"], run["level"], checked["headline"]
     compared = frame[frame["compared"]]
@@ -246,15 +249,16 @@ def _fitted(
     first = sample(lineup, exposure, priors, seed=seed)
     kept, post, diagnosis, held = _settle(first, past, sizes, headline, level, say)
     notes = [*checked["notes"], *kept.lineup.notes]
-    table = None
+    table, said = None, None
     if diagnosis.settled:
         say("Setting it beside what was assumed beforehand, and working out the first broods")
-        brood, told = first_brood.result()
-        notes += told
+        brood = first_brood.result()
+        notes += brood.notes
         table = comparisons(
             post, prior.result(), compared, level=level, days=_days_by_kind(checked)
         )
-        table = pd.concat([table, brood], ignore_index=True) if len(brood) else table
+        if len(brood.rows):
+            table = pd.concat([table, brood.rows], ignore_index=True)
         plain = pd.concat([plain, bands(post, headline, level=level)], ignore_index=True)
     say("Setting what the model expects beside what happened")
     checks, likely = held.result()
@@ -265,7 +269,16 @@ def _fitted(
         | checked
         | {"notes": notes, "checks": held_to.to_dict("records"), "flags": list(flags(held_to))}
     )
-    found = _results(table, plain, frame, raw, report, run)
+    if table is not None:
+        say("Asking how much of it rests on what was assumed beforehand")
+        days, flags = _days_by_kind(checked), report.get("flags", ())
+        about = behind(compared_of(past.foundings), past.horizon, days, flags)
+        said = judged(
+            kept, post, prior.result(), table, past, about, brood.scaled,
+            headline=headline, adjust=study.settings.adjust, say=say,
+        )  # fmt: skip
+        report["strength"] = said.told
+    found = _results(table, plain, frame, raw, report, run, said)
     tree = store.tree_of(kept, likely, run)
     return Comparison(study, past, found, kept, tree)
 
@@ -277,6 +290,11 @@ def _results(
     raw: pd.DataFrame,
     diagnosis: dict[str, Any],
     run: dict[str, Any],
+    said: Judged | None = None,
 ) -> Results:
-    found = written.empty("comparisons") if table is None else table
-    return Results(found, plain, frame, raw, diagnosis, run)
+    if table is None or said is None:
+        return Results(written.empty("comparisons"), plain, frame, raw, diagnosis, run)
+    return Results(
+        table, plain, frame, raw, diagnosis, run,
+        verdicts=said.verdicts, sensitivity=said.sensitivity,
+    )  # fmt: skip

@@ -18,7 +18,7 @@ from cohort.moving import files_of
 
 OURS: Final = "run.json"
 """A folder that holds this file is one of ours and may be written again."""
-TABLES: Final = ("comparisons", "curves", "foundings")
+TABLES: Final = ("comparisons", "verdicts", "sensitivity", "curves", "foundings")
 DRAWS: Final = "draws.nc"
 THOROUGH: Final = "thorough"
 """Folder of what further fits gave, see `cohort.thorough`."""

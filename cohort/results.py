@@ -13,7 +13,7 @@ import hashlib
 import json
 import platform
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -67,7 +67,7 @@ if TYPE_CHECKING:
 
     from cohort.model.sample import Fit
 
-LAYOUT: Final = 2
+LAYOUT: Final = 3
 """Of the tables and of ``draws.nc``; folders of another layout are refused."""
 PACKAGES: Final = ("numpy", "pandas", "scipy", "numba", "nutpie", "arviz-stats", "xarray")
 
@@ -92,6 +92,10 @@ class Results(Shown):
         Versions, seed, sheets with their sha256.
     folder : Path or None
         Where it lies, when it was read or written.
+    verdicts : DataFrame
+        What may be said of each contrast, see `cohort.verdict`; empty when the gate is shut.
+    sensitivity : DataFrame
+        The chances behind, under other assumptions.
     """
 
     comparisons: pd.DataFrame
@@ -101,6 +105,8 @@ class Results(Shown):
     diagnosis: dict[str, Any]
     run: dict[str, Any]
     folder: Path | None = None
+    verdicts: pd.DataFrame = field(default_factory=lambda: written.empty("verdicts"))
+    sensitivity: pd.DataFrame = field(default_factory=lambda: written.empty("sensitivity"))
 
     @property
     def settled(self) -> bool:

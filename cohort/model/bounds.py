@@ -104,21 +104,22 @@ def taken_live(history: History) -> History:
     return _made(history, pd.concat([spans, last], ignore_index=True), found)
 
 
-def _without(history: History, out: npt.NDArray[np.bool_]) -> History:
+def without(history: History, out: npt.NDArray[np.bool_]) -> History:
+    """The same history with some foundings left out of the comparison."""
     found = history.foundings
     return replace(history, foundings=found.assign(compared=found["compared"] & ~out))
 
 
 def without_accidents(history: History) -> History:
     """Foundings that ended in an accident are left out."""
-    return _without(history, history.foundings["end_kind"].eq("accident").to_numpy())
+    return without(history, history.foundings["end_kind"].eq("accident").to_numpy())
 
 
 def without_first_look(history: History) -> History:
     """Foundings that lost a queen before the first look are left out."""
     first = history.intervals.drop_duplicates("code")
     codes = first.loc[first["lost"] > 0, "code"]
-    return _without(history, history.foundings.index.isin(codes))
+    return without(history, history.foundings.index.isin(codes))
 
 
 def with_left_out(history: History) -> History:

@@ -1,15 +1,17 @@
 """The first brood: workers about 30 days after the first, alone and together.
 
 Comes in: a `History` (its ``brood_day`` and ``brood_workers``). Goes out: rows of
-``comparisons.csv`` for the question ``first_brood``, and notes. Never: an effect on survival;
-the model (`brood_model`) knows only of foundings that had workers and were counted.
+``comparisons.csv`` for the question ``first_brood``, their chances with the priors at other
+strengths, and notes. Never: an effect on survival; the model (`brood_model`) knows only of
+foundings that had workers and were counted.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import Any
+from dataclasses import dataclass
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -22,13 +24,18 @@ from cohort.model.brood_model import (
     BroodDraws,
     BroodPriors,
     Floats,
+    log_prior,
     named_draws,
     prior_draws,
     sample,
 )
 from cohort.model.own_share import own_share
+from cohort.model.reweighted import POWERS, smoothed
 from cohort.shown import several
 from cohort.terms.questions import AVERAGE, EQUAL_RATIO, NEW, PRIOR_SHARE
+
+QUANTITY: Final = "workers_after_30_days"
+"""Its name in the long table."""
 
 
 def brood_data(history: History) -> BroodData:
@@ -101,7 +108,7 @@ def _table(post: BroodDraws, prior: BroodDraws, data: BroodData, level: float) -
             records.append(
                 {
                     "question": "first_brood",
-                    "quantity": "workers_after_30_days",
+                    "quantity": QUANTITY,
                     "unit": "ratio" if arm == "ratio" else "workers",
                     "reading": "",
                     "genus": genus,
@@ -128,9 +135,50 @@ def _notes(data: BroodData) -> list[str]:
     return notes
 
 
+@dataclass(frozen=True)
+class FirstBrood:
+    """What is said of the first brood.
+
+    Attributes
+    ----------
+    rows : DataFrame
+        Columns of the long table; arms ``single``, ``multi`` and ``ratio`` for every genus,
+        ``average`` and ``new``. Empty when one way of founding has no count, or when the chains
+        did not agree even after a second run.
+    notes : tuple of str
+        What was set apart, or why there are no rows.
+    scaled : DataFrame
+        ``quantity``, ``genus``, ``queens``; ``half`` and ``double``: chance that several do better
+        with every prior at half and at double strength, nan where the weights behind it cannot be
+        relied on.
+    """
+
+    rows: pd.DataFrame
+    notes: tuple[str, ...]
+    scaled: pd.DataFrame
+
+
+def _scaled(q: Floats, priors: BroodPriors, data: BroodData, seed: int) -> pd.DataFrame:
+    """Chances of the ratios at other strengths of the priors."""
+    post, plain = named_draws(q, priors, seed), log_prior(q, priors, priors)
+    columns: dict[str, list[float]] = {}
+    for name, power in POWERS.items():
+        found = smoothed(log_prior(q, priors, priors.at_strength(power)) - plain)
+        each = found.each if found.reliable else np.full(len(q), np.nan)
+        columns[name] = [
+            float(chance)
+            for size in data.sizes[1:]
+            for chance in each @ (_with_average(post.log_ratio(size)) > 0)
+        ]
+    kinds = (*data.genera, AVERAGE, NEW)
+    places = [(kind, size) for size in data.sizes[1:] for kind in kinds]
+    frame = pd.DataFrame(places, columns=["genus", "queens"]).assign(quantity=QUANTITY)
+    return frame.assign(**columns)
+
+
 def brood_rows(
     history: History, seed: int, level: float = 0.9, *, priors: BroodPriors | None = None
-) -> tuple[pd.DataFrame, tuple[str, ...]]:
+) -> FirstBrood:
     """Rows of ``comparisons.csv`` for the first brood, and notes.
 
     Parameters
@@ -140,15 +188,6 @@ def brood_rows(
     level : float
         Mass of the interval between ``low`` and ``high``.
     priors : BroodPriors, optional
-
-    Returns
-    -------
-    rows : DataFrame
-        Columns of the long table; arms ``single``, ``multi`` and ``ratio`` for every genus,
-        ``average`` and ``new``. Empty when one way of founding has no count, or when the chains
-        did not agree even after a second run.
-    notes : tuple of str
-        What was set apart, or why there are no rows.
     """
     from cohort.model.gate import judge
 
@@ -161,7 +200,7 @@ def brood_rows(
                 f"First brood: no exact count of workers 20 to 45 days after the first from a "
                 f"founding begun with {way}, so nothing is compared."
             )
-            return pd.DataFrame(), tuple(notes)
+            return FirstBrood(pd.DataFrame(), tuple(notes), pd.DataFrame())
     for runs, accept in ((1, 0.9), (2, 0.99)):
         q, stats = sample(data, priors, seed + runs - 1, runs * DRAWS, accept)
         posterior = xr.Dataset({"brood": (("chain", "draw", "parameter"), q)})
@@ -171,7 +210,8 @@ def brood_rows(
             break
     else:
         notes.append("First brood: not settled (" + "; ".join(diagnosis.reasons) + ").")
-        return pd.DataFrame(), tuple(notes)
-    post = named_draws(q.reshape(-1, q.shape[2]), priors, seed)
+        return FirstBrood(pd.DataFrame(), tuple(notes), pd.DataFrame())
+    flat = q.reshape(-1, q.shape[2])
     prior = prior_draws(len(data.genera), priors, seed + 2)
-    return _table(post, prior, data, level), tuple(notes)
+    table = _table(named_draws(flat, priors, seed), prior, data, level)
+    return FirstBrood(table, tuple(notes), _scaled(flat, priors, data, seed))

@@ -21,6 +21,7 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 from numba import carray, njit  # type: ignore[attr-defined]  # carray is untyped
+from scipy import stats
 
 from cohort.model.walk import walked
 from cohort.transitions.by_address import handed
@@ -73,6 +74,18 @@ class BroodPriors:
         """All ten numbers, in the order the compiled function reads them."""
         return np.array(
             [*self.mean, *self.ratio, *self.between, *self.day, self.size_step, self.dispersion]
+        )
+
+    def at_strength(self, power: float) -> BroodPriors:
+        """Every prior with its density raised to a power."""
+        by = 1.0 / math.sqrt(power)
+        return BroodPriors(
+            (self.mean[0], self.mean[1] * by),
+            (self.ratio[0], self.ratio[1] * by),
+            (self.between[0] * by, self.between[1] * by),
+            (self.day[0], self.day[1] * by),
+            self.size_step * by,
+            self.dispersion * by,
         )
 
 
@@ -334,6 +347,34 @@ def named_draws(q: Floats, priors: BroodPriors, seed: int) -> BroodDraws:
         priors.day[0] + priors.day[1] * q[:, U_DAY],
         priors.dispersion * np.exp(q[:, T_DISPERSION]),
     )
+
+
+def log_prior(q: Floats, drawn_by: BroodPriors, priors: BroodPriors) -> Floats:
+    """Log density of the top priors at draws of a fit with, it may be, others; up to a constant.
+
+    Parameters
+    ----------
+    q : float array, shape (draws, parameters)
+        Standardised by ``drawn_by``.
+    drawn_by, priors : BroodPriors
+        Of the fit, and those to be weighed.
+    """
+    genera = (q.shape[1] - FIRST_Z) // 2
+    out = np.zeros(len(q))
+    effects = (
+        (U_MEAN, T_MEAN, drawn_by.mean, priors.mean, 0),
+        (U_RATIO, T_RATIO, drawn_by.ratio, priors.ratio, 1),
+    )
+    for u, t, (old_mean, old_sd), (mean, sd), i in effects:
+        between = drawn_by.between[i] * np.exp(q[:, t])
+        centre = old_mean + np.sqrt(old_sd**2 + between**2 / genera) * q[:, u]
+        out += stats.norm.logpdf(centre, mean, np.sqrt(sd**2 + between**2 / genera))
+        out += stats.halfnorm.logpdf(between, scale=priors.between[i])
+    named = named_draws(q, drawn_by, 0)
+    out += stats.norm.logpdf(named.day, *priors.day)
+    out += stats.norm.logpdf(named.size_step, 0.0, priors.size_step)
+    out += stats.halfnorm.logpdf(named.dispersion, scale=priors.dispersion)
+    return out
 
 
 def prior_draws(

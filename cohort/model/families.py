@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields
-from typing import ClassVar
+from typing import ClassVar, Self
 
 import numpy as np
 import numpy.typing as npt
@@ -71,6 +71,10 @@ class Normal:
         """Log density of the parameter."""
         return np.asarray(stats.norm.logpdf(x, self.mean, self.sd))
 
+    def at_strength(self, power: float) -> Self:
+        """The same with its density raised to a power; of a log-normal, that of the log."""
+        return type(self)(self.mean, self.sd / math.sqrt(power))
+
     def __str__(self) -> str:
         """As it is printed."""
         return f"Normal({self.mean:.4g}, {self.sd:.4g})"
@@ -104,6 +108,10 @@ class HalfNormal:
     def logpdf(self, x: Floats) -> Floats:
         """Log density of the parameter."""
         return np.asarray(stats.halfnorm.logpdf(x, scale=self.scale))
+
+    def at_strength(self, power: float) -> HalfNormal:
+        """The same with its density raised to a power."""
+        return HalfNormal(self.scale / math.sqrt(power))
 
     def __str__(self) -> str:
         """As it is printed."""
@@ -148,6 +156,10 @@ class Beta:
     def logpdf(self, x: Floats) -> Floats:
         """Log density of the parameter."""
         return np.asarray(stats.beta.logpdf(x, self.a, self.b))
+
+    def at_strength(self, power: float) -> Beta:
+        """The same with its density raised to a power."""
+        return Beta((self.a - 1.0) * power + 1.0, (self.b - 1.0) * power + 1.0)
 
     def __str__(self) -> str:
         """As it is printed."""
@@ -200,6 +212,11 @@ class BetweenGenera:
     def b(self) -> float:
         """Spread of the mean."""
         return self.sd
+
+    def at_strength(self, power: float) -> BetweenGenera:
+        """The same with the densities of mean and SD raised to a power."""
+        root = math.sqrt(power)
+        return BetweenGenera(self.mean, self.sd / root, self.between / root)
 
     def __str__(self) -> str:
         """As it is printed."""

@@ -76,6 +76,16 @@ class Priors:
                 )
         return Priors(changed)
 
+    def at_strength(self, power: float) -> Priors:
+        """Every prior with its density raised to a power: 0.5 is half as strong, 2 twice.
+
+        Raises
+        ------
+        StudyError
+            A beta prior with a number below 1 has no such power.
+        """
+        return Priors({name: prior.at_strength(power) for name, prior in self.by_name.items()})
+
     def column(self, what: str) -> Floats:
         """``mean``, ``sd`` or ``between`` of all effects of genera, shape (EFFECTS,)."""
         return np.array([getattr(self.by_name[name], what) for name in EFFECTS])

@@ -22,7 +22,8 @@ from cohort.transitions.predictor import parameters_by_founding
 Floats = npt.NDArray[np.float64]
 THINNED: Final = 1500
 """Draws that outcomes are computed from: thinned as evenly as can be, all chains alike."""
-PRIOR_DRAWS: Final = 600
+PRIOR_DRAWS: Final = 1500
+"""Of the priors: as many, so that odds before and after the sheets are told as closely."""
 ROWS: Final = 6
 """Rows of covariates that outcomes are averaged over, at most."""
 

@@ -97,7 +97,7 @@ def _rows(post: Outcomes, prior: Outcomes) -> Iterator[_Row]:
             )
 
 
-def share_better(quantity: Quantity, draws: Floats) -> Floats:
+def share_better(quantity: Quantity, draws: Floats, weights: Floats | None = None) -> Floats:
     """Share of draws of a contrast, per kind, in which several queens do better; nan if neither is.
 
     A tie counts half for each way: by day 30 neither may have had a chance at all.
@@ -108,12 +108,22 @@ def share_better(quantity: Quantity, draws: Floats) -> Floats:
         Says which direction is better.
     draws : float array, shape (draws, ...)
         Multi less single, or multi over single where the unit is a ratio.
+    weights : float array, shape (draws,), optional
+        Weights that sum to 1; without them all draws count alike.
     """
     even = 1.0 if quantity.unit == "ratio" else 0.0
-    above: Floats = (draws > even).mean(axis=0) + 0.5 * (draws == even).mean(axis=0)
+    better = np.where(draws == even, 0.5, draws > even)
+    above: Floats = np.average(better, axis=0, weights=weights)
     if quantity.better == "none":
         return np.full_like(above, np.nan)
     return above if quantity.better == "higher" else 1.0 - above
+
+
+def contrasts(post: Outcomes) -> Iterator[tuple[Key, Quantity, Floats]]:
+    """Every contrast of the table that has a better direction: key, quantity and its draws."""
+    for row in _rows(post, post):
+        if row.contrast and row.quantity.better != "none":
+            yield row.key, row.quantity, row.draws
 
 
 def _summary(row: _Row, level: float) -> dict[str, Any]:

@@ -119,8 +119,9 @@ def made(rng: np.random.Generator, n: int = 40) -> History:
 def test_rows_bear_the_truth_and_the_columns_of_the_table(rng: np.random.Generator) -> None:
     from cohort.outcomes.table import COLUMNS
 
-    rows, notes = brood.brood_rows(made(rng), 3)
-    assert notes == ()
+    found = brood.brood_rows(made(rng), 3)
+    rows = found.rows
+    assert found.notes == ()
     assert set(rows.columns) == set(COLUMNS)
     assert set(rows["arm"]) == {"single", "multi", "ratio"}
     got = rows.set_index(["genus", "arm"])
@@ -138,6 +139,32 @@ def test_rows_bear_the_truth_and_the_columns_of_the_table(rng: np.random.Generat
     assert got.loc[("Lasius", "single"), "foundings"] == 20
 
 
+def test_chances_at_other_strengths_are_those_of_fits_with_scaled_priors() -> None:
+    """Few counts, against what the priors say of groups: weighted draws v a fit of its own."""
+    rows: list[dict[str, object]] = [
+        {"genus": genus, "size": size, "arm": "single" if size == 1 else "multi",
+         "brood_day": 70.0, "brood_workers": workers}
+        for genus in ("Lasius", "Messor") for size, workers in ((1, 9.0), (1, 10.0), (3, 7.0))
+    ]  # fmt: skip
+    history, priors = foundings(rows), small.BroodPriors()
+    scaled = brood.brood_rows(history, 1).scaled.set_index(["genus", "queens"])
+    assert set(scaled.index) == {(g, 3) for g in ("Lasius", "Messor", "average", "new")}
+    again = {
+        name: _better(brood.brood_rows(history, 2, priors=priors.at_strength(power)))
+        for name, power in (("half", 0.5), ("double", 2.0))
+    }
+    for name, fitted in again.items():
+        for genus in ("Lasius", "average"):
+            assert scaled.loc[(genus, 3), name] == pytest.approx(fitted[genus], abs=0.035)
+    # the strength matters by more than that: taken for the other, each would be found out
+    assert again["double"]["average"] - again["half"]["average"] > 0.1
+
+
+def _better(found: brood.FirstBrood) -> pd.Series:
+    ratios = found.rows[found.rows["arm"] == "ratio"]
+    return ratios.set_index("genus")["chance_multi_better"]
+
+
 def test_the_day_of_the_count_is_allowed_for(rng: np.random.Generator) -> None:
     """Singles counted late, groups early: without the slope the ratio would be far off."""
     rows: list[dict[str, object]] = []
@@ -150,9 +177,9 @@ def test_the_day_of_the_count_is_allowed_for(rng: np.random.Generator) -> None:
         rows.append({"size": size, "brood_day": 40.0 + since,
                      "brood_workers": float(rng.poisson(mu))})  # fmt: skip
     history = foundings(rows)
-    with_slope, _ = brood.brood_rows(history, 1)
+    with_slope = brood.brood_rows(history, 1).rows
     stiff = dataclasses.replace(small.BroodPriors(), day=(0.0, 1e-6))
-    without, _ = brood.brood_rows(history, 1, priors=stiff)
+    without = brood.brood_rows(history, 1, priors=stiff).rows
     ratio, wrong = (
         t[(t["arm"] == "ratio") & (t["genus"] == "Lasius")].iloc[0] for t in (with_slope, without)
     )
@@ -162,9 +189,10 @@ def test_the_day_of_the_count_is_allowed_for(rng: np.random.Generator) -> None:
 
 def test_one_way_without_a_count_gives_no_rows_and_says_so() -> None:
     history = foundings([{"brood_day": 70.0, "brood_workers": 9.0}, {"size": 3, "arm": "multi"}])
-    rows, notes = brood.brood_rows(history, 1)
-    assert rows.empty
-    assert "several queens" in notes[0]
+    found = brood.brood_rows(history, 1)
+    assert found.rows.empty
+    assert found.scaled.empty
+    assert "several queens" in found.notes[0]
 
 
 def test_foreign_brood_is_set_apart_and_counted() -> None:

@@ -1,7 +1,7 @@
 """Tables of a folder of results.
 
-What comes in: nothing. What goes out: the columns of ``comparisons.csv``, ``curves.csv``,
-``foundings.csv`` and of what ``compare --thorough`` adds.
+What comes in: nothing. What goes out: the columns of ``comparisons.csv``, ``verdicts.csv``,
+``sensitivity.csv``, ``curves.csv``, ``foundings.csv`` and of what ``compare --thorough`` adds.
 """
 
 from __future__ import annotations
@@ -85,6 +85,64 @@ COMPARISONS: Final = Written(
     "one number of the comparison; no rows where it has not settled",
     COMPARED,
 )
+_JUDGED: Final = (
+    text(
+        "genus",
+        "Genus, or its keeper's word for a kind not yet named; `average`, `new`, `next_season`; "
+        "`differ`: whether kinds differ",
+    ),
+    whole("queens", "Founding size of the groups", "queens"),
+    whole("day", "Day it speaks of: the latest within the day that may be spoken of",
+          "days since day 0", "the number has no day"),
+    text("contrast", "Name of the number in comparisons.csv (column `quantity`)"),
+)  # fmt: skip
+_BETTER: Final = "Chance that several queens do better than one, as seen; of `differ` the level of "
+VERDICTS: Final = Written(
+    "verdicts",
+    "verdicts.csv",
+    "compare, newsletter",
+    "one contrast and what may be said of it; no rows where the comparison has not settled",
+    (
+        *_JUDGED,
+        text("word", "`clearly`, `expected` (as one would have said beforehand), `leans`, `same` "
+             "(about the same), `open`, `none` (no verdict)"),
+        text("side", "`single` or `multi`: the way that is spoken of",
+             "the word is `same`, `open` or `none`, or the row is that of `differ`"),
+        number("chance", f"{_BETTER}the smallest credible region that leaves no difference out",
+               "chance", "fewer than two kinds have foundings enough of their own"),
+        number("prior_chance", "The same by the priors alone", "chance",
+               "fewer than two kinds have foundings enough of their own"),
+        number("evidence", "Odds of the likelier way over its odds by the priors alone", "factor",
+               "the row is that of `differ`"),
+        number("own_share", "How much of the number comes from the kind's own foundings", "share",
+               "the row is not of one kind"),
+        text("why", "What kept the word from being stronger: `few-own`, `day-short`, "
+             "`carried-over`, `as-expected`, `flagged-check`, `not-by-lot`, `prior-strength`, "
+             "`strength-unknown`, `readings-differ`, `unsure`; `none`: nothing did"),
+    ),
+)  # fmt: skip
+SENSITIVITY: Final = Written(
+    "sensitivity",
+    "sensitivity.csv",
+    "compare, newsletter",
+    "one contrast of verdicts.csv, and its chance under other assumptions",
+    (
+        *_JUDGED,
+        number("chance", "As in verdicts.csv", "chance", "as in verdicts.csv"),
+        number("alike", "The same where mated and unmated queens die alike", "chance",
+               "nothing hangs on it"),
+        number("mated_first", "The same where mated queens die before unmated ones", "chance",
+               "nothing hangs on it"),
+        number("half", "The same with every prior at half strength", "chance",
+               "not known: see `strength` in diagnosis.json"),
+        number("double", "The same with every prior at double strength", "chance",
+               "not known: see `strength` in diagnosis.json"),
+        number("prior_chance", "The same by the priors alone", "chance", "as in verdicts.csv"),
+        number("by_lot", "Foundings behind it that were allotted by lot", "share"),
+        number("lot_alone", "The same by the foundings allotted by lot alone", "chance",
+               "nothing hung on it, or they are too few"),
+    ),
+)  # fmt: skip
 CURVES: Final = Written(
     "curves",
     "curves.csv",
