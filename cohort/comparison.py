@@ -271,8 +271,8 @@ def _fitted(
     )
     if table is not None:
         say("Asking how much of it rests on what was assumed beforehand")
-        days, flags = _days_by_kind(checked), report.get("flags", ())
-        about = behind(compared_of(past.foundings), past.horizon, days, flags)
+        days, flagged = _days_by_kind(checked), report["flags"]
+        about = behind(compared_of(past.foundings), past.horizon, days, flagged)
         said = judged(
             kept, post, prior.result(), table, past, about, brood.scaled,
             headline=headline, adjust=study.settings.adjust, say=say,

@@ -74,7 +74,7 @@ def trial(seed: int, scenario: Scenario) -> dict[str, Any]:
         "runs": int(said.get("runs", 0)),
         "divergences": int(said.get("divergences", 0)),
         "flags": list(said.get("flags", ())),
-        "verdicts": _plain(getattr(made.results, "verdicts", pd.DataFrame())),
+        "verdicts": _plain(made.results.verdicts),
         "contrasts": _contrasts(made),
         "seconds": round(time.process_time() - begun, 2),
     }

@@ -144,8 +144,10 @@ def lived(
     mated = there & (rng.random(there.shape) < numbers("mated")[:, None])
     due = _due(numbers, mated, plan, rng)
     own = numbers("frailty") * rng.standard_normal(n)
-    group = numbers("together") + numbers("doubling") * np.log2(np.maximum(size, 2) / 2)
-    rivalry, fight = numbers("rivalry"), numbers("last_fight")
+    doublings = np.log2(np.maximum(size, 2) / 2)
+    group = numbers("together") + numbers("doubling") * doublings
+    rivalry = numbers("rivalry") + numbers("rivalry_doubling") * doublings
+    fight = numbers("last_fight")
     lone = numbers("log_hazard"), numbers("log_hazard_workers")
     steps = _steps(truths, plan, "founding_steps"), _steps(truths, plan, "worker_steps")
     rows = np.arange(n)
