@@ -37,7 +37,8 @@ def test_both_simulators_live_alike(size):
     truth = GenusTruth(
         log_hazard=math.log(0.006), together=0.5, doubling=0.3,
         founding_steps=(0.6, 0.3, 0, -0.4, -0.2), log_hazard_workers=math.log(0.003),
-        worker_steps=(0, 0.3, -0.2, -0.5), rivalry=1.4, rivalry_doubling=0.3, last_fight=0.3, mated=0.7, frailty=0.6,
+        worker_steps=(0, 0.3, -0.2, -0.5), rivalry=1.4,
+        rivalry_doubling=0.3, last_fight=0.3, mated=0.7, frailty=0.6,
     )  # fmt: skip
     n, days = 12_000, (20, 50, 90, 160)
     ours = lived(plan_of(n, size), {"Lasius": truth}, 161, np.random.default_rng(1))
