@@ -7,7 +7,7 @@ arXiv 1804.06788). Never: a likelihood of its own.
 """
 
 from cohort.calibrate.bands import Band, band, summary
-from cohort.calibrate.ranks import MUTANTS, Task, harsh, ranks_of
+from cohort.calibrate.ranks import MUTANTS, Task, harsh, large, ranks_of
 from cohort.calibrate.report import report
 from cohort.calibrate.run import calibrate, collected
 from cohort.calibrate.season import Shape
@@ -24,6 +24,7 @@ __all__ = [
     "collected",
     "covered",
     "harsh",
+    "large",
     "ranks_of",
     "report",
     "said",

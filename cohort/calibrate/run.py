@@ -11,7 +11,7 @@ import os
 from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import pandas as pd
 
@@ -19,6 +19,15 @@ from cohort import beside, disk
 from cohort.calibrate.ranks import Task, ranks_of
 from cohort.errors import StudyError
 
+RECORD: Final = (
+    "seed",
+    "failed",
+    "runs",
+    "foundings",
+    "divergences",
+    "kept_divergences",
+    "seconds",
+)
 Work = Callable[[int], dict[str, Any]]
 
 
@@ -106,7 +115,5 @@ def collected(folder: Path) -> tuple[pd.DataFrame, pd.DataFrame]:
     ranks = pd.DataFrame(
         {one["seed"]: one["ranks"] for one in found if one["ranks"]}, dtype="int64"
     ).T
-    record = pd.DataFrame(
-        [{key: one.get(key) for key in ("seed", "failed", "runs", "seconds")} for one in found]
-    )
+    record = pd.DataFrame([{key: one.get(key) for key in RECORD} for one in found])
     return ranks.rename_axis("seed"), record

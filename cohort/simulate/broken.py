@@ -60,6 +60,16 @@ def _seen_mating(plan: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
     return chosen.assign(seen=np.where(known, chosen["size"], 0))
 
 
+def _unlike_keepers(plan: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
+    """Log hazards of keepers, an SD of 1 apart."""
+    return plan.assign(handling=rng.standard_normal(plan["keeper"].max() + 1)[plan["keeper"]])
+
+
+def _handling(now: Moment) -> Floats:
+    ordinary = now.plan["keeper"].to_numpy() < 0
+    return np.where(ordinary, 0.0, now.plan["handling"].to_numpy(dtype=float))
+
+
 def _quality(now: Moment) -> Floats:
     return now.plan["quality"].to_numpy(dtype=float)
 
@@ -190,7 +200,8 @@ SCENARIOS: Final = {
             "keepers differ by less than genera",
             ("queen_survival", "colony"),
             design=dataclasses.replace(USUAL, keepers=2),
-            truth=Truth(dict(GENERA), keeper_sd=1.0),
+            plan=_unlike_keepers,
+            rule=_handling,
         ),
         _world(
             "large-groups-fight",

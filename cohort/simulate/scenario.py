@@ -15,9 +15,8 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from cohort.simulate.daily import Lives, Moment, Rule, lived, nothing
+from cohort.simulate.daily import Lives, Rule, lived, nothing
 from cohort.simulate.design import Design
-from cohort.simulate.events import Floats
 from cohort.simulate.looks import Looks, looks_of
 from cohort.simulate.readings import by_reading
 from cohort.simulate.season import SimulatedStudy, laid_out, written_down
@@ -100,32 +99,12 @@ def broken_study(scenario: Scenario, seed: int) -> SimulatedStudy:
     rng = np.random.default_rng(seed)
     design, truth = scenario.design, scenario.truth
     plan = scenario.plan(laid_out(design, list(truth.genera), rng), rng)
-    plan = _with_keepers(plan, truth, rng)
     looks = looks_of(plan, design, rng)
     until = float(looks.days[looks.open].max(initial=design.horizon))
-    lives = lived(plan, truth.genera, until, rng, _ruled(scenario.rule))
+    lives = lived(plan, truth.genera, until, rng, scenario.rule)
     looks = scenario.looks(plan, looks, lives, rng)
     made = written_down(plan, looks, lives.fates, design, truth, rng)
     return dataclasses.replace(made, sheets=scenario.sheets(made.sheets, rng))
-
-
-def _with_keepers(plan: pd.DataFrame, truth: Truth, rng: np.random.Generator) -> pd.DataFrame:
-    """Add what a founding's keeper and flight do to its log hazards, before and with workers."""
-    keeper, flight = plan["keeper"].to_numpy(), plan["flight"].to_numpy()
-    effect = truth.keeper_sd * rng.standard_normal(keeper.max() + 1)[keeper]
-    effect += truth.flight_sd * rng.standard_normal(flight.max() + 1)[flight]
-    return plan.assign(handling=effect)
-
-
-def _ruled(rule: Rule) -> Rule:
-    """Keepers and flights, and whatever else the rule says."""
-
-    def both(now: Moment) -> Floats:
-        handling = now.plan["handling"].to_numpy(dtype=float)
-        more = rule(now)
-        return np.asarray(more + (handling if more.ndim == 1 else handling[:, None]))
-
-    return both
 
 
 def true_gains(
@@ -134,7 +113,7 @@ def true_gains(
     """Return what new foundings of a world gain by sharing a container, in each reading.
 
     New foundings are of queens like all of that world, allotted by lot, with an ordinary keeper
-    (none of the study's own; effects of keepers and flights 0), on the last day of the design.
+    (none of the study's own: number -1), on the last day of the design.
 
     Parameters
     ----------
@@ -179,8 +158,8 @@ def _chances(
     design = dataclasses.replace(scenario.design, foundings=foundings)
     # the queens are those of the world; where they are put is not
     plan = scenario.plan(laid_out(design, [genus], rng), rng)
-    plan = plan.assign(size=size, keeper=-1, handling=0.0)
-    lives = lived(plan, scenario.truth.genera, design.horizon, rng, _ruled(scenario.rule))
+    plan = plan.assign(size=size, keeper=-1)
+    lives = lived(plan, scenario.truth.genera, design.horizon, rng, scenario.rule)
     alive = (lives.deaths > design.horizon) & (np.arange(size) < size)
     workers = lives.first_worker <= design.horizon
     out = {}
