@@ -38,6 +38,7 @@ def test_large_studies_are_calibrated_as_they_are_sampled():
     assert record["foundings"] == [200, 400]
     assert record["not_drawn"] == 0
     assert record["outside_bands"] == []
+    assert (table["outside"] == 0).all()
     small = committed("calibration")[0]
     count = record["studies"] + small["studies"]
     pooled = sum(r["studies"] * r["pooled_coverage"] for r in (record, small)) / count
