@@ -16,6 +16,7 @@ import pandas as pd
 
 from cohort.model import statistics_by_group as stats
 from cohort.model import tail_areas
+from cohort.model.tallies import IN_WINDOWS
 
 Floats = npt.NDArray[np.float64]
 COLUMNS: Final = (
@@ -49,6 +50,10 @@ TOUCHES: Final[Mapping[str, tuple[str, ...]]] = {
     stats.SPREAD: ("first_worker",),
     stats.SKEW: ("first_worker",),
     stats.CLUSTERS: ("first_worker",),
+    "size_of_losses_before": ("queen_survival", "colony"),
+    "size_of_losses_after": ("queen_survival", "queens_after_workers", "colony"),
+    "queens_lost": ("queen_survival", "queens_after_workers", "colony"),
+    "worst_fortnight": ("queen_survival", "queens_after_workers", "colony"),
     "largest_loss": ("queen_survival", "queens_after_workers"),
     "looks_with_loss": ("queen_survival", "first_worker", "queens_after_workers", "colony"),
     "losses_long_gaps": ("queen_survival", "first_worker", "queens_after_workers", "colony"),
@@ -62,7 +67,11 @@ SAYS: Final[Mapping[str, tuple[str, str]]] = {
     stats.DAY: ("later", "earlier"),
     stats.SPREAD: ("wider", "narrower"),
     stats.SKEW: ("stragglers", "early_ones"),
-    stats.CLUSTERS: ("clusters", "outliers"),
+    stats.CLUSTERS: ("clusters", "one_bunch"),
+    "size_of_losses_before": ("from_larger", "from_smaller"),
+    "size_of_losses_after": ("from_larger", "from_smaller"),
+    "largest_loss": ("loss_at_once", "loss_piecemeal"),
+    "worst_fortnight": ("bad_fortnight", "no_bad_fortnight"),
     "looks_with_loss": ("looks_at_losses", "looks_past_losses"),
     "losses_long_gaps": ("long_gaps_more", "long_gaps_fewer"),
     "losses_after_first": ("losses_follow", "losses_apart"),
@@ -75,9 +84,7 @@ SAYS: Final[Mapping[str, tuple[str, str]]] = {
 
 def touches(check: str) -> tuple[str, ...]:
     """Questions that a check bears on."""
-    if check.startswith("losses_after_workers_"):
-        return TOUCHES["losses_after_workers"]
-    return TOUCHES[check]
+    return TOUCHES[IN_WINDOWS.get(check, check)]
 
 
 def row(
@@ -204,10 +211,12 @@ def _margins(
 
 
 def _shown(check: str, numbers: Numbers) -> Numbers:
-    """A day as a day, a count within what can be."""
+    """A day as a day, a size as queens, a count within what can be."""
     seen, expected, low, high = numbers
     if check == stats.DAY:
         return math.exp(seen), math.exp(expected), math.exp(low), math.exp(high)
+    if check in stats.SIZES:
+        return 2.0 * 2**seen, 2.0 * 2**expected, 2.0 * 2**low, 2.0 * 2**high
     if check in stats.NOT_WHOLE:
         return numbers
     return seen, max(expected, 0.0), _whole(low), _whole(high)
@@ -220,8 +229,8 @@ def _whole(end: float) -> float:
 def as_table(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
     """The table of checks, flagged over all its rows."""
     table = pd.DataFrame(list(rows), columns=list(COLUMNS))
-    areas = table["tail_area"].to_numpy(float)
-    return table.assign(flagged=tail_areas.flagged(areas))
+    areas, whole = table["tail_area"].to_numpy(float), (table["by"] == "all").to_numpy()
+    return table.assign(flagged=tail_areas.flagged(areas, whole))
 
 
 def unnamed(table: pd.DataFrame) -> pd.DataFrame:

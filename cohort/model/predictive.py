@@ -21,16 +21,18 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from cohort.history import History
-from cohort.model import balance, replicated_curves
+from cohort.model import balance, calendar_time, replicated_curves
 from cohort.model.flags import as_table, flags, rows
 from cohort.model.replicated import Seen, calendar, replicates
 from cohort.model.sample import Fit
-from cohort.model.statistics_by_group import groups, statistics
+from cohort.model.statistics_by_group import Key, groups, statistics
 from cohort.model.tallies import tallies
 
+Floats = npt.NDArray[np.float64]
 REPLICATES: Final = 2_000
 CURVES_OF: Final = 400
 """Replicates whose curves are kept: those cost most, and a band needs no far tail."""
@@ -89,11 +91,15 @@ def checks(
     """
     plan, observed = calendar(history)
     chosen = history.foundings[history.foundings["compared"]]
-    of = groups(chosen)
+    of = (*groups(chosen), *calendar_time.months(plan, chosen))
+
+    def counted(shown: Seen, tallied: dict[str, Floats]) -> dict[Key, Floats]:
+        return statistics(tallied, of) | calendar_time.statistics(plan, shown, chosen, of)
+
     last = int(min(history.horizon, np.ceil(plan.day.max(initial=1.0))))
     found, curves, kept = [], [], 0
     for made in replicates(fit, plan, seed=seed, draws=draws):
-        found.append(statistics(tallies(plan, made), of))
+        found.append(counted(made, tallies(plan, made)))
         some = max(0, min(CURVES_OF - kept, len(made.first)))
         if some:
             few = Seen(made.at_risk[:some], made.alive[:some], made.first[:some])
@@ -101,6 +107,6 @@ def checks(
         kept += some
     drawn = {key: np.concatenate([part[key] for part in found]) for key in found[0]}
     seen = tallies(plan, observed)
-    table = rows(drawn, statistics(seen, of), seen, of, seed=seed, level=level)
+    table = rows(drawn, counted(observed, seen), seen, of, seed=seed, level=level)
     table += balance.rows(chosen, fit.lineup, seed=seed, level=level)
     return Checks(as_table(table), replicated_curves.rows(curves, chosen, level))

@@ -6,7 +6,7 @@ for each check and group. Never: what is expected, a flag.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from cohort.model.tallies import window_names
+from cohort.model.tallies import AFTER, BEFORE, IN_WINDOWS
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -37,15 +37,22 @@ SPREAD, SKEW, CLUSTERS = SHAPES = (
     "first_worker_skew",
     "first_worker_clusters",
 )
+SIZES: Final = {
+    "size_of_losses_before": "losses_before_workers",
+    "size_of_losses_after": "losses_after_workers",
+}
+"""Mean size, in doublings of two, of the groups that queens were lost from; and the losses."""
 LOOKS: Final = ("looks_with_loss", "losses_long_gaps", "losses_after_first")
-OF_WAY: Final = (*BY_ALL, *window_names())
+OF_WAY: Final = (*BY_ALL, *IN_WINDOWS)
 OF: Final[Mapping[str, tuple[str, ...]]] = {
     "way": OF_WAY,
     "genus": (*BY_ALL, *SHAPES),
-    "all": (*LOOKS, *SHAPES),
+    "all": (*LOOKS, *SHAPES, "worst_fortnight"),
+    "keeper": (*BY_ALL, "worst_fortnight"),
+    "month": ("queens_lost",),
 }
 """Checks of a kind of group; `BY_ALL` where it is not named."""
-NOT_WHOLE: Final = (DAY, *SHAPES)
+NOT_WHOLE: Final = (DAY, *SHAPES, *SIZES)
 """Checks that are no counts."""
 BETWEEN: Final = ("keeper", "keeper_single", "keeper_multi", "size", "season")
 """Groups that cut across genera; taken given the numbers by genus and by way."""
@@ -62,25 +69,30 @@ class Group:
     ----------
     by : str
         ``way``, ``genus``, ``size``, ``keeper``, ``keeper_single``, ``keeper_multi``, ``season``
-        or ``all``.
+        ``month`` (of the calendar; all foundings belong to each) or ``all``.
     name : str
         Which one; blank for all.
     mine : bool array, shape (foundings,)
+    sizes : int array, shape (foundings,)
+        Queens at the start, of groups where these are of several sizes; else 0.
     """
 
     by: str
     name: str
     mine: Bools
+    sizes: npt.NDArray[np.int64]
 
     @property
     def large(self) -> bool:
         """Whether it is held against the model; the two ways always are."""
-        return self.by in ("way", "all") or int(self.mine.sum()) >= LEAST_FOUNDINGS
+        return self.by in ("way", "month", "all") or int(self.mine.sum()) >= LEAST_FOUNDINGS
 
     @property
     def checks(self) -> tuple[str, ...]:
         """What is asked of it."""
         asked = OF.get(self.by, BY_ALL)
+        if self.by == "all" and self.sizes.any():
+            return (*asked, *SIZES)
         return (*asked, "largest_loss") if (self.by, self.name) == ("way", "multi") else asked
 
 
@@ -104,28 +116,22 @@ def groups(chosen: pd.DataFrame) -> tuple[Group, ...]:
     chosen : DataFrame
         Compared rows of `cohort.history.History.foundings`.
     """
-    out = [Group("all", "", np.ones(len(chosen), np.bool_))]
     arm, keeper = chosen["arm"].to_numpy(str), chosen["keeper"].fillna("").to_numpy(str)
-    size = chosen["size"].to_numpy(int)
-    out += _levels("way", arm, [a for a in ARMS if (arm == a).any()])
-    out += _levels("genus", chosen["genus"].to_numpy(str))
-    if len(set(size[size > 1])) > 1:
-        out += _levels("size", size.astype(str), [str(k) for k in sorted(set(size[size > 1]))])
+    size, season = chosen["size"].to_numpy(np.int64), _season(chosen)
+    several = len(set(size[size > 1])) > 1
+    sizes = np.where((size > 1) & several, size, 0)
+    levels = {"way": arm, "genus": chosen["genus"].to_numpy(str)}
+    if several:
+        levels["size"] = np.where(size > 1, size.astype(str), "")
     if len(set(keeper)) > 1:
-        out += _levels("keeper", keeper)
-        for way in ARMS:
-            own = np.where(arm == way, keeper, "")
-            out += _levels(f"keeper_{way}", own)
-    season = _season(chosen)
+        levels["keeper"] = keeper
+        levels |= {f"keeper_{way}": np.where(arm == way, keeper, "") for way in ARMS}
     if len(set(season)) > 1:
-        out += _levels("season", season)
+        levels["season"] = season
+    out = [Group("all", "", np.ones(len(chosen), np.bool_), sizes)]
+    for by, of in levels.items():
+        out += (Group(by, str(name), of == name, sizes) for name in sorted(set(of) - {""}))
     return tuple(out)
-
-
-def _levels(by: str, of: npt.NDArray[Any], names: list[str] | None = None) -> Iterator[Group]:
-    """A group for each level; a blank one is no level."""
-    for name in sorted(set(of) - {""}) if names is None else names:
-        yield Group(by, str(name), of == name)
 
 
 def statistics(tallied: Mapping[str, Floats], of: tuple[Group, ...]) -> dict[Key, Floats]:
@@ -141,21 +147,26 @@ def statistics(tallied: Mapping[str, Floats], of: tuple[Group, ...]) -> dict[Key
     -------
     dict of (check, by, group) to float array, shape (studies,)
         Queens, foundings or looks; of `DAY` the mean log day; of the spread, the SD of the log day
-        within a genus; of the skew, its skewness; of the clusters, (skewness squared + 1) /
-        kurtosis, which is 1/3 for one normal cluster and nears 1 as two stand apart (Pearson's
-        bound; SAS Institute calls it the bimodality coefficient). ``all``: of days less the mean
-        of their genus. nan where a study has too few foundings with workers for it.
+        within a genus; of the skew, its skewness; of the clusters, the share of its variance that
+        lies between the two bunches of the best split: 2/pi of one normal bunch, near 1 of two
+        that stand apart. ``all``: of days less the mean of their genus, of the clusters over
+        genera each split on its own. Of `SIZES` the mean over lost queens of the doublings of two
+        in the size of their group. nan where a study has too little for it.
     """
     out: dict[Key, Floats] = {}
     for group in of:
         for check in group.checks:
-            if check not in (*SHAPES, DAY, "largest_loss"):
-                out[check, group.by, group.name] = tallied[check][:, group.mine].sum(axis=1)
-        if "largest_loss" in group.checks:
-            key = "largest_loss", group.by, group.name
-            out[key] = tallied["largest_loss"][:, group.mine].max(axis=1)
-        if DAY in group.checks:
-            out[DAY, group.by, group.name] = _mean(tallied[DAY][:, group.mine])
+            key = check, group.by, group.name
+            if check in SIZES:
+                lost = tallied[SIZES[check]] * (group.sizes > 0)
+                doublings = np.log2(np.maximum(group.sizes, 2) / 2)
+                out[key] = _over(lost @ doublings, lost.sum(axis=1), lost.any(axis=1))
+            elif check == "largest_loss":
+                out[key] = tallied[check][:, group.mine].max(axis=1)
+            elif check == DAY:
+                out[key] = _mean(tallied[DAY][:, group.mine])
+            elif check in tallied and check not in SHAPES:
+                out[key] = tallied[check][:, group.mine].sum(axis=1)
     return out | _shapes(tallied[DAY], of)
 
 
@@ -166,51 +177,63 @@ def _mean(days: Floats) -> Floats:
     return _over(total, count, count > 0)
 
 
-def _over(above: Floats, below: npt.NDArray[Any], where: Bools) -> Floats:
+def _over(above: Floats, below: npt.NDArray[Any], where: Any) -> Floats:
     """A ratio, nan where it is none."""
     out: Floats = np.divide(above, below, out=np.full(np.shape(above), np.nan), where=where)
     return out
 
 
 def _shapes(days: Floats, of: tuple[Group, ...]) -> dict[Key, Floats]:
-    """Spread, skew and clusters of log days within each genus, and of all about their genera."""
+    """Spread, skew and clusters of log days within each genus, and of all of them."""
     out: dict[Key, Floats] = {}
-    sums, free = np.zeros((4, len(days))), np.zeros(len(days))
+    sums = np.zeros((5, len(days)))
     for group in of:
-        if group.by != "genus":
-            continue
-        own = days[:, group.mine]
-        known = np.isfinite(own)
-        rest = np.where(known, own - _mean(own)[:, None], 0.0)
-        moments = np.stack([known.sum(axis=1), *(np.sum(rest**p, axis=1) for p in (2, 3, 4))])
-        out |= _shape(moments, moments[0] - 1, "genus", group.name)
-        sums += moments
-        free += np.maximum(moments[0] - 1, 0)
-    return out | _shape(sums, free, "all", "")
+        if group.by == "genus":
+            moments = _moments(days[:, group.mine])
+            out |= _shape(moments, "genus", group.name)
+            sums += moments
+    return out | _shape(sums, "all", "")
 
 
-def _shape(moments: Floats, free: Floats, by: str, name: str) -> dict[Key, Floats]:
-    n, second, third, fourth = moments
+def _moments(days: Floats) -> Floats:
+    """Number of days, those free to vary, sums of squares and cubes, and squares between bunches.
+
+    Days less their mean; shape (5, studies).
+    """
+    known = np.isfinite(days)
+    rest = np.sort(np.where(known, days - _mean(days)[:, None], np.inf), axis=1)
+    rest[~np.isfinite(rest)] = 0.0  # at the end of each row, where it adds nothing
+    n, first = known.sum(axis=1), np.arange(1, days.shape[1] + 1)
+    below = np.cumsum(rest, axis=1)
+    # bunches of the first 1, 2, ... days and of the others; their sums are opposite
+    between = _over(below**2 * n[:, None], first * (n[:, None] - first), first < n[:, None])
+    return np.stack(
+        [n, np.maximum(n - 1, 0), np.sum(rest**2, axis=1), np.sum(rest**3, axis=1),
+         np.nan_to_num(between).max(axis=1, initial=0.0)]
+    )  # fmt: skip
+
+
+def _shape(moments: Floats, by: str, name: str) -> dict[Key, Floats]:
+    n, free, second, third, between = moments
     enough = (free >= 3) & (second > 1e-9)
-    skew = _over(np.sqrt(n) * third, second**1.5, enough)
-    kurtosis = _over(n * fourth, second**2, enough)
     return {
         (SPREAD, by, name): np.sqrt(_over(second, free, enough)),
-        (SKEW, by, name): skew,
-        (CLUSTERS, by, name): _over(skew**2 + 1, kurtosis, enough),
+        (SKEW, by, name): _over(np.sqrt(n) * third, second**1.5, enough),
+        (CLUSTERS, by, name): _over(between, second, enough),
     }
 
 
 def margins(key: Key, of: tuple[Group, ...]) -> tuple[Key, ...]:
     """Numbers of the study that a number is taken given of; see `cohort.model.tail_areas`."""
     check, by, name = key
+    if check == "worst_fortnight" and by == "keeper":
+        return tuple((lost, by, name) for lost in (BEFORE, AFTER))
     if by in BETWEEN:
         return tuple((check, g.by, g.name) for g in of if g.by in ("genus", "way"))
-    if check in window_names():
-        return (("losses_after_workers", by, name),)
+    if check in IN_WINDOWS:
+        return ((IN_WINDOWS[check], by, name),)
     if check == SPREAD and by == "genus":
         return ((SPREAD, "all", ""),)
-    if check in LOOKS:
-        lost = ("losses_before_workers", "losses_after_workers")
-        return tuple((c, g.by, g.name) for g in of if g.by == "way" for c in lost)
+    if check in (*LOOKS, "queens_lost", "worst_fortnight"):
+        return tuple((c, g.by, g.name) for g in of if g.by == "way" for c in (BEFORE, AFTER))
     return ()

@@ -22,17 +22,25 @@ Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 WINDOWS: Final = (0.0, 30.0, 60.0, np.inf)
 """Days since the look that first showed workers, at which windows of losses begin and end."""
+EARLY: Final = (0.0, 14.0, 42.0, np.inf)
+"""Days since day 0, at which windows of losses before workers begin and end."""
 LONG: Final = 1.25
 """A gap between looks is long from so many times the founding's own middle gap."""
 NEAR: Final = 1e-3
 """Days by which a replicated day may be off: days are kept short there."""
 
 
-def window_names() -> tuple[str, ...]:
-    """Names of the losses by window of days with workers."""
-    ends = ("on" if np.isinf(high) else f"{high:.0f}" for high in WINDOWS[1:])
-    starts = (f"{low:.0f}" for low in WINDOWS[:-1])
-    return tuple(f"losses_after_workers_{a}_{b}" for a, b in zip(starts, ends, strict=True))
+def _names(of: str, edges: tuple[float, ...]) -> tuple[str, ...]:
+    ends = ("on" if np.isinf(high) else f"{high:.0f}" for high in edges[1:])
+    return tuple(f"{of}_{low:.0f}_{high}" for low, high in zip(edges[:-1], ends, strict=True))
+
+
+BEFORE: Final = "losses_before_workers"
+AFTER: Final = "losses_after_workers"
+IN_WINDOWS: Final = {name: BEFORE for name in _names(BEFORE, EARLY)} | {
+    name: AFTER for name in _names(AFTER, WINDOWS)
+}
+"""Losses by window of days, and the losses they are part of."""
 
 
 def _middle_gap(plan: Calendar, gap: Floats) -> Floats:
@@ -77,12 +85,13 @@ def tallies(plan: Calendar, seen: Seen) -> dict[str, Floats]:
     Returns
     -------
     dict of str to float array, shape (studies, foundings)
-        ``losses_before_workers``, ``losses_after_workers`` and the same by window of days with
-        workers (queens); ``largest_loss`` (queens, in one interval); ``all_lost``,
-        ``with_workers`` (1 or 0); ``first_worker_day`` (log days, nan where none was seen);
-        ``looks_with_loss`` (looks that showed a loss); ``losses_long_gaps`` (queens lost in gaps
-        of at least `LONG` times the founding's middle gap); ``losses_after_first`` (queens lost
-        after the look that showed the founding's first loss).
+        ``losses_before_workers``, the same by window of days since day 0;
+        ``losses_after_workers``, the same by window of days with workers (queens);
+        ``largest_loss`` (queens, in one interval); ``all_lost``, ``with_workers`` (1 or 0);
+        ``first_worker_day`` (log days, nan where none was seen); ``looks_with_loss`` (looks that
+        showed a loss); ``losses_long_gaps`` (queens lost in gaps of at least `LONG` times the
+        founding's middle gap); ``losses_after_first`` (queens lost after the look that showed the
+        founding's first loss).
     """
     of, into = owner(plan), begun(plan)
     lost = (seen.at_risk - seen.alive).astype(np.float32)
@@ -98,10 +107,12 @@ def tallies(plan: Calendar, seen: Seen) -> dict[str, Floats]:
 
     after = since > NEAR
     out = {
-        "losses_before_workers": by_founding(lost * ~after),
-        "losses_after_workers": by_founding(lost * after),
+        BEFORE: by_founding(lost * ~after),
+        AFTER: by_founding(lost * after),
     }
-    for name, (low, high) in zip(window_names(), itertools.pairwise(WINDOWS), strict=True):
+    for name, (low, high) in zip(_names(BEFORE, EARLY), itertools.pairwise(EARLY), strict=True):
+        out[name] = by_founding(lost * (~after & (plan.day > low) & (plan.day <= high)))
+    for name, (low, high) in zip(_names(AFTER, WINDOWS), itertools.pairwise(WINDOWS), strict=True):
         out[name] = by_founding(lost * ((since > low + NEAR) & (since <= high + NEAR)))
     out["largest_loss"] = by_founding(lost, np.maximum)
     out["all_lost"] = by_founding(((seen.at_risk > 0) & (seen.alive == 0)).astype(np.float32))

@@ -6,14 +6,24 @@ never names a keeper unless the study shows them.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
 from typing import Any
+
+from babel.dates import format_date
 
 from cohort.figures.material import Material
 from cohort.newsletter.speech import Voice, plain
 
-WITHOUT_WHO = ("looks_with_loss", "losses_long_gaps", "losses_after_first", "allotment_day",
-               "allotment_mating")  # fmt: skip
+WITHOUT_WHO = (
+    "size_of_losses_before",
+    "size_of_losses_after",
+    "looks_with_loss",
+    "losses_long_gaps",
+    "losses_after_first",
+    "allotment_day",
+    "allotment_mating",
+)
 """Checks of the whole study, whose sentences name nobody."""
 
 
@@ -54,9 +64,10 @@ def sentence(
         Whether a keeper may be named.
     """
     check = str(flag["check"])
+    places = 1 if check.startswith("size_of") else 0
     fill = {
-        "observed": voice.write(round(float(flag["observed"]))),
-        "expected": voice.write(round(float(flag["expected"]))),
+        "observed": voice.decimal(float(flag["observed"]), places),
+        "expected": voice.decimal(float(flag["expected"]), places),
         "what": voice.labels.checks.get(check, check),
     }
     if check not in WITHOUT_WHO:
@@ -74,6 +85,9 @@ def _who(
         return voice.say("flag_keeper_way", who=who, way=voice.say(f"way_{way}")) if way else who
     if by == "way":
         return voice.say(f"flag_way_{name}")
+    if by == "month":
+        day = dt.date.fromisoformat(f"{name}-01")
+        return str(format_date(day, "LLLL y", locale=voice.catalogue.locale))
     if by == "size":
         return voice.say("flag_of_size", k=int(name))
     if by == "season":

@@ -230,7 +230,7 @@ CHECKS: Final = Written(
         text("check", "What was counted"),
         text(
             "by",
-            "Kind of group: `all`, `way`, `genus`, `species`, `size`, `season`, `keeper`, "
+            "Kind of group: `all`, `way`, `genus`, `species`, `size`, `season`, `month`, `keeper`, "
             "`keeper_single`, `keeper_multi` (a keeper's foundings of one way)",
         ),
         text("group", "Which one; keepers are numbered unless the study shows them", "by `all`"),
