@@ -17,8 +17,8 @@ from cohort import results as store
 from cohort.counts import derived, headline_size, permutation, raw_table
 from cohort.curves import curves
 from cohort.curves.killed import killed_incidence
-from cohort.followed import compared as compared_of
-from cohort.followed import fair_day, followed_share, kind_days, last_given
+from cohort.followed import compared as inside
+from cohort.followed import reach
 from cohort.history import History
 from cohort.history.warmed import compared_history
 from cohort.model.sample import ACCEPT_AGAIN, DRAWS, Fit, Said, fitting, sample, silent
@@ -188,26 +188,11 @@ def compare(
         notes = [note] if note else []
         diagnosis = {"settled": False, "reasons": [why], "notes": notes, **checked}
         return Comparison(study, past, _results(None, plain, frame, raw, diagnosis, run))
-    checked |= _followed(past)
+    checked |= reach(past.foundings, past.horizon)
     checked["notes"] = [note] if note else []
     kept = set(past.foundings["genus"].astype(str))
     checked["rare"] = sorted(set(study.foundings["genus"].astype(str)) - kept)
     return _fitted(study, past, frame, raw, plain, run, checked, say)
-
-
-def _followed(past: History) -> dict[str, Any]:
-    """Days to which the study and its kinds were followed, as they stand in the diagnosis.
-
-    ``fair_day``: of the study; ``kind_days``: of each kind; ``followed_share``: share of the weight
-    in ``average`` of kinds followed to the last day on which colonies may be spoken of.
-    """
-    from cohort.outcomes.quantities import COLONY_DAYS
-
-    last = fair_day(past.foundings, past.horizon)
-    kinds = kind_days(past.foundings, past.horizon)
-    spoken = last_given((*COLONY_DAYS, past.horizon), last)
-    share = followed_share(kinds, spoken) if spoken else 0.0
-    return {"fair_day": last, "kind_days": kinds, "followed_share": share}
 
 
 def _days_by_kind(checked: dict[str, Any]) -> dict[str, int]:
@@ -272,7 +257,7 @@ def _fitted(
     if table is not None:
         say("Asking how much of it rests on what was assumed beforehand")
         days, flagged = _days_by_kind(checked), report["flags"]
-        about = behind(compared_of(past.foundings), past.horizon, days, flagged)
+        about = behind(inside(past.foundings), past.horizon, days, flagged)
         said = judged(
             kept, post, prior.result(), table, past, about, brood.scaled,
             headline=headline, adjust=study.settings.adjust, say=say,

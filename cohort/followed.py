@@ -8,10 +8,12 @@ Never: an estimate.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
+
+from cohort.terms.questions import HORIZON, QUANTITIES
 
 WAYS: Final = ("single", "multi")
 ENOUGH: Final = 8
@@ -138,6 +140,30 @@ def last_given(days: Iterable[float], last: float) -> int:
         From `fair_day`.
     """
     return int(max((day for day in days if day <= last), default=0))
+
+
+def reach(foundings: pd.DataFrame, horizon: int) -> dict[str, Any]:
+    """How far a study and its kinds were followed, as it stands in ``diagnosis.json``.
+
+    Parameters
+    ----------
+    foundings : DataFrame
+        History, one row per founding.
+    horizon : int
+        Day agreed at the start, days.
+
+    Returns
+    -------
+    dict
+        ``fair_day``: last day that may be spoken of in the study; ``kind_days``: the same by kind;
+        ``followed_share``: share of the weight in ``average`` of kinds that were followed to the
+        last day on which colonies may be spoken of in the study, 0 where there is none.
+    """
+    last, kinds = fair_day(foundings, horizon), kind_days(foundings, horizon)
+    days = QUANTITIES["colony", "chance_per_founding"].days
+    spoken = last_given((horizon if day == HORIZON else day for day in days), last)
+    share = followed_share(kinds, spoken) if spoken else 0.0
+    return {"fair_day": last, "kind_days": kinds, "followed_share": share}
 
 
 def typical_first(foundings: pd.DataFrame, genus: str = "") -> float:

@@ -87,7 +87,8 @@ class Results(Shown):
     raw : DataFrame
         Counts by kind and way, see `cohort.counts.raw_table`.
     diagnosis : dict
-        ``settled``, what it was judged by, ``reasons``, ``notes``, ``headline`` (group size).
+        ``settled``, what it was judged by, ``reasons``, ``notes``, ``headline`` (group size); of a
+        study that was fitted how far it was followed, see `cohort.followed.reach`.
     run : dict
         Versions, seed, sheets with their sha256.
     folder : Path or None

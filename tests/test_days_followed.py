@@ -10,6 +10,7 @@ from cohort.followed import (
     kind_days,
     known_to,
     last_given,
+    reach,
     typical_first,
 )
 
@@ -82,6 +83,18 @@ def test_share_of_kinds_that_reach_a_day(study):
     assert followed_share(days, 50) == 0.75
     assert followed_share(days, 140) == 0.25
     assert followed_share({}, 60) == 0.0
+
+
+def test_what_is_told_of_a_study(study):
+    told = reach(study, HORIZON)
+    assert told["fair_day"] == 140
+    assert told["kind_days"] == kind_days(study, HORIZON)
+    # colonies are given for days 60, 90 and 180, so all kinds speak at day 90: Lasius and Myrmica
+    # were followed to it
+    assert told["followed_share"] == 0.5
+    nobody = reach(study[study["arm"] == "single"], HORIZON)
+    assert nobody["fair_day"] == nobody["followed_share"] == 0
+    assert set(nobody["kind_days"].values()) == {0}
 
 
 def test_the_last_day_given_is_not_beyond_the_last_followed():

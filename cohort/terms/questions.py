@@ -235,7 +235,7 @@ _ROWS = (
         "colony",
         "chance_lasting",
         "chance",
-        "chance of a colony: workers and a living mated queen",
+        "chance of workers and a living mated queen",
         "higher",
         *_COLONY,
         readings=(ALIKE, MATED_FIRST),

@@ -145,7 +145,8 @@ def test_the_page_of_a_fitted_study_has_the_same_numbers_to_the_last_byte(study,
     _, out, _ = compared
     numbers = {path.name: path.read_bytes() for path in out.iterdir()}
     assert set(numbers) == {
-        "comparisons.csv", "curves.csv", "foundings.csv", "diagnosis.json", "draws.nc", "run.json",
+        "comparisons.csv", "verdicts.csv", "sensitivity.csv", "curves.csv", "foundings.csv",
+        "diagnosis.json", "draws.nc", "run.json",
     }  # fmt: skip
     again = out.parent / "again"
     with pytest.MonkeyPatch.context() as patch:

@@ -18,7 +18,11 @@ from cohort.study import read_study
 
 ALONE = [("K1-01", 1), ("K1-02", 1)]
 """Foundings that cannot be compared: nothing is fitted, a page is made."""
-NUMBERS = {"comparisons.csv", "curves.csv", "foundings.csv", "diagnosis.json", "run.json"}
+NUMBERS = {
+    *(f"{name}.csv" for name in ("comparisons", "verdicts", "sensitivity", "curves", "foundings")),
+    "diagnosis.json",
+    "run.json",
+}
 PAGE = {"newsletter.html", "newsletter.pdf", "details.html", "story.txt", "captions.txt"}
 
 

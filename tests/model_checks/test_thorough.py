@@ -121,6 +121,11 @@ def test_a_study_is_looked_into_from_end_to_end(tmp_path: Path) -> None:
 
     made = simple_study(32, {"Lasius": GenusTruth(), "Messor": GenusTruth()}, seed=5)
     found = compare(read_study(made.write(tmp_path / "study")), seed=3)
+    days, table = found.results.diagnosis["kind_days"], found.results.comparisons
+    assert set(days) == {"Lasius", "Messor"}
+    for genus, last in days.items():
+        own = table[(table["genus"] == genus) & (table["question"] == "colony")]
+        assert (own["carried_over"] == (own["day"] > last)).all()
     tables = thorough.thorough(found)
     assert list(tables) == ["checks", "left_out", "priors", "bounds", "variants"]
     plain = tables["bounds"][tables["bounds"]["reading"] == "as agreed"]
