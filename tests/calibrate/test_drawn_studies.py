@@ -4,10 +4,11 @@ import numpy as np
 import pytest
 from scipy.stats import ks_2samp
 
-from cohort.calibrate import MUTANTS, Shape, Task
+from cohort.calibrate import MUTANTS, Shape, Task, large
 from cohort.calibrate.season import lineup_of, names, plans, season, truths
 from cohort.history import history
 from cohort.model.priors import EFFECTS, Priors, draw
+from cohort.model.sample import MANY
 from cohort.simulate.truth import draw_truth
 from cohort.transitions import layout as at
 
@@ -130,3 +131,14 @@ def test_the_mutant_moves_every_loss_to_its_look_and_nothing_else(drawn):
     exposure = slice(at.EXPOSURE, at.EXPOSURE + at.N1)
     seen = mutant.rows[mutant.rows[:, at.AFTER] != at.SOME, exposure].sum(axis=1)
     assert np.quantile(seen, 0.8) < 0.03 < np.quantile(plain.rows[:, exposure].sum(axis=1), 0.5)
+
+
+def test_a_large_study_is_sampled_as_a_comparison_of_its_size():
+    task = large()
+    one = season(3, task.shape, task.priors)
+    count = len(one.study.foundings)
+    assert task.shape.fewest >= MANY
+    assert task.shape.fewest <= count <= task.shape.most
+    assert one.lineup.foundings == names(count)
+    assert len(set(names(400))) == 400
+    assert task.accept is None
