@@ -21,7 +21,6 @@ from cohort.figures import ink
 from cohort.newsletter.content import Content
 from cohort.newsletter.photo import PHOTO
 from cohort.newsletter.speech import ITALIC, UPRIGHT
-from cohort.terms.questions import AVERAGE, NEW
 
 FONTS = (ink.FONT_FOLDER,)
 PAPERS = ("a4", "letter")
@@ -173,9 +172,8 @@ def _front(content: Content) -> list[dict[str, Any]]:
         blocks.append(shown | {"high": 70})
     for i, text in enumerate(content.next_season):
         blocks.append(_text("" if i else say("h_next"), text))
-    told = [part for part in content.kinds if part.genus not in (AVERAGE, NEW)]
-    if len(told) == 1:
-        blocks += [_text(topic, text) for topic, text in told[0].said[1:]]
+    if len(content.kinds) == 1:
+        blocks += [_text(topic, text) for topic, text in content.kinds[0].said[1:]]
     for name in BESIDE[1:]:
         blocks += _figure(content, name, 85, "right")
     return blocks
@@ -191,6 +189,8 @@ def _back(content: Content) -> list[dict[str, Any]]:
     elif season:
         blocks.append(_text(say("h_season"), say("print_season")))
     blocks.append(_text(say("h_cautions"), " ".join(content.cautions)))
+    if content.sure:
+        blocks.append(_text(say("h_sure"), " ".join(content.sure), "right"))
     blocks.append(_text(say("h_how"), " ".join((*content.how, content.level)), "right"))
     blocks.append(_text(say("h_unseen"), " ".join(content.not_seen)))
     blocks.append(_text(say("h_left_out"), "; ".join(content.left_out), "right"))
