@@ -267,7 +267,6 @@ def _fitted(
         | checked
         | {"notes": notes, "checks": held_to.to_dict("records"), "flags": list(flags(held_to))}
     )
-    said = None
     if table is not None:
         say("Asking how much of it rests on what was assumed beforehand")
         days = _days_by_kind(checked)

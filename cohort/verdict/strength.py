@@ -148,10 +148,12 @@ def strengths(
         else:
             say(f"Fitting again with every prior at {name} strength")
             again = refitted(fit, fit.priors.at_strength(power), post.sizes, horizon)
-            none = pd.Series([], _nowhere(), dtype=float)
-            found = none if again is None else chances(again, apart=apart)
-            how = FAILED if again is None else REFIT
-        found = pd.concat([found, _aside(aside, name)])
+            if again is None:
+                found, how = chances(post).iloc[:0], FAILED
+            else:
+                found, how = chances(again, apart=apart), REFIT
+        if len(aside):
+            found = pd.concat([found, _aside(aside, name)])
         out[name] = Strength(found, how, scaled.pareto_k, scaled.effective)
     return out
 
@@ -162,12 +164,8 @@ def _aside(aside: pd.DataFrame, name: str) -> pd.Series:
         place(row["quantity"], row["genus"], row["queens"], NO_DAY, ""): row[name]
         for row in aside.to_dict("records")
     }
-    index = pd.MultiIndex.from_tuples(list(values), names=list(PLACE)) if values else _nowhere()
+    index = pd.MultiIndex.from_tuples(list(values), names=list(PLACE))
     return pd.Series(list(values.values()), index, dtype=float)
-
-
-def _nowhere() -> pd.MultiIndex:
-    return pd.MultiIndex.from_arrays([[]] * len(PLACE), names=list(PLACE))
 
 
 def refitted(

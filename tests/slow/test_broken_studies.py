@@ -53,7 +53,7 @@ def test_keepers_of_whom_the_model_knows_nothing():
 
 
 def test_rivalry_that_grows_with_the_group():
-    of_size = lambda odd: odd["by"].eq("size") | odd["check"].eq("size_of_losses_after")  # noqa: E731
+    of_size = lambda odd: odd["by"].eq("size") | odd["check"].eq("losses_after_by_size")  # noqa: E731
     assert flagged_in("rivalry grows", of_size, without_levels=True) >= 1
 
 
