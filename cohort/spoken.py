@@ -94,8 +94,15 @@ class Spoken:
         if self.word in (UNSAID, "same") or pd.isna(self.chance):
             return told
         what = f" that {WAY[self.likelier]} is better" if self.word == "open" else ""
-        sure, before = (f"{100 * part:.0f} %" for part in (self.sure, self.before))
+        sure, before = (_percent(share) for share in (self.sure, self.before))
         return f"{told} ({sure} sure{what}; before the season {before})"
+
+
+def _percent(share: float) -> str:
+    """A chance in percent, never as certain."""
+    if not 0.01 <= share <= 0.99:
+        return "more than 99 %" if share > 0.5 else "less than 1 %"
+    return f"{100 * share:.0f} %"
 
 
 type Verdicts = Mapping[tuple[str, str, int], Spoken]

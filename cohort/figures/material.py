@@ -169,7 +169,7 @@ def days_to_speak_of(material: Material, quantity: str, genus: str = AVERAGE) ->
     """
     table = material.results.comparisons
     days = table.loc[table["quantity"] == quantity, "day"].dropna().astype(int).unique()
-    last = material.last_days[AVERAGE if genus in (NEW, NEXT_SEASON) else genus]
+    last = material.last_days.get(AVERAGE if genus in (NEW, NEXT_SEASON) else genus, 0)
     return sorted(int(day) for day in days if day <= last)
 
 

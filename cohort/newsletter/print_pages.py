@@ -167,6 +167,8 @@ def _front(content: Content) -> list[dict[str, Any]]:
     if not content.compared:
         blocks += [_text("", text) for text in content.counted]
     blocks += _figure(content, "hundred", 85, "right")
+    if content.sure:
+        blocks.append(_text(say("h_sure"), " ".join(content.sure), "right"))
     if content.photo is not None:
         shown = _block(f"figures/{PHOTO}", content.photo.alt, content.photo.caption, "right")
         blocks.append(shown | {"high": 70})
@@ -189,8 +191,6 @@ def _back(content: Content) -> list[dict[str, Any]]:
     elif season:
         blocks.append(_text(say("h_season"), say("print_season")))
     blocks.append(_text(say("h_cautions"), " ".join(content.cautions)))
-    if content.sure:
-        blocks.append(_text(say("h_sure"), " ".join(content.sure), "right"))
     blocks.append(_text(say("h_how"), " ".join((*content.how, content.level)), "right"))
     blocks.append(_text(say("h_unseen"), " ".join(content.not_seen)))
     blocks.append(_text(say("h_left_out"), "; ".join(content.left_out), "right"))

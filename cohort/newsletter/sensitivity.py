@@ -14,6 +14,7 @@ import pandas as pd
 
 from cohort.errors import StudyError
 from cohort.figures.material import Material, each, kinds_to_name
+from cohort.figures.names import of_100
 from cohort.newsletter import verdicts
 from cohort.newsletter.speech import Voice
 from cohort.newsletter.tables import Table
@@ -28,11 +29,12 @@ CONTRASTS: Final = (
     "colonies_per_queen",
     "share_alive_before_workers",
     "share_alive",
-    "chance_by_day",
     "time_ratio",
     "workers_after_30_days",
 )
 """Contrasts that are shown; those per founding, which favour groups by arithmetic, are not."""
+LEAST: Final = 0.01
+"""Chances nearer to 0 or 1 than this are printed as such."""
 
 
 def verdict_tables(material: Material, voice: Voice) -> list[Table]:
@@ -79,8 +81,11 @@ def _verdict(row: Any, genus: str, material: Material, voice: Voice) -> tuple[st
         word = voice.say(f"differ_short_{found.word}")
         return (word, _percent(voice, found.chance), _percent(voice, found.prior_chance), "–", "–",
                 why)  # fmt: skip
+    word = voice.say(f"short_{verdicts.key_of(found)}")
+    if found.said and not verdicts.is_finding(found):
+        word, why = voice.say("short_arithmetic"), ""
     return (
-        voice.say(f"short_{verdicts.key_of(found)}"),
+        word,
         _percent(voice, found.sure),
         _percent(voice, found.before),
         _factor(voice, found.evidence),
@@ -96,7 +101,12 @@ def _assumed(row: Any, genus: str, material: Material, voice: Voice) -> tuple[st
 
 
 def _percent(voice: Voice, share: float) -> str:
-    return "–" if pd.isna(share) else voice.chance(share)
+    """A chance as a whole percent, short and never as certain."""
+    if pd.isna(share):
+        return "–"
+    if share < LEAST or share > 1 - LEAST:
+        return "<1" if share < LEAST else ">99"
+    return voice.write(of_100(share))
 
 
 def _factor(voice: Voice, factor: float) -> str:

@@ -42,7 +42,8 @@ def lasting(material: Material, voice: Voice) -> Table | None:
     """Lasting colonies by what is taken of unmated queens; None where no row is there."""
     size = material.size
     rows = []
-    for genus, named in rows_to_show(material):
+    # all kinds together first, as in the sentences
+    for genus, named in sorted(rows_to_show(material), key=lambda row: row[0] != AVERAGE):
         together = row_to_show(material, TOGETHER, genus, "multi", size)
         apart = row_to_show(material, APART, genus, "single", size)
         if genus == NEW or together is None or apart is None:
