@@ -6,6 +6,7 @@ seed, and one whose file is there is not done again, so that the work can be bro
 up. A mutant is a wrong reading of the sheets that must be noticed.
 
     python analyses/calibrate.py out-calibrate --studies 20
+    python analyses/calibrate.py out-large --studies 40 --large --jobs 2
     python analyses/calibrate.py out-mutant --studies 100 --harsh --mutant "dated at the look"
 """
 
@@ -13,7 +14,7 @@ up. A mutant is a wrong reading of the sheets that must be noticed.
 import argparse
 from pathlib import Path
 
-from cohort.calibrate import MUTANTS, Task, calibrate, harsh, report
+from cohort.calibrate import MUTANTS, Task, calibrate, harsh, large, report
 from cohort.cli.stop import keeps, stoppable
 
 ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -22,11 +23,14 @@ ask.add_argument("--studies", type=int, default=20)
 ask.add_argument("--first-seed", type=int, default=1)
 ask.add_argument("--mutant", choices=list(MUTANTS), default="")
 ask.add_argument("--harsh", action="store_true", help="ten times the losses, looks weeks apart")
+ask.add_argument("--large", action="store_true", help="200 to 400 foundings, larger steps")
 ask.add_argument("--jobs", type=int, default=1, help="processes at a time")
 want = ask.parse_args()
 task = Task(mutant=want.mutant)
 if want.harsh:
     task = harsh(want.mutant)
+if want.large:
+    task = large()
 
 # %% Draw, fit and rank
 seeds = range(want.first_seed, want.first_seed + want.studies)

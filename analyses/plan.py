@@ -11,13 +11,14 @@ from pathlib import Path
 from cohort.figures.plan_picture import write_plan
 from cohort.outcomes.basis import basis_of, kind_of, prior_basis
 from cohort.plan import plan, words
+from cohort.plan.plan import DAY
 from cohort.sheets import written
 
 ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
 ask.add_argument("out", type=Path, help="folder for the tables and pictures")
 ask.add_argument("--queens", type=int, default=10)
 ask.add_argument("--largest", type=int, default=4, help="most queens in one founding")
-ask.add_argument("--day", type=int, default=180, help="day on which colonies are counted")
+ask.add_argument("--day", type=int, help="day on which colonies are counted (180, or the last)")
 ask.add_argument("--want", default="one", help="one, many or workers: what is wanted of them")
 ask.add_argument("--genera", default="", help="kinds, commas between; those of the results if not")
 ask.add_argument("--results", type=Path, help="folder of a comparison to stand on")
@@ -32,8 +33,9 @@ kinds = [name for name in want.genera.split(",") if name] or list(basis.draws.ge
 want.out.mkdir(parents=True, exist_ok=True)
 for name in kinds:
     kind = kind_of(name, basis)
+    day = want.day or min(DAY, basis.last_day(kind.index) or DAY)
     made = plan(
-        want.queens, kind, basis, largest=want.largest, day=want.day, want=want.want, before=before
+        want.queens, kind, basis, largest=want.largest, day=day, want=want.want, before=before
     )
     own = want.out / kind.name.replace(" ", "-").replace("/", "-")
     write_plan(made.table, own, made.title, want.want)

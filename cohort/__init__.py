@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 if TYPE_CHECKING:
     from cohort.audit import examine as audit_sheets
     from cohort.comparison import Comparison, compare
+    from cohort.curves.frames import survival
     from cohort.errors import CohortError, GateError, SheetError, StudyError
     from cohort.face import figure, write_figures, write_newsletter
     from cohort.history import History
@@ -44,6 +45,7 @@ _HOME: Final = {
     "read_results": ("cohort.results", "read"),
     "read_sheets": ("cohort.sheets.folder", "read_folder"),
     "read_study": ("cohort.study", "read_study"),
+    "survival": ("cohort.curves.frames", "survival"),
     "write_figures": ("cohort.face", "write_figures"),
     "write_newsletter": ("cohort.face", "write_newsletter"),
 }
@@ -66,6 +68,7 @@ __all__ = [
     "read_results",
     "read_sheets",
     "read_study",
+    "survival",
     "write_figures",
     "write_newsletter",
 ]

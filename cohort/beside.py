@@ -131,6 +131,11 @@ def start[T](work: Callable[..., T], *given: Any) -> Later[T]:
         return when_asked(work, *given)
 
 
+def alone() -> None:
+    """Have all work done in this process from now on, as where every core has one of its own."""
+    _now["alone"] = None
+
+
 def when_asked[T](work: Callable[..., T], *given: Any) -> Later[T]:
     """Put work off until its result is asked for; like `start`, in this process."""
     return _WhenAsked(work, given)

@@ -43,6 +43,7 @@ from cohort.resultfiles import (
 )
 from cohort.sheets import written
 from cohort.shown import Facts, Shown, several
+from cohort.spoken import HEADLINE, said_of
 from cohort.terms.questions import AVERAGE, SEEN
 
 __all__ = [
@@ -130,6 +131,9 @@ class Results(Shown):
         table = self.comparisons
         mine = table["genus"].eq(AVERAGE) & table["queens"].eq(size)
         mine &= table["reading"].eq(SEEN) & table["quantity"].eq("same_queens_count")
+        said = said_of(self.verdicts).get((HEADLINE, AVERAGE, size))
+        if said is not None:
+            facts[f"{size} queens together or each alone, all kinds"] = said.plain
         last = table[mine].nlargest(1, "day")
         for row in last.itertuples():
             facts[f"colonies on day {row.day}, {size} queens together less the same singly"] = (

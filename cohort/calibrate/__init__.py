@@ -7,10 +7,12 @@ arXiv 1804.06788). Never: a likelihood of its own.
 """
 
 from cohort.calibrate.bands import Band, band, summary
-from cohort.calibrate.ranks import MUTANTS, Task, harsh, ranks_of
+from cohort.calibrate.ranks import MUTANTS, Task, harsh, large, ranks_of
 from cohort.calibrate.report import report
 from cohort.calibrate.run import calibrate, collected
 from cohort.calibrate.season import Shape
+from cohort.calibrate.tally import covered, said, told, word_shares
+from cohort.calibrate.worlds import trials
 
 __all__ = [
     "MUTANTS",
@@ -20,8 +22,14 @@ __all__ = [
     "band",
     "calibrate",
     "collected",
+    "covered",
     "harsh",
+    "large",
     "ranks_of",
     "report",
+    "said",
     "summary",
+    "told",
+    "trials",
+    "word_shares",
 ]

@@ -75,8 +75,9 @@ class Task:
     chains : int
     draws, tune : int
         Per chain.
-    accept : float
-        Target acceptance of the first run; a failed fit is run again, see `ranks_of`.
+    accept : float or None
+        Target acceptance of the first run, None for that of a comparison of as many foundings; a
+        failed fit is run again, see `ranks_of`.
     """
 
     shape: Shape = field(default_factory=Shape)
@@ -85,7 +86,7 @@ class Task:
     chains: int = 2
     draws: int = 300
     tune: int = 300
-    accept: float = 0.95
+    accept: float | None = 0.95
 
     def packed(self, past: History) -> Exposure:
         """The history packed as the mutant would have it."""
@@ -108,6 +109,11 @@ def harsh(mutant: str = "") -> Task:
         priors=own.but(**changed),
         mutant=mutant,
     )
+
+
+def large() -> Task:
+    """Studies of so many foundings that a comparison samples them with larger steps."""
+    return Task(shape=Shape(fewest=200, most=400), draws=400, accept=None)
 
 
 def _parameters(drawn: Mapping[str, Floats], genera: tuple[str, ...]) -> dict[str, Floats]:
@@ -174,6 +180,10 @@ def _outcomes(draws: Draws, horizon: int) -> dict[str, Floats]:
     return out
 
 
+def _divergences(fit: Fit) -> int:
+    return int(fit.stats["diverging"].sum())
+
+
 def failure(fit: Fit) -> str:
     """Why a fit has failed; blank when it has not."""
     from cohort.model.gate import judge
@@ -204,15 +214,17 @@ def ranks_of(seed: int, task: Task) -> dict[str, Any]:
     -------
     dict
         ``seed``; ``failed`` (why; blank if not); ``ranks`` by quantity, 0 to 99; ``truth`` by
-        quantity; ``seconds`` of sampling; ``runs``. Where no study could be drawn, ``failed``
-        says so and ``ranks`` is empty.
+        quantity; ``foundings``; ``seconds`` (processor time of this process, all threads) of
+        sampling; ``runs``; ``divergences`` of the first run and ``kept_divergences`` of the run
+        whose ranks are kept. Where no study could be drawn, ``failed`` says so and ``ranks`` is
+        empty.
     """
     try:
         drawn = season(seed, task.shape, task.priors)
     except StudyError as trouble:
         return {"seed": seed, "failed": f"not drawn: {trouble}", "ranks": {}, "truth": {}}
     lineup, exposure = drawn.lineup, task.packed(history(drawn.study))
-    begun = time.monotonic()
+    begun = time.process_time()
     draws, tune, chains = task.draws, task.tune, task.chains
     fit = sample(
         lineup,
@@ -225,7 +237,7 @@ def ranks_of(seed: int, task: Task) -> dict[str, Any]:
         chains=chains,
         depth=DEPTH,
     )
-    failed, runs = failure(fit), 1
+    failed, runs, diverged = failure(fit), 1, _divergences(fit)
     for more in (2, 5):
         if not failed:
             break
@@ -242,12 +254,15 @@ def ranks_of(seed: int, task: Task) -> dict[str, Any]:
             depth=DEPTH_AGAIN,
         )
         failed = failure(fit)
-    seconds = time.monotonic() - begun
+    seconds = time.process_time() - begun
     ranks, truth = _ranked(seed, task, drawn, fit)
     return {
         "seed": seed,
         "failed": failed,
         "runs": runs,
+        "foundings": len(lineup.foundings),
+        "divergences": diverged,
+        "kept_divergences": _divergences(fit),
         "seconds": round(seconds, 2),
         "ranks": ranks,
         "truth": truth,

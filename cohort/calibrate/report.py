@@ -39,7 +39,9 @@ def verdict(table: pd.DataFrame, record: pd.DataFrame) -> dict[str, Any]:
     -------
     dict
         studies; failed (fits that failed twice, ranks kept), not_drawn; quantities, and how many
-        of them leave the bands; coverage of 90 % intervals: lowest, highest and pooled.
+        of them leave the bands; coverage of 90 % intervals: lowest, highest and pooled; diverged
+        (studies with a divergence in their first run) and divergences (how many there were in all
+        of them, and in the worst), the same of the runs whose ranks are kept.
     """
     why = record["failed"].fillna("").astype(str)
     not_drawn = why.str.startswith("not drawn")
@@ -53,7 +55,18 @@ def verdict(table: pd.DataFrame, record: pd.DataFrame) -> dict[str, Any]:
         "lowest_coverage": float(table["coverage"].min()),
         "highest_coverage": float(table["coverage"].max()),
         "pooled_coverage": float(table["coverage"].mean()),
+        **_divergences(record, "divergences", ""),
+        **_divergences(record, "kept_divergences", "_kept"),
         "seconds_per_study": float(record["seconds"].median()),
+    }
+
+
+def _divergences(record: pd.DataFrame, column: str, end: str) -> dict[str, int]:
+    counts = record[column].fillna(0)
+    return {
+        f"diverged{end}": int((counts > 0).sum()),
+        f"divergences{end}": int(counts.sum()),
+        f"most_divergences{end}": int(counts.max()),
     }
 
 

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import pandas as pd
 
@@ -18,33 +19,48 @@ from cohort import beside, disk
 from cohort.calibrate.ranks import Task, ranks_of
 from cohort.errors import StudyError
 
+RECORD: Final = (
+    "seed",
+    "failed",
+    "runs",
+    "foundings",
+    "divergences",
+    "kept_divergences",
+    "seconds",
+)
+Work = Callable[[int], dict[str, Any]]
+
 
 def _place(folder: Path, seed: int) -> Path:
     return folder / f"study-{seed:05d}.json"
 
 
-def _several(folder: Path, seeds: Sequence[int], task: Task, main: int) -> None:
+def _several(folder: Path, seeds: Sequence[int], work: Work, main: int, shared: bool) -> None:
     """Studies of one process, one after the other, for the process of this number."""
     beside.ends_with(main)
+    if shared:
+        beside.alone()
     for seed in seeds:
         place = _place(folder, seed)
         if place.exists():
             continue
-        found = ranks_of(seed, task)
+        found = work(seed)
         disk.put(place, json.dumps(found))  # a file that is there is whole
 
 
-def calibrate(folder: Path, seeds: Iterable[int], task: Task, *, jobs: int = 1) -> None:
-    """Draw, fit and rank the studies of all seeds that have no file yet.
+def spread(folder: Path, seeds: Iterable[int], work: Work, *, jobs: int = 1) -> None:
+    """Do the work of all seeds that have no file yet, and put what it gives into one file each.
 
     Parameters
     ----------
     folder : Path
-        Made if missing. Files of another task must not lie there.
+        Made if missing. Files of other work must not lie there.
     seeds : iterable of int
-    task : Task
+    work : callable
+        Given a seed; gives what can be written as JSON.
     jobs : int
-        Processes of this machine; under ``joblib.parallel_config("dask")`` those of a cluster.
+        Processes of this machine, each of which then works on one core; under
+        ``joblib.parallel_config("dask")`` those of a cluster.
     """
     import joblib
 
@@ -55,11 +71,29 @@ def calibrate(folder: Path, seeds: Iterable[int], task: Task, *, jobs: int = 1) 
     parts = [waiting[i::jobs] for i in range(jobs)]
     with beside.unheard():
         ran = joblib.Parallel(n_jobs=jobs, return_as="generator_unordered")(
-            joblib.delayed(_several)(folder, part, task, os.getpid()) for part in parts if part
+            joblib.delayed(_several)(folder, part, work, os.getpid(), jobs > 1)
+            for part in parts
+            if part
         )
     with beside.ended(ran) as coming:
         for _ in coming:
             pass
+
+
+def calibrate(folder: Path, seeds: Iterable[int], task: Task, *, jobs: int = 1) -> None:
+    """Draw, fit and rank the studies of all seeds that have no file yet; see `spread`."""
+    spread(folder, seeds, partial(ranks_of, task=task), jobs=jobs)
+
+
+def every(folder: Path) -> list[dict[str, Any]]:
+    """What the files of a folder hold, by seed.
+
+    Raises
+    ------
+    StudyError
+        A file is damaged.
+    """
+    return [_read(path) for path in sorted(folder.glob("study-*.json"))]
 
 
 def _read(path: Path) -> dict[str, Any]:
@@ -77,11 +111,9 @@ def collected(folder: Path) -> tuple[pd.DataFrame, pd.DataFrame]:
 
     Studies that could not be drawn are in the record alone.
     """
-    found: list[dict[str, Any]] = [_read(path) for path in sorted(folder.glob("study-*.json"))]
+    found = every(folder)
     ranks = pd.DataFrame(
         {one["seed"]: one["ranks"] for one in found if one["ranks"]}, dtype="int64"
     ).T
-    record = pd.DataFrame(
-        [{key: one.get(key) for key in ("seed", "failed", "runs", "seconds")} for one in found]
-    )
+    record = pd.DataFrame([{key: one.get(key) for key in RECORD} for one in found])
     return ranks.rename_axis("seed"), record

@@ -115,6 +115,19 @@ def _end(results: Results) -> None:
     raise typer.Exit(1)
 
 
+def _say_verdicts(made: Comparison) -> None:
+    """What may be said of the same queens, both ways; nothing where it has not settled."""
+    if not made.results.settled:
+        return
+    from cohort.figures.material import Material
+    from cohort.newsletter.speech import voice
+    from cohort.newsletter.verdicts import lines
+
+    typer.echo("The same queens, together or each alone, for at least one colony:")
+    for line in lines(Material(made.results, made.history, made.study), voice("en")):
+        typer.echo(f"- {line}")
+
+
 def compare(
     study: Studies,
     out: Out,
@@ -144,6 +157,7 @@ def compare(
         mark = results.mark_of(new.place)
     draws = ", draws.nc" if made.tree is not None else ""
     typer.echo(f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv{draws} and more.")
+    _say_verdicts(made)
     for note in made.results.diagnosis.get("notes", []):
         typer.echo(f"Note: {note}")
     if thorough and made.fit is not None:

@@ -10,7 +10,6 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from cohort.counts import headline_size
 from cohort.figures import palette, rows
 from cohort.figures.labels import Labels
 from cohort.figures.material import (
@@ -18,10 +17,9 @@ from cohort.figures.material import (
     NotDrawn,
     days_to_speak_of,
     each,
-    kinds_in_order,
-    row_of,
+    row_to_show,
+    rows_to_show,
 )
-from cohort.terms.questions import AVERAGE, NEW
 
 COLUMNS = [
     "genus", "named", "measure", "way", "queens", "day", "estimate", "low", "high", "foundings",
@@ -29,7 +27,7 @@ COLUMNS = [
 
 
 def both_ways_frame(material: Material) -> pd.DataFrame:
-    """Equal queens, both ways, kind by kind.
+    """Equal queens, both ways, kind by kind, each on the last day to which it was followed.
 
     Returns
     -------
@@ -41,16 +39,13 @@ def both_ways_frame(material: Material) -> pd.DataFrame:
     if not material.settled:
         raise NotDrawn("the comparison has not settled")
     days = days_to_speak_of(material, "chance_per_founding")
-    size = headline_size(material.history.foundings)
+    size = material.size
     if not days or not size:
         raise NotDrawn("fewer than eight foundings of each way were followed")
-    kinds = [(k.genus, k.named) for k in kinds_in_order(material.history.foundings)]
-    if len(kinds) > 1:
-        kinds += [(AVERAGE, False), (NEW, False)]
     out: list[dict[str, object]] = []
-    for genus, named in kinds:
+    for genus, named in rows_to_show(material):
         found = [
-            (measure, way, row_of(material, quantity, genus, way, size, days[-1]))
+            (measure, way, row_to_show(material, quantity, genus, way, size))
             for measure, way, quantity in (
                 ("any", "multi", "chance_per_founding"),
                 ("any", "single", "at_least_one_from_same_queens"),
@@ -65,7 +60,7 @@ def both_ways_frame(material: Material) -> pd.DataFrame:
             if hit is not None:
                 out.append(
                     dict(genus=genus, named=named, measure=measure, way=way, queens=size,
-                         day=days[-1], estimate=float(hit["mean"]), low=float(hit["low"]),
+                         day=int(hit["day"]), estimate=float(hit["mean"]), low=float(hit["low"]),
                          high=float(hit["high"]), foundings=int(hit["foundings"]))
                 )  # fmt: skip
     if not out:

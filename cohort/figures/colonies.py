@@ -9,7 +9,6 @@ from __future__ import annotations
 import pandas as pd
 from matplotlib.figure import Figure
 
-from cohort.counts import headline_size
 from cohort.figures import palette, rows
 from cohort.figures.labels import Labels
 from cohort.figures.material import (
@@ -17,10 +16,10 @@ from cohort.figures.material import (
     NotDrawn,
     days_to_speak_of,
     each,
-    kinds_in_order,
-    row_of,
+    row_to_show,
+    rows_to_show,
 )
-from cohort.terms.questions import AVERAGE
+from cohort.terms.questions import NEW
 
 COLUMNS = [
     "genus", "named", "measure", "way", "queens", "day", "estimate", "low", "high", "foundings",
@@ -29,7 +28,7 @@ MEASURES = (("container", "chance_per_founding"), ("queen", "colonies_per_queen"
 
 
 def colonies_frame(material: Material) -> pd.DataFrame:
-    """Colonies as seen per container and per queen.
+    """Colonies as seen per container and per queen, each kind on the last day of its own.
 
     Returns
     -------
@@ -40,22 +39,20 @@ def colonies_frame(material: Material) -> pd.DataFrame:
     if not material.settled:
         raise NotDrawn("the comparison has not settled")
     days = days_to_speak_of(material, "colonies_per_queen")
-    size = headline_size(material.history.foundings)
+    size = material.size
     if not days or not size:
         raise NotDrawn("fewer than eight foundings of each way were followed")
-    kinds = [(k.genus, k.named) for k in kinds_in_order(material.history.foundings)]
-    if len(kinds) > 1:
-        kinds.append((AVERAGE, False))
     out: list[dict[str, object]] = []
-    for genus, named in kinds:
+    for genus, named in (row for row in rows_to_show(material) if row[0] != NEW):
         for measure, quantity in MEASURES:
             for way, queens in (("single", 1), ("multi", size)):
-                hit = row_of(material, quantity, genus, way, queens, days[-1])
+                hit = row_to_show(material, quantity, genus, way, queens)
                 if hit is not None:
                     out.append(
                         dict(genus=genus, named=named, measure=measure, way=way, queens=queens,
-                             day=days[-1], estimate=float(hit["mean"]), low=float(hit["low"]),
-                             high=float(hit["high"]), foundings=int(hit["foundings"]))
+                             day=int(hit["day"]), estimate=float(hit["mean"]),
+                             low=float(hit["low"]), high=float(hit["high"]),
+                             foundings=int(hit["foundings"]))
                     )  # fmt: skip
     if not out:
         raise NotDrawn("no colony numbers in the results")

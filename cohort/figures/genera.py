@@ -13,7 +13,6 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from cohort.counts import headline_size
 from cohort.figures import palette, rows
 from cohort.figures.labels import Labels
 from cohort.figures.material import (
@@ -21,8 +20,8 @@ from cohort.figures.material import (
     NotDrawn,
     days_to_speak_of,
     each,
-    kinds_in_order,
-    row_of,
+    row_to_show,
+    rows_to_show,
 )
 from cohort.terms.questions import AVERAGE, NEW
 
@@ -35,7 +34,7 @@ COLUMNS = [
 
 
 def genera_frame(material: Material) -> pd.DataFrame:
-    """Colonies per container and the equal-queens difference, kind by kind.
+    """Colonies per container and the equal-queens difference, each kind on its own last day.
 
     Returns
     -------
@@ -46,25 +45,18 @@ def genera_frame(material: Material) -> pd.DataFrame:
     if not material.settled:
         raise NotDrawn("the comparison has not settled")
     days = days_to_speak_of(material, "chance_per_founding")
-    size = headline_size(material.history.foundings)
+    size = material.size
     if not days or not size:
         raise NotDrawn("fewer than eight foundings of each way were followed")
-    day = days[-1]
-    kinds = kinds_in_order(material.history.foundings)
-    order = [(k.genus, k.named) for k in kinds]
-    if len(order) > 1:
-        order += [(AVERAGE, False), (NEW, False)]
     out: list[dict[str, object]] = []
-    for genus, named in order:
-        out += _of_kind(material, genus, named, size, day)
+    for genus, named in rows_to_show(material):
+        out += _of_kind(material, genus, named, size)
     if not out:
         raise NotDrawn("no colony numbers in the results")
     return pd.DataFrame(out, columns=COLUMNS)
 
 
-def _of_kind(
-    material: Material, genus: str, named: bool, size: int, day: int
-) -> list[dict[str, object]]:
+def _of_kind(material: Material, genus: str, named: bool, size: int) -> list[dict[str, object]]:
     wanted = (
         ("container", "single", "chance_per_founding", "single", 1),
         ("container", "multi", "chance_per_founding", "multi", size),
@@ -72,17 +64,18 @@ def _of_kind(
     )
     found = []
     for panel, way, quantity, arm, queens in wanted:
-        hit = row_of(material, quantity, genus, arm, queens, day)
+        hit = row_to_show(material, quantity, genus, arm, queens)
         if hit is not None:
             found.append(
                 dict(genus=genus, named=named, panel=panel, way=way, source="model",
-                     queens=queens, day=day, estimate=hit["mean"], low=hit["low"],
+                     queens=queens, day=int(hit["day"]), estimate=hit["mean"], low=hit["low"],
                      high=hit["high"], foundings=int(hit["foundings"]))
             )  # fmt: skip
+    day = found[0]["day"] if found else 0
     return found + _counted(material.results.raw, genus, named, day)
 
 
-def _counted(raw: pd.DataFrame, genus: str, named: bool, day: int) -> list[dict[str, object]]:
+def _counted(raw: pd.DataFrame, genus: str, named: bool, day: object) -> list[dict[str, object]]:
     if raw.empty or genus in (AVERAGE, NEW):
         return []
     mine = raw[(raw["genus"] == genus) & (raw["day"] == day) & (raw["followed"] > 0)]

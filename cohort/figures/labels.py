@@ -54,7 +54,6 @@ class Labels:
     any_colony: str
     colonies_each: str
     same_queens: str
-    carried_over: str
     methods: dict[str, str]
     fates: dict[str, str]
     ends: dict[str, str]

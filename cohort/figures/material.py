@@ -14,8 +14,10 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from cohort.followed import WAYS, compared, fair_day
-from cohort.terms.questions import AVERAGE, NEW, headline_reading
+from cohort.counts import headline_size
+from cohort.followed import WAYS, compared, fair_day, kind_days
+from cohort.spoken import HEADLINE, Spoken, Verdicts, kinds_with_a_verdict, said_of
+from cohort.terms.questions import AVERAGE, NEW, NEXT_SEASON, headline_reading
 
 if TYPE_CHECKING:
     from cohort.history import History
@@ -49,6 +51,27 @@ class Material:
     def settled(self) -> bool:
         """True when the comparison passed its gate."""
         return bool(self.results.diagnosis.get("settled", False))
+
+    @cached_property
+    def kinds(self) -> tuple[Kind, ...]:
+        """Kinds of the comparison, most foundings first, then by name."""
+        return kinds_in_order(self.history.foundings)
+
+    @cached_property
+    def size(self) -> int:
+        """Commonest size of a group."""
+        return headline_size(self.history.foundings)
+
+    @cached_property
+    def last_days(self) -> dict[str, int]:
+        """Last day that may be spoken of, by kind; of `AVERAGE` that of the study."""
+        foundings, horizon = self.history.foundings, self.history.horizon
+        return kind_days(foundings, horizon) | {AVERAGE: fair_day(foundings, horizon)}
+
+    @cached_property
+    def verdicts(self) -> Verdicts:
+        """What may be said of each contrast."""
+        return said_of(self.results.verdicts)
 
     @cached_property
     def places(self) -> dict[tuple[str, str, str, int, str], list[int]]:
@@ -102,6 +125,36 @@ def both_ways(foundings: pd.DataFrame) -> bool:
     return set(WAYS) <= set(compared(foundings)["arm"])
 
 
+def kinds_to_name(material: Material) -> tuple[Kind, ...]:
+    """Kinds that may be spoken of by name, in printing order: those that have a verdict.
+
+    The only kind of a study is all there is to speak of, whatever its verdict.
+    """
+    said = set(kinds_with_a_verdict(material.verdicts, material.size))
+    kinds = material.kinds
+    return kinds if len(kinds) == 1 else tuple(k for k in kinds if k.genus in said)
+
+
+def rows_to_show(material: Material) -> list[tuple[str, bool]]:
+    """Genus and `named` of each row of a picture: kinds to name, all together, one not tried."""
+    rows = [(kind.genus, kind.named) for kind in kinds_to_name(material)]
+    return rows if len(material.kinds) == 1 else [*rows, (AVERAGE, False), (NEW, False)]
+
+
+def verdict_of(material: Material, genus: str, contrast: str = HEADLINE) -> Spoken | None:
+    """What may be said of a contrast at the commonest group size; None where nothing is known.
+
+    Parameters
+    ----------
+    material : Material
+    genus : str
+        The only kind of a study is spoken of as all its kinds together.
+    contrast : str
+    """
+    alone = [kind.genus for kind in material.kinds] == [genus]
+    return material.verdicts.get((contrast, AVERAGE if alone else genus, material.size))
+
+
 def days_to_speak_of(material: Material, quantity: str, genus: str = AVERAGE) -> list[int]:
     """Days of a quantity that may be spoken of, ascending; the last is the day to speak of.
 
@@ -111,12 +164,12 @@ def days_to_speak_of(material: Material, quantity: str, genus: str = AVERAGE) ->
     quantity : str
         As in the comparisons, of days since day 0.
     genus : str
-        A kind: days within its own fair day. ``average`` and ``new``: within the study's.
+        A kind: days within its own fair day. ``average``, ``new``, ``next_season``: within the
+        study's.
     """
     table = material.results.comparisons
     days = table.loc[table["quantity"] == quantity, "day"].dropna().astype(int).unique()
-    own = "" if genus in (AVERAGE, NEW) else genus
-    last = fair_day(material.history.foundings, material.history.horizon, genus=own)
+    last = material.last_days.get(AVERAGE if genus in (NEW, NEXT_SEASON) else genus, 0)
     return sorted(int(day) for day in days if day <= last)
 
 
@@ -156,3 +209,17 @@ def row_of(
     """One row of the comparisons, or None when it was not worked out; see `rows_of`."""
     every = rows_of(material, quantity, genus, arm, queens, reading)
     return next((row for row in every if not pd.isna(row["day"]) and row["day"] == day), None)
+
+
+def row_to_show(
+    material: Material, quantity: str, genus: str, arm: str, queens: int
+) -> pd.Series | None:
+    """Row of a kind's own last day; None where its number is carried over from others."""
+    days = days_to_speak_of(material, quantity, genus)
+    row = row_of(material, quantity, genus, arm, queens, days[-1]) if days else None
+    return None if row is None or flag(row["carried_over"]) else row
+
+
+def flag(value: object) -> bool:
+    """True for a set flag; rows that bear none hold a blank, which is no yes."""
+    return str(value) in ("True", "true", "1", "1.0")

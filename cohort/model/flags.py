@@ -34,6 +34,8 @@ COLUMNS: Final = (
 )
 type Numbers = tuple[float, float, float, float]
 """Observed, expected, low, high."""
+FAMILIES: Final = {"all": 0, "way": 2, "genus": 2, "month": 2}
+"""Families that share the false alarms allowed (see `tail_areas`); 1 where not named."""
 ALL_QUESTIONS: Final = (
     "queen_survival",
     "first_worker",
@@ -50,8 +52,8 @@ TOUCHES: Final[Mapping[str, tuple[str, ...]]] = {
     stats.SPREAD: ("first_worker",),
     stats.SKEW: ("first_worker",),
     stats.CLUSTERS: ("first_worker",),
-    "size_of_losses_before": ("queen_survival", "colony"),
-    "size_of_losses_after": ("queen_survival", "queens_after_workers", "colony"),
+    "losses_before_by_size": ("queen_survival", "colony"),
+    "losses_after_by_size": ("queen_survival", "queens_after_workers", "colony"),
     "queens_lost": ("queen_survival", "queens_after_workers", "colony"),
     "worst_fortnight": ("queen_survival", "queens_after_workers", "colony"),
     "largest_loss": ("queen_survival", "queens_after_workers"),
@@ -68,8 +70,8 @@ SAYS: Final[Mapping[str, tuple[str, str]]] = {
     stats.SPREAD: ("wider", "narrower"),
     stats.SKEW: ("stragglers", "early_ones"),
     stats.CLUSTERS: ("clusters", "one_bunch"),
-    "size_of_losses_before": ("from_larger", "from_smaller"),
-    "size_of_losses_after": ("from_larger", "from_smaller"),
+    "losses_before_by_size": ("from_larger", "from_smaller"),
+    "losses_after_by_size": ("from_larger", "from_smaller"),
     "largest_loss": ("loss_at_once", "loss_piecemeal"),
     "worst_fortnight": ("bad_fortnight", "no_bad_fortnight"),
     "looks_with_loss": ("looks_at_losses", "looks_past_losses"),
@@ -211,12 +213,10 @@ def _margins(
 
 
 def _shown(check: str, numbers: Numbers) -> Numbers:
-    """A day as a day, a size as queens, a count within what can be."""
+    """A day as a day, a count within what can be."""
     seen, expected, low, high = numbers
     if check == stats.DAY:
         return math.exp(seen), math.exp(expected), math.exp(low), math.exp(high)
-    if check in stats.SIZES:
-        return 2.0 * 2**seen, 2.0 * 2**expected, 2.0 * 2**low, 2.0 * 2**high
     if check in stats.NOT_WHOLE:
         return numbers
     return seen, max(expected, 0.0), _whole(low), _whole(high)
@@ -229,8 +229,9 @@ def _whole(end: float) -> float:
 def as_table(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
     """The table of checks, flagged over all its rows."""
     table = pd.DataFrame(list(rows), columns=list(COLUMNS))
-    areas, whole = table["tail_area"].to_numpy(float), (table["by"] == "all").to_numpy()
-    return table.assign(flagged=tail_areas.flagged(areas, whole))
+    family = np.array([FAMILIES.get(by, 1) for by in table["by"]], np.int64)
+    areas = table["tail_area"].to_numpy(float)
+    return table.assign(flagged=tail_areas.flagged(areas, family))
 
 
 def unnamed(table: pd.DataFrame) -> pd.DataFrame:

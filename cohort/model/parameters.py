@@ -13,10 +13,15 @@ others are guesses, and say so. Mortality rests on one. Row 6 (Stukalyuk & Czacz
 *Lasius niger*) has 75 % of queens alive at 227 days in a dense population, which is 0.0013 a day
 if deaths are even, and fewer than 20 % at 130 days in an ordinary one, which is 0.0124 a day or
 more. Both take in deaths after the first workers and by rivals, so neither is the hazard of a lone
-founding queen. The priors were set from "0.0012-0.0050 a day"; no row gives 0.0050, and where it
-was read is not recorded. Against Normal(log 0.003, 0.8) the 0.0124 lies 1.8 SDs up: seldom, not
-ruled out. Wild foundings fail in up to 95 and 99 of 100 cases (rows 29 and 30); kept ones are
-spared most of what kills those.
+founding queen. The middle of the prior lies halfway between them on the log scale, 0.004, and its
+SD is 1.2: the 0.0013 lies 0.9 SDs down, the 0.0124 lies 0.9 SDs up. Both are ordinary under it, as
+they are in keepers' hands: a beginner who loses one lone queen in a hundred on an ordinary day is
+no exception (common practice, no source). Wild foundings fail in up to 95 and 99 of 100 cases (rows
+29 and 30); kept ones are spared most of what kills those.
+
+SDs are wide on purpose. With SDs two thirds as large and rivalry centred at 1, simulated studies in
+which company helped strongly were pulled so far towards singles that half of the 90 % intervals
+missed the truth.
 
 The threshold of the degree-days is one number for all genera of a study: shelf logs are few, and
 within a study the threshold is known from the differences between shelves alone. Normal(12, 3),
@@ -122,23 +127,38 @@ class Parameter:
         return self.fixed.get(variant)
 
 
-_KEEPERS = "a guess: keepers differ by less than genera"
+_LEVELS = (
+    "a guess: keepers, flights and species of a genus may differ as much as genera do (their SD is "
+    "also HalfNormal(0.5)); at the middle of it, .34, one in six stands .34 off, a risk 1.4 times "
+    "as high"
+)
 COMMON: Final = (
     Parameter(
         "size_step",
-        Normal(0.0, 0.3),
+        Normal(0.0, 0.4),
         "change of the ratio in company before workers, per doubling of the group beyond two",
         "intermediate groups best in some genera (findings.csv row 19; row 12: two above one, "
-        "four not), large ones worst in others (row 27)",
+        "four not), large ones worst in others (row 27); the SD, half as large again for each "
+        "doubling, is a guess",
         shared=at.S_SIZE_STEP,
         truth="doubling",
     ),
     Parameter(
+        "size_step_rivalry",
+        Normal(0.0, 0.3),
+        "change of the log rivalry ratio per doubling of the group beyond two",
+        "a guess, in favour of neither sign: no row tells of rivalry by the size of the group",
+        shared=at.S_SIZE_STEP_RIVALRY,
+        fixed={"no rivalry": 0.0},
+        truth="rivalry_doubling",
+    ),
+    Parameter(
         "multi_days",
-        Normal(-0.05, 0.10),
+        Normal(-0.05, 0.25),
         "log time ratio of the first worker, several against one",
         "8 % earlier (findings.csv row 24), no difference (row 22) and about 9 days earlier (row "
-        "14) were reported",
+        "14) were reported; 9 of 50 days are -0.20, so the SD takes in that and as much the other "
+        "way",
         shared=at.S_MULTI_DAYS,
         truth="multi_time",
     ),
@@ -163,9 +183,10 @@ COMMON: Final = (
     ),
     Parameter(
         "mated",
-        Beta(9.0, 1.0),
+        Beta(6.0, 1.5),
         "share of mated queens",
-        "no published share: a guess",
+        "no published share: a guess, mean .8 and nine in ten between .53 and .97: among queens "
+        "picked up after a flight some had not mated (common practice, no source)",
         shared=at.S_MATED,
         fixed={"no fertile fraction": 1.0},
         truth="mated",
@@ -206,23 +227,23 @@ COMMON: Final = (
     ),
     Parameter(
         "keeper_sd",
-        HalfNormal(0.3),
+        HalfNormal(0.5),
         "SD between keepers",
-        _KEEPERS,
+        _LEVELS,
         enters=lambda lineup: bool(lineup.keepers),
     ),
     Parameter(
         "flight_sd",
-        HalfNormal(0.3),
+        HalfNormal(0.5),
         "SD between flights",
-        _KEEPERS,
+        _LEVELS,
         enters=lambda lineup: bool(lineup.flights),
     ),
     Parameter(
         "kind_within_sd",
-        HalfNormal(0.3),
+        HalfNormal(0.5),
         "SD between species of a genus",
-        _KEEPERS,
+        _LEVELS,
         enters=lambda lineup: bool(lineup.kinds_within),
     ),
     Parameter(
@@ -239,33 +260,37 @@ COMMON: Final = (
 BY_GENUS: Final = (
     Parameter(
         "founding_hazard",
-        BetweenGenera(log(0.003), 0.8, 0.5),
+        BetweenGenera(log(0.004), 1.2, 0.5),
         "log daily hazard of a lone founding queen, days 21-42",
-        "a guess between 0.0013 and 0.0124 or more per day, both of groups and past the first "
-        "workers (findings.csv row 6); no row has lone queens before workers",
+        "a guess halfway between 0.0013 and 0.0124 or more per day, both of groups and past the "
+        "first workers (findings.csv row 6), each 0.9 SDs off; no row has lone queens before "
+        "workers",
         truth="log_hazard",
     ),
     Parameter(
         "together",
-        BetweenGenera(0.0, 0.7, 0.7),
+        BetweenGenera(0.0, 1.2, 0.7),
         "log ratio of that hazard while two or more live, before workers",
         "the sign of the effect of company differs between genera (findings.csv, better: rows 18,"
-        " 19, 25; worse: rows 11, 16, 21, 27)",
+        " 19, 25; worse: rows 11, 16, 21, 27); neither way is favoured; how far is a guess: one SD "
+        "is a risk 3.3 times as high or as low",
         truth="together",
     ),
     Parameter(
         "worker_hazard",
-        BetweenGenera(log(0.002), 0.8, 0.4),
+        BetweenGenera(log(0.002), 1.2, 0.4),
         "log daily hazard of a lone queen in the first ten days with workers",
-        "a guess: 75 % alive at 227 days is 0.0013 per day (findings.csv row 6, of groups)",
+        "a guess: 75 % alive at 227 days is 0.0013 per day (findings.csv row 6, of groups); as "
+        "wide as before workers",
         truth="log_hazard_workers",
     ),
     Parameter(
         "rivalry",
-        BetweenGenera(1.0, 1.0, 1.0),
+        BetweenGenera(0.5, 1.5, 1.0),
         "log ratio while two or more live, after workers",
         "reduced to one queen in some genera (findings.csv rows 2, 8), several or all kept in "
-        "others (rows 9, 20, 28)",
+        "others (rows 9, 20, 28); how far is a guess: that queens in company die less often than "
+        "lone ones has chance .37 in the mean of the genera",
         fixed={"no rivalry": 0.0},
         truth="rivalry",
     ),

@@ -37,11 +37,8 @@ SPREAD, SKEW, CLUSTERS = SHAPES = (
     "first_worker_skew",
     "first_worker_clusters",
 )
-SIZES: Final = {
-    "size_of_losses_before": "losses_before_workers",
-    "size_of_losses_after": "losses_after_workers",
-}
-"""Mean size, in doublings of two, of the groups that queens were lost from; and the losses."""
+SIZES: Final = ("losses_before_by_size", "losses_after_by_size")
+"""Sums over groups of the share of queens lost, times the doublings of two in their size."""
 LOOKS: Final = ("looks_with_loss", "losses_long_gaps", "losses_after_first")
 OF_WAY: Final = (*BY_ALL, *IN_WINDOWS)
 OF: Final[Mapping[str, tuple[str, ...]]] = {
@@ -150,17 +147,19 @@ def statistics(tallied: Mapping[str, Floats], of: tuple[Group, ...]) -> dict[Key
         within a genus; of the skew, its skewness; of the clusters, the share of its variance that
         lies between the two bunches of the best split: 2/pi of one normal bunch, near 1 of two
         that stand apart. ``all``: of days less the mean of their genus, of the clusters over
-        genera each split on its own. Of `SIZES` the mean over lost queens of the doublings of two
-        in the size of their group. nan where a study has too little for it.
+        genera each split on its own. Of `SIZES` as they say, by genus the shares alone. nan where
+        a study has too little for it.
     """
     out: dict[Key, Floats] = {}
     for group in of:
+        if group.by == "genus" and group.sizes.any():
+            for check in SIZES:
+                out[check, "genus", group.name] = _shares(check, tallied, group) @ group.mine
         for check in group.checks:
             key = check, group.by, group.name
             if check in SIZES:
-                lost = tallied[SIZES[check]] * (group.sizes > 0)
                 doublings = np.log2(np.maximum(group.sizes, 2) / 2)
-                out[key] = _over(lost @ doublings, lost.sum(axis=1), lost.any(axis=1))
+                out[key] = _shares(check, tallied, group) @ doublings
             elif check == "largest_loss":
                 out[key] = tallied[check][:, group.mine].max(axis=1)
             elif check == DAY:
@@ -168,6 +167,18 @@ def statistics(tallied: Mapping[str, Floats], of: tuple[Group, ...]) -> dict[Key
             elif check in tallied and check not in SHAPES:
                 out[key] = tallied[check][:, group.mine].sum(axis=1)
     return out | _shapes(tallied[DAY], of)
+
+
+def _shares(check: str, tallied: Mapping[str, Floats], group: Group) -> Floats:
+    """Share of queens each group lost, 0 of single ones, shape (studies, foundings).
+
+    Of all queens before workers, and of those then alive after: a group of six that fights down to
+    one loses five queens and a pair one, so that in numbers large groups would drown the others.
+    """
+    early = tallied[BEFORE]
+    lost, of = (early, group.sizes) if check == SIZES[0] else (tallied[AFTER], group.sizes - early)
+    shares: Floats = lost / np.maximum(of, 1) * (group.sizes > 0)
+    return shares
 
 
 def _mean(days: Floats) -> Floats:
@@ -228,8 +239,14 @@ def margins(key: Key, of: tuple[Group, ...]) -> tuple[Key, ...]:
     check, by, name = key
     if check == "worst_fortnight" and by == "keeper":
         return tuple((lost, by, name) for lost in (BEFORE, AFTER))
+    fitted = [g for g in of if g.by in ("genus", "way")]
+    if check in SIZES:
+        sizes = [g for g in of if g.by == "size"] if check == SIZES[1] else []
+        whole = tuple((check, g.by, g.name) for g in fitted if g.by == "genus")
+        return (*whole, *(("with_workers", g.by, g.name) for g in sizes))
     if by in BETWEEN:
-        return tuple((check, g.by, g.name) for g in of if g.by in ("genus", "way"))
+        at_risk = (("with_workers", by, name),) if check == AFTER else ()
+        return (*((check, g.by, g.name) for g in fitted), *at_risk)
     if check in IN_WINDOWS:
         return ((IN_WINDOWS[check], by, name),)
     if check == SPREAD and by == "genus":

@@ -23,12 +23,14 @@ conditional predictive tail area of Bayarri & Berger (2000, doi 10.1080/01621459
 taken to be linear. A group that is the same as a genus has nothing left to tell and gets no row.
 
 *Many.* Flagged at a false-discovery rate of 5 % over all numbers of a comparison (Benjamini &
-Hochberg 1995, doi 10.1111/j.2517-6161.1995.tb02031.x, as scipy has it). A few
-numbers concern the whole study (shape of first workers, looks, sizes of groups), most of them one
-group. Tail areas are weighted (Genovese, Roeder & Wasserman 2006, doi 10.1093/biomet/93.3.509) so
-that the few share one half of the alarms allowed and the many the other: else each further keeper
-would drown them. The numbers overlap; the rule is proved for independent ones and for some that
-go together, and a test on replicates tells how often it goes wrong here.
+Hochberg 1995, doi 10.1111/j.2517-6161.1995.tb02031.x, as scipy has it).
+The numbers are of three families: of the whole study (shape of first workers, looks, sizes of
+groups, allotment by day); of keepers, sizes, seasons and whatever else cuts across genera; of what
+has parameters of its own (ways, genera) or is taken by month. Tail areas are weighted (Genovese,
+Roeder & Wasserman 2006, doi 10.1093/biomet/93.3.509) so that each family has a third of the alarms
+allowed: else each further genus would drown the few that concern all. The numbers overlap; the
+rule is proved for independent ones and for some that go together, and a test on replicates tells
+how often it goes wrong here.
 """
 
 from __future__ import annotations
@@ -40,6 +42,7 @@ import numpy.typing as npt
 from scipy.stats import false_discovery_control
 
 Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 RATE: Final = 0.05
 FEW: Final = 20
@@ -123,26 +126,30 @@ def given_margins(
     return moved, float(drawn.mean() + shift)
 
 
-def weights(whole: Bools) -> Floats:
-    """Weights of mean 1: half of their sum to what concerns the whole study, half to its groups."""
-    share = whole.mean() if len(whole) else 0.0
-    if share in (0.0, 1.0):
-        return np.ones(len(whole))
-    return np.where(whole, 0.5 / share, 0.5 / (1 - share))
+def weights(family: Ints) -> Floats:
+    """Weights of mean 1 that give each family the same sum.
+
+    Parameters
+    ----------
+    family : int array, shape (checks,)
+    """
+    _, at, sizes = np.unique(family, return_inverse=True, return_counts=True)
+    each: Floats = len(family) / (len(sizes) * sizes[at])
+    return each
 
 
-def flagged(areas: Floats, whole: Bools, rate: float = RATE) -> Bools:
+def flagged(areas: Floats, family: Ints, rate: float = RATE) -> Bools:
     """Which of many tail areas are too small, at a false-discovery rate.
 
     Parameters
     ----------
     areas : float array, shape (checks,)
-    whole : bool array, shape (checks,)
-        Whether a check concerns the whole study and not one group of it.
+    family : int array, shape (checks,)
+        Which family each belongs to.
     rate : float
     """
     if not len(areas):
         return np.zeros(0, np.bool_)
-    shared = np.minimum(areas / weights(whole), 1.0)
+    shared = np.minimum(areas / weights(family), 1.0)
     out: Bools = np.asarray(false_discovery_control(shared) <= rate)
     return out

@@ -1,8 +1,8 @@
 """Answers to the other questions: queens alive, first workers, queens left, colonies, brood.
 
 In comes one kind; out comes one `Saying` per question, or None when its numbers are not there or
-lie beyond the last day that may be spoken of. Never speaks of causes: most of these answers hold
-for those that lived or had workers.
+are carried over from other kinds. Never speaks of causes: most of these answers hold for those that
+lived or had workers.
 """
 
 from __future__ import annotations
@@ -12,7 +12,8 @@ from collections.abc import Callable
 import pandas as pd
 
 from cohort import followed
-from cohort.figures.material import Material
+from cohort.figures.material import Material, verdict_of
+from cohort.newsletter import verdicts
 from cohort.newsletter.speech import Voice
 from cohort.newsletter.wording import (
     Row,
@@ -22,9 +23,7 @@ from cohort.newsletter.wording import (
     caveats,
     fair_tail,
     foundings_text,
-    judge,
     of_row,
-    verdict_of,
 )
 
 
@@ -43,10 +42,11 @@ def _contrast(
 ) -> tuple[str, str, str, list[pd.Series]]:
     """Verdict, side, sentence and row of a difference; blank and none when there is none."""
     row = kind.row(quantity, "difference", kind.size, day)
-    if row is None or pd.isna(row["chance_multi_better"]):
+    found = verdict_of(kind.material, kind.genus, quantity)
+    if row is None or found is None or found.day != day or not verdicts.is_finding(found):
         return "", "", "", []
-    verdict, side = judge(row)
-    return verdict, side, verdict_of(voice, "verdict_here", row), [row]
+    said = verdicts.told(voice, found, "about_here", float(row["chance_practically_equal"]))
+    return found.word, found.side, said, [row]
 
 
 def _made(kind: Row, topic: str, parts: list[str], foundings: int, verdict: str = "",
@@ -64,7 +64,8 @@ def _survival(kind: Row, voice: Voice) -> Saying | None:
     text = voice.say("survival", day=day, k=voice.word(kind.size), **of_row(single, "single"),
                      **of_row(multi, "multi"))  # fmt: skip
     count = int(single["foundings"]) + int(multi["foundings"])
-    parts = [text, said, *caveats(voice, single, multi, *more), behind(voice, kind, multi, single)]
+    parts = [text, said, *caveats(kind, voice, "queen_survival", single, multi, *more),
+             behind(voice, kind, multi, single)]  # fmt: skip
     return _made(kind, "survival", parts, count, verdict, side)
 
 
@@ -84,8 +85,7 @@ def _first_worker(kind: Row, voice: Voice) -> Saying | None:
             **{n: round(v) for n, v in (amount(early, "single") | amount(late, "multi")).items()},
         )  # fmt: skip
     count = int(single["foundings"]) + int(multi["foundings"])
-    *_, more = _contrast(kind, voice, "chance_by_day", day)
-    told = caveats(voice, single, multi, *more)
+    told = caveats(kind, voice, "first_worker", single, multi)
     parts = [text, when, *told, behind(voice, kind, multi, single)]
     return _made(kind, "first_worker", parts, count)
 
@@ -94,7 +94,7 @@ def _left(kind: Row, voice: Voice) -> Saying | None:
     table = kind.material.results.comparisons
     days = table.loc[table["quantity"] == "chance_one_left", "day"].dropna().astype(int)
     # days here run from the first worker: the founding itself must have been followed that far
-    last = kind.days_of("chance_per_founding")[-1] - typical_first(kind.material)
+    last = kind.days_of("chance_per_founding")[-1] - typical_first(kind.material, kind.genus)
     for day in sorted((int(d) for d in days.unique() if d <= last), reverse=True):
         one = kind.row("chance_one_left", "multi", kind.size, day)
         none = kind.row("chance_none_left", "multi", kind.size, day)
@@ -108,13 +108,15 @@ def _left(kind: Row, voice: Voice) -> Saying | None:
         count = int(one["foundings"])
         told = voice.say("behind_groups", foundings=foundings_text(voice, count),
                            k=voice.word(kind.size))  # fmt: skip
-        return _made(kind, "left", [text, *caveats(voice, one), told], count)
+        return _made(
+            kind, "left", [text, *caveats(kind, voice, "queens_after_workers", one), told], count
+        )
     return None
 
 
-def typical_first(material: Material) -> float:
+def typical_first(material: Material, genus: str = "") -> float:
     """Middle day on which first workers were seen in groups; 0 when none were."""
-    return followed.typical_first(material.history.foundings)
+    return followed.typical_first(material.history.foundings, genus)
 
 
 def _colony(kind: Row, voice: Voice) -> Saying | None:
@@ -126,7 +128,8 @@ def _colony(kind: Row, voice: Voice) -> Saying | None:
     text = voice.say("colony", day=day, k=voice.word(kind.size), **of_row(single, "single"),
                      **of_row(multi, "multi"))  # fmt: skip
     count = int(single["foundings"]) + int(multi["foundings"])
-    parts = [text, said, *caveats(voice, single, multi, *more), behind(voice, kind, multi, single)]
+    parts = [text, said, *caveats(kind, voice, "colony", single, multi, *more),
+             behind(voice, kind, multi, single)]  # fmt: skip
     return _made(kind, "colony", parts, count, verdict, side)
 
 
@@ -141,7 +144,11 @@ def _brood(kind: Row, voice: Voice) -> Saying | None:
     return _made(
         kind,
         "brood",
-        [text, *caveats(voice, single, multi), behind(voice, kind, multi, single)],
+        [
+            text,
+            *caveats(kind, voice, "first_brood", single, multi),
+            behind(voice, kind, multi, single),
+        ],
         count,
     )
 

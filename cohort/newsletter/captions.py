@@ -11,17 +11,26 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 
-from cohort.counts import headline_size
 from cohort.figures import Drawing
 from cohort.figures.hundred import one_by_one
 from cohort.figures.material import Material, each
 from cohort.figures.names import of_100
 from cohort.figures.season import END_MARKS
 from cohort.newsletter.speech import Voice, without_marks
-from cohort.newsletter.wording import Row, Saying, fair_tail, short_tail
+from cohort.newsletter.wording import Row, Saying, fair_tail, flagged_here, short_tail
 from cohort.terms.questions import AVERAGE, NEW
 
 MOST_PARTS = 6
+DATED = ("both_ways", "genera", "colonies")
+"""Pictures of one day, that of each kind."""
+QUESTION_OF = {
+    "both_ways": "colony",
+    "genera": "colony",
+    "colonies": "colony",
+    "queen_survival": "queen_survival",
+    "first_worker": "first_worker",
+}
+"""Question that the model's ranges in a picture answer."""
 
 
 def captions(
@@ -66,16 +75,15 @@ def short_captions(
     """
     row = _fair_row(sayings, material)
     tail = f" {short_tail(row, voice)}" if row is not None else ""
-    size = voice.word(headline_size(material.history.foundings))
+    size = voice.word(material.size)
     out = {}
     for name, drawing in drawings.items():
         if not drawing.reason:
             frame = drawing.frame
             modelled = "source" in frame and (frame["source"] == "model").any()
             shade = voice.say("short_shade_model" if modelled else "short_shade_counts")
-            day = int(frame["day"].iloc[0]) if "day" in frame else 0
             out[name] = voice.say(
-                _few_queens(f"short_{name}", frame), day=day, k=size, tail=tail, shade=shade
+                _few_queens(f"short_{name}", frame), day=_day(frame), k=size, tail=tail, shade=shade
             )
     return out
 
@@ -85,8 +93,8 @@ def _fair_row(sayings: tuple[Saying, ...], material: Material) -> Row | None:
     fair = [s for s in sayings if s.topic == "fair" and s.genus != NEW]
     if not fair:
         return None
-    last, size = fair[-1], headline_size(material.history.foundings)
-    return Row(material, last.genus, last.named, size)
+    first, size = fair[0], material.size
+    return Row(material, first.genus, first.named, size)
 
 
 def tail_of(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> str:
@@ -96,8 +104,7 @@ def tail_of(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> st
 
 
 def _caption(name: str, frame: pd.DataFrame, material: Material, voice: Voice, tail: str) -> str:
-    size = headline_size(material.history.foundings)
-    day = int(frame["day"].iloc[0]) if "day" in frame else 0
+    size = material.size
     marks = ""
     if name == "season":
         ends = [e for e in END_MARKS if (frame["what"] == e).any()]
@@ -106,9 +113,33 @@ def _caption(name: str, frame: pd.DataFrame, material: Material, voice: Voice, t
     modelled = "source" in frame and (frame["source"] == "model").any()
     shade = voice.say("shade_model" if modelled else "shade_counts")
     key = _few_queens(f"cap_{name}", frame)
-    return voice.say(
-        key, day=day, k=voice.word(size), tail=told, marks=marks, shade=shade
-    ).strip()  # fmt: skip
+    said = voice.say(
+        key, day=_day(frame), k=voice.word(size), tail=told, marks=marks, shade=shade
+    )  # fmt: skip
+    parts = [said.strip()]
+    if name in DATED:
+        parts.append(_own_days(frame, voice))
+    if name in QUESTION_OF and material.settled and (modelled or name in DATED):
+        genera = [str(genus) for genus in frame["genus"].unique()]
+        if any(flagged_here(material, QUESTION_OF[name], genus) for genus in genera):
+            parts.append(voice.say("flagged_here"))
+    return " ".join(part for part in parts if part)
+
+
+def _day(frame: pd.DataFrame) -> int:
+    """Day of a picture: that of all kinds together, or of the only kind."""
+    return int(_pooled(frame)["day"].iloc[0]) if "day" in frame and "genus" in frame else 0
+
+
+def _own_days(frame: pd.DataFrame, voice: Voice) -> str:
+    """Kinds that are shown on an earlier day, as they were not followed as long."""
+    days = frame.drop_duplicates("genus")
+    early = days[days["day"] < _day(frame)]
+    kinds = [
+        voice.say("own_day", kind=voice.kind(str(r.genus), bool(r.named)), day=int(r.day))
+        for r in each(early)
+    ]
+    return voice.say("cap_own_day", kinds=voice.listing(kinds)) if kinds else ""
 
 
 def _pooled(frame: pd.DataFrame) -> pd.DataFrame:
@@ -195,7 +226,7 @@ def _colonies(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
                   single=of_100(row.single), multi=of_100(row.multi))
         for row in each(_few(_wide(frame, "queen")))
     ]  # fmt: skip
-    return voice.say("alt_colonies", day=int(frame["day"].iloc[0]), parts=" ".join(parts))
+    return voice.say("alt_colonies", day=_day(frame), parts=" ".join(parts))
 
 
 def _catches(frame: pd.DataFrame, voice: Voice, tail: str) -> str:

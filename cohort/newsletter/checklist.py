@@ -176,7 +176,7 @@ def _of_content(content: Content, material: Material, fill: Mapping[str, str]) -
         "allotment": allotment if counts.allotment_noted(compared(past.foundings)) else "",
         "model": model,
         "fight": voice.cap(voice.say(fight).lstrip("; ")) + "." if agreed else "",
-        "fair": content.short[-1] if content.compared else "",
+        "fair": content.short[0] if content.compared else "",
         "summary": summary if content.compared else "",
         "not_seen": " ".join(content.not_seen),
         "untried": " ".join(untried),

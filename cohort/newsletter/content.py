@@ -10,11 +10,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from cohort.counts import headline_size
 from cohort.figures import Drawing
-from cohort.figures.material import Material, kinds_in_order
+from cohort.figures.material import Material, kinds_to_name
 from cohort.figures.plan_picture import plan_frame
-from cohort.newsletter import captions, counts, next_season, tables, words
+from cohort.newsletter import captions, counts, next_season, sure, tables, verdicts, words
 from cohort.newsletter.next_season import Planned
 from cohort.newsletter.photo import Photo
 from cohort.newsletter.speech import Voice, plain, without_marks
@@ -25,7 +24,9 @@ from cohort.terms.questions import AVERAGE, NEW
 if TYPE_CHECKING:
     from cohort.outcomes.basis import Basis
 
-VERDICTS = ("clear_multi", "clear_single", "leaning_multi", "leaning_single", "same", "open")
+VERDICTS = ("clearly_multi", "clearly_single", "expected_multi", "expected_single",
+            "leans_multi", "leans_single", "same", "open")  # fmt: skip
+"""Words of verdicts in the order of the tally."""
 
 
 @dataclass(frozen=True)
@@ -72,7 +73,7 @@ class KindPart:
 
 @dataclass(frozen=True)
 class Content:
-    """The page before it is set."""
+    """The page before it is set; the first text of `short` is the finding on all kinds."""
 
     voice: Voice
     title: str
@@ -83,6 +84,8 @@ class Content:
     headline: str
     summary: str
     short: tuple[str, ...]
+    sure: tuple[str, ...]
+    lasting: Table | None
     kinds: tuple[KindPart, ...]
     counted: tuple[str, ...]
     not_seen: tuple[str, ...]
@@ -137,11 +140,13 @@ def content(
         place=plain(settings.place),
         study_line=counts.study_line(material, voice),
         compared=compared,
-        headline=_headline(sayings, voice) if compared else voice.say("head_counts"),
+        headline=_headline(sayings, material, voice) if compared else voice.say("head_counts"),
         summary=_summary(sayings),
         short=_short(sayings, material, voice)
         if compared
         else (counts.why_counts_only(material, voice),),
+        sure=sure.sentences(material, voice) if compared else (),
+        lasting=sure.lasting(material, voice) if compared else None,
         kinds=_kinds(sayings, material, voice),
         counted=tuple(counts.counted(material, voice)),
         not_seen=tuple(counts.not_seen(material, voice)),
@@ -204,42 +209,50 @@ def _key(saying: Saying) -> str:
     return f"{saying.verdict}_{saying.side}" if saying.side else saying.verdict
 
 
-def _headline(sayings: tuple[Saying, ...], voice: Voice) -> str:
+def _headline(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> str:
     fair = _fair(sayings)
-    kinds = [s for s in fair if s.genus not in (AVERAGE, NEW)]
-    pooled = next((s for s in fair if s.genus == AVERAGE), kinds[0])
-    sides = {s.side for s in kinds if s.side}
-    if len(sides) == 2:
+    sides = {s.side for s in fair if s.side and s.genus not in (AVERAGE, NEW)}
+    if len(sides) == 2 and verdicts.kinds_differ(material):
         return voice.say("head_mixed")
-    return voice.say(f"head_{_key(pooled)}")
+    return voice.say(f"head_{_key(fair[0])}")
 
 
 def _summary(sayings: tuple[Saying, ...]) -> str:
     """The finding in thirty words at most; blank when nothing is compared."""
-    fair = _fair(sayings)
-    pooled = [s for s in fair if s.genus == AVERAGE] or fair
-    return pooled[0].summary if pooled else ""
+    return next((s.summary for s in _fair(sayings)), "")
 
 
 def _short(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> tuple[str, ...]:
-    """Tally over the kinds, then the fair pair of all kinds together (or the only kind)."""
+    """The fair pair of all kinds together (or the only kind), then the kinds by their verdicts."""
     fair = _fair(sayings)
-    kinds = [s for s in fair if s.genus not in (AVERAGE, NEW)]
-    if len(kinds) == 1:
-        return (kinds[0].text,)
-    size = voice.word(headline_size(material.history.foundings))
-    tally = [voice.say("tally_head", k=size)]
-    for verdict in VERDICTS:
-        mine = [voice.kind(s.genus, s.named) for s in kinds if _key(s) == verdict]
-        if mine:
-            tally.append(voice.say(f"tally_{verdict}", n=len(mine), kinds=voice.listing(mine)))
-    pooled = [s for s in fair if s.genus == AVERAGE]
+    if fair[0].genus != AVERAGE:
+        return (fair[0].text,)
     head = voice.cap(voice.kind(AVERAGE, False))
-    return (" ".join(tally), *(f"{head}. {s.text}" for s in pooled))
+    return (f"{head}. {fair[0].text}", _tally(fair, material, voice))
+
+
+def _tally(fair: list[Saying], material: Material, voice: Voice) -> str:
+    """Kinds by verdict, whether they differ, and in one line those that have none."""
+    kinds = [s for s in fair if s.genus not in (AVERAGE, NEW)]
+    parts = []
+    if kinds:
+        parts.append(voice.say("tally_head"))
+    for word in VERDICTS:
+        mine = [voice.kind(s.genus, s.named) for s in kinds if _key(s) == word]
+        if mine:
+            parts.append(voice.say(f"tally_{word}", n=len(mine), kinds=voice.listing(mine)))
+    if len(kinds) > 1:
+        parts.append(voice.say("tally_lean", k=voice.word(len(kinds))))
+        parts.append(verdicts.whether_kinds_differ(material, voice))
+    named = kinds_to_name(material)
+    rest = [k for k in material.kinds if k not in named]
+    if rest:
+        parts.append(verdicts.too_few(rest, voice))
+    return " ".join(part for part in parts if part)
 
 
 def _kinds(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> tuple[KindPart, ...]:
-    counts_of = {k.genus: k.foundings for k in kinds_in_order(material.history.foundings)}
+    counts_of = {k.genus: k.foundings for k in material.kinds}
     out: list[KindPart] = []
     for genus in dict.fromkeys(s.genus for s in sayings):
         mine = [s for s in sayings if s.genus == genus]

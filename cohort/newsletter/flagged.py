@@ -16,8 +16,8 @@ from cohort.figures.material import Material
 from cohort.newsletter.speech import Voice, plain
 
 WITHOUT_WHO = (
-    "size_of_losses_before",
-    "size_of_losses_after",
+    "losses_before_by_size",
+    "losses_after_by_size",
     "looks_with_loss",
     "losses_long_gaps",
     "losses_after_first",
@@ -64,10 +64,9 @@ def sentence(
         Whether a keeper may be named.
     """
     check = str(flag["check"])
-    places = 1 if check.startswith("size_of") else 0
     fill = {
-        "observed": voice.decimal(float(flag["observed"]), places),
-        "expected": voice.decimal(float(flag["expected"]), places),
+        "observed": voice.decimal(float(flag["observed"]), 0),
+        "expected": voice.decimal(float(flag["expected"]), 0),
         "what": voice.labels.checks.get(check, check),
     }
     if check not in WITHOUT_WHO:

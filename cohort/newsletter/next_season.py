@@ -13,14 +13,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
 
-from cohort.counts import headline_size
 from cohort.errors import StudyError
-from cohort.figures.material import Material, days_to_speak_of, each, kinds_in_order
+from cohort.figures.material import Material, days_to_speak_of, each, kinds_to_name
 from cohort.figures.names import of_100
 from cohort.followed import compared
 from cohort.newsletter.speech import Voice, without_marks
 from cohort.newsletter.tables import Table
-from cohort.newsletter.words import can_compare
+from cohort.newsletter.words import alone, can_compare
 from cohort.terms.questions import NEW
 
 if TYPE_CHECKING:
@@ -28,8 +27,9 @@ if TYPE_CHECKING:
     from cohort.plan import Plan
 
 DRAWS: Final = 500
+COLONY: Final = "chance_per_founding"
 KINDS: Final = 2
-"""Kinds spoken of by name, those with most foundings; after them one nobody has tried."""
+"""Kinds spoken of by name, those with a verdict and most foundings; then one nobody has tried."""
 POINTS, COLONIES = 0.05, 0.1
 """Chances, and colonies of a set, that are nearer than this come to about the same."""
 
@@ -68,17 +68,16 @@ class Planned:
 
 def plans(material: Material, basis: Basis | None) -> tuple[Planned, ...]:
     """Plans for the best-known kinds and one nobody has tried; empty when nothing can be said."""
-    days = days_to_speak_of(material, "chance_per_founding")
-    size = headline_size(material.history.foundings)
+    days = days_to_speak_of(material, COLONY)
+    size = material.size
     if basis is None or not days or size < 2:
         return ()
     from cohort.outcomes.basis import Kind
     from cohort.plan import plan
 
-    kinds = kinds_in_order(material.history.foundings)
-    asked = [(k.genus, k.named, basis.genus(k.genus), _last_day(material, k.genus))
-             for k in kinds[:KINDS]]  # fmt: skip
-    if len(kinds) > 1:
+    kinds = kinds_to_name(material)[:KINDS]
+    asked = [(k.genus, k.named, basis.genus(k.genus), _last_day(material, k.genus)) for k in kinds]
+    if not alone(material):
         asked.append((NEW, False, -1, days[-1]))
     queens = size + 1  # the fewest that can be divided with a whole group among them
     level = float(material.results.comparisons["level"].iloc[0])
@@ -92,7 +91,7 @@ def plans(material: Material, basis: Basis | None) -> tuple[Planned, ...]:
 
 def _last_day(material: Material, genus: str) -> int:
     """Last day that may be spoken of for a kind; 0: none."""
-    return max(days_to_speak_of(material, "chance_per_founding", genus), default=0)
+    return max(days_to_speak_of(material, COLONY, genus), default=0)
 
 
 def sentences(made: tuple[Planned, ...], voice: Voice) -> tuple[str, ...]:

@@ -21,7 +21,7 @@ from cohort.figures import ink, svg
 from cohort.figures.material import Material
 from cohort.figures.palette import DARK
 from cohort.figures.season import draw_season
-from cohort.newsletter import checklist, counts, flagged, second_opinion, tables
+from cohort.newsletter import checklist, counts, flagged, second_opinion, sensitivity, tables
 from cohort.newsletter.checklists import load as load_checklists
 from cohort.newsletter.content import Content
 from cohort.newsletter.csv_link import csv_link
@@ -89,6 +89,7 @@ def render_details(
     voice = content.voice
     if compared is None:
         compared = tables.comparison_tables(material, voice) if content.compared else []
+    said, variants = sensitivity.further_fits(folder, voice)
     return _fill(
         "details.html.j2",
         content,
@@ -97,6 +98,10 @@ def render_details(
         made=made,
         raw=tables.raw_table(material, voice),
         permutation=counts.permutation(material, voice),
+        verdicts=sensitivity.verdict_tables(material, voice) if content.compared else [],
+        assumed=sensitivity.sensitivity_tables(material, voice) if content.compared else [],
+        further=said,
+        variants=variants,
         second=second_opinion.section(material, voice),
         comparisons=compared,
         flagged=flagged.sentences(material, voice),

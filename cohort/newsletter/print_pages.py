@@ -21,7 +21,6 @@ from cohort.figures import ink
 from cohort.newsletter.content import Content
 from cohort.newsletter.photo import PHOTO
 from cohort.newsletter.speech import ITALIC, UPRIGHT
-from cohort.terms.questions import AVERAGE, NEW
 
 FONTS = (ink.FONT_FOLDER,)
 PAPERS = ("a4", "letter")
@@ -168,14 +167,15 @@ def _front(content: Content) -> list[dict[str, Any]]:
     if not content.compared:
         blocks += [_text("", text) for text in content.counted]
     blocks += _figure(content, "hundred", 85, "right")
+    if content.sure:
+        blocks.append(_text(say("h_sure"), " ".join(content.sure), "right"))
     if content.photo is not None:
         shown = _block(f"figures/{PHOTO}", content.photo.alt, content.photo.caption, "right")
         blocks.append(shown | {"high": 70})
     for i, text in enumerate(content.next_season):
         blocks.append(_text("" if i else say("h_next"), text))
-    told = [part for part in content.kinds if part.genus not in (AVERAGE, NEW)]
-    if len(told) == 1:
-        blocks += [_text(topic, text) for topic, text in told[0].said[1:]]
+    if len(content.kinds) == 1:
+        blocks += [_text(topic, text) for topic, text in content.kinds[0].said[1:]]
     for name in BESIDE[1:]:
         blocks += _figure(content, name, 85, "right")
     return blocks

@@ -48,9 +48,9 @@ class Second:
 
 
 def section(material: Material, voice: Voice) -> Second | None:
-    """The section, or None where no founding was compared."""
+    """The section, or None where no method had enough to go by."""
     rows = material.results.second_opinion
-    if rows.empty:
+    if rows["estimate"].isna().all():
         return None
     names = material.history.foundings
     named = {str(g): bool(n) for g, n in zip(names["genus"], names["named"], strict=True)}

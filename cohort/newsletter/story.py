@@ -105,7 +105,7 @@ def _found(content: Content) -> list[Piece]:
     kinds = [s for s in content.sayings if s.genus not in (AVERAGE, NEW)]
     about = AVERAGE if any(s.genus == AVERAGE for s in content.sayings) else kinds[0].genus
     told = {s.topic: s.text for s in content.sayings if s.genus == about}
-    out = [Piece(content.short[-1], 0, 1), Piece(content.level, 6, 75)]
+    out = [Piece(content.short[0], 0, 1), Piece(content.level, 6, 75)]
     out += [
         Piece(told[topic], weight, 10 + i)
         for i, (topic, weight) in enumerate(TOPICS.items())
@@ -116,7 +116,7 @@ def _found(content: Content) -> list[Piece]:
         # the best-known kind before survival, the second before first workers, others last
         out += [Piece(text, (10, 13)[i] if i < 2 else 70 + i, 20 + i)
                 for i, text in enumerate(shorts)]  # fmt: skip
-        out.append(Piece(content.short[0], 61, 19))
+        out += [Piece(text, 61, 19) for text in content.short[1:]]
     if content.next_season:
         out.append(Piece(" ".join(content.next_season[:1]), 62, 60))
     return out

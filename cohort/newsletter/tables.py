@@ -15,12 +15,12 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from cohort.figures.hundred import one_by_one
-from cohort.figures.material import Material, each
+from cohort.figures.material import Material, each, flag
 from cohort.figures.names import of_100
 from cohort.followed import fair_day
 from cohort.newsletter.answers import typical_first
 from cohort.newsletter.speech import Voice, plain
-from cohort.newsletter.wording import flag
+from cohort.newsletter.wording import flagged_here
 from cohort.terms.questions import headline_reading
 
 PER_HUNDRED = {"chance", "share", "colonies per queen"}
@@ -278,9 +278,13 @@ def raw_table(material: Material, voice: Voice) -> Table:
 
 
 def comparison_tables(material: Material, voice: Voice) -> list[Table]:
-    """All numbers that are spoken of, within the fair day, one table per quantity."""
+    """All numbers that may be spoken of, one table per quantity.
+
+    Those carried over from other kinds stand in ``comparisons.csv`` only.
+    """
     table = material.results.comparisons
     table = table[table["reading"] == table["quantity"].map(headline_reading)]
+    table = table[~table["carried_over"].map(flag)]
     last = fair_day(material.history.foundings, material.history.horizon)
     dated = table["day"].fillna(0).astype(float)
     after = table["question"] == "queens_after_workers"
@@ -290,18 +294,20 @@ def comparison_tables(material: Material, voice: Voice) -> list[Table]:
         zip(material.history.foundings["genus"], material.history.foundings["named"], strict=True)
     )
     heads = ("kind", "way", "queens", "day", "mean", "low", "high", "foundings", "better",
-             "before", "equal", "prior")  # fmt: skip
+             "before", "equal", "prior", "doubt")  # fmt: skip
     return [
         Table(
             _heads(voice, *heads),
-            tuple(_comparison(row, known, voice) for row in each(part)),
+            tuple(_comparison(row, known, material, voice) for row in each(part)),
             voice.say(f"q_{quantity}"),
         )
         for quantity, part in table.groupby("quantity", sort=False)
     ]
 
 
-def _comparison(row: Any, known: dict[str, bool], voice: Voice) -> tuple[str, ...]:
+def _comparison(
+    row: Any, known: dict[str, bool], material: Material, voice: Voice
+) -> tuple[str, ...]:
     number = printed(str(row.unit), voice)
     contrast = not pd.isna(row.chance_multi_better)
     chances: Sequence[float] = (
@@ -313,9 +319,10 @@ def _comparison(row: Any, known: dict[str, bool], voice: Voice) -> tuple[str, ..
         voice.write(int(row.queens)),
         "–" if pd.isna(row.day) else voice.write(int(row.day)),
         number(row.mean), number(row.low), number(row.high),
-        voice.write(int(row.foundings)) if row.foundings else voice.labels.carried_over,
+        voice.write(int(row.foundings)),
         *(voice.chance(float(c)) if contrast and not pd.isna(c) else "–" for c in chances),
         voice.say("t_yes") if flag(row.prior_rules) else "",
+        voice.say("t_yes") if flagged_here(material, str(row.question), str(row.genus)) else "",
     )  # fmt: skip
 
 

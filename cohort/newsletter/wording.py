@@ -1,8 +1,9 @@
 """Parts of sentences that every answer shares.
 
-In come rows of the comparisons; out come `Saying`s and their pieces: the verdict of a contrast,
-what must be said of a number with hardly anything behind it, the count of foundings, the clause on
-the same queens kept singly. Never chooses what is spoken of.
+In come rows of the comparisons; out come `Saying`s and their pieces: what must be said of a number
+with hardly anything behind it or that a flagged check touches, the count of foundings, the clause
+on the same queens kept singly. Never gives a number that is carried over from other kinds, and
+never chooses what is spoken of.
 """
 
 from __future__ import annotations
@@ -11,12 +12,9 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
-from cohort.figures.material import Material, days_to_speak_of, row_of, rows_of
+from cohort.figures.material import Material, days_to_speak_of, flag, row_of, rows_of
 from cohort.figures.names import of_100
 from cohort.newsletter.speech import Voice
-
-CLEAR, LEANING, EQUAL = 0.95, 0.80, 0.80
-"""Chance from which a way is called clearly ahead, leaning; and both ways about the same."""
 
 
 @dataclass(frozen=True)
@@ -34,7 +32,7 @@ class Saying:
     text : str
         The sentences.
     verdict : str
-        clear, leaning, open, same or '' (no contrast).
+        Word of ``verdicts.csv``, or '' (no contrast).
     side : str
         single, multi or ''.
     foundings : int
@@ -61,7 +59,7 @@ class Saying:
 
 @dataclass
 class Row:
-    """Looks rows of one kind up and remembers which were used; `days` may be shared by kinds."""
+    """Looks rows of one kind up, those that are its own, and remembers which were used."""
 
     material: Material
     genus: str
@@ -73,65 +71,55 @@ class Row:
     def days_of(self, quantity: str) -> list[int]:
         """Days of a quantity that may be spoken of, ascending."""
         if quantity not in self.days:
-            self.days[quantity] = days_to_speak_of(self.material, quantity)
+            self.days[quantity] = days_to_speak_of(self.material, quantity, self.genus)
         return self.days[quantity]
 
     def row(self, quantity: str, arm: str, queens: int, day: int) -> pd.Series | None:
-        """One row, remembered."""
+        """One row, remembered; None where its number is carried over from other kinds."""
         hit = row_of(self.material, quantity, self.genus, arm, queens, day)
-        if hit is not None:
-            self.used.append((quantity, arm, queens, day))
+        if hit is None or flag(hit["carried_over"]):
+            return None
+        self.used.append((quantity, arm, queens, day))
         return hit
 
     def undated(self, quantity: str, arm: str, queens: int) -> pd.Series | None:
         """Row of a quantity that has no day, or one day only, whatever stands in that column."""
         found = rows_of(self.material, quantity, self.genus, arm, queens)
-        if len(found) != 1:
+        if len(found) != 1 or flag(found[0]["carried_over"]):
             return None
         day = found[0]["day"]
         self.used.append((quantity, arm, queens, -1 if pd.isna(day) else int(day)))
         return found[0]
 
 
-def judge(row: pd.Series) -> tuple[str, str]:
-    """Verdict (clear, leaning, open, same) and side (single, multi) of a contrast."""
-    better = float(row["chance_multi_better"])
-    side = "multi" if better >= 0.5 else "single"
-    if float(row["chance_practically_equal"]) >= EQUAL:
-        return "same", ""
-    sure = max(better, 1 - better)
-    if sure >= CLEAR:
-        return "clear", side
-    if sure >= LEANING:
-        return "leaning", side
-    return "open", ""
+def caveats(kind: Row, voice: Voice, question: str, *rows: pd.Series) -> list[str]:
+    """What must be said of numbers that the model may miss, or with hardly anything behind them.
 
-
-def verdict_of(voice: Voice, subject: str, *rows: pd.Series) -> str:
-    """Verdict of one contrast, or of two that agree (their chances in the order given)."""
-    verdict, side = judge(rows[0])
-    values = {"verdict": voice.say(f"{verdict}_{side}" if side else verdict)}
-    for tail, row in zip(("", "_2"), rows, strict=False):
-        values[f"chance{tail}"] = voice.chance(float(row["chance_multi_better"]))
-        values[f"before{tail}"] = voice.chance(float(row["prior_chance_multi_better"]))
-    if values.get("chance_2") == values["chance"]:
-        subject = f"{subject}_alike"
-    return voice.say(subject, **values)
-
-
-def flag(value: object) -> bool:
-    """True for a set flag; rows that bear none hold a blank, which is no yes."""
-    return str(value) in ("True", "true", "1", "1.0")
-
-
-def caveats(voice: Voice, *rows: pd.Series) -> list[str]:
-    """What must be said of numbers with no founding, or hardly any knowledge, behind them."""
+    Parameters
+    ----------
+    kind : Row
+    voice : Voice
+    question : str
+        Question of the sheets that the numbers answer.
+    *rows : Series
+        Rows spoken of.
+    """
     parts = []
-    if any(int(row["foundings"]) == 0 for row in rows):
-        parts.append(voice.say("carried_over"))
+    if flagged_here(kind.material, question, kind.genus):
+        parts.append(voice.say("flagged_here"))
     if any(flag(row["prior_rules"]) for row in rows):
         parts.append(voice.say("prior_rules"))
     return parts
+
+
+def flagged_here(material: Material, question: str, genus: str) -> bool:
+    """Whether a flagged check touches a question of a kind, or of all of them together."""
+    own = set(material.history.foundings["genus"].astype(str))
+    return any(
+        question in flagged["touches"]
+        and (not flagged.get("genus") or genus not in own or flagged["genus"] == genus)
+        for flagged in material.results.diagnosis.get("flags", ())
+    )
 
 
 def fair_tail(kind: Row, voice: Voice) -> str:

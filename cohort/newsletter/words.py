@@ -1,22 +1,29 @@
 """What the results say, in sentences.
 
 In come frozen results with an open gate; out come `Saying`s: the fair pair (the same queens, both
-ways) here, the other questions in `cohort.newsletter.answers`, kind by kind, all kinds together
-after them. Every sentence is filled from the catalogue of its language.
-Never speaks beyond the last day to which at least eight foundings of each way were followed, never
-gives a chance for queens kept together without the one for the same queens kept singly, and never
-calls one thing the cause of another unless every founding behind it was allotted by lot and the
-kind has enough of its own.
+ways) here, the other questions in `cohort.newsletter.answers`: all kinds together first, then each
+kind that has a verdict, then one that nobody has tried. Every sentence is filled from the catalogue
+of its language.
+Never names a kind that has no verdict, never speaks of a kind beyond the last day to which it was
+followed, never gives a chance for queens kept together without the one for the same queens kept
+singly, and never calls one thing the cause of another unless every founding behind it was allotted
+by lot.
 """
 
 from __future__ import annotations
 
 import pandas as pd
 
-from cohort.counts import headline_size
 from cohort.errors import GateError
-from cohort.figures.material import Material, both_ways, days_to_speak_of, kinds_in_order
-from cohort.followed import WAYS, compared
+from cohort.figures.material import (
+    Material,
+    both_ways,
+    days_to_speak_of,
+    kinds_to_name,
+    verdict_of,
+)
+from cohort.followed import compared
+from cohort.newsletter import verdicts
 from cohort.newsletter.answers import ANSWERS
 from cohort.newsletter.speech import Voice
 from cohort.newsletter.wording import (
@@ -25,14 +32,13 @@ from cohort.newsletter.wording import (
     behind,
     caveats,
     foundings_text,
-    judge,
     of_row,
-    verdict_of,
 )
+from cohort.spoken import Spoken
 from cohort.terms.questions import AVERAGE, NEW
 
-OWN = 4
-"""Foundings of each way that a kind must have before a cause is named."""
+HALF = 0.5
+"""Share of the kinds that must have been followed to the day; below it the page says so."""
 
 
 def can_compare(material: Material) -> bool:
@@ -65,22 +71,22 @@ def sayings(material: Material, voice: Voice, *, most: int = 8) -> tuple[Saying,
         raise GateError("The comparison has not settled.", material.results.diagnosis)
     if not can_compare(material):
         return ()
-    size = headline_size(material.history.foundings)
-    kinds = kinds_in_order(material.history.foundings)
-    told = [(kind.genus, kind.named, i < most) for i, kind in enumerate(kinds)]
-    if len(kinds) > 1:
-        told += [(AVERAGE, False, True), (NEW, False, False)]
-    days: dict[str, list[int]] = {}
+    size = material.size
+    told = [(kind.genus, kind.named, i < most) for i, kind in enumerate(kinds_to_name(material))]
+    if not alone(material):
+        told = [(AVERAGE, False, True), *told, (NEW, False, False)]
     out: list[Saying | None] = []
     for genus, named, whole in told:
         for make in (_fair, *ANSWERS) if whole else (_fair,):
-            out.append(make(Row(material, genus, named, size, days=days), voice))
+            out.append(make(Row(material, genus, named, size), voice))
     return tuple(saying for saying in out if saying is not None)
 
 
 def _fair(kind: Row, voice: Voice) -> Saying | None:
-    day = kind.days_of("chance_per_founding")[-1]
-    size = kind.size
+    days, size = kind.days_of("chance_per_founding"), kind.size
+    if not days:
+        return None
+    day = days[-1]
     together = kind.row("chance_per_founding", "multi", size, day)
     apart = kind.row("at_least_one_from_same_queens", "single", size, day)
     many = kind.row("colonies_from_same_queens", "single", size, day)
@@ -102,13 +108,16 @@ def _fair(kind: Row, voice: Voice) -> Saying | None:
         voice.say("fair_count", mean=float(many["mean"]), low=float(many["low"]),
                   high=float(many["high"])),
     ]  # fmt: skip
-    verdict, side = judge(any_)
-    if count is not None and judge(count) == (verdict, side):
-        parts.append(verdict_of(voice, "verdict_both", any_, count))
-    else:
-        parts.append(verdict_of(voice, "verdict_any", any_))
-        parts += [verdict_of(voice, "verdict_count", count)] if count is not None else []
-    parts += _why(kind, voice, verdict, any_, together, apart)
+    found = verdict_of(kind.material, kind.genus)
+    number = verdict_of(kind.material, kind.genus, "same_queens_count")
+    if kind.genus == AVERAGE or alone(kind.material):  # said once
+        parts.append(voice.say("fair_arithmetic", **words))
+    parts.append(verdicts.told(voice, found, "about_any", _equal(any_)))
+    if count is not None and verdicts.is_finding(number):
+        parts.append(verdicts.told(voice, number, "about_count", _equal(count)))
+    parts += caveats(kind, voice, "colony", any_, together, apart)
+    parts += _causes(kind, voice, found)
+    parts += _half_followed(kind, voice, day)
     parts.append(behind(voice, kind, together, apart))
     short = voice.say(
         "fair_short",
@@ -116,7 +125,7 @@ def _fair(kind: Row, voice: Voice) -> Saying | None:
         lots=words["lots"],
         day=day,
         count=float(many["mean"]),
-        verdict=voice.say(f"short_{verdict}_{side}" if side else f"short_{verdict}"),
+        verdict=voice.say(f"short_{verdicts.key_of(found)}"),
         single=foundings_text(voice, int(apart["foundings"])),
         multi=foundings_text(voice, int(together["foundings"])),
         **of_row(together, "together"),
@@ -127,30 +136,43 @@ def _fair(kind: Row, voice: Voice) -> Saying | None:
         apart=of_row(apart)["mean"], single=int(apart["foundings"]),
         multi=int(together["foundings"]),
     )  # fmt: skip
+    verdict, side = (found.word, found.side) if found is not None else ("none", "")
     return Saying(
         "fair", kind.genus, kind.named, " ".join(parts), verdict, side, int(any_["foundings"]),
         tuple(kind.used), short, summary,
     )  # fmt: skip
 
 
-def _why(kind: Row, voice: Voice, verdict: str, *rows: pd.Series) -> list[str]:
-    """What may be said of causes, and of what was assumed beforehand."""
-    parts = caveats(voice, *rows)
-    if verdict == "clear" and kind.genus != NEW:
-        parts.append(voice.say(cause(kind.material, kind.genus), few=OWN))
-    return parts
+def _equal(row: pd.Series) -> float:
+    return float(row["chance_practically_equal"])
 
 
-def cause(material: Material, genus: str) -> str:
-    """Catalogue key of what may be said of a cause.
+def _causes(kind: Row, voice: Voice, found: Spoken | None) -> list[str]:
+    """What may be said of causes, where a way is clearly better."""
+    if found is None or found.word != "clearly" or kind.genus == NEW:
+        return []
+    if by_lot(kind.material, kind.genus):
+        return [voice.say("by_lot")]
+    alone_by_lot = verdicts.by_lot_alone(kind.material, found)
+    if pd.isna(alone_by_lot):
+        return [voice.say("not_by_lot")]
+    return [voice.say("lot_alone", chance=voice.chance(alone_by_lot))]
 
-    ``by_lot`` only where every founding behind the sentence was allotted by lot and the kind has
-    at least `OWN` foundings of each way of its own; else ``by_lot_few`` or ``not_by_lot``.
-    """
-    if not by_lot(material, genus):
-        return "not_by_lot"
-    ways = _inside(material, genus)["arm"].value_counts()
-    return "by_lot" if min(ways.get(way, 0) for way in WAYS) >= OWN else "by_lot_few"
+
+def _half_followed(kind: Row, voice: Voice, day: int) -> list[str]:
+    """That most kinds were not followed to the day, where that is so of all kinds together."""
+    told = kind.material.results.diagnosis
+    if kind.genus != AVERAGE or float(told.get("followed_share", 1.0)) >= HALF:
+        return []
+    days = told["kind_days"].values()
+    seen = sum(last >= day for last in days)
+    key = "half_followed" if seen else "half_followed_none"
+    return [voice.say(key, n=seen, all=len(days), day=day)]
+
+
+def alone(material: Material) -> bool:
+    """True when the study compares a single kind."""
+    return len(material.kinds) == 1
 
 
 def by_lot(material: Material, genus: str) -> bool:

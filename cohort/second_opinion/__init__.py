@@ -15,12 +15,13 @@ from typing import Any, Final
 import pandas as pd
 
 from cohort.counts import ALL, by_day, headline_size
+from cohort.followed import ENOUGH, ENOUGH_OF_KIND, fair_day
 from cohort.history import History
 from cohort.permutation import GAPS
 from cohort.second_opinion.against import beside_model, model_number, reasons
 from cohort.second_opinion.colonies import counted_row, exact_row, same_queens
 from cohort.second_opinion.losses import RiskRatio, cox_row, logrank_row, risk_ratio
-from cohort.second_opinion.rows import LEAST, Row, UndoneError, tried
+from cohort.second_opinion.rows import Row, UndoneError, tried
 from cohort.second_opinion.workers import (
     TimeRatio,
     aft_row,
@@ -43,15 +44,13 @@ __all__ = [
     "time_ratio",
 ]
 
-ENOUGH: Final = 8
-"""Foundings of each way whose fate must be known on a day before it is spoken of."""
 EARLIER: Final = (60, 90)
 """Days before the horizon at which the model gives colonies."""
 _SAME: Final = {"any": ("same_queens_any", "chance"), "count": ("same_queens_count", "colonies")}
 
 
 def common_day(history: History, enough: int = ENOUGH, genus: str = ALL) -> int | None:
-    """Last day of those the model speaks of to which enough foundings of each way are known.
+    """Last fair day of those the model gives, on which enough foundings of each way are known.
 
     Parameters
     ----------
@@ -65,7 +64,9 @@ def common_day(history: History, enough: int = ENOUGH, genus: str = ALL) -> int 
     int or None
         None where there is no such day.
     """
-    for day in (int(history.horizon), *(d for d in reversed(EARLIER) if d < history.horizon)):
+    last = fair_day(history.foundings, history.horizon, genus="" if genus == ALL else genus)
+    given = (int(history.horizon), *(d for d in reversed(EARLIER) if d < history.horizon))
+    for day in (d for d in given if d <= last):
         frame = by_day(history, day)
         known = frame[frame["known"] & ((genus == ALL) | (frame["genus"] == genus))]
         if min((known["arm"] == arm).sum() for arm in ("single", "multi")) >= enough:
@@ -131,7 +132,9 @@ def _of_losses(past: History, level: float) -> list[Row]:
 def _of_colonies(past: History, size: int, day: int | None, level: float) -> list[Row]:
     """Of all kinds, then kind by kind where there are enough, each to its own day."""
     found = past.foundings[past.foundings["compared"].astype(bool)]
-    kinds = [(g, common_day(past, LEAST, g)) for g in sorted(map(str, found["genus"].unique()))]
+    kinds = [
+        (g, common_day(past, ENOUGH_OF_KIND, g)) for g in sorted(map(str, found["genus"].unique()))
+    ]
     places = [(ALL, day), *((genus, min(own, day)) for genus, own in kinds if own and day)]
     exact = [_exact(past, genus, size, when, level) for genus, when in places]
     counted = [

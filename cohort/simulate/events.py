@@ -152,7 +152,8 @@ class _Run:
         for phase, clock in ((False, self.before), (True, self.after)):
             here = with_workers == phase
             who = i[here]
-            ratio = self.truth.rivalry if phase else self.truth.log_ratio(self.size)
+            own = self.truth
+            ratio = own.log_rivalry(self.size) if phase else own.log_ratio(self.size)
             hazard = self.scale[int(phase)][who] * np.where(several[here], math.exp(ratio), 1.0)
             origin = self.hatched[who] if phase else np.zeros(who.size)
             past = clock.total(self.time[who] - origin)

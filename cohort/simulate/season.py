@@ -26,7 +26,14 @@ from cohort.simulate.looks import Looks, check_sheet, looks_of
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.simulate.warm import Weather
 
-__all__ = ["Design", "SimulatedStudy", "simple_study", "simulate_study"]
+__all__ = [
+    "Design",
+    "SimulatedStudy",
+    "laid_out",
+    "simple_study",
+    "simulate_study",
+    "written_down",
+]
 
 
 @dataclass(frozen=True)
@@ -70,7 +77,7 @@ class SimulatedStudy:
         return target
 
 
-def _laid_out(design: Design, genera: Sequence[str], rng: np.random.Generator) -> pd.DataFrame:
+def laid_out(design: Design, genera: Sequence[str], rng: np.random.Generator) -> pd.DataFrame:
     """Return one row per founding: genus, keeper, block, size, flight and start (in days)."""
     per_block = len(design.sizes)
     blocks = -(-design.foundings // per_block)
@@ -136,12 +143,38 @@ def simulate_study(design: Design, truth: Truth, seed: int) -> SimulatedStudy:
     if not truth.genera:
         raise ValueError("the truth needs at least one genus")
     rng = np.random.default_rng(seed)
-    plan = _laid_out(design, list(truth.genera), rng)
+    plan = laid_out(design, list(truth.genera), rng)
     looks = looks_of(plan, design, rng)
     until = float(looks.days[looks.open].max(initial=design.horizon))
     weather = _weather(plan, design, until, np.random.default_rng([seed, 5]))
     grown = None if weather is None else partial(_grown, weather, plan, truth.threshold)
     fates = live(plan, truth, until, _removals(plan, looks, design, rng), rng, grown)
+    return written_down(plan, looks, fates, design, truth, rng, weather)
+
+
+def written_down(
+    plan: pd.DataFrame,
+    looks: Looks,
+    fates: Fates,
+    design: Design,
+    truth: Truth,
+    rng: np.random.Generator,
+    weather: Weather | None = None,
+) -> SimulatedStudy:
+    """Return the sheets of a season that was lived through.
+
+    Parameters
+    ----------
+    plan : pandas.DataFrame
+        From :func:`laid_out`, one row per founding. A column `assigned` (word of the sheet) says
+        who was not allotted by lot; without it all were.
+    looks, fates : Looks, Fates
+        Of the rows of `plan`.
+    design, truth : Design, Truth
+    rng : numpy.random.Generator
+    weather : Weather, optional
+        Temperatures to be written down.
+    """
     dead = (fates.deaths <= plan["entry"].to_numpy()[:, None]).sum(axis=1)
     known = ((plan["entry"] == 0) | (dead < plan["size"])).to_numpy()
     plan, looks, fates = plan[known].reset_index(drop=True), looks.take(known), fates.take(known)
@@ -181,13 +214,14 @@ def _grown(
 
 def _founding_sheet(plan: pd.DataFrame, dates: NDArray[np.object_]) -> pd.DataFrame:
     late = plan["entry"] > 0
+    lot = plan.get("assigned", "random")
     sheet = pd.DataFrame(
         {
             "founding": plan["founding"],
             "genus": plan["genus"],
             "started": dates[plan["start"]],
             "queens": plan["size"],
-            "assigned": np.where(late, "", "random"),
+            "assigned": np.where(late, "", lot),
             "block": [f"B{b + 1}" for b in plan["block"]],
             "keeper": plan["code"],
             "flight_date": dates[plan["flight_day"]],
@@ -195,7 +229,7 @@ def _founding_sheet(plan: pd.DataFrame, dates: NDArray[np.object_]) -> pd.DataFr
             "mating_seen": np.where(plan["seen"] > 0, plan["seen"].astype(str), ""),
         }
     )
-    sheet.loc[late, "block"] = ""
+    sheet.loc[sheet["assigned"] != "random", "block"] = ""
     if "shelf" in plan:
         sheet["shelf"] = [f"S{i + 1}" for i in plan["shelf"]]
     empty = [c for c in ("followed_from", "mating_seen") if (sheet[c] == "").all()]

@@ -45,7 +45,9 @@ class GenusTruth:
     worker_steps : tuple of 4 floats
         Log levels from 0, 10, 30, 60 days since the first worker; the first is 0.
     rivalry : float
-        r, log ratio of that hazard while two or more queens live.
+        r, log ratio of that hazard while two or more queens live, founded by two.
+    rivalry_doubling : float
+        Added to `rivalry` per doubling of the starting size beyond two.
     last_fight : float
         theta, share (0..1) of losses from two queens with workers that take both.
     log_median_day : float
@@ -77,6 +79,7 @@ class GenusTruth:
     log_hazard_workers: float = math.log(0.002)
     worker_steps: tuple[float, ...] = (0.0, 0.0, 0.0, 0.0)
     rivalry: float = 1.0
+    rivalry_doubling: float = 0.0
     last_fight: float = 0.17
     log_median_day: float = math.log(50.0)
     multi_time: float = -0.05
@@ -106,6 +109,10 @@ class GenusTruth:
     def log_ratio(self, size: int) -> float:
         """Log ratio of the founding-phase hazard while together, for a group begun by `size`."""
         return self.together + self.doubling * math.log2(size / 2) if size >= 2 else 0.0
+
+    def log_rivalry(self, size: int) -> float:
+        """Log ratio of the hazard while together with workers, for a group begun by `size`."""
+        return self.rivalry + self.rivalry_doubling * math.log2(size / 2) if size >= 2 else 0.0
 
     def mated_if_seen(self) -> float:
         """Chance that a queen seen mating is mated."""
@@ -183,8 +190,8 @@ def draw_truth(genera: Iterable[str], rng: np.random.Generator) -> Truth:
     """Return one draw of all parameters from the priors of the founding model.
 
     Genus-specific: both log hazards, `together`, `rivalry`, `last_fight`, `log_median_day`.
-    Common to all genera of a draw: the steps, `doubling`, `multi_time`, `spread`, `mated`,
-    `mating_seen`, `frailty`, first brood, keeper and flight spread.
+    Common to all genera of a draw: the steps, `doubling`, `rivalry_doubling`, `multi_time`,
+    `spread`, `mated`, `mating_seen`, `frailty`, first brood, keeper and flight spread.
 
     Parameters
     ----------
@@ -197,26 +204,27 @@ def draw_truth(genera: Iterable[str], rng: np.random.Generator) -> Truth:
     def half(sd: float) -> float:
         return abs(float(rng.normal(0.0, sd)))
 
-    a, a_sd = rng.normal(math.log(0.003), 0.8), half(0.5)
-    low, low_sd = rng.normal(math.log(0.002), 0.8), half(0.4)
-    b, b_sd = rng.normal(0.0, 0.7), half(0.7)
-    r, r_sd = rng.normal(1.0, 1.0), half(1.0)
+    a, a_sd = rng.normal(math.log(0.004), 1.2), half(0.5)
+    low, low_sd = rng.normal(math.log(0.002), 1.2), half(0.4)
+    b, b_sd = rng.normal(0.0, 1.2), half(0.7)
+    r, r_sd = rng.normal(0.5, 1.5), half(1.0)
     th, th_sd = rng.normal(-1.6, 0.8), half(0.8)
     m, m_sd = rng.normal(math.log(50.0), 0.35), half(0.3)
     common: dict[str, Any] = {
-        "doubling": float(rng.normal(0.0, 0.3)),
+        "doubling": float(rng.normal(0.0, 0.4)),
+        "rivalry_doubling": float(rng.normal(0.0, 0.3)),
         "founding_steps": _walk(rng, half(0.5), len(FOUNDING_CUTS), REFERENCE_PIECE),
         "worker_steps": _walk(rng, half(0.5), len(WORKER_CUTS), 0),
-        "multi_time": float(rng.normal(-0.05, 0.10)),
+        "multi_time": float(rng.normal(-0.05, 0.25)),
         "spread": float(rng.lognormal(-1.9, 0.6)),
-        "mated": float(rng.beta(9.0, 1.0)),
+        "mated": float(rng.beta(6.0, 1.5)),
         "mating_seen": float(rng.normal(1.0, 0.7)),
         "frailty": half(0.7),
         "log_brood": float(rng.normal(math.log(10.0), 0.7)),
         "brood_ratio": float(rng.normal(0.3, 0.5)),
         "brood_spread": half(1.0),
     }
-    keeper_sd, flight_sd = half(0.3), half(0.3)
+    keeper_sd, flight_sd = half(0.5), half(0.5)
     drawn = {
         name: GenusTruth(
             log_hazard=float(rng.normal(a, a_sd)),

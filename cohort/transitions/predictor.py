@@ -12,7 +12,8 @@ For a founding of k queens, with company meaning two queens or more:
 
 * lone queen before workers: log hazard = genus + shift;
 * in company before workers: log ratio = together + size_step x log2(k / 2);
-* lone queen with workers: log hazard = genus; in company then: log ratio = rivalry;
+* lone queen with workers: log hazard = genus;
+* in company with workers: log ratio = rivalry + size_step_rivalry x log2(k / 2);
 * first worker: mean log day = genus + later, and multi_days more where k is 2 or more;
 * fertile: chance that one queen at least is mated.
 
@@ -49,6 +50,7 @@ from cohort.transitions.layout import (
     S_MULTI_DAYS,
     S_SEEN,
     S_SIZE_STEP,
+    S_SIZE_STEP_RIVALRY,
     S_THRESHOLD,
     THRESHOLD,
     TOGETHER,
@@ -74,6 +76,7 @@ class Common(NamedTuple):
     """What foundings of every genus share."""
 
     size_step: float
+    size_step_rivalry: float
     multi_days: float
     mated: float
     seen: float
@@ -161,7 +164,7 @@ def founding_parameters(genus, common, own):  # type: ignore[no-untyped-def]  # 
         genus.founding_hazard + own.shift + common.lasting * ratio,
         (1.0 - common.lasting) * ratio,
         genus.worker_hazard,
-        genus.rivalry,
+        genus.rivalry + common.size_step_rivalry * own.doublings,
         genus.both,
         genus.first_worker + later,
         _fertile(common, own)[0],
@@ -200,7 +203,14 @@ def founding_gradient(slopes, common, own):  # type: ignore[no-untyped-def]  # c
             slopes.both,
             slopes.log_day,
         ),
-        Common(in_step, in_multi, slopes.fertile * in_mated, slopes.fertile * in_seen, 0.0),
+        Common(
+            in_step,
+            slopes.ratio_after * own.doublings,
+            in_multi,
+            slopes.fertile * in_mated,
+            slopes.fertile * in_seen,
+            0.0,
+        ),
         Own(0.0, 0.0, 0.0, slopes.lone_before, slopes.log_day),
     )
 
@@ -223,6 +233,7 @@ def common_of(shared):  # type: ignore[no-untyped-def]  # compiled by numba
     """`Common` from the array of what all foundings share, see `layout`."""
     return Common(
         shared[S_SIZE_STEP],
+        shared[S_SIZE_STEP_RIVALRY],
         shared[S_MULTI_DAYS],
         shared[S_MATED],
         shared[S_SEEN],
@@ -234,6 +245,7 @@ def common_of(shared):  # type: ignore[no-untyped-def]  # compiled by numba
 def gather_common(slopes, shared_slopes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Add slopes in `Common` where `common_of` reads it; its switches have none."""
     shared_slopes[S_SIZE_STEP] += slopes.size_step
+    shared_slopes[S_SIZE_STEP_RIVALRY] += slopes.size_step_rivalry
     shared_slopes[S_MULTI_DAYS] += slopes.multi_days
     shared_slopes[S_MATED] += slopes.mated
     shared_slopes[S_SEEN] += slopes.seen

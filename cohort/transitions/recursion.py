@@ -188,6 +188,16 @@ def first_days(own, tau, edge, masses):  # type: ignore[no-untyped-def]  # compi
     return when(masses)
 
 
+@njit(**BORROWS)
+def of_like_ratio(genus, shared, sizes, s):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Largest of the sizes whose queens in company with workers die as those of size ``s`` do."""
+    ratio, most = new_founding(genus, shared, sizes[s], 0.0).ratio_after, sizes[s]
+    for other in range(sizes.size):
+        if new_founding(genus, shared, sizes[other], 0.0).ratio_after == ratio:
+            most = max(most, sizes[other])
+    return most
+
+
 @njit(cache=True, error_model="numpy")
 def after_workers(top, own, unmated, tilt, cum2, lone, accompanied, table, value, parts):  # type: ignore[no-untyped-def]  # compiled by numba
     """What 1..top queens at the first worker become: `company`, `worth` and `parted` of each."""
@@ -208,11 +218,13 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
     edges, count = cum1.size, sizes.size
     top = sizes[0]
     first, last = np.empty(count, np.int64), np.empty(count, np.int64)
+    reach = np.empty(count, np.int64)
     edge, masses = np.empty((count, edges)), np.empty((count, edges - 1))
     for s in range(count):
         top = max(top, sizes[s])
         own = new_founding(genus, shared, sizes[s], 0.0)
         first[s], last[s] = first_days(own, shared[TAU], edge[s], masses[s])
+        reach[s] = of_like_ratio(genus, shared, sizes, s)
     table = np.empty((top + 1, edges))
     table1 = np.empty((count, top + 1, edges))
     table2 = np.empty((top + 1, top + 1, edges))
@@ -227,12 +239,15 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
         up_to_workers(
             genus, shared, shifts, share, sizes, cum1, tilt, lone, accompanied, table, table1
         )
-        # with workers queens die alike whatever the size at the start: one table for all sizes
-        own, tilt = new_founding(genus, shared, top, 0.0), math.exp(shared[LOADING] * sigma * z[q])
-        after_workers(top, own, unmated, tilt, cum2, lone, accompanied, table2, value, parts)
+        tilt, ratio = math.exp(shared[LOADING] * sigma * z[q]), math.nan
         for s in range(count):
             k = sizes[s]
             own = new_founding(genus, shared, k, 0.0)
+            if own.ratio_after != ratio:  # sizes with one ratio share a table of what is left
+                ratio, most = own.ratio_after, reach[s]
+                after_workers(
+                    most, own, unmated, tilt, cum2, lone, accompanied, table2, value, parts
+                )
             arrivals(k, table1[s], masses[s], first[s], last[s], arrive)
             queens_of(table1[s], k, w[q], before[s])
             mated_first(k, table2, 1.0 - unmated, value[3])

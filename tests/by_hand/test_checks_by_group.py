@@ -88,8 +88,9 @@ def test_by_size_where_groups_are_of_several_sizes(counted):
     assert [g.name for g in of if g.by == "size"] == ["2", "3"]
     assert values["losses_after_workers", "size", "2"] == 0
     assert values["losses_after_workers", "size", "3"] == 3
-    # every queen lost from a group was one of three: log2(3 / 2) doublings of two
-    assert values["size_of_losses_after", "all", ""] == pytest.approx(np.log2(1.5))
+    # log2(3 / 2) doublings in B and D; B lost 1 of 3, then 1 of 2, D 1 of 3, then 2 of 2
+    assert values["losses_before_by_size", "all", ""] == pytest.approx(2 / 3 * np.log2(1.5))
+    assert values["losses_after_by_size", "all", ""] == pytest.approx(3 / 2 * np.log2(1.5))
 
 
 def test_days_of_first_workers_are_middles_of_their_brackets(counted):

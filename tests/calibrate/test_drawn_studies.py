@@ -4,10 +4,11 @@ import numpy as np
 import pytest
 from scipy.stats import ks_2samp
 
-from cohort.calibrate import MUTANTS, Shape, Task
+from cohort.calibrate import MUTANTS, Shape, Task, large
 from cohort.calibrate.season import lineup_of, names, plans, season, truths
 from cohort.history import history
 from cohort.model.priors import EFFECTS, Priors, draw
+from cohort.model.sample import MANY
 from cohort.simulate.truth import draw_truth
 from cohort.transitions import layout as at
 
@@ -86,6 +87,7 @@ def test_truths_of_the_priors_are_those_of_the_simulators_own_draw():
         pairs[f"{effect} between"] = (between[:, 0] - between[:, 1], value - other)
     for mine, name in (
         ("size_step", "doubling"),
+        ("size_step_rivalry", "rivalry_doubling"),
         ("within_days", "spread"),
         ("multi_days", "multi_time"),
         ("frailty_sd", "frailty"),
@@ -106,8 +108,8 @@ def test_truths_of_the_priors_are_those_of_the_simulators_own_draw():
         )
     chances = {name: ks_2samp(*pair).pvalue for name, pair in pairs.items()}
     assert min(chances.values()) > 1e-4, chances
-    # a scale that is a tenth off would be seen in the plain ones
-    wrong = ks_2samp(ours["multi_days"] + 0.02, pairs["multi_days"][1]).pvalue
+    # a mean that is a fifth of an SD off would be seen in the plain ones
+    wrong = ks_2samp(ours["multi_days"] + 0.05, pairs["multi_days"][1]).pvalue
     assert wrong < 1e-6
 
 
@@ -129,3 +131,14 @@ def test_the_mutant_moves_every_loss_to_its_look_and_nothing_else(drawn):
     exposure = slice(at.EXPOSURE, at.EXPOSURE + at.N1)
     seen = mutant.rows[mutant.rows[:, at.AFTER] != at.SOME, exposure].sum(axis=1)
     assert np.quantile(seen, 0.8) < 0.03 < np.quantile(plain.rows[:, exposure].sum(axis=1), 0.5)
+
+
+def test_a_large_study_is_sampled_as_a_comparison_of_its_size():
+    task = large()
+    one = season(3, task.shape, task.priors)
+    count = len(one.study.foundings)
+    assert task.shape.fewest >= MANY
+    assert task.shape.fewest <= count <= task.shape.most
+    assert one.lineup.foundings == names(count)
+    assert len(set(names(400))) == 400
+    assert task.accept is None

@@ -23,6 +23,7 @@ def made_up(seed, task):
     failed = "R-hat 1.2 of mated" if seed == 7 else ""
     return {
         "seed": seed, "failed": failed, "runs": 1 + (seed == 7), "seconds": 1.5,
+        "foundings": 20, "divergences": 4 * (seed == 7) + (seed == 9), "kept_divergences": 0,
         "ranks": ranks, "truth": dict.fromkeys(ranks, 0.0),
     }  # fmt: skip
 
@@ -94,6 +95,8 @@ def test_failed_fits_are_counted_and_keep_their_ranks(calls, tmp_path):
     assert (found["studies"], found["failed"], found["not_drawn"]) == (199, 1, 1)
     assert found["outside_bands"] == ["too low"]
     assert found["run_twice"] == 1
+    assert [found[k] for k in ("diverged", "divergences", "most_divergences")] == [2, 5, 4]
+    assert found["diverged_kept"] == 0
     assert json.loads((tmp_path / "out" / "calibration.json").read_text("utf-8")) == found
     table = pd.read_csv(tmp_path / "out" / "calibration.csv")
     assert len(table) == found["quantities"] == 9

@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from made_results import HORIZON, results_of
+from made_verdicts import verdicts_of
 
 GENERA = ("Lasius", "Messor", "Formica", "Myrmica")
 
@@ -62,11 +63,24 @@ def material(
     history = _history(rows, lives)
     results = results_of(rng, rows, lives, genera, chance, prior_rules, raw_unpooled, checks_table)
     results = dataclasses.replace(results, foundings=derived(history).drop(columns="keeper"))
+    results = judged(results, history)
     if shut:
         results = dataclasses.replace(
             results, diagnosis={**results.diagnosis, "settled": False, "why": "R-hat 1.04"}
         )
     return Material(results=results, history=history, study=study)
+
+
+def judged(results: Any, history: Any, **how: Any) -> Any:
+    """The same results with the verdicts that belong to their comparisons."""
+    verdicts, assumed = verdicts_of(results.comparisons, history.foundings, HORIZON, **how)
+    return dataclasses.replace(results, verdicts=verdicts, sensitivity=assumed)
+
+
+def judged_anew(material: Any, **how: Any) -> Any:
+    """The same material, judged again after its comparisons or foundings were changed."""
+    results = judged(material.results, material.history, **how)
+    return dataclasses.replace(material, results=results)
 
 
 @dataclasses.dataclass(frozen=True)

@@ -29,6 +29,8 @@ class Results:
     diagnosis: dict[str, Any]
     run: dict[str, Any]
     second_opinion: pd.DataFrame
+    verdicts: pd.DataFrame = dataclasses.field(default_factory=pd.DataFrame)
+    sensitivity: pd.DataFrame = dataclasses.field(default_factory=pd.DataFrame)
 
 
 def second_opinion_of(comparisons):

@@ -13,7 +13,9 @@ from cohort.simulate.truth import GenusTruth, Truth
 from cohort.study import read_study
 from cohort.transitions import layout as at
 
-OWN = GenusTruth(together=0.4, doubling=0.3, multi_time=-0.2, mated=0.7, mating_seen=0.8)
+OWN = GenusTruth(
+    together=0.4, doubling=0.3, rivalry_doubling=-0.6, multi_time=-0.2, mated=0.7, mating_seen=0.8
+)
 
 
 def test_size_company_matings_and_warmth_enter(folder):
@@ -38,5 +40,6 @@ def test_size_company_matings_and_warmth_enter(folder):
     for f, size in enumerate(past.foundings["size"]):
         want = by_hand[int(size)]
         assert plain[f, [at.TOGETHER, at.LOG_DAY, at.FERTILE]] == pytest.approx(want)
+        assert plain[f, at.RIVALRY] == pytest.approx(OWN.rivalry - 0.6 * (size == 4))
         assert plain[f, at.HAZARD1] == pytest.approx(OWN.log_hazard)
         assert paced[f, at.LOG_DAY] == pytest.approx(want[1] - 0.1)

@@ -131,6 +131,7 @@ def in_plain_words(land, q):
     stretch += one("within_days") + math.log(p * (1 - p))
     point = {
         "size_step": one("size_step"),
+        "size_step_rivalry": one("size_step_rivalry"),
         "multi_days": one("multi_days"),
         "genus_sd_log__": np.log(np.abs(spread)),
         "genus_mean": mean,

@@ -75,7 +75,7 @@ def test_each_variant_holds_what_it_is_said_to_hold():
         "": usual,
         "lasting": usual,
         "one genus": usual,
-        "no rivalry": usual | {"rivalry"},
+        "no rivalry": usual | {"rivalry", "size_step_rivalry"},
         "no frailty": usual | {"frailty_sd"},
         "no fertile fraction": usual | {"mated"},
         "free loading": set(),
@@ -100,7 +100,7 @@ def test_a_changed_prior_reaches_density_draws_and_graph():
     for land_ in gains:  # one set of coordinates: what the data tell does not hang on this prior
         land_.pull[:] = 0.0
     apart = [land_.log_density(moved)[0] - land_.log_density(q)[0] for land_ in gains]
-    assert apart[1] - apart[0] == pytest.approx(gain((0.4, 0.3)) - gain((-0.05, 0.10)))
+    assert apart[1] - apart[0] == pytest.approx(gain((0.4, 0.3)) - gain((-0.05, 0.25)))
     drawn = draw(wide, 2, 4000, np.random.default_rng(1))["multi_days"]
     assert drawn.mean() == pytest.approx(0.4, abs=0.03)
     assert drawn.std() == pytest.approx(0.3, abs=0.02)
@@ -125,7 +125,7 @@ def test_priors_are_checked_when_they_are_made():
 
 
 def test_priors_come_back_from_their_text():
-    changed = Priors().but(together={"sd": 2.0}, mated=Beta(6.0, 1.5))
+    changed = Priors().but(together={"sd": 2.0}, mated=Beta(5.0, 2.0))
     assert Priors.from_json(changed.as_json()) == changed != Priors()
     assert Priors.from_json(Priors().as_json()) == Priors()
     with pytest.raises(StudyError, match="another version"):
@@ -150,7 +150,8 @@ def test_common_parameters_enter_by_their_rule():
     lineup = plain()[0]
     named = {row.name for row in COMMON if row.enters(lineup)}
     assert named == {
-        "size_step", "multi_days", "within_days", "frailty_sd", "mated", "seen", "walk_sd", "walk"
+        "size_step", "size_step_rivalry", "multi_days", "within_days", "frailty_sd", "mated",
+        "seen", "walk_sd", "walk"
     }  # fmt: skip
     assert {row.name for row in COMMON if row.enters(full()[0])} == named | {
         "warm_days", "keeper_sd", "flight_sd", "kind_within_sd"

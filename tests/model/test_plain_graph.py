@@ -74,7 +74,7 @@ def whole_model(exposure, lasting):
     shared = np.zeros(at.SHARED_WIDTH)
     shared[: at.TAU] = rng.normal(0, 0.3, at.TAU)
     shared[at.TAU], shared[at.SIGMA], shared[at.LOADING] = 0.2, 0.6, 0.8
-    shared[at.S_SIZE_STEP :] = [0.3, -0.2, 0.7, 0.8, 10.0, lasting]
+    shared[at.S_SIZE_STEP :] = [0.3, -0.4, -0.2, 0.7, 0.8, 10.0, lasting]
     draw = [effects, shared, rng.normal(0, 0.1, n), rng.normal(0, 0.05, n), rng.normal(0, 1, n)]
     inputs = [pt.dmatrix(), *(pt.dvector() for _ in draw[1:])]
     par = assembled(*inputs, who)
@@ -95,7 +95,8 @@ def test_from_the_effects_of_genera_on(exposure, lasting):
     assert len(got) == len(want)
     for a, b in zip(want, got, strict=True):
         np.testing.assert_allclose(b, a, rtol=1e-8, atol=1e-8)
-    for place in (at.S_LASTING, at.S_SIZE_STEP, at.S_MULTI_DAYS, at.S_MATED, at.S_SEEN):
+    names = "LASTING", "SIZE_STEP", "SIZE_STEP_RIVALRY", "MULTI_DAYS", "MATED", "SEEN"
+    for place in (getattr(at, f"S_{name}") for name in names):
         draw[1][place] = 0.5  # each of them matters
         assert abs(study_by_genus(*draw, study)[0] - want[0]) > 1e-3
         draw[1][place] = 0.0

@@ -122,9 +122,9 @@ def test_keepers_are_numbered_in_files_that_name_none():
     }  # fmt: skip
 
 
-def test_a_day_is_shown_as_a_day_and_a_size_as_queens():
+def test_a_day_is_shown_as_a_day_and_a_count_as_a_whole_number():
     assert flags._shown("first_worker_day", (math.log(40), math.log(50), 0.0, 0.0)) == (
         pytest.approx(40), pytest.approx(50), 1.0, 1.0,
     )  # fmt: skip
-    assert flags._shown("size_of_losses_after", (1.0, 0.0, 0.0, 2.0)) == (4.0, 2.0, 2.0, 8.0)
+    assert flags._shown("losses_after_by_size", (1.5, 0.2, -0.1, 2.0)) == (1.5, 0.2, -0.1, 2.0)
     assert flags._shown("all_lost", (3.0, -0.2, -0.4, 5.4)) == (3.0, 0.0, 0.0, 5.0)

@@ -60,13 +60,18 @@ def lineup(genera: int = 3, pooled: bool = False) -> Lineup:
     return Lineup(("f",), names, zero, zero + 1, zero, np.zeros((5, 7)), np.zeros((4, 7)), pooled)
 
 
+COMMON_NAMES = (
+    "size_step", "size_step_rivalry", "within_days", "multi_days", "frailty_sd", "mated", "seen"
+)  # fmt: skip
+
+
 def posterior_of_prior_draws(pooled: bool) -> xr.Dataset:
     drawn = draw(Priors(), 3, 50, np.random.default_rng(1), pooled_fight=pooled)
     out: dict[str, object] = {}
     for i, name in enumerate(EFFECTS):
         out[f"{name}_mean"] = (("chain", "draw"), drawn["genus_mean"][None, :, i])
         out[f"{name}_sd"] = (("chain", "draw"), drawn["genus_sd"][None, :, i])
-    for name in ("size_step", "within_days", "multi_days", "frailty_sd", "mated", "seen"):
+    for name in COMMON_NAMES:
         out[name] = (("chain", "draw"), drawn[name][None])
     out["walk_sd"] = (("chain", "draw", "phase"), drawn["walk_sd"][None])
     return xr.Dataset(out, coords={"chain": [0], "draw": range(50)})
@@ -89,9 +94,9 @@ def test_log_priors_are_the_densities_of_the_table(pooled: bool) -> None:
     want += math.log(2) + stats.norm.logpdf(sd, 0, fight.between)
     assert float(found["last_fight"][0, 7]) == pytest.approx(want)
     p = float(at["mated"])
-    assert float(found["mated"][0, 7]) == pytest.approx(math.log(9 * p**8))
+    assert float(found["mated"][0, 7]) == pytest.approx(stats.beta.logpdf(p, 6.0, 1.5))
     assert set(found.data_vars) == {
-        *EFFECTS, "within_days", "frailty_sd", "size_step", "multi_days", "seen", "mated", "walk_sd"
+        *EFFECTS, *COMMON_NAMES, "walk_sd"
     }  # fmt: skip
     assert all(np.isfinite(found[v]).all() for v in found.data_vars)
 

@@ -162,7 +162,7 @@ def test_numbers_of_the_study_are_in_the_list(demo):
     queens = int(inside["size"].sum())
     assert answers["2a"].startswith(f"Singly: {len(single)} foundings with {len(single)} queens.")
     assert answers["2a"].endswith(f"In all: {len(inside)} foundings with {queens} queens.")
-    assert answers["10b"] == content(demo, {}, voice("en")).short[-1]
+    assert answers["10b"] == content(demo, {}, voice("en")).short[0]
 
 
 def test_refits_and_files_are_told_as_they_lie_there(demo, tmp_path):
@@ -203,10 +203,10 @@ def test_priors_are_printed_for_results_of_this_version_only(demo):
     mine = {"founding-cohort": versions()["founding-cohort"]}
     table = priors(with_run(demo, versions=mine), voice("en"))
     rows = {row[0]: row[1:] for row in table.rows}
-    # log .003 = -5.81, the prior of the daily risk that cohort.model.priors gives reasons for
+    # log .004 = -5.52, the prior of the daily risk that cohort.model.priors gives reasons for
     assert rows["log daily risk of a lone founding queen, days 21 to 42"] == (
-        "-5.81", "0.80", "0.50")  # fmt: skip
-    assert rows["share of mated queens: beta, its two numbers"] == ("9.000", "1.000", "–")
+        "-5.52", "1.20", "0.50")  # fmt: skip
+    assert rows["share of mated queens: beta, its two numbers"] == ("6.000", "1.500", "–")
     assert priors(with_run(demo, versions={"founding-cohort": "0.0.0"}), voice("en")) is None
     assert priors(demo, voice("en")) is None
 

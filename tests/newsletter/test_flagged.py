@@ -50,9 +50,9 @@ def test_a_keeper_is_named_only_where_the_study_shows_keepers():
         (flag("queens_lost", "month", "2025-08"), "August 2025: more queens lost than expected"),
         (flag("first_worker_clusters", "all", "", "clusters"), "All kinds together: the first"),
         (flag("looks_with_loss", "all", "", "looks_at_losses"), "31 looks showed a loss; about 18"),
-        (flag("size_of_losses_after", "all", "", "from_larger", observed=4.63, expected=3.2),
+        (flag("losses_after_by_size", "all", "", "from_larger"),
          "More queens lost after workers from large groups, and fewer from small ones, than "
-         "expected (on average groups of 4.6; 3.2 expected)."),
+         "expected."),
         (flag("allotment", "species", "niger", "more_groups", genus="Lasius"), "Lasius niger: m"),
     ],
 )  # fmt: skip

@@ -68,6 +68,9 @@ def test_kinds_have_a_table_of_their_own(demo):
 def test_nothing_compared_leaves_no_section(demo):
     empty = dataclasses.replace(demo.results, second_opinion=written.empty("second_opinion"))
     assert section(dataclasses.replace(demo, results=empty), voice("en")) is None
+    undone = demo.results.second_opinion.assign(estimate=float("nan"), why="few: too few foundings")
+    none = dataclasses.replace(demo.results, second_opinion=undone)
+    assert section(dataclasses.replace(demo, results=none), voice("en")) is None
 
 
 @pytest.mark.parametrize("language", languages())

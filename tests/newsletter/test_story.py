@@ -77,7 +77,7 @@ def test_both_versions_are_whole(told):
             paragraphs = story.version(said, limit)
             text = " ".join(paragraphs)
             assert paragraphs[0] == said.headline
-            assert said.short[-1] in text
+            assert said.short[0] in text
             assert said.cautions[0] in text
             assert said.not_seen[0] in text
             if len(said.study_line.split()) < 60:  # so many keepers by name leave no room

@@ -145,16 +145,22 @@ def test_the_grid_errs_by_less_than_three_in_a_thousand(name):
 
 def test_size_and_company_enter_every_outcome():
     # Fault: an effect of size or of company that one outcome knows and another does not.
-    step, sooner = 0.5, -0.25
+    step, rivals, sooner = 0.5, -0.6, -0.25
     rates = CASES["frailty"].but(ratio2=3.0)
     draws = draws_of(rates)
     draws.shared[:, at.S_SIZE_STEP], draws.shared[:, at.S_MULTI_DAYS] = step, sooner
+    draws.shared[:, at.S_SIZE_STEP_RIVALRY] = rivals
     post = outcomes(draws, SIZES, HORIZON)
+    # one and two queens share what is left after workers: fault, if only as neighbours
+    order = (1, 6, 2, 3)
+    mixed = dict(zip(order, chances(draws, 0, order, 90).lasting[0], strict=True))
+    assert chances(draws, 0, SIZES, 90).lasting[0] == pytest.approx([mixed[k] for k in SIZES])
     for k in SIZES:
         own = rates
         if k >= 2:
             ratio = rates.ratio1 * math.exp(step * math.log2(k / 2))
-            own = rates.but(ratio1=ratio, log_day=rates.log_day + sooner)
+            fiercer = rates.ratio2 * math.exp(rivals * math.log2(k / 2))
+            own = rates.but(ratio1=ratio, ratio2=fiercer, log_day=rates.log_day + sooner)
         exact = fine(own, k)
         for key, values in post.values.items():
             name, day = named(key), key.day
@@ -169,7 +175,7 @@ def test_size_and_company_enter_every_outcome():
             said = {key[1]: v[0, 0] for key, v in post.values.items() if key[2] == k}
             assert said["hazard_ratio"] == pytest.approx(own.ratio1)
             assert said["time_ratio"] == pytest.approx(math.exp(sooner))
-            assert said["rivalry_ratio"] == pytest.approx(rates.ratio2)
+            assert said["rivalry_ratio"] == pytest.approx(own.ratio2)
             assert said["fertile_share"] == pytest.approx(1 - (1 - rates.phi) ** k)
     unlike = fine(rates, 6)  # without them the numbers are others
     assert abs(unlike["chance_by_day", 60.0] - exact["chance_by_day", 60.0]) > 0.03

@@ -48,7 +48,8 @@ def assembled(effects, shared, shift, later, z, who):
     surer = pt.sigmoid(pt.log(mated / (1 - mated)) + shared[at.S_SEEN])
     fertile = 1 - (1 - mated) ** (size - watched) * (1 - surer) ** watched
     level = here[0] + shift + lasting * together
-    rest = [here[2], here[3], pt.sigmoid(here[4])]
+    rivalry = here[3] + shared[at.S_SIZE_STEP_RIVALRY] * doublings
+    rest = [here[2], rivalry, pt.sigmoid(here[4])]
     day = here[5] + shared[at.S_MULTI_DAYS] * multi + later
     warm = shared[at.S_THRESHOLD] + 0.0 * z
     return pt.stack([level, (1 - lasting) * together, *rest, day, fertile, z, warm], axis=1)

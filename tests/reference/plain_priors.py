@@ -10,14 +10,15 @@ import math
 import numpy as np
 from scipy.stats import beta, halfnorm, lognorm, norm, truncnorm
 
-MEAN = (math.log(0.003), 0.0, math.log(0.002), 1.0, -1.6, math.log(50.0))
+MEAN = (math.log(0.004), 0.0, math.log(0.002), 0.5, -1.6, math.log(50.0))
 """Of the mean of each effect over genera: lone hazard, together, hazard with workers, rivalry, last
 fight, first worker."""
-MEAN_SD = (0.8, 0.7, 0.8, 1.0, 0.8, 0.35)
+MEAN_SD = (1.2, 1.2, 1.2, 1.5, 0.8, 0.35)
 BETWEEN = (0.5, 0.7, 0.4, 1.0, 0.8, 0.3)
 NORMAL = {
-    "size_step": (0.0, 0.3),
-    "multi_days": (-0.05, 0.10),
+    "size_step": (0.0, 0.4),
+    "size_step_rivalry": (0.0, 0.3),
+    "multi_days": (-0.05, 0.25),
     "seen": (1.0, 0.7),
     "loading": (1.0, 0.5),
     "warm_days": (-0.08, 0.04),
@@ -25,9 +26,9 @@ NORMAL = {
 }
 HALF = {
     "frailty_sd": 0.7,
-    "keeper_sd": 0.3,
-    "flight_sd": 0.3,
-    "kind_within_sd": 0.3,
+    "keeper_sd": 0.5,
+    "flight_sd": 0.5,
+    "kind_within_sd": 0.5,
     "walk_sd": 0.5,
 }
 RAW = ("walk", "frailty", "keeper_raw", "flight_raw", "kind_within_raw")
@@ -56,7 +57,7 @@ def log_prior(point, names, genera, pooled, limits):
     total += halfnorm.logpdf(spread, scale=BETWEEN).sum()
     total += norm.logpdf(point["genus_raw"]).sum()
     share = 1 / (1 + np.exp(-point["mated_logodds__"]))
-    total += beta.logpdf(share, 9.0, 1.0)
+    total += beta.logpdf(share, 6.0, 1.5)
     total += lognorm.logpdf(np.exp(point["within_days_log__"]), 0.6, scale=math.exp(-1.9))
     for name, (mean, sd) in NORMAL.items():
         total += norm.logpdf(point[name], mean, sd).sum() if name in names else 0.0

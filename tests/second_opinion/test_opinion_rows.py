@@ -277,6 +277,16 @@ def test_too_little_is_a_row_with_a_reason_and_no_warning(name):
     assert (frame["why"] != "").any()
 
 
+def test_a_study_in_which_nothing_is_compared():
+    lines = NOTHING["all alike"]
+    out = history(small_study(lines, more={name: {"left_out": "mites"} for name in lines}))
+    empty = type(out)(out.foundings.iloc[:0], out.intervals.iloc[:0], out.later, out.horizon)
+    for past in (out, empty):
+        rows = told(past)
+        assert {row.why for row in rows} == {"few"}
+        assert len(beside_model(rows, comparisons(), 0.9)) == len(rows)
+
+
 def test_every_loss_in_one_way_of_founding_is_no_fit():
     lines = {f"A{i}": "1 | 40 1/0, 60 0/0" for i in range(9)}
     lines |= {f"C{i}": "3 | 40 3/0, 60 3/2, 180 3/9" for i in range(9)}

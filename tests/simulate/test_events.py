@@ -356,11 +356,12 @@ def test_draws_follow_the_priors():
     rng = np.random.default_rng(20)
     drawn = [draw_truth(["a", "b"], rng) for _ in range(3000)]
     hazard = np.array([t.genera["a"].log_hazard for t in drawn])
-    # Variance of mean + deviation: .8^2 + E[HalfNormal(.5)^2] = .64 + .25.
-    assert abs(hazard.mean() - math.log(0.003)) < 4 * math.sqrt(0.89 / 3000)
-    assert hazard.var() == pytest.approx(0.89, rel=0.12)
+    # Variance of mean + deviation: 1.2^2 + E[HalfNormal(.5)^2] = 1.44 + .25.
+    assert abs(hazard.mean() - math.log(0.004)) < 4 * math.sqrt(1.69 / 3000)
+    assert hazard.var() == pytest.approx(1.69, rel=0.12)
     mated = np.array([t.genera["a"].mated for t in drawn])
-    assert abs(mated.mean() - 0.9) < 4 * math.sqrt(0.9 * 0.1 / 11 / 3000)
+    # Beta(6, 1.5): mean 6 / 7.5, variance .8 x .2 / 8.5.
+    assert abs(mated.mean() - 0.8) < 4 * math.sqrt(0.8 * 0.2 / 8.5 / 3000)
     level = np.array([t.genera["a"].founding_steps for t in drawn])
     assert (level[:, 2] == 0).all()
     # One step away from the reference .25, two steps away .5 (SD HalfNormal(.5)).

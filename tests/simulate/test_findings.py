@@ -95,8 +95,12 @@ def test_what_is_said_of_row_six():
     assert "75 % alive at 227 days" in finding
     why = parameters.TABLE["founding_hazard"].why
     assert "0.0013 and 0.0124 or more" in why
-    away = (math.log(0.0124) - math.log(0.003)) / parameters.TABLE["founding_hazard"].prior.sd
-    assert f"{away:.1f} SDs up" in " ".join(parameters.__doc__.split())
+    prior, said = parameters.TABLE["founding_hazard"].prior, " ".join(parameters.__doc__.split())
+    # halfway on the log scale: the square root of their product
+    assert math.exp(prior.mean) == pytest.approx(math.sqrt(0.0013 * 0.0124), abs=5e-5)
+    up, down = (abs(math.log(h) - prior.mean) / prior.sd for h in (0.0124, 0.0013))
+    assert f"{down:.1f} SDs down, the 0.0124 lies {up:.1f} SDs up" in said
+    assert f"each {up:.1f} SDs off" in why
 
 
 def test_the_sign_differs_between_genera():

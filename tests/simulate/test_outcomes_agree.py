@@ -25,6 +25,7 @@ COMMON = {
     "spread": 0.15,
     "frailty": 0.6,
     "doubling": 0.2,
+    "rivalry_doubling": -0.7,
     "multi_time": -0.08,
     "mated": 0.8,
 }
@@ -109,6 +110,7 @@ def test_every_outcome_agrees(known):
         ({"last_fight": 0.0}, "chance_none_left"),
         ({"mated": 1.0}, "chance_lasting"),
         ({"rivalry": 0.0}, "expected_left"),
+        ({"rivalry_doubling": 0.0}, "expected_left"),
         ({"together": 0.0}, "share_alive_before_workers"),
         ({"frailty": 0.0}, "share_alive"),
         ({"multi_time": 0.0}, "median_day"),

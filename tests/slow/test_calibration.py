@@ -9,6 +9,7 @@ import json
 from pathlib import Path
 
 import pandas as pd
+import pytest
 
 RESULTS = Path(__file__).parent / "results"
 
@@ -28,6 +29,31 @@ def test_the_committed_run_is_calibrated():
     assert table["coverage"].between(0.84, 0.96).all(), table.nsmallest(5, "coverage")
     assert abs(record["pooled_coverage"] - 0.9) < 0.02
     assert record["failed"] < 0.02 * record["studies"]
+
+
+def test_large_studies_are_calibrated_as_they_are_sampled():
+    """Studies of hundreds of foundings are sampled with larger steps than small ones."""
+    record, table = committed("calibration-large")
+    assert record["studies"] >= 40
+    assert record["foundings"] == [200, 400]
+    assert record["not_drawn"] == 0
+    assert record["outside_bands"] == []
+    assert (table["outside"] == 0).all()
+    small = committed("calibration")[0]
+    count = record["studies"] + small["studies"]
+    pooled = sum(r["studies"] * r["pooled_coverage"] for r in (record, small)) / count
+    assert abs(pooled - 0.9) < 0.02
+    # 40 studies: a coverage of .9 is known to within .05
+    assert abs(record["pooled_coverage"] - 0.9) < 0.05
+    assert record["failed"] <= 0.02 * record["studies"]
+
+
+@pytest.mark.parametrize("name", ["calibration", "calibration-large"])
+def test_divergences_of_every_study_are_counted(name):
+    record, _ = committed(name)
+    assert record["diverged"] <= 0.05 * record["studies"]
+    assert record["divergences"] >= record["most_divergences"] >= (record["diverged"] > 0)
+    assert {"diverged_kept", "divergences_kept", "most_divergences_kept"} <= set(record)
 
 
 def test_the_same_harsh_task_read_rightly_stays_inside():

@@ -25,7 +25,7 @@ from cohort.transitions.predictor import (
 )
 
 GENUS = Genus(-5.3, 0.4, -6.1, 1.2, 0.2, 3.9)
-COMMON = Common(0.35, -0.15, 0.8, 0.9, 0.0)
+COMMON = Common(0.35, -0.45, -0.15, 0.8, 0.9, 0.0)
 OWNS = [
     Own(1.0, 0.0, 0.0, 0.2, 0.1),
     Own(1.0, 0.0, 1.0, -0.3, 0.0),
@@ -38,14 +38,15 @@ OWNS = [
 def plain(genus, common, own):
     """The formulas of the predictor's docstring, as one would write them by hand."""
     company = own.queens >= 2
-    ratio = genus.together + common.size_step * math.log2(own.queens / 2) if company else 0.0
+    beyond_two = math.log2(own.queens / 2) if company else 0.0
+    ratio = genus.together + common.size_step * beyond_two if company else 0.0
     odds = common.mated / (1 - common.mated) * math.exp(common.seen)
     none = (1 - common.mated) ** (own.queens - own.seen) * (1 - odds / (1 + odds)) ** own.seen
     return Founding(
         lone_before=genus.founding_hazard + own.shift + (ratio if common.lasting else 0.0),
         ratio_before=0.0 if common.lasting else ratio,
         lone_after=genus.worker_hazard,
-        ratio_after=genus.rivalry,
+        ratio_after=genus.rivalry + common.size_step_rivalry * beyond_two,
         both=genus.both,
         log_day=genus.first_worker + own.later + (common.multi_days if company else 0.0),
         fertile=1 - none,
@@ -83,7 +84,7 @@ def test_its_gradient_is_that_of_differences(own, lasting):
                 ends.append(total(moved))
             assert getattr(found[i], name) == pytest.approx((ends[0] - ends[1]) / 2e-6, abs=1e-7)
             tried += 1
-    assert tried == 6 + 4 + 2
+    assert tried == 6 + 5 + 2
 
 
 def test_many_foundings_and_draws_at_once_are_each_asked_by_itself():
@@ -99,7 +100,8 @@ def test_many_foundings_and_draws_at_once_are_each_asked_by_itself():
     for d in range(3):
         common = Common(*shared[d, at.S_SIZE_STEP : at.S_SEEN + 1], 0.0)
         for f in range(3):
-            own = Own(queens[f], math.log2(queens[f]) - 1, seen[f], shift[d, f], later[d, f])
+            doublings = max(math.log2(queens[f]) - 1, 0.0)
+            own = Own(queens[f], doublings, seen[f], shift[d, f], later[d, f])
             want = plain(Genus(*effects[d, genus[f]]), common, own)
             assert found[d, f, : at.FRAILTY] == pytest.approx(want)
             assert found[d, f, at.FRAILTY] == 0.0
@@ -122,7 +124,7 @@ def test_named_draws_reach_it_with_keeper_flight_species_covariates_and_warmth()
         shift += values["kind_within_effect"][lineup.kind_within[f]]
         shift += values["covariate_slope"] @ lineup.x[f]
         later = float(values["warm_days"]) * lineup.warm[f]
-        names = ("size_step", "multi_days", "mated", "seen")
+        names = ("size_step", "size_step_rivalry", "multi_days", "mated", "seen")
         common = Common(*(float(values[name]) for name in names), 0.0)
         own = Own(float(lineup.size[f]), 0.0, float(lineup.seen[f]), float(shift), later)
         want = plain(Genus(*effects), common, own)

@@ -126,8 +126,8 @@ BASIS: Final = Written(
     "analyses/prior_look.py",
     "one prior",
     (
-        text("parameter", "Name of the parameter"),
-        text("meaning", "What it is"),
+        text("parameter", "Its name in the draws"),
+        text("meaning", "What it is, in plain words"),
         text("prior", "The distribution"),
         text("basis", "What it rests on"),
     ),
@@ -189,6 +189,49 @@ CALIBRATION: Final = Written(
         number("mean_rank", "Mean rank of the truth; .5 if right", "share"),
         number("chi2", "Chi-square of the ranks in twenty equal classes"),
         whole("outside", "Ranks at which the band is left", "ranks"),
+    ),
+)
+_WORLD: Final = (
+    text("world", "Name of the world the studies were simulated in"),
+    whole("foundings", "Foundings of each study", "foundings"),
+    number("gain", "Chance that the largest group has a colony, less that of the same queens apart",
+           "chance"),
+)  # fmt: skip
+TRIALS: Final = Written(
+    "trials",
+    "trials.csv",
+    "analyses/broken_worlds.py, analyses/how_many_foundings.py",
+    "one world, over all studies simulated in it",
+    (
+        *_WORLD,
+        whole("studies", "Studies compared", "studies"),
+        whole("settled", "Those that settled", "studies"),
+        whole("reruns", "Those that were fitted again", "studies"),
+        whole("diverged", "Those with a divergence in the run that was kept", "studies"),
+        whole("flagged", "Those in which a check was flagged", "studies"),
+        whole("clearly", "Those in which a way is called clearly better for anything", "studies"),
+        whole("clearly_same", "Those in which it is for the same queens both ways", "studies"),
+        whole("wrong", "Those in which it is for a way that is not truly better", "studies"),
+        *(whole(f"{what}_{reading}", f"Those whose likely range of {says} holds the truth, {how}",
+                "studies")
+          for what, says in (("any", "any colony"), ("count", "the number of colonies"))
+          for reading, how in (("seen", "as seen"), ("alike", "mated and unmated dying alike"),
+                               ("mated_first", "the mated dying first"))),
+        number("seconds", "Processor time of a study, middle", "seconds"),
+    ),
+)  # fmt: skip
+WORDS: Final = Written(
+    "words",
+    "words.csv",
+    "analyses/how_many_foundings.py",
+    "one word for all kinds together, over all studies of a world",
+    (
+        *_WORLD,
+        text("word", "As in verdicts.csv"),
+        text("side", "As in verdicts.csv", "the word names none"),
+        whole("studies", "Studies compared", "studies"),
+        number("share", "Share of them with this word", "share"),
+        number("se", "Simulation error of the share", "share"),
     ),
 )
 LISTS: Final = Written(

@@ -1,0 +1,66 @@
+"""How sure the page is, and why not surer: lasting colonies, what the model misses, other seasons.
+
+In comes a `Material` whose comparison settled; out come sentences and the table of lasting
+colonies. Never a verdict, and never the chance of a group without the same queens kept singly.
+"""
+
+from __future__ import annotations
+
+from cohort.figures.material import Material, days_to_speak_of, row_of, row_to_show, rows_to_show
+from cohort.newsletter import flagged, verdicts
+from cohort.newsletter.speech import Voice
+from cohort.newsletter.tables import Table
+from cohort.newsletter.wording import of_row
+from cohort.terms.questions import ALIKE, AVERAGE, MATED_FIRST, NEW, NEXT_SEASON
+
+APART, TOGETHER = "at_least_one_from_same_queens", "chance_per_founding"
+
+
+def sentences(material: Material, voice: Voice) -> tuple[str, ...]:
+    """Why the page is not surer, one text each."""
+    flags = flagged.sentences(material, voice)
+    missed = " ".join((voice.say("flags_lead"), *flags)) if flags else ""
+    said = (verdicts.otherwise(material, voice), missed, another_season(material, voice))
+    return tuple(text for text in said if text)
+
+
+def another_season(material: Material, voice: Voice) -> str:
+    """What this season was and how wide another may be; blank where the results do not say."""
+    size = material.size
+    days = days_to_speak_of(material, TOGETHER)
+    blanks: dict[str, int] = {}
+    for genus, tail in ((AVERAGE, "now_"), (NEXT_SEASON, "")):
+        for way, name, quantity in (("multi", "together", TOGETHER), ("single", "apart", APART)):
+            row = row_of(material, quantity, genus, way, size, days[-1])
+            if row is None:
+                return ""
+            blanks |= of_row(row, f"{tail}{name}")
+    return voice.say("another_season", lots=voice.group(size), day=days[-1], **blanks)
+
+
+def lasting(material: Material, voice: Voice) -> Table | None:
+    """Lasting colonies by what is taken of unmated queens; None where no row is there."""
+    size = material.size
+    rows = []
+    # all kinds together first, as in the sentences
+    for genus, named in sorted(rows_to_show(material), key=lambda row: row[0] != AVERAGE):
+        together = row_to_show(material, TOGETHER, genus, "multi", size)
+        apart = row_to_show(material, APART, genus, "single", size)
+        if genus == NEW or together is None or apart is None:
+            continue
+        day = int(together["day"])
+        others = [
+            row_of(material, "chance_lasting", genus, "multi", size, day, reading)
+            for reading in (ALIKE, MATED_FIRST)
+        ]
+        told = [row for row in (together, *others, apart) if row is not None]
+        if len(told) == 4:
+            behind = f"{int(apart['foundings'])}+{int(together['foundings'])}"
+            rows.append(
+                (voice.cap(voice.kind(genus, named)), voice.write(day),
+                 *(voice.say("t_range", **of_row(row)) for row in told), behind)
+            )  # fmt: skip
+    heads = ("t_kind", "t_day", "t_last_seen", "t_last_alike", "t_last_mated", "t_last_apart",
+             "t_foundings")  # fmt: skip
+    title = voice.say("lasting_title", lots=voice.group(size))
+    return Table(tuple(voice.say(head) for head in heads), tuple(rows), title) if rows else None
