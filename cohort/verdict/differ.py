@@ -15,8 +15,6 @@ twenty cases.
 
 from __future__ import annotations
 
-from typing import Final
-
 import numpy as np
 import numpy.typing as npt
 from scipy.linalg import helmert
@@ -25,10 +23,6 @@ from cohort.terms.questions import EQUAL_CHANCE
 from cohort.verdict.rules import SURE, Evidence, Verdict, verdict
 
 Floats = npt.NDArray[np.float64]
-DIFFER: Final = "differ"
-"""In the column ``genus``: the row speaks of whether kinds differ."""
-ASKED: Final = "same_queens_any"
-"""The contrast that it is asked of."""
 
 
 def level(draws: Floats, each: Floats | None = None) -> float:

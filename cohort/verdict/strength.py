@@ -33,7 +33,8 @@ from cohort.outcomes import Outcomes, outcomes, posterior_draws
 from cohort.outcomes.parameters import thin
 from cohort.outcomes.quantities import NO_DAY
 from cohort.outcomes.table import contrasts, share_better
-from cohort.verdict.differ import ASKED, DIFFER, level
+from cohort.spoken import DIFFER, HEADLINE
+from cohort.verdict.differ import level
 
 Floats = npt.NDArray[np.float64]
 PLACE: Final = ("quantity", "genus", "queens", "day", "reading")
@@ -105,7 +106,7 @@ def chances(
     for key, quantity, drawn in contrasts(post):
         places += [place(key.quantity, k, key.size, key.day, key.reading) for k in post.kinds]
         values += share_better(quantity, drawn, each).tolist()
-        if asked and key.quantity == ASKED:
+        if asked and key.quantity == HEADLINE:
             places.append(place(key.quantity, DIFFER, key.size, key.day, key.reading))
             values.append(level(drawn[:, these], each))
     index = pd.MultiIndex.from_tuples(places, names=list(PLACE))

@@ -21,9 +21,10 @@ from cohort.history import History
 from cohort.model.sample import Fit, Said, silent
 from cohort.outcomes import Outcomes
 from cohort.sheets import written
+from cohort.spoken import DIFFER, HEADLINE
 from cohort.terms.questions import ALIKE, AVERAGE, MATED_FIRST, QUANTITIES, SEEN
 from cohort.verdict import lot
-from cohort.verdict.differ import ASKED, DIFFER, alike, differ
+from cohort.verdict.differ import alike, differ
 from cohort.verdict.rules import BY_LOT, OWN, Evidence, Verdict, verdict
 from cohort.verdict.strength import Strength, chances, place, strengths
 
@@ -278,7 +279,7 @@ def _evidence(
 
 def _asked_of(post: Outcomes, about: Behind) -> tuple[int, tuple[str, ...]]:
     """Day and kinds of which it is asked whether they differ: the most kinds, the latest day."""
-    days = sorted({int(key.day) for key in post.values if key.quantity == ASKED})
+    days = sorted({int(key.day) for key in post.values if key.quantity == HEADLINE})
     return max(((day, about.enough(day)) for day in days), key=lambda at: (len(at[1]), at[0]))
 
 
@@ -294,13 +295,13 @@ def _differ(
     """Whether kinds differ in the headline contrast; no row where a study has one kind."""
     if len(about.own) < 2:
         return []
-    where = {r: place(ASKED, DIFFER, headline, day, r) for r in (SEEN, ALIKE, MATED_FIRST)}
+    where = {r: place(HEADLINE, DIFFER, headline, day, r) for r in (SEEN, ALIKE, MATED_FIRST)}
     now, before = chances(post, apart=apart), chances(prior, apart=apart)
     these = [post.kinds.index(kind) for kind in apart]
     drawn = next(
         values[:, these]
         for key, values in post.values.items()
-        if (key.quantity, key.size, key.day, key.reading) == (ASKED, headline, day, SEEN)
+        if (key.quantity, key.size, key.day, key.reading) == (HEADLINE, headline, day, SEEN)
     )
     few = len(apart) < 2
     evidence = Evidence(
