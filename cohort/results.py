@@ -67,7 +67,7 @@ if TYPE_CHECKING:
 
     from cohort.model.sample import Fit
 
-LAYOUT: Final = 2
+LAYOUT: Final = 3
 """Of the tables and of ``draws.nc``; folders of another layout are refused."""
 PACKAGES: Final = ("numpy", "pandas", "scipy", "numba", "nutpie", "arviz-stats", "xarray")
 

@@ -20,6 +20,7 @@ from cohort.terms.questions import (
     AVERAGE,
     EQUAL_PER_QUEEN,
     NEW,
+    NEXT_SEASON,
     PRIOR_SHARE,
     QUANTITIES,
     Quantity,
@@ -148,15 +149,17 @@ def counter(foundings: pd.DataFrame) -> Callable[[str, str, str, int, str], int]
     Returns
     -------
     callable
-        Of question, genus, arm, queens and quantity. ``average`` and ``new`` rest on every
-        genus; a contrast rests on its groups and on all singles.
+        Of question, genus, arm, queens and quantity. ``average``, ``next_season`` and ``new`` rest
+        on every genus; a contrast rests on its groups and on all singles.
     """
     sizes = foundings["size"].to_numpy()
     genera = foundings["genus"].to_numpy(str)
     reached = foundings["shared_workers"].to_numpy(bool)
 
     def count(question: str, genus: str, arm: str, queens: int, quantity: str) -> int:
-        here = np.ones(len(sizes), bool) if genus in {AVERAGE, NEW} else genera == genus
+        here = (
+            np.ones(len(sizes), bool) if genus in {AVERAGE, NEW, NEXT_SEASON} else genera == genus
+        )
         if question == "queens_after_workers":
             return int((here & (sizes == queens) & reached).sum())
         if quantity in SINGLE_QUEENS or arm == "single":

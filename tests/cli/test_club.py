@@ -79,7 +79,7 @@ def test_a_small_study_is_compared(compared):
     for name in ("comparisons.csv", "curves.csv", "foundings.csv", "draws.nc", "run.json"):
         assert (out / name).is_file(), name
     table = pd.read_csv(out / "comparisons.csv")
-    assert set(table["genus"]) == {"Lasius", "Messor", "average", "new"}
+    assert set(table["genus"]) == {"Lasius", "Messor", "average", "next_season", "new"}
     chances = table[
         table["unit"].isin(["chance", "share"]) & table["arm"].isin(["single", "multi"])
     ]

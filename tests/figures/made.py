@@ -17,6 +17,8 @@ import numpy as np
 import pandas as pd
 from made_results import HORIZON, results_of
 
+from cohort.terms.adjusting import Adjust
+
 GENERA = ("Lasius", "Messor", "Formica", "Myrmica")
 
 
@@ -107,7 +109,7 @@ def settings(**changes: Any) -> Any:
         leave_out=("mites", "boosted"),
         fight_rule="leave",
         primary_question="colony",
-        adjust=(),
+        adjust=Adjust(),
         show_keepers=False,
         photo_credit="",
         look_every=4,
