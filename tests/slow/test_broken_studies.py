@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import dataclasses
 
-import numpy as np
 import pandas as pd
 import pytest
 from broken_studies import BROKEN, clean
@@ -27,9 +26,7 @@ def table_of(past, *, without_levels=False):
     lineup, exposure = prepare(past)
     priors = Priors()
     if without_levels:
-        lineup = dataclasses.replace(
-            lineup, keepers=(), keeper=np.zeros(len(lineup.foundings), np.int64)
-        )
+        lineup = dataclasses.replace(lineup, levels={})
         if "size_step_rivalry" in TABLE:
             priors = priors.but(size_step_rivalry={"sd": 0.01})
     fitted = sample(lineup, exposure, priors, seed=3, draws=500)
