@@ -30,7 +30,7 @@ from cohort.second_opinion import Row, beside_model, common_day, opinions
 from cohort.sheets import written
 from cohort.shown import Facts, Shown
 from cohort.study import Study
-from cohort.terms.questions import AVERAGE, NEW
+from cohort.terms.questions import AVERAGE, NEW, NEXT_SEASON
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -210,7 +210,8 @@ def _second(past: History, lots: dict[str, Any], seed: int, level: float) -> tup
 
 def _days_by_kind(checked: dict[str, Any]) -> dict[str, int]:
     """Last day that may be spoken of by kind; of all kinds and of a new one the study's."""
-    return {**checked["kind_days"], AVERAGE: checked["fair_day"], NEW: checked["fair_day"]}
+    every = dict.fromkeys((AVERAGE, NEXT_SEASON, NEW), checked["fair_day"])
+    return {**checked["kind_days"], **every}
 
 
 def _fitted(

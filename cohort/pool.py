@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import reduce
 from typing import Any, Final
 
 import pandas as pd
@@ -22,6 +23,7 @@ from cohort.audit import Settings
 from cohort.errors import StudyError
 from cohort.sheets.raw import Source
 from cohort.study import Study
+from cohort.terms.adjusting import Adjust
 
 SIGN: Final = "/"
 """Between the word of a study and a name of its own."""
@@ -142,8 +144,8 @@ def _settings(studies: Sequence[Study], named: Sequence[str]) -> tuple[Settings,
             f"The studies are followed to different days; all are compared to the shortest, "
             f"day {horizon}."
         )
-    adjust = tuple(a for a in every[0].adjust if all(a in s.adjust for s in every))
-    dropped = {a for s in every for a in s.adjust} - set(adjust)
+    adjust = reduce(Adjust.within, (s.adjust for s in every))
+    dropped = {name for s in every for name in s.adjust.names} - set(adjust.names)
     if dropped:
         notes.append(
             f"Not every study adjusts for {', '.join(sorted(dropped))}: the pooled one does not."

@@ -32,6 +32,7 @@ _FOUNDINGS = (
     "named",
     "kind",
     "species",
+    "season",
     "started",
     "queens",
     "arm",
@@ -101,7 +102,8 @@ class Study(Shown):
         What was agreed.
     kinds, foundings, checks, events, catches, temperatures : DataFrame
         The sheets, typed. In `foundings`, ``genus`` is the label of the analysis (genus, or the
-        kind's own word while ``named`` is False) and ``arm`` is filled in. In `checks`, `rest`
+        kind's own word while ``named`` is False), ``season`` is that of the settings and ``arm`` is
+        filled in. In `checks`, `rest`
         rows are spread out (``from_rest``) and ``at_least`` marks ``5+``; sorted by founding (in
         the order of `foundings`) and date. In `events`, `all` rows are spread out.
     faulty : DataFrame
@@ -187,7 +189,7 @@ def study_of(
     return Study(
         settings=examined.settings,
         kinds=_kinds(examined.tables["kinds"]),
-        foundings=_foundings(mine[keep]),
+        foundings=_foundings(mine[keep], examined.settings.season),
         checks=_checks(examined.seen.looks, out),
         events=_without(examined.seen.events, out)[list(_EVENTS)].reset_index(drop=True),
         catches=_catches(examined.tables["catches"]),
@@ -237,11 +239,12 @@ def _faulty(errors: Found) -> pd.DataFrame:
     )
 
 
-def _foundings(table: pd.DataFrame) -> pd.DataFrame:
+def _foundings(table: pd.DataFrame, season: str) -> pd.DataFrame:
     queens = table["queens"].to_numpy(dtype=np.int64)
     arm = np.where(queens == 1, "single", "multi").astype(object)
     made = table.drop(columns="genus").rename(columns={"label": "genus", "from": "from_"})
-    return made.assign(queens=queens, arm=arm)[list(_FOUNDINGS)].reset_index(drop=True)
+    made = made.assign(queens=queens, arm=arm, season=season.strip())
+    return made[list(_FOUNDINGS)].reset_index(drop=True)
 
 
 def _without(table: pd.DataFrame, out: set[str]) -> pd.DataFrame:

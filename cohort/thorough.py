@@ -8,6 +8,7 @@ It fits the model about a dozen times more; each step is told, and takes as long
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -27,6 +28,7 @@ from cohort.resultfiles import THOROUGH, ours
 from cohort.results import mark_of
 from cohort.sheets import written
 from cohort.shown import several
+from cohort.terms.adjusting import Adjust
 from cohort.terms.questions import AVERAGE, SEEN
 
 if TYPE_CHECKING:
@@ -79,7 +81,7 @@ def bounds(
     history: History,
     base: Fit,
     *,
-    adjust: tuple[str, ...] = (),
+    adjust: Adjust | Iterable[str] = (),
     level: float = 0.9,
     draws: int = DRAWS,
     seed: int,
@@ -93,7 +95,7 @@ def bounds(
     history : History
     base : Fit
         The model of the page.
-    adjust : tuple of str
+    adjust : Adjust or iterable of str
     level : float
     draws : int
         Kept draws per chain of a refit.

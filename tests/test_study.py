@@ -7,6 +7,7 @@ import pytest
 
 from cohort.errors import SheetError, StudyError
 from cohort.study import Settings, read_study
+from cohort.terms.adjusting import Adjust
 
 FOUNDING_COLUMNS = [
     "founding",
@@ -14,6 +15,7 @@ FOUNDING_COLUMNS = [
     "named",
     "kind",
     "species",
+    "season",
     "started",
     "queens",
     "arm",
@@ -199,7 +201,11 @@ primary_question = "Colony"
         horizon_days=160,
         ends=dt.date(2026, 12, 1),
         leave_out=("mites", "boosted"),
-        adjust=("feeding", "shelf_temperature"),
+        adjust=Adjust(
+            before=("feeding", "shelf_temperature"),
+            after=("feeding", "shelf_temperature"),
+            first_worker=("shelf_temperature",),
+        ),
         show_keepers=True,
         fight_rule="keeper's-choice",
         look_every=7,

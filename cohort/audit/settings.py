@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import MISSING, dataclass, field, fields
 from typing import Any, NamedTuple, get_type_hints
 
 from pydantic import BaseModel, Field, ValidationError, create_model, field_validator
@@ -19,7 +19,9 @@ from cohort.audit import cells
 from cohort.errors import Finding
 from cohort.sheets.raw import RawTable, column_name
 from cohort.terms import QUESTIONS, SETTINGS
+from cohort.terms.adjusting import SEEN, Adjust
 from cohort.terms.columns import Column
+from cohort.terms.levels import MATED, PARTS
 from cohort.terms.near import did_you_mean
 
 
@@ -45,8 +47,8 @@ class Settings:
         What is done when queens fight; blank when not agreed.
     primary_question : str
         As in `cohort.terms.QUESTIONS`, or in the club's words; blank when not agreed.
-    adjust : tuple of str
-        What the comparison is adjusted for.
+    adjust : Adjust
+        What the comparison is adjusted for, by the part of the model it may move.
     show_keepers : bool
         Whether keepers may be told apart in print.
     look_every : int
@@ -63,7 +65,7 @@ class Settings:
     leave_out: tuple[str, ...] = ()
     fight_rule: str = ""
     primary_question: str = ""
-    adjust: tuple[str, ...] = ()
+    adjust: Adjust = field(default_factory=Adjust)
     show_keepers: bool = False
     photo_credit: str = ""
     look_every: int = 4
@@ -78,7 +80,7 @@ class _Cell(NamedTuple):
     place: Finding  # empty finding that bears the place
 
 
-_LISTS = ("leave_out", "adjust")
+_LISTS = ("leave_out",)
 
 
 def _raise(problem: cells.Problem) -> None:
@@ -102,6 +104,8 @@ def _reads(column: Column, order: str) -> Callable[[object], object]:
 def _value(text: str, column: Column, order: str) -> object:
     if column.name == "primary_question":
         return _question(text)
+    if column.name == "adjust":
+        return _adjusted(text, column)
     if column.name in _LISTS:
         return _listed(text, column)
     if column.kind == "date":
@@ -127,6 +131,39 @@ def _listed(text: str, column: Column) -> tuple[str, ...] | cells.Problem:
         if isinstance(item, cells.Problem):
             return item
     return tuple(str(item) for item in read)
+
+
+def _adjusted(text: str, column: Column) -> Adjust | cells.Problem:
+    """Differences to allow for: a plain list, or lists behind the part that each may move."""
+    if ":" not in text:
+        plain = _listed(text, column)
+        return plain if isinstance(plain, cells.Problem) else Adjust.of(plain)
+    parts: dict[str, tuple[str, ...]] = {}
+    for piece in (p.strip() for p in text.split(";") if p.strip()):
+        head, colon, rest = piece.partition(":")
+        part, known = column_name(head).replace("-", "_"), ", ".join(_said(p) for p in PARTS)
+        if not colon or part not in PARTS:
+            return cells.Problem(
+                "unknown-part",
+                f"'{head.strip()}' is no part of what is compared; those are {known}.",
+                did_you_mean(part, PARTS)
+                or "Write such as before: feeding, housing; first worker: housing.",
+            )
+        listed = _listed(rest, column)
+        if isinstance(listed, cells.Problem):
+            return listed
+        parts[part] = (*parts.get(part, ()), *listed)
+    if SEEN in parts.get(MATED, ()):
+        return cells.Problem(
+            "moves-already",
+            f"{SEEN} tells of being mated in every comparison, so it cannot be adjusted for there.",
+            f"Take {SEEN} out of {MATED}.",
+        )
+    return Adjust(**parts)
+
+
+def _said(part: str) -> str:
+    return part.replace("_", " ")
 
 
 def read_settings(raw: Sequence[RawTable]) -> tuple[Settings, list[Finding]]:
@@ -157,7 +194,8 @@ def _reader(order: str) -> Callable[[dict[str, str]], Settings]:
     reads: dict[str, Any] = {}
     for item in fields(Settings):
         low, high = _RANGES.get(item.name, (None, None))
-        defined[item.name] = (hints[item.name], Field(default=item.default, ge=low, le=high))
+        default = item.default if item.default is not MISSING else Adjust()
+        defined[item.name] = (hints[item.name], Field(default=default, ge=low, le=high))
         read = _reads(SETTINGS[item.name], order)
         reads[f"read_{item.name}"] = field_validator(item.name, mode="before")(read)
     model: type[BaseModel] = create_model("SettingsAsTyped", __validators__=reads, **defined)

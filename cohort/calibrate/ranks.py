@@ -28,6 +28,7 @@ from cohort.model.priors import Priors
 from cohort.model.sample import Fit, sample
 from cohort.outcomes.parameters import Draws, posterior_draws, prior_draws
 from cohort.outcomes.quantities import NO_DAY, outcomes
+from cohort.terms.questions import NEXT_SEASON
 
 Floats = npt.NDArray[np.float64]
 KEPT: Final = 99
@@ -176,6 +177,8 @@ def _outcomes(draws: Draws, horizon: int) -> dict[str, Floats]:
             continue
         what = f"{name} ({reading})" if reading else name
         for kind, column in zip(post.kinds, values.T, strict=True):
+            if kind == NEXT_SEASON:  # the average and a draw of its own, of which no sheet tells
+                continue
             out[f"{what} of {size} [{kind}]"] = column
     return out
 

@@ -170,9 +170,6 @@ def lineup_of(shape: Shape, planned: list[Plan]) -> Lineup:
         steps1=steps1,
         steps2=steps2,
         pooled_fight=shape.pooled_fight,
-        keeper=np.zeros(len(planned), np.int64),
-        flight=np.zeros(len(planned), np.int64),
-        kind_within=np.zeros(len(planned), np.int64),
         warm=np.zeros(len(planned)),
         logged=np.zeros(len(planned), np.bool_),
     )

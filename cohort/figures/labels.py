@@ -22,6 +22,7 @@ class Labels:
     multi_short: str
     together: str
     untried: str
+    next_season: str
     unnamed: str
     others: str
     foundings: str

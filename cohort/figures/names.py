@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 
 from cohort.figures.labels import Labels
-from cohort.terms.questions import AVERAGE, NEW, OTHERS
+from cohort.terms.questions import AVERAGE, NEW, NEXT_SEASON, OTHERS
 
 POOLED = ("all", AVERAGE)
 
@@ -19,6 +19,8 @@ def kind_text(genus: str, named: bool, labels: Labels) -> tuple[str, bool]:
         return labels.together, False
     if genus == NEW:
         return labels.untried, False
+    if genus == NEXT_SEASON:
+        return labels.next_season, False
     if genus == OTHERS:
         return labels.others, False
     if named:

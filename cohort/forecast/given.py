@@ -6,8 +6,9 @@ of the calendar, a word.
 
 Each founding's own looks weigh the frailty inside every draw. They weigh the draws too, unless
 the draws stand on this very founding already (the results of the same study); the other
-foundings of a new season do not, for which the study is to be compared again. Keepers, flights
-and covariates count as average here: what is peculiar to a founding comes in through its frailty.
+foundings of a new season do not, for which the study is to be compared again. Keepers, flights,
+seasons and covariates count as average here: what is peculiar to a founding comes in through its
+frailty.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from cohort.exposure import Exposure, packed
 from cohort.history import History
 from cohort.outcomes.basis import Basis
 from cohort.transitions import ahead
+from cohort.transitions import layout as at
 from cohort.transitions.predictor import parameters_by_founding
 
 Floats = npt.NDArray[np.float64]
@@ -116,9 +118,10 @@ def given(
     genus = np.array([basis.genus(str(g)) for g in foundings["genus"]], dtype=np.int64)
     size = foundings["size"].to_numpy(np.int64)
     seen = np.minimum(foundings["mating_seen"].to_numpy(np.int64), size)
-    average = np.zeros((len(pick), count))
-    later = average if pace is None else -pace[pick]
-    pars = parameters_by_founding(params, shared, genus, size, seen, average, later)
+    added = np.zeros((len(pick), at.PARTS, count))
+    if pace is not None:
+        added[:, at.P_FIRST_WORKER] = -pace[pick]
+    pars = parameters_by_founding(params, shared, genus, size, seen, added)
     z, w = np.polynomial.hermite_e.hermegauss(FRAILTIES)
     so_far, at_entry = ahead.seen_so_far(pars, shared, pack.records, pack.rows, pack.nodes, z)
     known = foundings["founding"].isin(basis.foundings).to_numpy(dtype=bool) & same_study

@@ -37,6 +37,7 @@ PASSED_ON = (
     "genus",
     "named",
     "species",
+    "season",
     "arm",
     "keeper",
     "block",

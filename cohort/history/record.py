@@ -51,6 +51,7 @@ FOUNDING_COLUMNS = (
     "genus",
     "named",
     "species",
+    "season",
     "size",
     "arm",
     "keeper",

@@ -154,9 +154,9 @@ def rows(
     genus = frame["genus"].to_numpy(str)
     day = frame["started"].to_numpy("datetime64[D]").astype(float)
     mated = frame["mating_seen"].to_numpy(float) / frame["size"].to_numpy(float)
-    out = list(_levels(frame, multi, "keeper", level, bool(lineup.keepers)))
-    out += _levels(frame, multi, "species", level, bool(lineup.kinds_within))
-    flights = bool(lineup.flights)
+    out = list(_levels(frame, multi, "keeper", level, "keeper" in lineup.levels))
+    out += _levels(frame, multi, "species", level, "kind_within" in lineup.levels)
+    flights = "flight" in lineup.levels
     out += _number("allotment_day", day, multi, genus, seed, level, flights)
     out += _number("allotment_mating", mated, multi, genus, seed + 1, level, False)
     return out

@@ -24,6 +24,7 @@ from cohort.model.parameters import BY_FOUNDING, BY_GENUS, COMMON, EFFECTS, Para
 from cohort.model.priors import Priors
 from cohort.model.pull import pull
 from cohort.model.told import Told, told
+from cohort.terms.levels import FIRST_WORKER, PARTS
 from cohort.transitions import density
 from cohort.transitions import places as at
 from cohort.transitions.assembly import in_one
@@ -34,7 +35,6 @@ from cohort.warmth import thresholds
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 Where = Mapping[str, slice]
-LEVEL_NAMES: Final = ("keeper", "flight", "kind_within")
 MOVES: Final = (
     ("together_mean", "size_step"),
     ("founding_hazard_mean", "together_mean"),
@@ -50,16 +50,11 @@ PHASES: Final = np.repeat([0, 1], [at.STEPS1, at.STEPS - at.STEPS1])
 """Phase of each step of the walks."""
 
 
-def level_sizes(lineup: Lineup) -> tuple[int, int, int]:
-    """Levels of keeper, flight and species within genera; 0 where one is not in the model."""
-    return len(lineup.keepers), len(lineup.flights), len(lineup.kinds_within)
-
-
-def places(genera: int, foundings: int, levels: tuple[int, int, int], covariates: int) -> Where:
+def places(lineup: Lineup) -> Where:
     """Where each parameter lies in the vector the sampler walks through.
 
     The same for every study up to the contrasts between genera (``<effect>``): what a study does
-    not speak of (warmth, keepers) stays there at its prior and is never named.
+    not speak of (warmth, SDs of keepers) stays there at its prior and is never named.
 
     Returns
     -------
@@ -68,9 +63,8 @@ def places(genera: int, foundings: int, levels: tuple[int, int, int], covariates
     """
     widths = {row.name: 1 for row in COMMON} | {"walk_sd": 2, "walk": at.STEPS}
     widths |= {f"{name}_sd": 1 for name in EFFECTS} | {f"{name}_mean": 1 for name in EFFECTS}
-    widths |= dict.fromkeys(EFFECTS, genera - 1)
-    counts = (foundings, *levels, covariates)
-    widths |= {row.name: count for row, count in zip(BY_FOUNDING, counts, strict=True)}
+    widths |= dict.fromkeys(EFFECTS, len(lineup.genera) - 1)
+    widths |= {row.name: len(_named_along(row, lineup)) for row in BY_FOUNDING}
     ends = np.cumsum(list(widths.values()))
     return {
         name: slice(int(end) - width, int(end))
@@ -78,9 +72,18 @@ def places(genera: int, foundings: int, levels: tuple[int, int, int], covariates
     }
 
 
+def _named_along(row: Parameter, lineup: Lineup) -> tuple[str, ...]:
+    """Names along the dim of a parameter of `BY_FOUNDING`: foundings, levels or covariates."""
+    if row.of:
+        return lineup.levels[row.of].names if row.of in lineup.levels else ()
+    if row.part:
+        return tuple(lineup.covariates[i] for i in lineup.adjusted(row.part))
+    return lineup.foundings
+
+
 def _family(row: Parameter) -> int:
     """Family of a row that an SD multiplies: levels are walked as effects, the rest as normals."""
-    return at.LEVEL if row.name.endswith("_effect") else at.MULTIPLIED
+    return at.LEVEL if row.of else at.MULTIPLIED
 
 
 def _simple(row: Parameter, name: str, prior: Any, where: Where, lineup: Lineup) -> Floats:
@@ -249,11 +252,9 @@ class Landscape:
     def _coords(self, shape: tuple[int, ...]) -> dict[str, Any]:
         lineup = self.lineup
         coords: dict[str, Any] = {"chain": np.arange(shape[0]), "draw": np.arange(shape[1])}
-        coords |= {"genus": list(lineup.genera), "founding": list(lineup.foundings)}
+        coords |= {"genus": list(lineup.genera)}
         coords |= {"step": np.arange(at.STEPS), "phase": ["before", "after"]}
-        levels = (lineup.keepers, lineup.flights, lineup.kinds_within)
-        coords |= {n: list(names) for n, names in zip(LEVEL_NAMES, levels, strict=True) if names}
-        return coords | ({"covariate": list(lineup.covariates)} if lineup.covariates else {})
+        return coords | named_dims(lineup)
 
     def _named(self, p: Floats, effects: Floats) -> dict[str, tuple[tuple[str, ...], Floats]]:
         plain = ("chain", "draw")
@@ -292,23 +293,50 @@ def packed_study(lineup: Lineup, exposure: Exposure) -> Floats:
     return in_one(who, steps, exposure.records, exposure.rows, exposure.nodes)
 
 
-def _head(where: Where, lineup: Lineup, warm: int) -> Floats:
+def named_dims(lineup: Lineup) -> dict[str, list[str]]:
+    """Foundings, levels and covariates by the dim along which their parameters lie."""
+    named = {row.dims[0]: list(_named_along(row, lineup)) for row in BY_FOUNDING}
+    return {dim: names for dim, names in named.items() if names or dim == "founding"}
+
+
+def _by_level(where: Where, lineup: Lineup) -> tuple[Floats, Floats]:
+    """Table of effects by level, and the level of each founding; see `transitions.moved`."""
+    kinds = list(lineup.levels)
+    rows = [
+        (where[row.name].start, kinds.index(row.of), list(PARTS).index(row.part))
+        for row in BY_FOUNDING
+        if row.of in lineup.levels
+    ]
+    level = np.array([own.index for own in lineup.levels.values()], np.float64)
+    return np.array(rows, np.float64), level
+
+
+def _by_slope(where: Where, lineup: Lineup) -> tuple[Floats, Floats]:
+    """Table of effects by slope, and the numbers of each founding; see `transitions.moved`."""
+    rows = [
+        (where[f"slope_{part}"].start + i, column, p)
+        for p, part in enumerate(PARTS)
+        for i, column in enumerate(lineup.adjusted(part))
+    ]
+    number = list(lineup.x.T) if lineup.covariates else []
+    if lineup.warm.any():
+        rows.append((where["warm_days"].start, len(number), list(PARTS).index(FIRST_WORKER)))
+        number.append(lineup.warm)
+    return np.array(rows, np.float64), np.array(number, np.float64)
+
+
+def _head(where: Where, lineup: Lineup) -> Floats:
     """The head of the vector, rows of its tables aside; see `cohort.transitions.places`."""
     head = np.zeros(at.HEAD)
     head[at.H_WIDTH] = max(own.stop for own in where.values())
     head[at.H_GENERA], head[at.H_FOUNDINGS] = len(lineup.genera), len(lineup.foundings)
-    head[at.H_COVARIATES], head[at.H_WARM] = len(lineup.covariates), warm
     head[at.H_LASTING] = lineup.variant == "lasting"
     for place, name in (
         (at.AT_WALK, "walk"),
         (at.AT_WALK_SD, "walk_sd"),
         (at.AT_FRAILTY, "frailty"),
-        (at.AT_WARM_DAYS, "warm_days"),
-        (at.AT_SLOPES, "covariate_slope"),
     ):
         head[place] = where[name].start
-    for i, size in enumerate(level_sizes(lineup)):
-        head[at.AT_LEVELS + i] = where[f"{LEVEL_NAMES[i]}_effect"].start if size else -1
     return head
 
 
@@ -324,29 +352,27 @@ def laid_out(lineup: Lineup, priors: Priors, part: Told, study: Floats) -> Lands
     study : float array
         Made by `packed_study`.
     """
-    levels = level_sizes(lineup)
-    where = places(len(lineup.genera), len(lineup.foundings), levels, len(lineup.covariates))
+    where = places(lineup)
     rows, genus, multiplied, slopes = table(priors, where, lineup)
     moves = [
         (where[target].start, where[source].start, amount)
         for (target, source), amount in zip(MOVES, part.lean, strict=True)
     ]
     between = contrasts(part.genus, priors.column("sd"))
-    warm = lineup.warm if lineup.warm.any() else np.zeros(0)
-    head = _head(where, lineup, warm.size)
+    head = _head(where, lineup)
     head[at.H_MOVES], head[at.H_ROWS] = len(moves), len(rows)
     head[at.H_GENUS], head[at.H_MULTIPLIED], head[at.H_SLOPES] = genus, multiplied, slopes
     told_of = {"walk": part.step} | dict(zip(EFFECTS, between.information, strict=True))
-    blocks = (part.founding, part.keeper, part.flight, part.kind_within)
-    told_of |= {row.name: block for row, block in zip(BY_FOUNDING, blocks, strict=False)}
+    told_of |= {"frailty": part.founding} | dict(part.levels)
     eased = np.zeros((2, int(head[at.H_WIDTH])))
     for name, information in told_of.items():
         eased[0, where[name]] = information
-    index = np.zeros((at.LEVELS, len(lineup.foundings)))
-    for i, of in enumerate((lineup.keeper, lineup.flight, lineup.kind_within)):
-        index[i] = of if levels[i] else 0
-    x = lineup.x if lineup.covariates else np.zeros(0)
-    parts = (head, rows, moves, eased, between.columns, between.share, index, x, warm, study)
+    by_level, level = _by_level(where, lineup)
+    by_slope, number = _by_slope(where, lineup)
+    head[at.H_BY_LEVEL], head[at.H_GROUPINGS] = len(by_level), len(level)
+    head[at.H_BY_SLOPE], head[at.H_COLUMNS] = len(by_slope), len(number)
+    moving = (by_level, by_slope, level, number)
+    parts = (head, rows, moves, eased, between.columns, between.share, *moving, study)
     laid = np.concatenate([np.ravel(part) for part in parts]).astype(np.float64)
     laid[at.H_TOTAL] = laid.size
     return Landscape(lineup, where, laid)

@@ -1,16 +1,21 @@
-"""Covariates of the founding hazard, from columns of the sheets.
+"""Covariates, from columns of the sheets, and which parts of the model they may move.
 
-Comes in: the history's founding rows and the names in ``adjust``. Goes out: names and a centred
+Comes in: the history's founding rows and what is to be adjusted for. Goes out: names and a centred
 design matrix. Never: a silent drop: what cannot enter is refused with the reason.
 """
 
 from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
 from cohort.errors import StudyError
+from cohort.terms.adjusting import FIRST_WORKER, SEEN, WARMTH, Adjust
+from cohort.terms.levels import PARTS
 
 MOST_BLANK = 0.5
 """Share of blank rows from which a column is refused."""
@@ -30,9 +35,37 @@ def _words(name: str, values: pd.Series) -> tuple[list[str], npt.NDArray[np.floa
     return [f"{name}: {word} v {order[0]}" for word in order[1:]], x - x.mean(axis=0)
 
 
-def design(
-    frame: pd.DataFrame, adjust: tuple[str, ...]
-) -> tuple[tuple[str, ...], npt.NDArray[np.float64], tuple[str, ...]]:
+class Design(NamedTuple):
+    """Covariates of a study.
+
+    Attributes
+    ----------
+    names : tuple of str
+    x : float array, shape (foundings, covariates)
+    notes : tuple of str
+    of : tuple of str
+        Column of the history that each covariate was made of.
+    """
+
+    names: tuple[str, ...]
+    x: npt.NDArray[np.float64]
+    notes: tuple[str, ...]
+    of: tuple[str, ...]
+
+
+def moves_of(made: Design, adjust: Adjust) -> npt.NDArray[np.bool_]:
+    """Which parts of the model each covariate may move, shape (parts, covariates).
+
+    The warmth of a shelf moves the first worker by a parameter of its own (``warm_days``).
+    """
+    out = np.zeros((len(PARTS), len(made.of)), np.bool_)
+    for i, part in enumerate(PARTS):
+        wanted = set(adjust.moving(part)) - ({WARMTH} if part == FIRST_WORKER else set())
+        out[i] = [column in wanted for column in made.of]
+    return out
+
+
+def design(frame: pd.DataFrame, adjust: Adjust | Iterable[str]) -> Design:
     """Names and centred columns of the covariates asked for, and notes.
 
     Numeric columns are divided by the study's SD; words become one column per word against the
@@ -41,12 +74,19 @@ def design(
     Raises
     ------
     StudyError
-        Unknown column, one value only, or blank in half the rows or more.
+        Unknown column, one value only, or blank in half the rows or more; ``mating_seen`` is to
+        move the share of mated queens, which it does without being asked.
     """
+    adjust = Adjust.of(adjust)
+    if SEEN in adjust.mated:
+        raise StudyError(
+            f"adjust: {SEEN} tells of being mated in every comparison; take it out of mated."
+        )
     names: list[str] = []
+    of: list[str] = []
     parts: list[npt.NDArray[np.float64]] = []
     notes: list[str] = []
-    for column in adjust:
+    for column in adjust.names:
         if column not in frame.columns:
             known = ", ".join(("housing", "feeding", "mating_seen", "shelf_temperature"))
             raise StudyError(
@@ -72,6 +112,10 @@ def design(
             notes.append(f"{who} without '{column}': {how}.")
         kind = _numeric if number else _words
         got, x = kind(column, values if number else values.where(~blank, "not written"))
+        if column == WARMTH and not set(adjust.before + adjust.after + adjust.mated) & {WARMTH}:
+            continue  # it moves the first worker only, by a parameter of its own
         names += got
+        of += [column] * len(got)
         parts.append(x)
-    return tuple(names), np.hstack(parts) if parts else np.zeros((len(frame), 0)), tuple(notes)
+    x = np.hstack(parts) if parts else np.zeros((len(frame), 0))
+    return Design(tuple(names), x, tuple(notes), tuple(of))

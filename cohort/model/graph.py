@@ -10,6 +10,7 @@ Normal(mean, sd) for every genus.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -18,13 +19,15 @@ import pytensor.tensor as pt
 
 from cohort.exposure import Exposure
 from cohort.history import History
-from cohort.model.coordinates import LEVEL_NAMES, PHASES, limits, packed_study
+from cohort.model.coordinates import PHASES, limits, named_dims, packed_study
 from cohort.model.families import Beta, CutNormal, HalfNormal, LogNormal, Normal, Prior
 from cohort.model.lineup import Lineup
 from cohort.model.op import founding_loglik
-from cohort.model.parameters import BY_GENUS, COMMON, EFFECTS, TABLE
+from cohort.model.parameters import BY_FOUNDING, BY_GENUS, COMMON, EFFECTS
 from cohort.model.priors import Priors
 from cohort.model.sample import prepare
+from cohort.terms.adjusting import Adjust
+from cohort.terms.levels import FIRST_WORKER, PARTS
 from cohort.transitions import layout as at
 from cohort.transitions.places import STEPS
 
@@ -86,21 +89,22 @@ def _shared(common: dict[str, Any], lineup: Lineup) -> Any:
     return pt.concatenate([steps, pt.stack(rest)])
 
 
-def _shift(priors: Priors, common: dict[str, Any], lineup: Lineup) -> Any:
-    """What keeper, flight, species and covariates add to the log founding hazard."""
-    shift: Any = np.zeros(len(lineup.foundings))
-    levels = (lineup.keepers, lineup.flights, lineup.kinds_within)
-    index = (lineup.keeper, lineup.flight, lineup.kind_within)
-    for name, names, of in zip(LEVEL_NAMES, levels, index, strict=True):
-        if names:
-            raw = pm.Normal(f"{name}_raw", 0.0, 1.0, dims=name)
-            effect = pm.Deterministic(f"{name}_effect", common[f"{name}_sd"] * raw, dims=name)
-            shift = shift + effect[of]
-    if lineup.covariates:
-        row = TABLE["covariate_slope"]
-        slope = _prior(row.name, priors[row.name], lineup, row.dims)
-        shift = shift + pt.dot(lineup.x, slope)
-    return shift
+def _added(priors: Priors, common: dict[str, Any], lineup: Lineup) -> Any:
+    """What levels, covariates and warmth add to each part of each founding's parameters."""
+    out: dict[str, Any] = {part: np.zeros(len(lineup.foundings)) for part in PARTS}
+    for row in BY_FOUNDING:
+        if not row.part or not row.enters(lineup):
+            continue
+        if row.of:
+            raw = pm.Normal(f"{row.name}_raw", 0.0, 1.0, dims=row.dims)
+            effect = pm.Deterministic(row.name, common[row.sd] * raw, dims=row.dims)
+            out[row.part] = out[row.part] + effect[lineup.levels[row.of].index]
+        else:
+            slope = _prior(row.name, priors[row.name], lineup, row.dims)
+            out[row.part] = out[row.part] + pt.dot(lineup.x[:, lineup.adjusted(row.part)], slope)
+    if lineup.warm.any():
+        out[FIRST_WORKER] = out[FIRST_WORKER] + common["warm_days"] * lineup.warm
+    return pt.stack([pt.as_tensor(move) for move in out.values()])
 
 
 def written_out(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Model:
@@ -117,18 +121,15 @@ def written_out(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Model:
     -------
     pymc.Model
         Coordinates ``effect``, ``genus_name``, ``founding``, ``step``, ``phase`` and, where they
-        enter, ``keeper``, ``flight``, ``kind_within``, ``covariate``.
+        enter, the kinds of level (``keeper`` ...) and ``covariate_<part>``.
     """
     coords: dict[str, Any] = {
         "effect": list(EFFECTS),
         "genus_name": list(lineup.genera),
-        "founding": list(lineup.foundings),
         "step": list(range(STEPS)),
         "phase": ["before", "after"],
     }
-    levels = (lineup.keepers, lineup.flights, lineup.kinds_within)
-    coords |= {n: list(names) for n, names in zip(LEVEL_NAMES, levels, strict=True) if names}
-    coords |= {"covariate": list(lineup.covariates)} if lineup.covariates else {}
+    coords |= named_dims(lineup)
     with pm.Model(coords=coords) as model:
         effects = _genus_effects(priors, lineup)
         for e, row in enumerate(BY_GENUS):
@@ -137,26 +138,24 @@ def written_out(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Model:
                 effects = pt.set_subtensor(effects[e], held)
         common = _common(priors, lineup)
         z = pm.Normal("frailty", 0.0, 1.0, dims="founding")
-        later: Any = np.zeros(len(lineup.foundings))
-        if lineup.warm.any():
-            later = common["warm_days"] * lineup.warm
-        shift = _shift(priors, common, lineup)
+        added = _added(priors, common, lineup)
         study = packed_study(lineup, exposure)
-        outputs: Any = founding_loglik(effects, _shared(common, lineup), shift, later, z, study)
+        outputs: Any = founding_loglik(effects, _shared(common, lineup), added, z, study)
         pm.Potential("seen_so_far", outputs[0])
     return model
 
 
 def founding_model(
-    history: History, *, adjust: tuple[str, ...] = (), priors: Priors | None = None
+    history: History, *, adjust: Adjust | Iterable[str] = (), priors: Priors | None = None
 ) -> pm.Model:
     """The founding model of a history as a PyMC model, to read, extend or sample otherwise.
 
     Parameters
     ----------
     history : History
-    adjust : tuple of str
-        Columns to adjust the founding hazard for.
+    adjust : Adjust or iterable of str
+        Columns to adjust for, by what they may move; a plain list moves the survival before and
+        with workers.
     priors : Priors, optional
 
     Returns

@@ -15,7 +15,8 @@ import xarray as xr
 from scipy.special import expit
 
 from cohort.model.lineup import Lineup
-from cohort.model.parameters import BY_GENUS, COMMON, EFFECTS
+from cohort.model.parameters import BY_FOUNDING, BY_GENUS, COMMON, EFFECTS
+from cohort.terms.levels import PARTS
 from cohort.transitions import layout as at
 from cohort.transitions.predictor import parameters_by_founding
 
@@ -75,6 +76,29 @@ def shared_of(values: Values, lineup: Lineup) -> Floats:
     return out
 
 
+def added_by_slopes(values: Values, lineup: Lineup, x: Floats, draws: int) -> Floats:
+    """What covariates add to each part of a founding's parameters, for every draw.
+
+    Parameters
+    ----------
+    values : mapping of arrays
+        See `stacked`.
+    lineup : Lineup
+    x : float array, shape (rows, covariates)
+    draws : int
+
+    Returns
+    -------
+    float array, shape (draws, PARTS, rows)
+    """
+    out: Floats = np.zeros((draws, at.PARTS, len(x)))
+    for i, part in enumerate(PARTS):
+        columns = lineup.adjusted(part)
+        if len(columns):
+            out[:, i] = values[f"slope_{part}"] @ x[:, columns].T
+    return out
+
+
 def by_founding(values: Values, lineup: Lineup) -> tuple[Floats, Floats]:
     """The compiled code's parameters of every founding of a lineup, for every draw.
 
@@ -91,22 +115,15 @@ def by_founding(values: Values, lineup: Lineup) -> tuple[Floats, Floats]:
     """
     effects = effects_of(np.stack([values[name] for name in EFFECTS], axis=2), lineup)
     shared = shared_of(values, lineup)
-    shift = np.zeros((len(shared), len(lineup.foundings)))
-    levels = {
-        "keeper_effect": (lineup.keepers, lineup.keeper),
-        "flight_effect": (lineup.flights, lineup.flight),
-        "kind_within_effect": (lineup.kinds_within, lineup.kind_within),
-    }
-    for name, (names, index) in levels.items():
-        if names:
-            shift += values[name][:, index]
-    if lineup.covariates:
-        shift += values["covariate_slope"] @ lineup.x.T
-    later = np.zeros_like(shift)
+    added = added_by_slopes(values, lineup, lineup.x, len(shared))
+    for row in BY_FOUNDING:
+        if row.of and row.enters(lineup):
+            own = values[row.name][:, lineup.levels[row.of].index]
+            added[:, list(PARTS).index(row.part)] += own
     if lineup.warm.any():
-        later += values["warm_days"][:, None] * lineup.warm
+        added[:, at.P_FIRST_WORKER] += values["warm_days"][:, None] * lineup.warm
     who = lineup.genus, lineup.size, lineup.seen
-    par = parameters_by_founding(effects, shared, *who, shift, later)
+    par = parameters_by_founding(effects, shared, *who, added)
     if "frailty" in values:
         par[..., at.FRAILTY] = values["frailty"]
     return par, shared

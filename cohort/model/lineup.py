@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final, Literal
 
@@ -17,6 +18,8 @@ import pandas as pd
 
 from cohort.exposure import Exposure
 from cohort.model.on_degree_days import told, who
+from cohort.terms.adjusting import Adjust
+from cohort.terms.levels import LEVELS, PARTS, SEASON, Level
 from cohort.transitions import layout as at
 from cohort.warmth import COLUMN as TEMPERATURE
 from cohort.warmth import centred
@@ -47,12 +50,32 @@ VARIANTS: Final[dict[Variant, str]] = {
     "free loading": "frailty may weigh differently after workers come",
     "last fight takes one": "a fight of the last two always leaves one",
 }
-LEVEL_COLUMNS: Final = {"keepers": "keeper", "flights": "flight", "kinds_within": "kind_within"}
-"""Names of levels, and of each founding's index into them."""
-LEAST_KEEPERS: Final = 3
+LEAST_LEVELS: Final = 2
+"""Levels of a kind with both ways of founding, from which on their differences are in the model.
+
+One keeper with both ways tells the ways apart but nothing of keepers; two tell of both.
+"""
 LEAST_BEYOND: Final = 3
 LEAST_FIGHTS: Final = 3
-LEAST_OF_SPECIES: Final = 3
+LEAST_GENERA: Final = 3
+_OWN: Final = "level_of_"
+"""Before the name of a kind of level, in a lineup that is kept."""
+
+
+@dataclass(frozen=True)
+class Grouping:
+    """Levels of one kind, such as keepers.
+
+    Attributes
+    ----------
+    names : tuple of str
+        Blank for those without one.
+    index : int array, shape (foundings,)
+        Index of each founding's level.
+    """
+
+    names: tuple[str, ...]
+    index: Ints
 
 
 @dataclass(frozen=True)
@@ -72,17 +95,16 @@ class Lineup:
         What each step of the random walk adds to the log hazard of each piece.
     pooled_fight : bool
         One theta for all genera: too few last fights to tell genera apart.
-    keepers, flights, kinds_within : tuple of str
-        Levels that enter as effects (``kinds_within``: species within genera); empty where the
-        entry rule is not met.
-    keeper, flight, kind_within : int array
-        Index into them.
+    levels : mapping of str to Grouping
+        By name of the kind of level (`cohort.terms.levels`); those whose entry rule is met.
     covariates : tuple of str
     x : float array, shape (foundings, covariates)
         Centred, and scaled by the SD where numeric.
+    moves : bool array, shape (parts, covariates)
+        Which parts of the model (`cohort.terms.levels.PARTS`) each covariate may move.
     warm : float array
         Degrees Celsius of each founding's shelf above the mean of the foundings, 0 where not
-        known; all 0 unless ``adjust`` names ``shelf_temperature``. Moves the first worker. Where
+        known; all 0 unless ``shelf_temperature`` is to move the first worker. Where
         some run on degree-days, degrees above their reference, and 0 for these.
     logged : bool array
         Whether the founding runs on degree-days.
@@ -102,14 +124,10 @@ class Lineup:
     steps1: Floats
     steps2: Floats
     pooled_fight: bool
-    keepers: tuple[str, ...] = ()
-    flights: tuple[str, ...] = ()
-    keeper: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
-    flight: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
-    kinds_within: tuple[str, ...] = ()
-    kind_within: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
+    levels: Mapping[str, Grouping] = field(default_factory=dict)
     covariates: tuple[str, ...] = ()
     x: Floats = field(default_factory=lambda: np.zeros((0, 0)))
+    moves: Bools = field(default_factory=lambda: np.zeros((len(PARTS), 0), np.bool_))
     warm: Floats = field(default_factory=lambda: np.zeros(0))
     logged: Bools = field(default_factory=lambda: np.zeros(0, np.bool_))
     reference: float = math.nan
@@ -124,6 +142,10 @@ class Lineup:
                 changed, genera=("all",), genus=np.zeros_like(self.genus), pooled_fight=True
             )
         return changed
+
+    def adjusted(self, part: str) -> Ints:
+        """Which covariates may move a part of the model: indices into ``covariates``."""
+        return np.flatnonzero(self.moves[list(PARTS).index(part)])
 
     @property
     def multi(self) -> Floats:
@@ -167,79 +189,78 @@ def walk_steps(days1: Floats, days2: Floats) -> tuple[Floats, Floats]:
     return steps1, steps2
 
 
-def _levels(
-    frame: pd.DataFrame, column: str, word: str
-) -> tuple[tuple[str, ...], Ints, tuple[str, ...]]:
-    """Levels of a keeper or flight effect, each founding's index, and a note if it stays out.
+def _labels(frame: pd.DataFrame, level: Level) -> pd.Series:
+    """The level of each founding, blank where it has none; species behind their genus."""
+    label = frame[level.column].fillna("").astype(str).str.strip()
+    if level.column == "species":
+        return (frame["genus"].astype(str) + " " + label).where(label != "", "")
+    return label
 
-    Foundings without a level share one of their own, with the same prior.
+
+def _grouped(frame: pd.DataFrame, level: Level) -> tuple[Grouping | None, tuple[str, ...]]:
+    """Levels of one kind with each founding's index, and a note if they stay out.
+
+    Foundings without a level share one of their own, with the same prior. So do species, unless
+    two of their genus have both ways of founding: with it the genus alone speaks for them.
     """
-    label = frame[column].fillna("").astype(str)
-    known = frame[label != ""]
-    both = [
-        part["genus"].nunique() >= 2 and part["arm"].nunique() == 2
-        for _, part in known.groupby(label[label != ""])
-    ]
-    if sum(both) < LEAST_KEEPERS:
-        note = (
-            f"Differences from {word} to {word} are not in the model: that takes {LEAST_KEEPERS} "
-            f"{word}s that each have two genera and both ways of founding; here: {sum(both)}."
+    label = _labels(frame, level)
+    ways = frame["arm"][label != ""].groupby(label[label != ""]).nunique()
+    both = ways.index[ways == 2]
+    if level.column == "species":
+        genera = frame.loc[label.isin(both)].groupby("genus")["species"].nunique()
+        several = frame["genus"].isin(genera.index[genera >= LEAST_LEVELS])
+        label = label.where(label.isin(both) & several, "")
+        count = int(label[label != ""].nunique())
+    else:
+        count = len(both)
+    if count < LEAST_LEVELS:
+        return None, (_stays_out(level, count),) if len(ways) else ()
+    names = tuple(sorted(label.unique()))
+    index = label.map({name: i for i, name in enumerate(names)}).to_numpy(np.int64)
+    return Grouping(names, index), ()
+
+
+def _stays_out(level: Level, count: int) -> str:
+    """Why differences between levels are not in the model."""
+    if level is SEASON:
+        return (
+            "Differences from season to season are not told apart here: that takes "
+            f"{LEAST_LEVELS} seasons that each have both ways of founding. What is said of the "
+            "next season takes them from what was assumed beforehand."
         )
-        return (), np.zeros(len(frame), np.int64), (note,)
-    levels = tuple(sorted(label.unique()))
-    return levels, label.map({v: i for i, v in enumerate(levels)}).to_numpy(np.int64), ()
+    of_genus = " of one genus" if level.column == "species" else ""
+    return (
+        f"Differences from {level.word} to {level.word} are not in the model: that takes "
+        f"{LEAST_LEVELS} {level.words.split()[0]}{of_genus} that each have both ways of founding; "
+        f"here: {count}."
+    )
 
 
-def _species(frame: pd.DataFrame) -> tuple[tuple[str, ...], Ints, tuple[str, ...]]:
-    """Levels of species within genera, each founding's index, and a note if some stay out.
-
-    A genus enters with two species or more of at least three foundings each; all other foundings
-    share one level, and with it the genus alone speaks for them.
-    """
-    label = frame["species"].fillna("").astype(str).str.strip()
-    full = (frame["genus"].astype(str) + " " + label).where(label != "", "")
-    often = full[full != ""].value_counts()
-    often = often[often >= LEAST_OF_SPECIES]
-    several = frame.loc[full.isin(often.index)].groupby("genus")["species"].nunique()
-    genera = set(several[several >= 2].index)
-    chosen = full.where(full.isin(often.index) & frame["genus"].isin(genera), "")
-    if not genera:
-        written = full[full != ""].nunique()
-        note = (
-            "Differences between species of a genus are not in the model: no genus has two species "
-            f"of {LEAST_OF_SPECIES} foundings each."
-        )
-        return (), np.zeros(len(frame), np.int64), (note,) if written else ()
-    levels = tuple(sorted(chosen.unique()))
-    return levels, chosen.map({v: i for i, v in enumerate(levels)}).to_numpy(np.int64), ()
-
-
-def line_up(exposure: Exposure, *, adjust: tuple[str, ...] = ()) -> Lineup:
+def line_up(exposure: Exposure, *, adjust: Adjust | Iterable[str] = ()) -> Lineup:
     """The lineup of a packed study.
 
     Parameters
     ----------
     exposure : Exposure
-    adjust : tuple of str
-        Columns of the history to adjust the founding hazard for.
+    adjust : Adjust or iterable of str
+        Columns of the history to adjust for, by what they may move; a plain list moves the
+        survival before and with workers.
 
     Raises
     ------
     StudyError
         A column to adjust for does not exist, has one value, or is blank in half the rows.
     """
-    from cohort.model.covariates import design
+    from cohort.model.covariates import design, moves_of
 
-    frame = exposure.foundings
+    frame, adjust = exposure.foundings, Adjust.of(adjust)
     genera = tuple(sorted(frame["genus"].astype(str).unique()))
     steps1, steps2 = walk_steps(exposure.loss_days1, exposure.loss_days2)
-    keepers, keeper, note1 = _levels(frame, "keeper", "keeper")
-    flights, flight, note2 = _levels(frame, "flight", "flight")
-    kinds_within, kind_within, note3 = _species(frame)
-    names, x, note4 = design(frame, adjust)
+    grouped = {level.name: _grouped(frame, level) for level in LEVELS}
+    made = design(frame, adjust)
     logged, reference = who(exposure)
     warm = np.zeros(len(frame))
-    if TEMPERATURE in adjust:
+    if TEMPERATURE in adjust.first_worker:
         warm = centred(frame[TEMPERATURE], reference)
         warm[logged] = 0.0
     fights = frame.loc[exposure.last_fights, "genus"].value_counts()
@@ -251,19 +272,19 @@ def line_up(exposure: Exposure, *, adjust: tuple[str, ...] = ()) -> Lineup:
         seen=np.minimum(frame["mating_seen"].to_numpy(np.int64), frame["size"].to_numpy(np.int64)),
         steps1=steps1,
         steps2=steps2,
-        pooled_fight=int((fights >= LEAST_FIGHTS).sum()) < LEAST_KEEPERS,
-        keepers=keepers,
-        flights=flights,
-        keeper=keeper,
-        flight=flight,
-        kinds_within=kinds_within,
-        kind_within=kind_within,
-        covariates=names,
-        x=x,
+        pooled_fight=int((fights >= LEAST_FIGHTS).sum()) < LEAST_GENERA,
+        levels={name: own for name, (own, _) in grouped.items() if own is not None},
+        covariates=made.names,
+        x=made.x,
+        moves=moves_of(made, adjust),
         warm=warm,
         logged=logged,
         reference=reference,
-        notes=(*note1, *note2, *note3, *note4, *told(exposure, adjust)),
+        notes=(
+            *(note for _, notes in grouped.values() for note in notes),
+            *made.notes,
+            *told(exposure, adjust),
+        ),
     )
 
 
@@ -273,8 +294,9 @@ def as_dataset(lineup: Lineup) -> xr.Dataset:
 
     by_founding = {
         name: ("founding", getattr(lineup, name).astype(np.int64))
-        for name in ("genus", "size", "seen", *LEVEL_COLUMNS.values(), "logged")
+        for name in ("genus", "size", "seen", "logged")
     }
+    by_founding |= {f"{_OWN}{n}": ("founding", own.index) for n, own in lineup.levels.items()}
     return xr.Dataset(
         by_founding
         | {
@@ -282,13 +304,14 @@ def as_dataset(lineup: Lineup) -> xr.Dataset:
             "steps1": (("piece_before", "step"), lineup.steps1),
             "steps2": (("piece_after", "step"), lineup.steps2),
             "x": (("founding", "covariate"), lineup.x.reshape(len(lineup.foundings), -1)),
+            "moves": (("part", "covariate"), lineup.moves.astype(np.int64)),
         },
         coords={
             "founding": list(lineup.foundings),
             "genus_name": list(lineup.genera),
             "covariate": list(lineup.covariates),
         }
-        | {names: list(getattr(lineup, names)) for names in LEVEL_COLUMNS},
+        | {name: list(own.names) for name, own in lineup.levels.items()},
         attrs={
             "pooled_fight": int(lineup.pooled_fight),
             "variant": lineup.variant,
@@ -305,11 +328,16 @@ def from_dataset(kept: xr.Dataset) -> Lineup:
         return tuple(str(name) for name in kept[dim].to_numpy())
 
     rest: dict[str, Any] = {str(name): kept[name].to_numpy() for name in kept.data_vars}
-    rest["logged"] = rest["logged"].astype(bool)
-    rest |= {of: names(of) for of in LEVEL_COLUMNS}
+    rest["logged"], rest["moves"] = rest["logged"].astype(bool), rest["moves"].astype(bool)
+    levels = {
+        level.name: Grouping(names(level.name), rest.pop(f"{_OWN}{level.name}"))
+        for level in LEVELS
+        if f"{_OWN}{level.name}" in rest
+    }
     return Lineup(
         foundings=names("founding"),
         genera=names("genus_name"),
+        levels=levels,
         covariates=names("covariate"),
         pooled_fight=bool(kept.attrs["pooled_fight"]),
         variant=kept.attrs["variant"],

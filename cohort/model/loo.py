@@ -15,6 +15,7 @@ from __future__ import annotations
 import importlib
 import math
 import warnings
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -28,6 +29,7 @@ from cohort.model.gate import judge
 from cohort.model.lineup import VARIANTS
 from cohort.model.pointwise import pointwise
 from cohort.model.sample import Fit, Said, fit, silent
+from cohort.terms.adjusting import Adjust
 
 Floats = npt.NDArray[np.float64]
 DRAWS: Final = 1000
@@ -125,7 +127,7 @@ def compare_variants(
     history: History,
     seed: int,
     *,
-    adjust: tuple[str, ...] = (),
+    adjust: Adjust | Iterable[str] = (),
     base: Fit | None = None,
     draws: int = DRAWS,
     variants: tuple[str, ...] = tuple(VARIANTS),
@@ -137,7 +139,7 @@ def compare_variants(
     ----------
     history : History
     seed : int
-    adjust : tuple of str
+    adjust : Adjust or iterable of str
         As in the comparison.
     base : Fit, optional
         The model of the page, if it is fitted already.

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cohort.exposure import Exposure
+from cohort.terms.adjusting import Adjust
 from cohort.warmth import COLUMN, thresholds
 
 SHOWN: Final = 4
@@ -37,7 +38,7 @@ def _reasons(why: list[str]) -> str:
     return "; ".join([*shown, f"other reasons ({rest})"] if rest else shown)
 
 
-def told(exposure: Exposure, adjust: tuple[str, ...]) -> tuple[str, ...]:
+def told(exposure: Exposure, adjust: Adjust) -> tuple[str, ...]:
     """Notes on who runs on degree-days; none when the study has no shelf log."""
     if exposure.warmth is None:
         return ()
@@ -59,7 +60,7 @@ def told(exposure: Exposure, adjust: tuple[str, ...]) -> tuple[str, ...]:
             f"The other {len(why)} run on plain days, as if kept at {reference:.1f} C: "
             f"{_reasons(why)}."
         )
-    if COLUMN in adjust:
+    if COLUMN in adjust.first_worker:
         notes.append(
             "The days to the first worker are adjusted by the mean warmth of the shelf only for "
             "foundings on plain days: the log of the others tells more."

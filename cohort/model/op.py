@@ -29,7 +29,7 @@ def kernel_salt(folder: Path = KERNELS) -> int:
     return int(digest_of(folder)[:14], 16)
 
 
-PARAMETERS: Final = 5
+PARAMETERS: Final = 4
 """How many of the inputs have slopes; the rest are data."""
 
 
@@ -70,9 +70,9 @@ class FoundingLogLik(Op):
 @numba_basic.register_funcify_default_op_cache_key(FoundingLogLik)
 def _funcify(op: FoundingLogLik, node: Apply, **kwargs: Any) -> tuple[Any, int]:
     @numba_basic.numba_njit
-    def founding_loglik(effects, shared, shift, later, z, study):  # type: ignore[no-untyped-def]  # compiled by numba
-        out = study_by_genus(effects, shared, shift, later, z, study)
-        return np.asarray(out[0]), out[1], out[2], out[3], out[4], out[5]
+    def founding_loglik(effects, shared, added, z, study):  # type: ignore[no-untyped-def]  # compiled by numba
+        out = study_by_genus(effects, shared, added, z, study)
+        return np.asarray(out[0]), out[1], out[2], out[3], out[4]
 
     return founding_loglik, kernel_salt()
 

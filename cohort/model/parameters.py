@@ -52,6 +52,7 @@ from cohort.model.families import (
     Normal,
     Prior,
 )
+from cohort.terms.levels import AFTER, BEFORE, FIRST_WORKER, LEVELS, MATED, PARTS
 from cohort.transitions import layout as at
 from cohort.warmth import LOG_DAYS_PER_DEGREE
 
@@ -102,6 +103,10 @@ class Parameter:
     only_in : str
         The one variant that has it; elsewhere it is held at ``otherwise``.
     otherwise : float
+    of : str
+        Kind of level (`cohort.terms.levels`) whose effects these are; blank where it is none.
+    part : str
+        Part of the model that these effects of levels or slopes of covariates move.
     truth : str
         Field of `cohort.simulate.truth.GenusTruth`; blank where the simulator has none by that
         name.
@@ -118,6 +123,8 @@ class Parameter:
     fixed: Mapping[str, float] = field(default_factory=dict)
     only_in: str = ""
     otherwise: float = 0.0
+    of: str = ""
+    part: str = ""
     truth: str = ""
 
     def held(self, variant: str) -> float | None:
@@ -127,11 +134,56 @@ class Parameter:
         return self.fixed.get(variant)
 
 
-_LEVELS = (
-    "a guess: keepers, flights and species of a genus may differ as much as genera do (their SD is "
-    "also HalfNormal(0.5)); at the middle of it, .34, one in six stands .34 off, a risk 1.4 times "
-    "as high"
+def _has(level: str) -> Callable[[Lineup], bool]:
+    return lambda lineup: level in lineup.levels
+
+
+def _adjusts(part: str) -> Callable[[Lineup], bool]:
+    return lambda lineup: len(lineup.adjusted(part)) > 0
+
+
+_SURVIVAL: Final = (
+    "a guess: {words} may differ as much as genera do (their SD before workers is also "
+    "HalfNormal(0.5)); at the middle of it, .34, one in six stands .34 off, a risk 1.4 times as "
+    "high"
 )
+_DAY: Final = (
+    "a guess: two degrees more or less move the log day by .16 (warm_days), and {words} may differ "
+    "by so much"
+)
+_LEVEL_SDS: Final = tuple(
+    Parameter(
+        f"{level.parameter(part)}_sd",
+        HalfNormal(0.2 if part == FIRST_WORKER else 0.5),
+        f"SD between {level.words}, {PARTS[part]}",
+        (_DAY if part == FIRST_WORKER else _SURVIVAL).format(words=level.words),
+        enters=_has(level.name),
+    )
+    for level in LEVELS
+    for part in level.moves
+)
+_SLOPES: Final = {
+    BEFORE: (
+        Normal(0.0, 0.5),
+        "effect of a scaled covariate on the log hazard before workers",
+        "one SD of a covariate seldom more than doubles a hazard",
+    ),
+    AFTER: (
+        Normal(0.0, 0.5),
+        "effect of a scaled covariate on the log hazard with workers",
+        "one SD of a covariate seldom more than doubles a hazard",
+    ),
+    FIRST_WORKER: (
+        Normal(0.0, 0.15),
+        "effect of a scaled covariate on the log day of the first worker",
+        "a guess: one SD of a covariate seldom moves the first worker by more than a third",
+    ),
+    MATED: (
+        Normal(0.0, 0.7),
+        "effect of a scaled covariate on the logit of being mated",
+        "a guess, as wide as for a mating that was seen",
+    ),
+}
 COMMON: Final = (
     Parameter(
         "size_step",
@@ -225,27 +277,7 @@ COMMON: Final = (
         "-0.15 to -0.10 in two warm-country ants, less where thresholds are lower",
         enters=lambda lineup: bool(lineup.warm.any()),
     ),
-    Parameter(
-        "keeper_sd",
-        HalfNormal(0.5),
-        "SD between keepers",
-        _LEVELS,
-        enters=lambda lineup: bool(lineup.keepers),
-    ),
-    Parameter(
-        "flight_sd",
-        HalfNormal(0.5),
-        "SD between flights",
-        _LEVELS,
-        enters=lambda lineup: bool(lineup.flights),
-    ),
-    Parameter(
-        "kind_within_sd",
-        HalfNormal(0.5),
-        "SD between species of a genus",
-        _LEVELS,
-        enters=lambda lineup: bool(lineup.kinds_within),
-    ),
+    *_LEVEL_SDS,
     Parameter(
         "walk_sd",
         HalfNormal(0.5),
@@ -315,16 +347,28 @@ BY_GENUS: Final = (
 
 BY_FOUNDING: Final = (
     Parameter("frailty", None, dims=("founding",), sd="frailty_sd"),
-    Parameter("keeper_effect", None, dims=("keeper",), sd="keeper_sd"),
-    Parameter("flight_effect", None, dims=("flight",), sd="flight_sd"),
-    Parameter("kind_within_effect", None, dims=("kind_within",), sd="kind_within_sd"),
-    Parameter(
-        "covariate_slope",
-        Normal(0.0, 0.5),
-        "effect of a scaled covariate on the log hazard before workers",
-        "one SD of a covariate seldom more than doubles a hazard",
-        dims=("covariate",),
-        enters=lambda lineup: bool(lineup.covariates),
+    *(
+        Parameter(
+            level.parameter(part),
+            None,
+            dims=(level.name,),
+            sd=f"{level.parameter(part)}_sd",
+            enters=_has(level.name),
+            of=level.name,
+            part=part,
+        )
+        for level in LEVELS
+        for part in level.moves
+    ),
+    *(
+        Parameter(
+            f"slope_{part}",
+            *_SLOPES[part],
+            dims=(f"covariate_{part}",),
+            enters=_adjusts(part),
+            part=part,
+        )
+        for part in PARTS
     ),
 )
 """What sets foundings apart, in the order of the vector."""

@@ -10,9 +10,9 @@ hundred only. What is drawn anew in a replicate stands in `replicated`, what is 
 
 What no replicate can show. Where somebody chose, the better queens may have been put singly. If
 what made them better was not written down, both ways look as the model expects them to: it takes
-the difference for the effect of company. The spread of outcomes between foundings and the shape of
-the curve of losses within each way are then just as in a fair study (tried, see NOTES.md). What
-was written down is compared by `balance`; for all else only a lot helps.
+the difference for an effect of company. The spread of losses between foundings, and their course
+by day, gave nothing away in five seasons made so (NOTES.md). What was written down is compared by
+`balance`; for all else only a lot helps.
 """
 
 from __future__ import annotations

@@ -6,7 +6,7 @@ dimensions). Never: outcomes, words, files.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Final
 
@@ -20,6 +20,7 @@ from cohort.model.lineup import Lineup, Variant, line_up
 from cohort.model.priors import Priors
 from cohort.model.walk import walked
 from cohort.shown import Facts, Shown, several
+from cohort.terms.adjusting import Adjust
 from cohort.transitions.density import density_c
 
 CHAINS: Final = 4
@@ -124,7 +125,7 @@ def sample(
 
 
 def prepare(
-    history: History, *, adjust: tuple[str, ...] = (), variant: Variant = ""
+    history: History, *, adjust: Adjust | Iterable[str] = (), variant: Variant = ""
 ) -> tuple[Lineup, Exposure]:
     """Pack a history and line it up.
 
@@ -148,7 +149,7 @@ def fit(
     *,
     seed: int,
     priors: Priors | None = None,
-    adjust: tuple[str, ...] = (),
+    adjust: Adjust | Iterable[str] = (),
     variant: Variant = "",
     draws: int | None = None,
     accept: float | None = None,
@@ -161,8 +162,9 @@ def fit(
     history : History
     seed : int
     priors : Priors, optional
-    adjust : tuple of str
-        Columns to adjust the founding hazard for.
+    adjust : Adjust or iterable of str
+        Columns to adjust for, by what they may move; a plain list moves the survival before and
+        with workers.
     variant : str
         See `cohort.model.lineup.VARIANTS`.
     draws : int, optional

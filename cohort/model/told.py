@@ -9,6 +9,7 @@ worker 1 / (spread^2 + bracket^2 / 12); on a logit the number of trials times p 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -18,6 +19,7 @@ import numpy.typing as npt
 from cohort.exposure import Exposure
 from cohort.model.lineup import Lineup
 from cohort.model.priors import EFFECTS
+from cohort.terms.levels import AFTER, BEFORE, FIRST_WORKER, LEVELS
 from cohort.transitions import layout as at
 
 Floats = npt.NDArray[np.float64]
@@ -36,8 +38,9 @@ class Told:
     genus : float array, shape (effects, genera)
     founding : float array, shape (foundings,)
     step : float array, shape (7,)
-    keeper, flight, kind_within : float arrays
-        By level; empty where the effect is not in the model.
+    levels : mapping of float arrays
+        By name of the parameter and level (`cohort.terms.levels.Level.parameter`); of levels that
+        are in the model.
     lean : float array, shape (4,)
         Doublings of the group at the mean loss in company; share of the losses that fell in
         company, before and after the first worker; share of foundings by several queens.
@@ -46,9 +49,7 @@ class Told:
     genus: Floats
     founding: Floats
     step: Floats
-    keeper: Floats
-    flight: Floats
-    kind_within: Floats
+    levels: Mapping[str, Floats]
     lean: Floats
 
 
@@ -124,15 +125,21 @@ def told(lineup: Lineup, exposure: Exposure) -> Told:
         "first_worker": _first_workers(exposure),
     }
 
-    def levels(names: tuple[str, ...], index: npt.NDArray[np.int64]) -> Floats:
-        return np.bincount(index, founding, len(names)).astype(float) if names else np.zeros(0)
-
+    by_part = {
+        BEFORE: by_effect["founding_hazard"],
+        AFTER: by_effect["worker_hazard"],
+        FIRST_WORKER: by_effect["first_worker"],
+    }
+    levels = {
+        level.parameter(part): np.bincount(own.index, by_part[part], len(own.names)).astype(float)
+        for level in LEVELS
+        if (own := lineup.levels.get(level.name)) is not None
+        for part in level.moves
+    }
     return Told(
         np.stack([np.bincount(lineup.genus, by_effect[e], len(lineup.genera)) for e in EFFECTS]),
         lost.sum(axis=(1, 2)),
         np.array([*_steps(exposure.loss_days1, at.CUTS1), *_steps(exposure.loss_days2, at.CUTS2)]),
-        levels(lineup.keepers, lineup.keeper),
-        levels(lineup.flights, lineup.flight),
-        levels(lineup.kinds_within, lineup.kind_within),
+        levels,
         _lean(lost, lineup),
     )

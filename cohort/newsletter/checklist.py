@@ -191,7 +191,7 @@ def _of_sheets(voice: Voice, material: Material, fill: Mapping[str, str]) -> dic
     inside = compared(past.foundings)
     kinds = [voice.kind(k.genus, k.named) for k in kinds_in_order(past.foundings)]
     reasons = [voice.labels.left_out.get(str(r), plain(str(r))) for r in settings.leave_out]
-    adjust = [plain(str(name)) for name in settings.adjust]
+    adjust = [plain(str(name)) for name in settings.adjust.names]
     return {
         "sizes": _sizes(voice, inside, fill),
         "left_rules": _if(fill["left_rules"], why=", ".join(reasons)),

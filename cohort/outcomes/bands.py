@@ -53,7 +53,8 @@ def bands(post: Outcomes, headline: int, *, level: float = 0.9) -> pd.DataFrame:
     -------
     DataFrame
         curve (``model_queen_survival``, ``model_first_worker``, ``model_queens_left_0``, ``_1``,
-        ``_several``), genus (also ``average`` and ``new``), arm, day, estimate, low, high.
+        ``_several``), genus (also ``average``, ``next_season`` and ``new``), arm, day, estimate,
+        low, high.
     """
     parts = []
     for i, genus in enumerate(post.kinds):

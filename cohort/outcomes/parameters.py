@@ -6,7 +6,7 @@ genus not yet tried, per draw. Never: a transition, a file.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -14,9 +14,11 @@ import numpy.typing as npt
 import xarray as xr
 
 from cohort.model import priors as prior_table
-from cohort.model.kernel_arrays import effects_of, shared_of, stacked
+from cohort.model.kernel_arrays import added_by_slopes, effects_of, shared_of, stacked
 from cohort.model.lineup import Lineup
 from cohort.model.priors import EFFECTS, Priors
+from cohort.terms.levels import PARTS, SEASON
+from cohort.transitions import layout as at
 from cohort.transitions.predictor import parameters_by_founding
 
 Floats = npt.NDArray[np.float64]
@@ -40,24 +42,38 @@ class Draws:
     shared : float array, shape (draws, SHARED_WIDTH)
     chains : int
         The draws lie chain after chain.
-    shifts : float array, shape (draws or 1, rows)
-        What each row of covariates adds to the log founding hazard; one row of 0 without any.
+    added : float array, shape (draws or 1, PARTS, rows)
+        What each row of covariates adds to each part of a founding's parameters
+        (`cohort.transitions.layout`); one row of 0 without any.
     share : float array, shape (rows,)
         Share of each row among the analysed foundings.
+    season : float array, shape (draws or 1, PARTS)
+        What one season not yet seen adds, see `in_next_season`.
     """
 
     genera: tuple[str, ...]
     params: Floats
     shared: Floats
     chains: int
-    shifts: Floats = field(default_factory=lambda: np.zeros((1, 1)))
+    added: Floats = field(default_factory=lambda: np.zeros((1, at.PARTS, 1)))
     share: Floats = field(default_factory=lambda: np.ones(1))
+    season: Floats = field(default_factory=lambda: np.zeros((1, at.PARTS)))
 
     def by_draw(self) -> Floats:
-        """Covariate shifts of every draw, shape (draws, rows)."""
+        """What each row of covariates adds in every draw, shape (draws, PARTS, rows)."""
         return np.ascontiguousarray(
-            np.broadcast_to(self.shifts, (len(self.params), self.shifts.shape[1]))
+            np.broadcast_to(self.added, (len(self.params), *self.added.shape[1:]))
         )
+
+    def in_next_season(self) -> Draws:
+        """The same draws for foundings of a season not yet seen.
+
+        To every draw comes one fresh effect of that season on survival before and with workers and
+        on the day of the first worker, the same for both ways of founding: from the SD between
+        seasons of that draw where several seasons were pooled, else from an SD drawn from its
+        prior. Draws as they are speak of the season behind them (of the mean of several).
+        """
+        return replace(self, added=self.by_draw() + self.season[:, :, None])
 
     def new_foundings(self, queens: int) -> Floats:
         """What a new founding lives by, by draw and genus, covariates aside.
@@ -74,10 +90,22 @@ class Draws:
         """
         genera = self.params.shape[1]
         each, none = np.arange(genera), np.zeros(genera, np.int64)
-        plain = np.zeros((len(self.shared), genera))
-        return parameters_by_founding(
-            self.params, self.shared, each, none + queens, none, plain, plain
-        )
+        plain = np.zeros((len(self.shared), at.PARTS, genera))
+        return parameters_by_founding(self.params, self.shared, each, none + queens, none, plain)
+
+    def fertile_share(self, queens: int) -> Floats:
+        """Chance that a new founding can have workers, over the rows of covariates.
+
+        Returns
+        -------
+        float array, shape (draws, genera + 1)
+        """
+        rows, genera = len(self.share), self.params.shape[1]
+        none = np.zeros(rows, np.int64)
+        one = parameters_by_founding(
+            self.params, self.shared, none, none + queens, none, self.by_draw()
+        )[..., at.FERTILE]
+        return np.repeat((one @ self.share)[:, None], genera, axis=1)
 
 
 def _new_genus(
@@ -116,15 +144,27 @@ def _assemble(
     whole = np.concatenate([genus, fresh[:, :, None]], axis=2).transpose(0, 2, 1)
     params, shared = effects_of(whole, lineup), shared_of(common, lineup)
     rows, share = covariate_rows(lineup.x)
-    shifts = common["covariate_slope"] @ rows.T if lineup.covariates else np.zeros((len(params), 1))
     return Draws(
         lineup.genera,
         np.ascontiguousarray(params),
         np.ascontiguousarray(shared),
         chains,
-        shifts,
+        added_by_slopes(common, lineup, rows, len(params)),
         share,
+        _new_season(common, priors, len(params), np.random.default_rng([seed, 2])),
     )
+
+
+def _new_season(
+    common: dict[str, Floats], priors: Priors, draws: int, rng: np.random.Generator
+) -> Floats:
+    """One fresh effect of a season per draw and part it moves, shape (draws, PARTS)."""
+    out: Floats = np.zeros((draws, at.PARTS))
+    for part in SEASON.moves:
+        name = f"{SEASON.parameter(part)}_sd"
+        sd = common[name] if name in common else priors[name].draw(rng, (draws,))
+        out[:, list(PARTS).index(part)] = sd * rng.normal(size=draws)
+    return out
 
 
 def covariate_rows(x: Floats) -> tuple[Floats, Floats]:
@@ -197,12 +237,15 @@ def prior_draws(lineup: Lineup, priors: Priors, *, seed: int, draws: int = PRIOR
         pooled_fight=lineup.pooled_fight,
         variant=lineup.variant,
     )
-    slopes = priors["covariate_slope"].draw(rng, (draws, len(lineup.covariates)))
+    slopes = {
+        f"slope_{part}": priors[f"slope_{part}"].draw(rng, (draws, len(lineup.adjusted(part))))
+        for part in PARTS
+    }
     return _assemble(
         drawn["genus"],
         drawn["genus_mean"],
         drawn["genus_sd"],
-        drawn | {"covariate_slope": slopes},
+        drawn | slopes,
         lineup,
         priors,
         1,

@@ -14,7 +14,15 @@ import numpy as np
 import numpy.typing as npt
 
 from cohort.outcomes.parameters import Draws
-from cohort.terms.questions import ALIKE, AVERAGE, MATED_FIRST, NEW, READINGS, SEEN
+from cohort.terms.questions import (
+    ALIKE,
+    AVERAGE,
+    MATED_FIRST,
+    NEW,
+    NEXT_SEASON,
+    READINGS,
+    SEEN,
+)
 from cohort.transitions import layout as at
 from cohort.transitions import recursion as rec
 from cohort.transitions.layout import CUTS1, CUTS2
@@ -54,16 +62,16 @@ class Outcomes:
     Attributes
     ----------
     kinds : tuple of str
-        Genera of the study, then ``average`` and ``new``.
+        Genera of the study, then ``average``, ``next_season`` and ``new``.
     sizes : tuple of int
     values : dict of arrays, shape (draws, kinds)
         By `Key`.
     days : float array, shape (points,)
         Days of the curves.
-    alive, workers : float arrays, shape (draws, genera + 1, sizes, points)
-        Share of queens alive, chance of a first worker, by day: genera of the study, then the new
-        one (see `of_kind`).
-    left : float array, shape (draws, genera + 1, sizes, points, 3)
+    alive, workers : float arrays, shape (draws, genera + 2, sizes, points)
+        Share of queens alive, chance of a first worker, by day: genera of the study, the next
+        season, then the new kind (see `of_kind`).
+    left : float array, shape (draws, genera + 2, sizes, points, 3)
         Chances of none, one and several queens, by day since the first worker.
     chains : int
         The draws lie chain after chain.
@@ -88,26 +96,33 @@ class Outcomes:
         kind, size : int
         """
         own = curve[:, :, self.sizes.index(size)]
-        known = own.shape[1] - 1
+        known = own.shape[1] - 2
         if kind == known:
             average: Floats = own[:, :known].mean(axis=1)
             return average
-        return own[:, min(kind, known)]
+        return own[:, kind - (kind > known)]
 
 
 def _edge(days: list[int], horizon: int) -> npt.NDArray[np.int64]:
     return np.array([d // 2 for d in days if d <= horizon], dtype=np.int64)
 
 
-def _with_average(values: Floats, ratio: bool = False) -> Floats:
-    """Insert the equal-weight mean of the study's genera before the new genus (axis 1).
+def _average(values: Floats, ratio: bool) -> Floats:
+    """Equal-weight mean over the genera of the study (axis 1).
 
     Ratios average on the log scale, so that a ratio and its inverse average alike.
     """
-    known = np.log(values[:, :-1]) if ratio else values[:, :-1]
-    mean = known.mean(axis=1, keepdims=True)
-    mean = np.exp(mean) if ratio else mean
-    return np.concatenate([values[:, :-1], mean, values[:, -1:]], axis=1)
+    scaled = np.log(values) if ratio else values
+    mean: Floats = scaled.mean(axis=1, keepdims=True)
+    if ratio:
+        mean = np.exp(mean)
+    return mean
+
+
+def _joined(values: Floats, ahead: Floats, ratio: bool) -> Floats:
+    """Kinds of `Outcomes` from numbers by genus and those of the same genera in the next season."""
+    known, new = values[:, :-1], values[:, -1:]
+    return np.concatenate([known, _average(known, ratio), _average(ahead, ratio), new], axis=1)
 
 
 def _median_day(workers: Floats, edges: Floats) -> Floats:
@@ -170,6 +185,32 @@ def outcomes(draws: Draws, sizes: tuple[int, ...], horizon: int) -> Outcomes:
     Outcomes
     """
     sizes = tuple(sorted({1, *sizes}))
+    here = _by_genus(draws, sizes, horizon)
+    ahead = here
+    if draws.season.any():
+        ahead = _by_genus(draws.in_next_season(), sizes, horizon)
+    values = {
+        key: _joined(v, ahead.values[key][:, :-1], key.quantity.endswith("_ratio"))
+        for key, v in here.values.items()
+    }
+    alive, workers, left = (
+        np.concatenate([c[:, :-1], _average(a[:, :-1], ratio=False), c[:, -1:]], axis=1)
+        for c, a in zip(here.curves, ahead.curves, strict=True)
+    )
+    kinds = (*draws.genera, AVERAGE, NEXT_SEASON, NEW)
+    return Outcomes(kinds, sizes, values, here.days, alive, workers, left, draws.chains)
+
+
+class _ByGenus(NamedTuple):
+    """Outcomes of genera and of the new kind: values by key, days and curves as in `Outcomes`."""
+
+    values: dict[Key, Floats]
+    days: Floats
+    curves: tuple[Floats, Floats, Floats]
+
+
+def _by_genus(draws: Draws, sizes: tuple[int, ...], horizon: int) -> _ByGenus:
+    """Every outcome of each genus and of the new kind, per draw."""
     cells = (horizon + 1) // 2
     alive_days = [d for d in ALIVE_DAYS if d < horizon] + [horizon]
     colony_days = [d for d in COLONY_DAYS if d < horizon] + [horizon]
@@ -201,8 +242,7 @@ def outcomes(draws: Draws, sizes: tuple[int, ...], horizon: int) -> Outcomes:
         for d in [*(d for d in WORKER_DAYS if d < horizon), horizon]:
             values[Key("first_worker", "chance_by_day", k, d)] = _at(workers[:, :, s], edges, d)
         values[Key("first_worker", "median_day", k, NO_DAY)] = _median_day(workers[:, :, s], edges)
-        fertile = draws.new_foundings(k)[..., at.FERTILE]
-        values[Key("first_worker", "fertile_share", k, NO_DAY)] = fertile
+        values[Key("first_worker", "fertile_share", k, NO_DAY)] = draws.fertile_share(k)
         first = len(alive_days)
         for r, reading in enumerate((ALIKE, SEEN, MATED_FIRST)):  # as the recursion gives them
             for i, d in enumerate(colony_days):
@@ -211,17 +251,7 @@ def outcomes(draws: Draws, sizes: tuple[int, ...], horizon: int) -> Outcomes:
             # the hazard may step 30 and 60 days after the first worker: read off every edge
             _together(values, draws, left[:, :, s], edges, k)
     _same_queens(values, sizes, colony_days)  # by genus: the mean of a power is not its power
-    values = {key: _with_average(v, key.quantity.endswith("_ratio")) for key, v in values.items()}
-    return Outcomes(
-        (*draws.genera, AVERAGE, NEW),
-        sizes,
-        values,
-        points,
-        alive,
-        workers[..., :: rec.KEPT],
-        left[..., :: rec.KEPT, :3],
-        draws.chains,
-    )
+    return _ByGenus(values, points, (alive, workers[..., :: rec.KEPT], left[..., :: rec.KEPT, :3]))
 
 
 def _together(

@@ -22,6 +22,7 @@ from cohort.terms.questions import (
     AVERAGE,
     EQUAL_PER_QUEEN,
     NEW,
+    NEXT_SEASON,
     PRIOR_SHARE,
     QUANTITIES,
     READINGS,
@@ -167,15 +168,17 @@ def counter(foundings: pd.DataFrame) -> Callable[[str, str, str, int, str], tupl
     -------
     callable
         Of question, genus, arm, queens and quantity: the number of foundings of each way that
-        the row rests on. ``average`` and ``new`` rest on every genus; a contrast rests on its
-        groups and on all singles.
+        the row rests on. ``average``, ``next_season`` and ``new`` rest on every genus; a contrast
+        rests on its groups and on all singles.
     """
     sizes = foundings["size"].to_numpy()
     genera = foundings["genus"].to_numpy(str)
     reached = foundings["shared_workers"].to_numpy(bool)
 
     def count(question: str, genus: str, arm: str, queens: int, quantity: str) -> tuple[int, ...]:
-        here = np.ones(len(sizes), bool) if genus in {AVERAGE, NEW} else genera == genus
+        here = (
+            np.ones(len(sizes), bool) if genus in {AVERAGE, NEW, NEXT_SEASON} else genera == genus
+        )
         groups = here & (sizes == queens)
         if question == "queens_after_workers":
             return (int((groups & reached).sum()),)

@@ -61,12 +61,14 @@ def read_settings(data: bytes, file: str) -> tuple[RawTable, list[Notice]]:
     notices += [
         _in_parts(file, name, lines.get(name, 0))
         for name, value in values.items()
-        if isinstance(value, dict) and name in SETTINGS
+        if isinstance(value, dict) and name in SETTINGS and not _by_part(name, value)
     ]
     names = list(values)
-    frame = pd.DataFrame(
-        {"setting": names, "value": [_text(values[name]) for name in names]}, dtype=object
-    )
+    texts = [
+        _parts(values[name]) if _by_part(name, values[name]) else _text(values[name])
+        for name in names
+    ]
+    frame = pd.DataFrame({"setting": names, "value": texts}, dtype=object)
     rows = np.array([lines.get(name, 0) for name in names], dtype=np.int64)
     return RawTable("study", file, "", frame, rows), notices
 
@@ -94,6 +96,24 @@ def toml_of(text: str) -> dict[str, Any]:
         raise ValueError("a number in it is far too long") from fault
     except RecursionError as fault:
         raise ValueError("brackets in it stand too deep in one another") from fault
+
+
+def _by_part(name: str, value: object) -> bool:
+    """Whether this is `adjust` part by part: lists of words behind names, and nothing deeper."""
+    return (
+        name == "adjust"
+        and isinstance(value, dict)
+        and all(
+            isinstance(words, str)
+            or (isinstance(words, list) and all(isinstance(word, str) for word in words))
+            for words in value.values()
+        )
+    )
+
+
+def _parts(value: dict[str, Any]) -> str:
+    """Lists behind names as they are written in a cell of a workbook."""
+    return "; ".join(f"{part}: {_text(words)}" for part, words in value.items() if words)
 
 
 def _in_parts(file: str, name: str, row: int) -> Notice:

@@ -119,13 +119,22 @@ class _Clock:
 
 
 def _mating(
-    n: int, size: int, truth: GenusTruth, rng: np.random.Generator, seen: Ints | None
+    n: int,
+    size: int,
+    truth: GenusTruth,
+    rng: np.random.Generator,
+    seen: Ints | None,
+    shift: Floats | None,
 ) -> Bools:
     """Who is mated; queens seen mating stand in random places, for deaths do not spare them."""
     chance = np.full((n, size), truth.mated)
     if seen is not None:
         known = np.arange(size)[None, :] < np.asarray(seen)[:, None]
         chance = np.where(rng.permuted(known, axis=1), truth.mated_if_seen(), chance)
+    if shift is not None:
+        with np.errstate(divide="ignore"):  # a chance of 1 stays 1
+            odds = chance / (1.0 - chance) * np.exp(np.asarray(shift))[:, None]
+        chance = np.where(np.isinf(odds), 1.0, 1.0 - 1.0 / (1.0 + odds))
     return np.asarray(rng.random((n, size)) < chance)
 
 
@@ -180,6 +189,9 @@ def run(
     *,
     seen: Ints | None = None,
     shift: Floats | None = None,
+    shift_after: Floats | None = None,
+    shift_day: Floats | None = None,
+    shift_mated: Floats | None = None,
     z: Floats | None = None,
     taken_at: Floats | None = None,
     taken: Ints | None = None,
@@ -205,8 +217,12 @@ def run(
         Last day, days since day 0.
     seen : int array (n,), optional
         Queens seen mating, 0..size.
-    shift : array (n,), optional
-        Added to the log hazard of the founding phase (keeper, flight, covariates).
+    shift, shift_after : arrays (n,), optional
+        Added to the log hazard before and with workers (keeper, flight, season, covariates).
+    shift_day : array (n,), optional
+        Added to the log day of the first worker.
+    shift_mated : array (n,), optional
+        Added to the logit of being mated, of queens seen mating too.
     z : array (n,), optional
         Standard normal frailties; drawn if not given.
     taken_at, taken : arrays (n,), optional
@@ -224,10 +240,14 @@ def run(
     if n < 1 or size < 1:
         raise ValueError(f"need at least one founding of at least one queen, got {n} of {size}")
     own = truth.frailty * (rng.standard_normal(n) if z is None else np.asarray(z, dtype=float))
-    state = _Run(n, size, truth, (own + (0.0 if shift is None else shift), own))
-    mated = _mating(n, size, truth, rng, seen)
+    before, after, later = (
+        np.zeros(n) if s is None else np.asarray(s, dtype=float)
+        for s in (shift, shift_after, shift_day)
+    )
+    state = _Run(n, size, truth, (own + before, own + after))
+    mated = _mating(n, size, truth, rng, seen, shift_mated)
     median = truth.log_median_day + (truth.multi_time if size >= 2 else 0.0)
-    due = np.exp(median + truth.spread * rng.standard_normal(n))
+    due = np.exp(median + later + truth.spread * rng.standard_normal(n))
     due[~mated.any(axis=1)] = np.inf
     due = due if grown is None else grown(due)
     out_at = np.full(n, np.inf) if taken_at is None else np.array(taken_at, dtype=float)

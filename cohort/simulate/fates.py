@@ -16,6 +16,7 @@ import pandas as pd
 
 from cohort.simulate.events import Bools, Floats, Ints, run
 from cohort.simulate.truth import GenusTruth, Truth
+from cohort.terms.levels import AFTER, BEFORE, FIRST_WORKER, LEVELS, PARTS
 
 __all__ = ["Fates", "first_brood", "live"]
 
@@ -49,25 +50,42 @@ def live(
     of the days at the reference temperature that they need.
     """
     n, widest = len(plan), int(plan["size"].max())
-    keeper, flight = plan["keeper"].to_numpy(), plan["flight"].to_numpy()
-    shift = truth.keeper_sd * rng.standard_normal(keeper.max() + 1)[keeper]
-    shift += truth.flight_sd * rng.standard_normal(flight.max() + 1)[flight]
+    moved = _moved(plan, truth, rng)
     deaths, hatched, gone_at = np.full((n, widest), np.inf), np.full(n, np.inf), np.full(n, np.inf)
     gone, brood = np.zeros(n, dtype=np.int64), np.zeros(n, dtype=np.int64)
     kinds = plan["genus"].to_numpy(dtype=object), plan["size"].to_numpy()
     for genus, k in sorted(set(zip(kinds[0].tolist(), kinds[1].tolist(), strict=True))):
         rows, own = np.flatnonzero((kinds[0] == genus) & (kinds[1] == k)), truth.genera[genus]
-        seen, own_shift = plan["seen"].to_numpy()[rows], shift[rows]
+        seen = plan["seen"].to_numpy()[rows]
         at, number = removals[0][rows], removals[1][rows]
         by_warmth = None if grown is None else partial(_of_rows, grown, rows)
         paths = run(
-            rows.size, k, own, rng, horizon, seen=seen, shift=own_shift, taken_at=at, taken=number,
-            grown=by_warmth,
+            rows.size, k, own, rng, horizon, seen=seen, taken_at=at, taken=number, grown=by_warmth,
+            shift=moved[BEFORE][rows], shift_after=moved[AFTER][rows],
+            shift_day=moved[FIRST_WORKER][rows],
         )  # fmt: skip
         deaths[rows, :k], hatched[rows] = paths.deaths, paths.first_worker
         gone_at[rows], gone[rows] = paths.taken_at, paths.taken
         brood[rows] = first_brood(rows.size, k, own, rng)
     return Fates(deaths, hatched, gone_at, gone, brood)
+
+
+def _moved(plan: pd.DataFrame, truth: Truth, rng: np.random.Generator) -> dict[str, Floats]:
+    """What keeper, flight and season add to each founding, by the part of the model they move.
+
+    The draws of keepers and flights before workers are taken in any case, so that a study without
+    differences between them is the same foundings.
+    """
+    out = {part: np.zeros(len(plan)) for part in PARTS}
+    one = np.zeros(len(plan), dtype=np.int64)
+    of = {"keeper": plan["keeper"].to_numpy(), "flight": plan["flight"].to_numpy(), "season": one}
+    always = ("keeper_before", "flight_before")
+    names = [(level.name, part, level.parameter(part)) for level in LEVELS for part in level.moves]
+    for name, part, parameter in sorted(names, key=lambda row: row[2] not in always):
+        sd = truth.level_sds.get(parameter, 0.0)
+        if name in of and (sd or parameter in always):
+            out[part] += sd * rng.standard_normal(of[name].max() + 1)[of[name]]
+    return out
 
 
 def _of_rows(grown: Callable[[Floats, Ints], Floats], rows: Ints, need: Floats) -> Floats:

@@ -16,6 +16,8 @@ from typing import Any
 
 import numpy as np
 
+from cohort.terms.levels import FIRST_WORKER, LEVELS
+
 __all__ = ["FOUNDING_CUTS", "WORKER_CUTS", "GenusTruth", "Truth", "draw_truth"]
 
 #: Days since day 0 at which the founding-phase hazard may change its level.
@@ -130,16 +132,18 @@ class Truth:
     ----------
     genera : mapping of str to GenusTruth
         One entry per genus of the study.
-    keeper_sd, flight_sd : float
-        Standard deviations of the keepers' and the flights' log hazards (founding phase only).
+    level_sds : mapping of str to float
+        Standard deviation between keepers, flights, ... by what it moves, such as
+        ``{"keeper_before": 0.3}``; names are those of `cohort.terms.levels.Level.parameter`, and
+        what is not named is 0. A simulated study is one season of kinds without species: of
+        seasons it has one effect, of species none.
     threshold : float
         Degrees Celsius above which brood grows; read where the shelves have temperatures. The
         median day of each genus is then one of days at the mean temperature of the shelves.
     """
 
     genera: Mapping[str, GenusTruth] = field(default_factory=dict)
-    keeper_sd: float = 0.0
-    flight_sd: float = 0.0
+    level_sds: Mapping[str, float] = field(default_factory=dict)
     threshold: float = 12.0
 
     def __post_init__(self) -> None:
@@ -147,6 +151,10 @@ class Truth:
         odd = [name for name in self.genera if not name[:1].isalpha()]
         if odd:
             raise ValueError(f"{odd[0]!r} is no name of a genus; a name begins with a letter")
+        known = {level.parameter(part) for level in LEVELS for part in level.moves}
+        odd = [name for name in self.level_sds if name not in known]
+        if odd:
+            raise ValueError(f"level_sds: {odd[0]!r} is none of {', '.join(sorted(known))}")
 
     def as_json(self) -> str:
         """Return the truth as JSON text, numbers rounded to nine significant digits."""
@@ -160,7 +168,7 @@ class Truth:
             name: GenusTruth(**{key: _value(item) for key, item in fields.items()})
             for name, fields in raw["genera"].items()
         }
-        return cls(genera, raw["keeper_sd"], raw["flight_sd"], raw.get("threshold", 12.0))
+        return cls(genera, raw.get("level_sds", {}), raw.get("threshold", 12.0))
 
 
 def _rounded(value: Any) -> Any:
@@ -191,7 +199,7 @@ def draw_truth(genera: Iterable[str], rng: np.random.Generator) -> Truth:
 
     Genus-specific: both log hazards, `together`, `rivalry`, `last_fight`, `log_median_day`.
     Common to all genera of a draw: the steps, `doubling`, `rivalry_doubling`, `multi_time`,
-    `spread`, `mated`, `mating_seen`, `frailty`, first brood, keeper and flight spread.
+    `spread`, `mated`, `mating_seen`, `frailty`, first brood, spread between levels.
 
     Parameters
     ----------
@@ -224,7 +232,11 @@ def draw_truth(genera: Iterable[str], rng: np.random.Generator) -> Truth:
         "brood_ratio": float(rng.normal(0.3, 0.5)),
         "brood_spread": half(1.0),
     }
-    keeper_sd, flight_sd = half(0.5), half(0.5)
+    level_sds = {
+        level.parameter(part): half(0.2 if part == FIRST_WORKER else 0.5)
+        for level in LEVELS
+        for part in level.moves
+    }
     drawn = {
         name: GenusTruth(
             log_hazard=float(rng.normal(a, a_sd)),
@@ -237,4 +249,4 @@ def draw_truth(genera: Iterable[str], rng: np.random.Generator) -> Truth:
         )
         for name in genera
     }
-    return Truth(drawn, keeper_sd, flight_sd)
+    return Truth(drawn, level_sds)

@@ -68,7 +68,9 @@ _SETTINGS = (
         "adjust",
         words.ADJUST,
         "feeding",
-        "Other differences that the comparison allows for; commas between",
+        "Other differences that the comparison allows for; commas between. A plain list may move "
+        "survival before and with workers; or name what each may move: before: feeding, housing; "
+        "after: feeding; first worker: housing; mated: housing",
     ),
     _yes_no("show_keepers", "Whether keepers may be told apart in what is printed"),
     _plain("photo_credit", "text", "members of the club", "Line printed under photographs"),

@@ -29,7 +29,8 @@ AVERAGE: Final = "average"
 NEW: Final = "new"
 """A kind nobody has tried yet, in the same column."""
 NEXT_SEASON: Final = "next_season"
-"""All kinds together in a season not seen yet, in the same column."""
+"""All kinds of the study together in a season not yet seen, in the same column: wider than
+`AVERAGE`, which speaks of the season behind the numbers."""
 OTHERS: Final = "other kinds"
 """The kinds with the fewest foundings as one, where a study has very many; in the same column."""
 PRIOR_SHARE: Final = 0.9

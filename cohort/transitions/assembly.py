@@ -29,18 +29,23 @@ from cohort.transitions.layout import (
     FRAILTY,
     N1,
     N2,
+    P_AFTER,
+    P_BEFORE,
+    P_FIRST_WORKER,
+    P_MATED,
+    PARTS,
     S_THRESHOLD,
     STEPS1,
     THRESHOLD,
 )
 from cohort.transitions.predictor import (
     Genus,
-    Own,
     common_of,
     doublings_of,
     founding_gradient,
     founding_parameters,
     gather_common,
+    own_of,
     put_founding,
     slopes_of_founding,
 )
@@ -108,16 +113,17 @@ def in_steps(walk, walk_sd, steps, d_shared, d_walk, d_walk_sd):  # type: ignore
 
 
 @njit(cache=True, error_model="numpy", inline="always")
-def study_by_genus(effects, shared, shift, later, z, study):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Log-likelihood of a study, and its gradient in the first five arguments.
+def study_by_genus(effects, shared, added, z, study):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Log-likelihood of a study, and its gradient in the first four arguments.
 
     Parameters
     ----------
     effects : float array, shape (EFFECTS, genera)
     shared : float array, shape (SHARED_WIDTH,)
         See `layout`.
-    shift, later : float arrays, shape (foundings,) or (0,)
-        What a founding's keeper, catch, ... add to its log hazard and its log day; none if empty.
+    added : float array, shape (PARTS, foundings) or (PARTS, 0)
+        What a founding's keeper, season, covariates ... add to each part of its parameters, see
+        `layout`; nothing if empty.
     z : float array, shape (foundings,)
     study : float array
         Made by `in_one` of: who, shape (foundings, 3): genus, queens at the start, queens seen
@@ -126,7 +132,8 @@ def study_by_genus(effects, shared, shift, later, z, study):  # type: ignore[no-
     who, _, records, rows, nodes = tables(study)
     count = z.size
     par = np.empty((count, FOUNDING_WIDTH))
-    doublings = np.empty(count)
+    doublings, some = np.empty(count), added.size > 0
+    here = added if some else np.zeros((PARTS, 1))
     both = np.empty(effects.shape[1])
     for g in range(both.size):
         both[g] = 1.0 / (1.0 + math.exp(-effects[E_BOTH, g]))
@@ -134,9 +141,7 @@ def study_by_genus(effects, shared, shift, later, z, study):  # type: ignore[no-
     for f in range(count):
         g = int(who[f, W_GENUS])
         doublings[f] = doublings_of(who[f, W_SIZE])
-        extra = shift[f] if shift.size else 0.0
-        days = later[f] if later.size else 0.0
-        own = Own(who[f, W_SIZE], doublings[f], who[f, W_SEEN], extra, days)
+        own = own_of(who[f, W_SIZE], doublings[f], who[f, W_SEEN], here, f if some else 0)
         effect = Genus(
             effects[E_HAZARD1, g],
             effects[E_TOGETHER, g],
@@ -150,10 +155,10 @@ def study_by_genus(effects, shared, shift, later, z, study):  # type: ignore[no-
     value, by_founding, d_shared = study_loglik(par, shared, records, rows, nodes)
 
     d_effects = np.zeros_like(effects)
-    d_shift, d_later, d_z = np.zeros(shift.size), np.zeros(later.size), np.empty(count)
+    d_added, d_z = np.zeros_like(added), np.empty(count)
     for f in range(count):
         g = int(who[f, W_GENUS])
-        own = Own(who[f, W_SIZE], doublings[f], who[f, W_SEEN], 0.0, 0.0)
+        own = own_of(who[f, W_SIZE], doublings[f], who[f, W_SEEN], here, f if some else 0)
         in_genus, in_common, in_own = founding_gradient(
             slopes_of_founding(by_founding[f]), common, own
         )
@@ -166,8 +171,7 @@ def study_by_genus(effects, shared, shift, later, z, study):  # type: ignore[no-
         gather_common(in_common, d_shared)
         d_shared[S_THRESHOLD] += by_founding[f, THRESHOLD]
         d_z[f] = by_founding[f, FRAILTY]
-        if shift.size:
-            d_shift[f] = in_own.shift
-        if later.size:
-            d_later[f] = in_own.later
-    return value, d_effects, d_shared, d_shift, d_later, d_z
+        if some:
+            d_added[P_BEFORE, f], d_added[P_AFTER, f] = in_own.before, in_own.after
+            d_added[P_FIRST_WORKER, f], d_added[P_MATED, f] = in_own.later, in_own.mated
+    return value, d_effects, d_shared, d_added, d_z

@@ -11,7 +11,8 @@ Two things are done for the sampler, neither of which changes the model:
   passes nought without noticing, where a log SD has a long tail to creep along;
 * in place of a standard normal that an SD multiplies, its eased coordinate is walked (`eased`).
 
-The effects of genera have a room of their own (`genera`).
+The effects of genera have a room of their own (`genera`), and so has what moves single foundings
+(`moved`).
 
 `cohort.model.graph` says the same model in PyMC; a test holds both against each other.
 """
@@ -29,35 +30,29 @@ from cohort.transitions.by_address import handed
 from cohort.transitions.eased import ease, ease_back
 from cohort.transitions.genera import (
     eased_of,
-    end_of_pooling,
     genus_effects,
     genus_priors,
     table_of,
 )
 from cohort.transitions.layout import EFFECTS, S_LASTING, SHARED_WIDTH
+from cohort.transitions.moved import added, spread_added, tables_of
 from cohort.transitions.places import (
     AT_FRAILTY,
-    AT_LEVELS,
-    AT_SLOPES,
     AT_WALK,
     AT_WALK_SD,
-    AT_WARM_DAYS,
     CUT_NORMAL,
     FAMILY,
     FIRST,
     FIXED,
-    H_COVARIATES,
     H_FOUNDINGS,
     H_GENERA,
     H_GENUS,
     H_LASTING,
     H_MULTIPLIED,
     H_SLOPES,
-    H_WARM,
     HIGH,
     LENGTH,
     LEVEL,
-    LEVELS,
     LOG_NORMAL,
     LOGIT_BETA,
     LOW,
@@ -109,26 +104,6 @@ def parameters(q, laid):  # type: ignore[no-untyped-def]  # compiled by numba
                 if family == LEVEL:
                     p[i] *= sd
     return p, genus_effects(q, p, laid)
-
-
-@njit(cache=True, error_model="numpy", inline="always")
-def shifts(p, laid, levels, x):  # type: ignore[no-untyped-def]  # compiled by numba
-    """What keeper, flight, species and covariates add to each log founding hazard; none: empty."""
-    none = x.shape[1] == 0
-    for kind in range(LEVELS):
-        none = none and laid[AT_LEVELS + kind] < 0
-    if none:
-        return np.zeros(0)
-    out = np.zeros(x.shape[0])
-    for kind in range(LEVELS):
-        first = int(laid[AT_LEVELS + kind])
-        if first >= 0:
-            for f in range(out.size):
-                out[f] += p[first + int(levels[kind, f])]
-    for j in range(x.shape[1]):
-        for f in range(out.size):
-            out[f] += p[int(laid[AT_SLOPES]) + j] * x[f, j]
-    return out
 
 
 @njit(**BORROWS)
@@ -210,42 +185,21 @@ def spread_shared(p, laid, steps, d_shared, slopes):  # type: ignore[no-untyped-
             slopes[int(rows[r, FIRST])] = d_shared[int(rows[r, SHARED])]
 
 
-@njit(**BORROWS)
-def spread_shifts(laid, levels, x, warm, d_shift, d_later, slopes):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Carry slopes in what is added to a founding's log hazard and log day back to parameters."""
-    for f in range(d_later.size):
-        slopes[int(laid[AT_WARM_DAYS])] += d_later[f] * warm[f]
-    for f in range(d_shift.size):
-        for kind in range(LEVELS):
-            first = int(laid[AT_LEVELS + kind])
-            if first >= 0:
-                slopes[first + int(levels[kind, f])] += d_shift[f]
-        for j in range(x.shape[1]):
-            slopes[int(laid[AT_SLOPES]) + j] += d_shift[f] * x[f, j]
-
-
 @njit(cache=True, error_model="numpy", inline="always")
 def likelihood(p, effects, slopes, laid):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log-likelihood, and its slopes in the effects of genera; those in ``p`` go to ``slopes``."""
-    foundings, covariates = int(laid[H_FOUNDINGS]), int(laid[H_COVARIATES])
-    rows, effects, end = table_of(laid)[int(laid[H_GENUS]) :], effects.copy(), end_of_pooling(laid)
-    levels = laid[end : end + LEVELS * foundings].reshape((LEVELS, foundings))
-    end += LEVELS * foundings
-    x = laid[end : end + foundings * covariates].reshape((foundings, covariates))
-    end += foundings * covariates
-    warm = laid[end : end + int(laid[H_WARM])]
-    study = laid[end + warm.size :]
+    foundings, first = int(laid[H_FOUNDINGS]), int(laid[AT_FRAILTY])
+    rows, effects = table_of(laid)[int(laid[H_GENUS]) :], effects.copy()
+    by_level, by_slope, level, number, study = tables_of(laid)
     for e in range(EFFECTS):
         if rows[e, FIXED]:
             effects[e] = rows[e, VALUE]
     steps, shared = tables(study)[1], np.zeros(SHARED_WIDTH)
     shared_by_all(p, laid, steps, shared)
-    first = int(laid[AT_FRAILTY])
-    value, d_effects, d_shared, d_shift, d_later, d_z = study_by_genus(
+    value, d_effects, d_shared, d_added, d_z = study_by_genus(
         effects,
         shared,
-        shifts(p, laid, levels, x),
-        p[int(laid[AT_WARM_DAYS])] * warm,
+        added(p, by_level, by_slope, level, number),
         p[first : first + foundings],
         study,
     )
@@ -254,7 +208,7 @@ def likelihood(p, effects, slopes, laid):  # type: ignore[no-untyped-def]  # com
             d_effects[e] = 0.0
     spread_shared(p, laid, steps, d_shared, slopes)
     put(d_z, slopes, first)
-    spread_shifts(laid, levels, x, warm, d_shift, d_later, slopes)
+    spread_added(d_added, by_level, by_slope, level, number, slopes)
     return value, d_effects
 
 

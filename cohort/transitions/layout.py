@@ -99,6 +99,13 @@ FRAILTY: Final = 7  # z, standard normal
 THRESHOLD: Final = 8  # degrees Celsius above which a logged shelf counts; else not read
 FOUNDING_WIDTH: Final = 9
 
+# parts of a founding's parameters that its keeper, a covariate ... may move
+P_BEFORE: Final = 0  # log hazard before workers
+P_AFTER: Final = 1  # log hazard with workers
+P_FIRST_WORKER: Final = 2  # mean log day of the first worker
+P_MATED: Final = 3  # logit of the chance of being mated
+PARTS: Final = 4
+
 # effects of a genus; the rows of ``effects`` in `density`, its columns elsewhere
 E_HAZARD1: Final = 0
 E_TOGETHER: Final = 1

@@ -6,8 +6,8 @@ Comes in: nothing. Goes out: numbers of places, shared by `density` (which reads
 Which parameters there are, and where each lies in the vector the sampler walks through, is said by
 the table, one row per parameter or group of parameters; its rows are made from
 `cohort.model.parameters`. After the head come: the table; moves of means; information and pull of
-each coordinate (see `eased`); contrasts between genera (see `genera`); levels of each founding;
-covariates; warmth; the study (`assembly.in_one`).
+each coordinate (see `eased`); contrasts between genera (see `genera`); what moves single foundings
+(see `moved`); the study (`assembly.in_one`).
 """
 
 from __future__ import annotations
@@ -19,29 +19,25 @@ from cohort.transitions.layout import N1, N2
 STEPS1: Final = N1 - 1
 """Steps of the walk of the log hazard in the founding phase; those of the worker phase follow."""
 STEPS: Final = STEPS1 + N2 - 1
-LEVELS: Final = 3
-"""Kinds of level with an SD of their own: keeper, flight, species within the genus."""
-
 # head
 H_TOTAL: Final = 0  # numbers in the vector
 H_WIDTH: Final = 1  # coordinates
 H_GENERA: Final = 2
 H_FOUNDINGS: Final = 3
-H_COVARIATES: Final = 4
-H_WARM: Final = 5  # foundings whose warmth is known: all or none
-H_MOVES: Final = 6  # rows of the table of moves
-H_ROWS: Final = 7  # rows of the table of parameters, and from which row on they are ...
-H_GENUS: Final = 8  # effects of genera
-H_MULTIPLIED: Final = 9  # multiplied by an SD
-H_SLOPES: Final = 10  # slopes of covariates
-H_LASTING: Final = 11  # 1: the effect of company stays with the last queen
-AT_WALK: Final = 12  # coordinates: first step of the walks
-AT_WALK_SD: Final = 13  # first of their two SDs
-AT_FRAILTY: Final = 14  # first founding
-AT_WARM_DAYS: Final = 15
-AT_SLOPES: Final = 16  # first covariate
-AT_LEVELS: Final = 17  # first level of each kind; -1 where it is not in the model
-HEAD: Final = AT_LEVELS + LEVELS
+H_BY_LEVEL: Final = 4  # rows of the table of effects by level
+H_BY_SLOPE: Final = 5  # rows of the table of effects by slope
+H_GROUPINGS: Final = 6  # kinds of level in the model
+H_COLUMNS: Final = 7  # numbers of each founding that slopes go with
+H_MOVES: Final = 8  # rows of the table of moves
+H_ROWS: Final = 9  # rows of the table of parameters, and from which row on they are ...
+H_GENUS: Final = 10  # effects of genera
+H_MULTIPLIED: Final = 11  # multiplied by an SD
+H_SLOPES: Final = 12  # slopes of covariates
+H_LASTING: Final = 13  # 1: the effect of company stays with the last queen
+AT_WALK: Final = 14  # coordinates: first step of the walks
+AT_WALK_SD: Final = 15  # first of their two SDs
+AT_FRAILTY: Final = 16  # first founding
+HEAD: Final = 17
 
 # columns of the table of parameters
 FAMILY: Final = 0
@@ -73,3 +69,9 @@ TARGET: Final = 0
 SOURCE: Final = 1
 AMOUNT: Final = 2
 MOVE: Final = 3
+
+# columns of the tables of what moves single foundings: by level, and by slope
+COORDINATE: Final = 0  # of the first level; of the slope
+OF: Final = 1  # grouping; column
+PART: Final = 2  # part of a founding's parameters, see `layout`
+BY: Final = 3

@@ -10,12 +10,12 @@ has formulas of its own, because it is the proof.
 
 For a founding of k queens, with company meaning two queens or more:
 
-* lone queen before workers: log hazard = genus + shift;
+* lone queen before workers: log hazard = genus + before;
 * in company before workers: log ratio = together + size_step x log2(k / 2);
-* lone queen with workers: log hazard = genus;
+* lone queen with workers: log hazard = genus + after;
 * in company with workers: log ratio = rivalry + size_step_rivalry x log2(k / 2);
 * first worker: mean log day = genus + later, and multi_days more where k is 2 or more;
-* fertile: chance that one queen at least is mated.
+* fertile: chance that one queen at least is mated; ``mated`` is added to the logit of each one.
 
 Under the variant `lasting` the ratio of the founding phase stays with the last queen: it is part of
 the lone hazard, and company adds nothing to it.
@@ -44,6 +44,10 @@ from cohort.transitions.layout import (
     HAZARD1,
     HAZARD2,
     LOG_DAY,
+    P_AFTER,
+    P_BEFORE,
+    P_FIRST_WORKER,
+    P_MATED,
     RIVALRY,
     S_LASTING,
     S_MATED,
@@ -86,14 +90,18 @@ class Common(NamedTuple):
 class Own(NamedTuple):
     """What sets one founding apart: queens at the start, doublings beyond two, queens seen mating.
 
-    ``shift`` is added to the log hazard before workers, ``later`` to the log day of the first.
+    What its keeper, season, covariates ... add: ``before`` to the log hazard before workers,
+    ``after`` to that with workers, ``later`` to the log day of the first, ``mated`` to the logit of
+    being mated.
     """
 
     queens: float
     doublings: float
     seen: float
-    shift: float
+    before: float
+    after: float
     later: float
+    mated: float
 
 
 class Founding(NamedTuple):
@@ -148,9 +156,23 @@ def fertile_chance(mated, seen_adds, others, seen):  # type: ignore[no-untyped-d
 
 
 @njit(**BORROWS)
+def mated_chance(mated, shift):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Chance of being mated with its logit shifted, and its slopes in both."""
+    if shift == 0.0:  # the chance itself, to the last bit
+        return mated, 1.0, mated * (1.0 - mated)
+    odds = math.exp(shift)
+    below = 1.0 - mated + mated * odds
+    moved = mated * odds / below
+    return moved, odds / (below * below), moved * (1.0 - moved)
+
+
+@njit(**BORROWS)
 def _fertile(common, own):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Chance that one queen is mated; slopes in the share of mated, matings seen and the shift."""
     seen = int(own.seen)
-    return fertile_chance(common.mated, common.seen, int(own.queens) - seen, seen)
+    mated, in_share, in_shift = mated_chance(common.mated, own.mated)
+    chance, slope, in_seen = fertile_chance(mated, common.seen, int(own.queens) - seen, seen)
+    return chance, slope * in_share, in_seen, slope * in_shift
 
 
 @njit(**BORROWS)
@@ -161,9 +183,9 @@ def founding_parameters(genus, common, own):  # type: ignore[no-untyped-def]  # 
         ratio = genus.together + common.size_step * own.doublings
         later += common.multi_days
     return Founding(
-        genus.founding_hazard + own.shift + common.lasting * ratio,
+        genus.founding_hazard + own.before + common.lasting * ratio,
         (1.0 - common.lasting) * ratio,
-        genus.worker_hazard,
+        genus.worker_hazard + own.after,
         genus.rivalry + common.size_step_rivalry * own.doublings,
         genus.both,
         genus.first_worker + later,
@@ -193,7 +215,7 @@ def founding_gradient(slopes, common, own):  # type: ignore[no-untyped-def]  # c
         in_ratio += common.lasting * slopes.lone_before
         in_step = in_ratio * own.doublings
         in_multi = slopes.log_day
-    _, in_mated, in_seen = _fertile(common, own)
+    _, in_mated, in_seen, in_shift = _fertile(common, own)
     return (
         Genus(
             slopes.lone_before,
@@ -211,7 +233,15 @@ def founding_gradient(slopes, common, own):  # type: ignore[no-untyped-def]  # c
             slopes.fertile * in_seen,
             0.0,
         ),
-        Own(0.0, 0.0, 0.0, slopes.lone_before, slopes.log_day),
+        Own(
+            0.0,
+            0.0,
+            0.0,
+            slopes.lone_before,
+            slopes.lone_after,
+            slopes.log_day,
+            slopes.fertile * in_shift,
+        ),
     )
 
 
@@ -252,12 +282,26 @@ def gather_common(slopes, shared_slopes):  # type: ignore[no-untyped-def]  # com
 
 
 @njit(**BORROWS)
-def new_founding(genus, shared, queens, shift):  # type: ignore[no-untyped-def]  # compiled by numba
+def own_of(queens, doublings, seen, added, f):  # type: ignore[no-untyped-def]  # compiled by numba
+    """`Own` of a founding; column f of ``added``, (PARTS, n), is what is added to its parts."""
+    return Own(
+        queens,
+        doublings,
+        seen,
+        added[P_BEFORE, f],
+        added[P_AFTER, f],
+        added[P_FIRST_WORKER, f],
+        added[P_MATED, f],
+    )
+
+
+@njit(**BORROWS)
+def new_founding(genus, shared, queens, added, r):  # type: ignore[no-untyped-def]  # compiled by numba
     """`Founding` of a new founding of so many queens, none of them seen mating.
 
-    ``genus`` and ``shared`` are arrays, ``shift`` is added to the log hazard before workers.
+    ``genus`` and ``shared`` are arrays; of ``added`` column r counts, see `own_of`.
     """
-    own = Own(float(queens), doublings_of(queens), 0.0, shift, 0.0)
+    own = own_of(float(queens), doublings_of(queens), 0.0, added, r)
     return founding_parameters(genus_of(genus), common_of(shared), own)
 
 
@@ -289,12 +333,12 @@ def slopes_of_founding(row):  # type: ignore[no-untyped-def]  # compiled by numb
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
-def _fill(first, last, effects, shareds, genus, queens, seen, shift, later, out):  # type: ignore[no-untyped-def]  # compiled by numba
+def _fill(first, last, effects, shareds, genus, queens, seen, added, out):  # type: ignore[no-untyped-def]  # compiled by numba
     """`parameters_by_founding` for draws ``first`` up to ``last``."""
     for f in range(genus.size):
         doublings = doublings_of(queens[f])
         for d in range(first, last):
-            own = Own(float(queens[f]), doublings, float(seen[f]), shift[d, f], later[d, f])
+            own = own_of(float(queens[f]), doublings, float(seen[f]), added[d], f)
             effect, shared = genus_of(effects[d, genus[f]]), shareds[d]
             put_founding(founding_parameters(effect, common_of(shared), own), shared, out[d, f])
 
@@ -305,8 +349,7 @@ def parameters_by_founding(
     genus: Ints,
     queens: Ints,
     seen: Ints,
-    shift: Floats,
-    later: Floats,
+    added: Floats,
 ) -> Floats:
     """The kernel's parameters of every founding in every draw, frailty 0.
 
@@ -319,8 +362,8 @@ def parameters_by_founding(
         Index into the genera; -1 is the last one.
     queens, seen : int arrays, shape (foundings,)
         Queens at the start, and how many of them were seen mating.
-    shift, later : float arrays, shape (draws, foundings)
-        Added to the log hazard before workers and to the mean log day of the first worker.
+    added : float array, shape (draws, PARTS, foundings)
+        What is added to each part of each founding's parameters, see `layout`.
 
     Returns
     -------
@@ -328,7 +371,6 @@ def parameters_by_founding(
     """
     out: Floats = np.zeros((len(shared), genus.size, FOUNDING_WIDTH))
     whole = [np.ascontiguousarray(index, np.int64) for index in (genus, queens, seen)]
-    given = [np.ascontiguousarray(array, np.float64) for array in (effects, shared)]
-    added = [np.ascontiguousarray(array, np.float64) for array in (shift, later)]
-    spread(_fill, len(shared), *given, *whole, *added, out)
+    given = [np.ascontiguousarray(array, np.float64) for array in (effects, shared, added)]
+    spread(_fill, len(shared), *given[:2], *whole, given[2], out)
     return out

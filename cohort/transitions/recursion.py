@@ -1,8 +1,8 @@
 """What becomes of new foundings: every outcome from one forward recursion.
 
 Comes in: parameters by draw and genus, founding sizes, days. Goes out: chances and expectations,
-averaged over the founding frailty inside each draw. Never: a second formula for a transition,
-or data.
+averaged over the founding frailty and rows of covariates inside each draw. Never: a second formula
+for a transition, or data.
 
 Days run on a two-day grid. The day of the first worker falls into a cell with its exact
 log-normal mass; counts before and after it are exact transitions at the cell's edges, joined
@@ -33,13 +33,14 @@ from cohort.transitions.layout import (
     LOADING,
     N1,
     N2,
+    P_MATED,
     S_MATED,
     SIGMA,
     STEPS1,
     STEPS2,
     TAU,
 )
-from cohort.transitions.predictor import new_founding
+from cohort.transitions.predictor import mated_chance, new_founding
 from cohort.transitions.threads import spread
 
 Floats = npt.NDArray[np.float64]
@@ -109,7 +110,7 @@ def until_workers(k, before, masses, first, last, below_edge, phi, days_at, out,
     """Add what is seen up to the first worker: queens then alive, and the chance of workers.
 
     ``before`` holds, at each edge and whatever the clock does, the chance that a queen lives and
-    the queens expected, averaged over frailty and covariates. Every step here is linear in both.
+    the queens expected, averaged over frailty. Every step here is linear in both.
     """
     gained = 0.0
     queens = 0.0
@@ -145,28 +146,21 @@ def with_workers(  # type: ignore[no-untyped-def]  # compiled by numba
 
 
 @njit(cache=True, error_model="numpy")
-def up_to_workers(genus, shared, shifts, share, sizes, cum1, tilt, lone, accompanied, table, out):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Chances of 0..k queens at every edge for each size, averaged over the rows of covariates.
-
-    Into ``out``, shape (sizes, top + 1, edges); ``table`` is room for one of them.
-    """
-    for r in range(shifts.size):
-        level = 0.0
-        for s in range(sizes.size):
-            k = sizes[s]
-            own = new_founding(genus, shared, k, shifts[r])
-            here = math.exp(own.lone_before) * tilt
-            if here != level:  # one for all sizes, unless the effect of company stays
-                level = here
-                fades(cum1, level, lone)
-            ratio = 1.0
-            if k >= 2:
-                ratio = math.exp(own.ratio_before)
-                fades(cum1, level * ratio, accompanied)
-            company(k, cum1, level, ratio, lone, accompanied, 0.0, table)
-            for c in range(k + 1):
-                for i in range(lone.size):
-                    out[s, c, i] = (out[s, c, i] if r else 0.0) + share[r] * table[c, i]
+def up_to_workers(genus, shared, added, r, sizes, cum1, tilt, lone, accompanied, out):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Chances of 0..k queens at every edge for each size, into ``out`` (sizes, top + 1, edges)."""
+    level = 0.0
+    for s in range(sizes.size):
+        k = sizes[s]
+        own = new_founding(genus, shared, k, added, r)
+        here = math.exp(own.lone_before) * tilt
+        if here != level:  # one for all sizes, unless the effect of company stays
+            level = here
+            fades(cum1, level, lone)
+        ratio = 1.0
+        if k >= 2:
+            ratio = math.exp(own.ratio_before)
+            fades(cum1, level * ratio, accompanied)
+        company(k, cum1, level, ratio, lone, accompanied, 0.0, out[s])
 
 
 @njit(**BORROWS)
@@ -189,11 +183,11 @@ def first_days(own, tau, edge, masses):  # type: ignore[no-untyped-def]  # compi
 
 
 @njit(**BORROWS)
-def of_like_ratio(genus, shared, sizes, s):  # type: ignore[no-untyped-def]  # compiled by numba
+def of_like_ratio(genus, shared, sizes, s, added, r):  # type: ignore[no-untyped-def]  # compiled by numba
     """Largest of the sizes whose queens in company with workers die as those of size ``s`` do."""
-    ratio, most = new_founding(genus, shared, sizes[s], 0.0).ratio_after, sizes[s]
+    ratio, most = new_founding(genus, shared, sizes[s], added, r).ratio_after, sizes[s]
     for other in range(sizes.size):
-        if new_founding(genus, shared, sizes[other], 0.0).ratio_after == ratio:
+        if new_founding(genus, shared, sizes[other], added, r).ratio_after == ratio:
             most = max(most, sizes[other])
     return most
 
@@ -212,9 +206,12 @@ def after_workers(top, own, unmated, tilt, cum2, lone, accompanied, table, value
 
 @njit(cache=True, error_model="numpy", inline="always")
 def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
-    genus, shared, shifts, share, sizes, cum1, cum2, colony_at, days_at, z, w, out, curve, left
+    genus, shared, added, r, share, sizes, cum1, cum2, colony_at, days_at, z, w, out, curve, left
 ):
-    """Outcomes of one genus in one draw: sums over frailty nodes and covariate rows, by size."""
+    """Add outcomes of one genus in one draw for row r of ``added``, weighed by ``share``, by size.
+
+    Summed over the nodes of the frailty.
+    """
     edges, count = cum1.size, sizes.size
     top = sizes[0]
     first, last = np.empty(count, np.int64), np.empty(count, np.int64)
@@ -222,10 +219,9 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
     edge, masses = np.empty((count, edges)), np.empty((count, edges - 1))
     for s in range(count):
         top = max(top, sizes[s])
-        own = new_founding(genus, shared, sizes[s], 0.0)
+        own = new_founding(genus, shared, sizes[s], added, r)
         first[s], last[s] = first_days(own, shared[TAU], edge[s], masses[s])
-        reach[s] = of_like_ratio(genus, shared, sizes, s)
-    table = np.empty((top + 1, edges))
+        reach[s] = of_like_ratio(genus, shared, sizes, s, added, r)
     table1 = np.empty((count, top + 1, edges))
     table2 = np.empty((top + 1, top + 1, edges))
     value = np.empty((4, top + 1, edges - 1 + PAD))
@@ -233,35 +229,33 @@ def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
     parts = np.empty((top + 1, 4, edges))
     before = np.zeros((count, 2, edges))
     lone, accompanied = np.empty(edges), np.empty(edges)
-    unmated, days, sigma = 1.0 - shared[S_MATED], days_at.size, shared[SIGMA]
+    unmated = 1.0 - mated_chance(shared[S_MATED], added[P_MATED, r])[0]
+    days, sigma = days_at.size, shared[SIGMA]
     for q in range(z.size):
-        tilt = math.exp(sigma * z[q])
-        up_to_workers(
-            genus, shared, shifts, share, sizes, cum1, tilt, lone, accompanied, table, table1
-        )
+        weight, tilt = share * w[q], math.exp(sigma * z[q])
+        up_to_workers(genus, shared, added, r, sizes, cum1, tilt, lone, accompanied, table1)
         tilt, ratio = math.exp(shared[LOADING] * sigma * z[q]), math.nan
         for s in range(count):
             k = sizes[s]
-            own = new_founding(genus, shared, k, 0.0)
+            own = new_founding(genus, shared, k, added, r)
             if own.ratio_after != ratio:  # sizes with one ratio share a table of what is left
                 ratio, most = own.ratio_after, reach[s]
                 after_workers(
                     most, own, unmated, tilt, cum2, lone, accompanied, table2, value, parts
                 )
             arrivals(k, table1[s], masses[s], first[s], last[s], arrive)
-            queens_of(table1[s], k, w[q], before[s])
+            queens_of(table1[s], k, weight, before[s])
             mated_first(k, table2, 1.0 - unmated, value[3])
             with_workers(
-                k, parts, value, arrive, first[s], last[s], own.fertile, colony_at, w[q],
+                k, parts, value, arrive, first[s], last[s], own.fertile, colony_at, weight,
                 out[s, days:], curve[s], left[s],
             )  # fmt: skip
     for s in range(count):
-        own = new_founding(genus, shared, sizes[s], 0.0)
+        own = new_founding(genus, shared, sizes[s], added, r)
         until_workers(
             sizes[s], before[s], masses[s], first[s], last[s], edge[s], own.fertile, days_at,
             out[s], curve[s],
         )  # fmt: skip
-    scale(left)
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
@@ -270,7 +264,7 @@ def _fill(  # type: ignore[no-untyped-def]  # compiled by numba
     last,
     params,
     shared,
-    shifts,
+    added,
     share,
     sizes,
     colony_at,
@@ -291,28 +285,31 @@ def _fill(  # type: ignore[no-untyped-def]  # compiled by numba
         cumulative(shared[d, STEPS1 : STEPS1 + N1], cuts1, edges - 1, cum1)
         cumulative(shared[d, STEPS2 : STEPS2 + N2], cuts2, edges - 1, cum2)
         for g in range(params.shape[1]):
-            one_genus(
-                params[d, g],
-                shared[d],
-                shifts[d],
-                share,
-                sizes,
-                cum1,
-                cum2,
-                colony_at,
-                days_at,
-                z,
-                w,
-                out[d, g],
-                curve[d, g],
-                left[d, g],
-            )
+            for r in range(share.size):
+                one_genus(
+                    params[d, g],
+                    shared[d],
+                    added[d],
+                    r,
+                    share[r],
+                    sizes,
+                    cum1,
+                    cum2,
+                    colony_at,
+                    days_at,
+                    z,
+                    w,
+                    out[d, g],
+                    curve[d, g],
+                    left[d, g],
+                )
+            scale(left[d, g])
 
 
 def recurse(
     params: Floats,
     shared: Floats,
-    shifts: Floats,
+    added: Floats,
     share: Floats,
     sizes: Ints,
     cells: int,
@@ -329,8 +326,8 @@ def recurse(
     ----------
     params : float array, shape (draws, genera, EFFECTS)
     shared : float array, shape (draws, SHARED_WIDTH)
-    shifts : float array, shape (draws, rows)
-        Shift of the log founding hazard by row of covariates.
+    added : float array, shape (draws, PARTS, rows)
+        What each row of covariates adds to each part of a founding's parameters, see `layout`.
     share : float array, shape (rows,)
         Share of each row; sums to 1. Outcomes average over rows, the same for every size.
     sizes : int array
@@ -359,7 +356,7 @@ def recurse(
     out = np.zeros((draws, genera, sizes.size, days_at.size + 3 * colony_at.size))
     curve = np.zeros((draws, genera, sizes.size, 2, cells + 1))
     left = np.zeros((draws, genera, sizes.size, 4, cells + 1))
-    given = [np.ascontiguousarray(a) for a in (params, shared, shifts, share, sizes)]
+    given = [np.ascontiguousarray(a) for a in (params, shared, added, share, sizes)]
     given += [np.ascontiguousarray(a) for a in (colony_at, days_at, cuts1, cuts2, z, w)]
     spread(_fill, draws, *given, out, curve, left)
     return out, curve[:, :, :, 0], curve[:, :, :, 1], left.transpose(0, 1, 2, 4, 3)

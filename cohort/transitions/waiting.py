@@ -25,20 +25,19 @@ _CUTS1 = np.array(CUTS1)
 
 
 @njit(cache=True, error_model="numpy", nogil=True)
-def _queens(first, last, params, shared, shifts, share, sizes, day, z, w, out):  # type: ignore[no-untyped-def]  # compiled by numba
+def _queens(first, last, params, shared, added, share, sizes, day, z, w, out):  # type: ignore[no-untyped-def]  # compiled by numba
     """`queens_waiting` for draws ``first`` up to ``last``, added to an output of 0."""
     for d in range(first, last):
         genus, common = params[d], shared[d]
         days = between(0.0, day, _CUTS1, np.exp(common[STEPS1 : STEPS1 + N1]), 0)
         for s in range(sizes.size):
             k = sizes[s]
-            own = new_founding(genus, common, k, 0.0)
-            ratio = math.exp(own.ratio_before)
-            none_yet = 1.0 - own.fertile * below(day, own.log_day, common[TAU])
-            for q in range(z.size):
-                for r in range(share.size):
-                    lone = new_founding(genus, common, k, shifts[d, r]).lone_before
-                    level = math.exp(lone + common[SIGMA] * z[q])
+            for r in range(share.size):
+                own = new_founding(genus, common, k, added[d], r)
+                ratio = math.exp(own.ratio_before)
+                none_yet = 1.0 - own.fertile * below(day, own.log_day, common[TAU])
+                for q in range(z.size):
+                    level = math.exp(own.lone_before + common[SIGMA] * z[q])
                     dead = step(k, 0, days * level * ratio, 1.0 / ratio, 0.0)[0]
                     out[d, s] += w[q] * share[r] * none_yet * (1.0 - dead)
 
@@ -46,7 +45,7 @@ def _queens(first, last, params, shared, shifts, share, sizes, day, z, w, out): 
 def queens_waiting(
     params: Floats,
     shared: Floats,
-    shifts: Floats,
+    added: Floats,
     share: Floats,
     sizes: Ints,
     day: float,
@@ -60,7 +59,7 @@ def queens_waiting(
     params : float array, shape (draws, EFFECTS)
         One genus, see `recursion`.
     shared : float array, shape (draws, SHARED_WIDTH)
-    shifts, share : float arrays, shapes (draws, rows) and (rows,)
+    added, share : float arrays, shapes (draws, PARTS, rows) and (rows,)
         Rows of covariates, see `recursion.recurse`.
     sizes : int array
     day : float
@@ -72,5 +71,5 @@ def queens_waiting(
     float array, shape (draws, sizes)
     """
     out = np.zeros((len(params), sizes.size))
-    spread(_queens, len(params), params, shared, shifts, share, sizes, day, z, w, out)
+    spread(_queens, len(params), params, shared, added, share, sizes, day, z, w, out)
     return out

@@ -122,14 +122,12 @@ def plain_model(exposure, lineup):
     from plain_graph import assembled, plain_loglik
 
     who = np.stack([lineup.genus, lineup.size, lineup.seen], axis=1)
-    steps = np.concatenate([lineup.steps1, lineup.steps2])
     clocks = exposure.warmth.clocks if exposure.warmth is not None else {}
     mine = [clocks.get(str(name)) for name in exposure.foundings["founding"]]
 
     def node(*inputs):
-        zero = np.zeros(len(who))
-        given = [zero if i in (11, 12) and np.size(v) == 0 else v for i, v in enumerate(inputs)]
-        par, shared = assembled(*given[:-1], who, steps)
+        effects, shared, added, z, _ = inputs
+        par = assembled(effects, shared, added, z, who)
         return [plain_loglik(par, shared, exposure.records, exposure.rows, exposure.nodes, mine)]
 
     return node

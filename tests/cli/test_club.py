@@ -83,7 +83,7 @@ def test_a_small_study_is_compared(compared):
     assert beside["model"].notna().all()  # the model's number stands beside each
     assert len(beside)
     table = pd.read_csv(out / "comparisons.csv")
-    assert set(table["genus"]) == {"Lasius", "Messor", "average", "new"}
+    assert set(table["genus"]) == {"Lasius", "Messor", "average", "next_season", "new"}
     chances = table[
         table["unit"].isin(["chance", "share"]) & table["arm"].isin(["single", "multi"])
     ]

@@ -18,6 +18,8 @@ import pandas as pd
 from made_results import HORIZON, results_of
 from made_verdicts import verdicts_of
 
+from cohort.terms.adjusting import Adjust
+
 GENERA = ("Lasius", "Messor", "Formica", "Myrmica")
 
 
@@ -121,7 +123,7 @@ def settings(**changes: Any) -> Any:
         leave_out=("mites", "boosted"),
         fight_rule="leave",
         primary_question="colony",
-        adjust=(),
+        adjust=Adjust(),
         show_keepers=False,
         photo_credit="",
         look_every=4,

@@ -46,7 +46,7 @@ def season(seed, *, foundings=24, sizes=(1, 3), seen=0.0):
     """Truth, sheets, a day in mid season, and every death by founding (days since day 0)."""
     rng = np.random.default_rng([seed, 5])
     truth = draw_truth(("Lasius", "Messor", "Formica"), rng)
-    truth = replace(truth, keeper_sd=0.0, flight_sd=0.0)
+    truth = replace(truth, level_sds={})
     design = Design(
         foundings=foundings,
         sizes=sizes,

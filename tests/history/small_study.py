@@ -13,6 +13,8 @@ from types import SimpleNamespace
 import numpy as np
 import pandas as pd
 
+from cohort.terms.adjusting import Adjust
+
 DATES = "started flight_date followed_from"
 DAY_0 = pd.Timestamp("2025-06-01")
 TEXTS = (
@@ -60,6 +62,7 @@ def small_study(lines, events=(), *, more=None, **settings):
             "founding": name,
             "genus": "Lasius",
             "named": True,
+            "season": "2025",
             "started": started,
             "queens": int(queens),
             "arm": "single" if int(queens) == 1 else "multi",
@@ -93,7 +96,7 @@ def small_study(lines, events=(), *, more=None, **settings):
         "ends": None,
         "clock": "setup",
         "leave_out": (),
-        "adjust": (),
+        "adjust": Adjust(),
         "look_every": 4,
     }
     return SimpleNamespace(

@@ -81,7 +81,7 @@ def test_no_module_is_long():
 def test_the_words_of_the_model_are_those_of_the_code():
     from cohort.model.parameters import TABLE
     from cohort.transitions import layout
-    from cohort.transitions.predictor import Common, Founding
+    from cohort.transitions.predictor import Common, Founding, Own
 
     rows = (
         re.search(r"## Words of the model\n\n(.*?)\n\n", MAP, re.DOTALL).group(1).splitlines()[2:]
@@ -90,7 +90,7 @@ def test_the_words_of_the_model_are_those_of_the_code():
     posterior = {name for row in cells for name in re.findall(r"`(\w+)`", row[2])}
     compiled = {name for row in cells for name in re.findall(r"`(\w+)`", row[3])}
     assert posterior <= set(TABLE)
-    fields = {*Founding._fields, *Common._fields}
+    fields = {*Founding._fields, *Common._fields, *Own._fields}
     assert {name for name in compiled if name.islower()} <= fields
     assert all(hasattr(layout, name) for name in compiled if name.isupper())
     assert set(Founding._fields) <= compiled  # all a founding lives by is explained

@@ -8,7 +8,7 @@ from by_rows import Rates
 from scenes import history_of, lived
 
 from cohort.exposure import packed, warm_tables
-from cohort.model.lineup import line_up
+from cohort.model.lineup import Grouping, line_up
 from cohort.model.parameters import COMMON, EFFECTS
 from cohort.transitions import genera as genera_room
 from cohort.transitions import places as at
@@ -38,20 +38,21 @@ def logged():
 
 
 def full():
-    """The same study with keepers, flights, species, covariates and warmth; genera told apart."""
+    """The same study with levels of every kind, covariates and warmth; genera told apart."""
     lineup, exposure = plain()
     rng = np.random.default_rng(4)
     return replace(
         lineup,
         pooled_fight=not lineup.pooled_fight,
-        keepers=("ann", "bo"),
-        keeper=rng.integers(0, 2, 12),
-        flights=("f1", "f2", "f3"),
-        flight=rng.integers(0, 3, 12),
-        kinds_within=("", "A x", "A y"),
-        kind_within=rng.integers(0, 3, 12),
+        levels={
+            "keeper": Grouping(("ann", "bo"), rng.integers(0, 2, 12)),
+            "flight": Grouping(("f1", "f2", "f3"), rng.integers(0, 3, 12)),
+            "kind_within": Grouping(("", "A x", "A y"), rng.integers(0, 3, 12)),
+            "season": Grouping(("2025", "2026"), rng.integers(0, 2, 12)),
+        },
         covariates=("mites", "size"),
         x=rng.normal(size=(12, 2)),
+        moves=np.array([[True, True], [False, True], [True, False], [False, True]]),
         warm=rng.normal(size=12),
     ), exposure
 
@@ -63,10 +64,10 @@ def part():
     return replace(
         lineup,
         seen=np.zeros(12, np.int64),
-        flights=("f1", "f2"),
-        flight=rng.integers(0, 2, 12),
+        levels={"flight": Grouping(("f1", "f2"), rng.integers(0, 2, 12))},
         covariates=("size",),
         x=rng.normal(size=(12, 1)),
+        moves=np.array([[True], [True], [False], [False]]),
         warm=np.where(lineup.logged, 0.0, rng.normal(size=12)),
     ), exposure
 
@@ -75,7 +76,8 @@ def adjusted():
     """The plain study with a covariate and nothing else."""
     lineup, exposure = plain()
     x = np.random.default_rng(6).normal(size=(12, 1))
-    return replace(lineup, covariates=("size",), x=x), exposure
+    moves = np.array([[True], [False], [False], [True]])
+    return replace(lineup, covariates=("size",), x=x, moves=moves), exposure
 
 
 SCENES = {"plain": plain, "logged": logged, "full": full, "part": part, "adjusted": adjusted}
@@ -146,14 +148,16 @@ def in_plain_words(land, q):
         "loading": one("loading"),
         "warm_days": one("warm_days"),
         "warm_threshold_interval__": one("warm_threshold"),
-        "covariate_slope": q[where["covariate_slope"]],
     }
     if lineup.logged.any():
         low, high = thresholds(lineup.reference)
         part = 1 / (1 + math.exp(-one("warm_threshold")))
         stretch += math.log((high - low) * part * (1 - part))
-    for name in ("keeper", "flight", "kind_within"):
-        sd = one(f"{name}_sd")
-        point[f"{name}_sd_log__"] = np.log(abs(sd))
-        point[f"{name}_raw"] = ease(where[f"{name}_effect"], sd)
+    for part in ("before", "after", "first_worker", "mated"):
+        point[f"slope_{part}"] = q[where[f"slope_{part}"]]
+        for name in ("keeper", "flight", "kind_within", "season"):
+            if f"{name}_{part}" in where:
+                sd = one(f"{name}_{part}_sd")
+                point[f"{name}_{part}_sd_log__"] = np.log(abs(sd))
+                point[f"{name}_{part}_raw"] = ease(where[f"{name}_{part}"], sd)
     return {name: np.asarray(value) for name, value in point.items()}, stretch

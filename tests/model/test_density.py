@@ -18,6 +18,7 @@ from cohort.model.graph import written_out
 from cohort.model.lineup import VARIANTS
 from cohort.model.parameters import EFFECTS
 from cohort.model.priors import Priors
+from cohort.terms.levels import LEVELS
 from cohort.transitions import density
 from cohort.transitions.genera import pooling_of
 
@@ -27,14 +28,16 @@ def gaps(lineup, exposure):
     land = landscape(lineup, exposure, Priors())
     ours = land.log_density
     model = written_out(lineup, exposure, Priors())
-    logp = model.compile_logp(jacobian=False, mode="FAST_COMPILE")
+    # terms one by one: more than 32 in one sum is more than plain numpy takes
+    logp = model.compile_logp(jacobian=False, sum=False, mode="FAST_COMPILE")
     names = {v.name for v in model.value_vars}
     out = []
     for seed in range(4):
         q = some(land, seed)
         point, stretch = in_plain_words(land, q)
         assert names <= set(point)
-        theirs = float(logp({name: point[name] for name in names}))
+        terms = logp({name: point[name] for name in names})
+        theirs = float(sum(np.sum(term) for term in terms))
         out.append(ours(q)[0] - theirs - stretch)
     return np.array(out), land
 
@@ -133,9 +136,11 @@ def test_each_sd_multiplies_what_it_is_said_to_multiply(scene):
     q, said = some(land, 4), land.sds()
     by_name = {name: set(said[own]) for name, own in land.where.items() if own.stop > own.start}
     named = {
-        "walk": "walk_sd", "frailty": "frailty_sd", "keeper_effect": "keeper_sd",
-        "flight_effect": "flight_sd", "kind_within_effect": "kind_within_sd",
-    } | {name: f"{name}_sd" for name in EFFECTS}  # fmt: skip
+        "walk": "walk_sd", "frailty": "frailty_sd"
+    } | {name: f"{name}_sd" for name in EFFECTS} | {
+        level.parameter(part): f"{level.parameter(part)}_sd"
+        for level in LEVELS for part in level.moves
+    }  # fmt: skip
     for name, sds in by_name.items():
         own = land.where[named[name]] if name in named else slice(-1, 0)
         assert sds == set(range(own.start, own.stop)), name
@@ -156,14 +161,15 @@ def test_what_a_study_does_not_speak_of_stays_at_its_prior():
     land = landscape(lineup, exposure, Priors())
     q = some(land, 2)
     slopes = land.log_density(q)[1]
-    names = ("loading", "warm_days", "keeper_sd", "flight_sd", "kind_within_sd")
+    sds = [f"{level.parameter(part)}_sd" for level in LEVELS for part in level.moves]
+    names = ("loading", "warm_days", *sds)
     unnamed = [land.where[name].start for name in names]
     centre, scale = land.middle()
     want = -(q - centre) / scale**2
     assert slopes[unnamed] == pytest.approx(want[unnamed])
     seen = land.where["seen"]
     assert slopes[seen] != pytest.approx(want[seen])  # seen matings are spoken of
-    assert not {"loading", "warm_days", "warm_threshold", "keeper_sd"} & set(
+    assert not {"loading", "warm_days", "warm_threshold", *sds} & set(
         land.named(q[None, None]).data_vars
     )
 
@@ -202,12 +208,12 @@ def test_what_an_sd_multiplies_is_standard_normal(told, pull):
 
 def test_an_sd_without_its_sign_is_half_normal():
     lineup, exposure = plain()
-    land = landscape(lineup, exposure, Priors().but(keeper_sd={"scale": 0.4}))
+    land = landscape(lineup, exposure, Priors().but(keeper_before_sd={"scale": 0.4}))
     q = some(land, 2)
 
     def at_sd(value):
         moved = q.copy()
-        moved[land.where["keeper_sd"]] = (
+        moved[land.where["keeper_before_sd"]] = (
             value  # no keeper is in this study: nothing else hangs on it
         )
         return land.log_density(moved)[0]
@@ -245,9 +251,13 @@ def test_draws_carry_the_names_people_use_and_the_signs_of_their_sds():
     level = replace(land, laid=land.laid.copy())
     level.pull[:] = 0.0
     assert (np.sign(level.named(q)["frailty"]) == -np.sign(land_block(land, q))).all()
-    assert named["keeper_effect"].dims == ("chain", "draw", "keeper")
+    for name in ("keeper_before", "keeper_after", "keeper_first_worker"):
+        assert named[name].dims == ("chain", "draw", "keeper")
     assert list(named["keeper"].to_numpy()) == ["ann", "bo"]
-    assert named["covariate_slope"].sizes["covariate"] == 2
+    assert list(named["covariate_before"].to_numpy()) == ["mites", "size"]
+    assert named["slope_after"].dims == ("chain", "draw", "covariate_after")
+    assert list(named["covariate_after"].to_numpy()) == ["size"]
+    assert list(named["covariate_first_worker"].to_numpy()) == ["mites"]
     spread = named["together"] - named["together_mean"]
     assert np.abs(spread.mean("genus")).max() < 1e-12  # deviations sum to zero
 

@@ -55,9 +55,9 @@ def test_the_likelihood_node_compiled_by_numba_is_the_kernel(past):
     )
     shared = np.zeros(at.SHARED_WIDTH)
     shared[at.TAU], shared[at.SIGMA], shared[at.LOADING] = 0.15, 0.5, 1.0
-    shared[at.S_SIZE_STEP : at.S_THRESHOLD] = [0.1, -0.05, 0.9, 0.8]
-    shift, later = np.linspace(-0.2, 0.2, n), np.linspace(-0.1, 0.1, n)
-    given = [effects, shared, shift, later, named["frailty"].to_numpy()]
+    shared[at.S_SIZE_STEP : at.S_THRESHOLD] = [0.1, -0.2, -0.05, 0.9, 0.8]
+    added = np.linspace(-0.2, 0.2, at.PARTS * n).reshape(at.PARTS, n)
+    given = [effects, shared, added, named["frailty"].to_numpy()]
     assert len(given) == PARAMETERS
     study = packed_study(lineup, exposure)
     want = study_by_genus(*given, study)

@@ -75,8 +75,9 @@ def whole_model(exposure, lasting):
     shared[: at.TAU] = rng.normal(0, 0.3, at.TAU)
     shared[at.TAU], shared[at.SIGMA], shared[at.LOADING] = 0.2, 0.6, 0.8
     shared[at.S_SIZE_STEP :] = [0.3, -0.4, -0.2, 0.7, 0.8, 10.0, lasting]
-    draw = [effects, shared, rng.normal(0, 0.1, n), rng.normal(0, 0.05, n), rng.normal(0, 1, n)]
-    inputs = [pt.dmatrix(), *(pt.dvector() for _ in draw[1:])]
+    added = rng.normal(0, 0.1, (at.PARTS, n))
+    draw = [effects, shared, added, rng.normal(0, 1, n)]
+    inputs = [pt.dmatrix(), pt.dvector(), pt.dmatrix(), pt.dvector()]
     par = assembled(*inputs, who)
     value = plain_loglik(par, inputs[1], exposure.records, exposure.rows, exposure.nodes)
     outputs = [value, *pt.grad(value, inputs, disconnected_inputs="ignore")]
@@ -100,16 +101,22 @@ def test_from_the_effects_of_genera_on(exposure, lasting):
         draw[1][place] = 0.5  # each of them matters
         assert abs(study_by_genus(*draw, study)[0] - want[0]) > 1e-3
         draw[1][place] = 0.0
+    draw[1][at.S_MATED] = 0.7  # all that moves the first worker matters only where one may come
+    usual = study_by_genus(*draw, study)[0]
+    for part in range(at.PARTS):
+        draw[2][part] += 0.2
+        assert abs(study_by_genus(*draw, study)[0] - usual) > 1e-3
+        draw[2][part] -= 0.2
 
 
 def test_shifts_that_do_not_enter_are_shifts_of_zero(exposure):
     _, draw, study = whole_model(exposure, 0.0)
-    draw[2], draw[3] = np.zeros(len(draw[4])), np.zeros(len(draw[4]))
+    draw[2] = np.zeros((at.PARTS, len(draw[3])))
     zero = study_by_genus(*draw, study)
-    draw[2], draw[3] = np.zeros(0), np.zeros(0)
+    draw[2] = np.zeros((at.PARTS, 0))
     none = study_by_genus(*draw, study)
     assert none[0] == zero[0]
-    assert none[3].shape == none[4].shape == (0,)
+    assert none[3].shape == (at.PARTS, 0)
 
 
 def test_they_agree_on_degree_days_by_thresholds_kept_as_by_the_log_itself(exposure):

@@ -10,8 +10,8 @@ from scipy.stats import uniform
 
 from cohort.exposure import packed
 from cohort.model.contrasts import contrasts
-from cohort.model.coordinates import LEVEL_NAMES, landscape
-from cohort.model.lineup import line_up
+from cohort.model.coordinates import landscape
+from cohort.model.lineup import Grouping, line_up
 from cohort.model.parameters import EFFECTS
 from cohort.model.priors import Priors
 from cohort.model.pull import pull
@@ -119,15 +119,14 @@ def test_what_is_told_lies_at_the_places_of_what_it_tells(seen):
     lineup = line_up(exposure)
     lineup = replace(
         lineup,
-        keepers=("a", "b"),
-        keeper=np.arange(16) % 2,
-        flights=("f", "g", "h"),
-        flight=np.arange(16) % 3,
-        kinds_within=("A x", "A y"),
-        kind_within=np.arange(16) // 8,
+        levels={
+            "keeper": Grouping(("a", "b"), np.arange(16) % 2),
+            "flight": Grouping(("f", "g", "h"), np.arange(16) % 3),
+            "kind_within": Grouping(("A x", "A y"), np.arange(16) // 8),
+        },
     )
     part, land = told(lineup, exposure), landscape(lineup, exposure, Priors())
-    assert land.width == land.where["first_worker_mean"].stop + 6 + 16 + 2 + 3 + 2
+    assert land.width == land.where["first_worker_mean"].stop + 6 + 16 + 3 * 2 + 2 * 3 + 2 * 2
     between = contrasts(part.genus, Priors().column("sd"))
     genera = [land.told[land.where[name]] for name in EFFECTS]
     assert np.array_equal(genera, between.information)
@@ -135,11 +134,16 @@ def test_what_is_told_lies_at_the_places_of_what_it_tells(seen):
     assert np.array_equal(columns, between.columns)
     assert np.array_equal(share, between.share)
     assert np.array_equal(land.told[land.where["frailty"]], part.founding)
-    levels = (part.keeper, part.flight, part.kind_within)
-    for name, own in zip(LEVEL_NAMES, levels, strict=True):
-        assert np.array_equal(land.told[land.where[f"{name}_effect"]], own)
-        assert own.sum() == pytest.approx(part.genus[0].sum())
-    assert len({tuple(own) for own in levels}) == 3
+    effect = {"before": 0, "after": 2, "first_worker": 5}  # risks and days, in the order of EFFECTS
+    assert set(part.levels) == {
+        "keeper_before", "keeper_after", "keeper_first_worker", "flight_before", "flight_after",
+        "kind_within_before", "kind_within_after",
+    }  # fmt: skip
+    for name, own in part.levels.items():
+        assert np.array_equal(land.told[land.where[name]], own)
+        moves = next(e for e in effect if name.endswith(e))
+        assert own.sum() == pytest.approx(part.genus[effect[moves]].sum())
+    assert len({tuple(own) for own in part.levels.values()}) == 7
     assert np.array_equal(land.told[land.where["walk"]], part.step)
     assert np.array_equal(moves_of(land.laid)[:, places.AMOUNT], part.lean)
     assert not land.told[: land.where["walk"].start].any()

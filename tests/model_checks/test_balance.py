@@ -11,6 +11,7 @@ from small_study import DAY_0, small_study
 
 from cohort.history import history
 from cohort.model import balance
+from cohort.model.lineup import Grouping
 from cohort.model.sample import prepare
 
 
@@ -52,7 +53,9 @@ def test_a_keeper_who_puts_all_queens_together_is_found():
 
 def test_what_the_model_knows_touches_no_question():
     chosen, lineup = foundings([3] * 4 + [1] * 4, keeper=["K1"] * 4 + ["K2"] * 4)
-    knows = dataclasses.replace(lineup, keepers=("K1", "K2"))
+    knows = dataclasses.replace(
+        lineup, levels={"keeper": Grouping(("K1", "K2"), np.repeat([0, 1], 4))}
+    )
     assert {r["touches"] for r in balance.rows(chosen, knows, seed=1)} == {""}
 
 

@@ -46,7 +46,8 @@ def test_a_column_that_cannot_be_adjusted_for(
 
 def test_a_few_blanks_are_told_and_scaled_columns_are_right() -> None:
     table = frame(shelf_temperature=[22.0, 24.0, np.nan, 26.0], housing=["tube", "tube", "box", ""])
-    names, x, notes = design(table, ("shelf_temperature", "housing"))
+    names, x, notes, of = design(table, ("shelf_temperature", "housing"))
+    assert of == ("shelf_temperature", "housing", "housing")
     assert names == ("shelf_temperature", "housing: box v tube", "housing: not written v tube")
     assert x[:, 0] == pytest.approx(np.array([-2, 0, 0, 2]) / np.sqrt(2))
     assert x.mean(axis=0) == pytest.approx(np.zeros(3))

@@ -20,6 +20,7 @@ from cohort.newsletter.checklist import FILLED, GUIDELINES, checklists, design, 
 from cohort.newsletter.checklists import load
 from cohort.newsletter.page import render_details
 from cohort.results import versions
+from cohort.terms.adjusting import Adjust
 
 LANGUAGES = ("en", "de")
 NUMBERS = {"arrive": range(1, 22), "strobe": range(1, 23)}
@@ -122,7 +123,7 @@ def bare(material):
     """The same study with nothing agreed and nothing noted that need not be."""
     settings = types.SimpleNamespace(**{
         **vars(material.study.settings), "leave_out": (), "place": "", "primary_question": "",
-        "adjust": (), "fight_rule": "",
+        "adjust": Adjust(), "fight_rule": "",
     })  # fmt: skip
     foundings = material.history.foundings.assign(housing="", feeding="", assigned="")
     study = dataclasses.replace(
@@ -136,7 +137,7 @@ def test_nothing_is_claimed_that_was_not_recorded(demo):
     blank = "(to be filled in)"
     full = demo.study.settings
     full = types.SimpleNamespace(**{**vars(full), "primary_question": "colony",
-                                    "adjust": ("warmth",)})  # fmt: skip
+                                    "adjust": Adjust(before=("warmth",))})  # fmt: skip
     known = dataclasses.replace(demo, study=dataclasses.replace(demo.study, settings=full))
     knows, lacks = told(lists(known)["arrive"]), told(lists(bare(demo))["strobe"])
     assert "mites" in knows["3a"]

@@ -13,7 +13,7 @@ def test_every_kind_has_its_own_curve():
     post = prior_outcomes(seed=3, sizes=(1, 2, 3), horizon=120, genera=3, draws=60)
     rows = bands(post, 2)
     at = rows[rows["day"] == DAY].set_index(["curve", "genus", "arm"])["estimate"]
-    assert post.kinds[-2:] == ("average", "new")
+    assert post.kinds[-3:] == ("average", "next_season", "new")
     after = ("chance_none_left", "chance_one_left", "chance_several_left")
     wanted = {}
     for i, kind in enumerate(post.kinds):

@@ -56,7 +56,7 @@ def days_of(quantity):
 def test_every_question_has_its_rows(made):
     table, _, _ = made
     assert list(table.columns) == list(COLUMNS)
-    kinds = ["Lasius", "Messor", "average", "new"]
+    kinds = ["Lasius", "Messor", "average", "next_season", "new"]
     have = {
         (q, r, g, a, k, None if pd.isna(d) else int(d))
         for q, r, g, a, k, d in table[
@@ -146,7 +146,7 @@ def test_higher_is_better_where_it_is(made):
 
 def test_the_same_queens_both_ways_in_every_draw(made):
     _, post, _ = made
-    genera = [0, 1, 3]  # Lasius, Messor, new; the average is the mean of its genera, not a power
+    genera = [0, 1, 4]  # Lasius, Messor, new; the average is the mean of its genera, not a power
     for d, r in product((60, 90, 160), READINGS):
         one = post.values[colony(1, d, r)]
         for k in (2, 3):

@@ -11,6 +11,7 @@ from cohort.outcomes.basis import Kind
 from cohort.plan import plan
 from cohort.plan.chances import chances
 from cohort.simulate.events import run
+from cohort.transitions import layout as at
 
 LASIUS = Kind("Lasius", 0)
 FOUNDINGS = 40_000
@@ -134,7 +135,9 @@ def test_queens_of_a_lone_founding_are_lost_as_simulated_on_an_early_day():
 
 def test_covariates_are_averaged_inside_each_draw():
     plain = basis(KNOWN).draws
-    rows = replace(plain, shifts=np.array([[-0.7, 0.7]]), share=np.array([0.25, 0.75]))
+    added = np.zeros((1, at.PARTS, 2))
+    added[0, at.P_BEFORE] = -0.7, 0.7
+    rows = replace(plain, added=added, share=np.array([0.25, 0.75]))
     mixed = chances(rows, 0, (1, 3), 20).lost
     parts = [
         chances(

@@ -14,6 +14,7 @@ from cohort.simulate.design import Design
 from cohort.simulate.season import simulate_study
 from cohort.simulate.truth import draw_truth
 from cohort.study import read_study
+from cohort.terms.adjusting import Adjust
 
 
 def made(place, seed, year, **design):
@@ -113,9 +114,9 @@ def test_kinds_without_a_name_in_two_studies_are_kinds_of_their_own(seasons):
 
 def test_what_the_studies_agreed_on_differently_is_said(seasons):
     first, second = seasons
-    mine = with_settings(first, adjust=("housing",), leave_out=("mites",))
+    mine = with_settings(first, adjust=Adjust.of(["housing"]), leave_out=("mites",))
     whole = pooled([mine, with_settings(second, leave_out=("boosted",))])
-    assert whole.study.settings.adjust == ()
+    assert whole.study.settings.adjust == Adjust()
     assert whole.study.settings.leave_out == ()
     assert any("adjusts for housing" in note for note in whole.notes)
     assert any("different reasons" in note for note in whole.notes)

@@ -38,18 +38,20 @@ def step(n, m, H, rho, theta):
     return pt.switch(m > n, 0.0, out)
 
 
-def assembled(effects, shared, shift, later, z, who):
+def assembled(effects, shared, added, z, who):
     """``par`` of the kernel from what `study_by_genus` takes, symbolic."""
     genus, size, watched = who.T
     multi = (size >= 2).astype(float)
     doublings = np.log2(np.maximum(size, 2) / 2)
     here, lasting, mated = effects[:, genus], shared[at.S_LASTING], shared[at.S_MATED]
     together = (here[1] + shared[at.S_SIZE_STEP] * doublings) * multi
-    surer = pt.sigmoid(pt.log(mated / (1 - mated)) + shared[at.S_SEEN])
+    before, after, later, surer_mated = (added[i] for i in range(4))
+    logit = pt.log(mated / (1 - mated)) + surer_mated
+    mated, surer = pt.sigmoid(logit), pt.sigmoid(logit + shared[at.S_SEEN])
     fertile = 1 - (1 - mated) ** (size - watched) * (1 - surer) ** watched
-    level = here[0] + shift + lasting * together
+    level = here[0] + before + lasting * together
     rivalry = here[3] + shared[at.S_SIZE_STEP_RIVALRY] * doublings
-    rest = [here[2], rivalry, pt.sigmoid(here[4])]
+    rest = [here[2] + after, rivalry, pt.sigmoid(here[4])]
     day = here[5] + shared[at.S_MULTI_DAYS] * multi + later
     warm = shared[at.S_THRESHOLD] + 0.0 * z
     return pt.stack([level, (1 - lasting) * together, *rest, day, fertile, z, warm], axis=1)

@@ -22,16 +22,27 @@ NORMAL = {
     "seen": (1.0, 0.7),
     "loading": (1.0, 0.5),
     "warm_days": (-0.08, 0.04),
-    "covariate_slope": (0.0, 0.5),
+    "slope_before": (0.0, 0.5),
+    "slope_after": (0.0, 0.5),
+    "slope_first_worker": (0.0, 0.15),
+    "slope_mated": (0.0, 0.7),
 }
 HALF = {
     "frailty_sd": 0.7,
-    "keeper_sd": 0.5,
-    "flight_sd": 0.5,
-    "kind_within_sd": 0.5,
+    "keeper_before_sd": 0.5,
+    "keeper_after_sd": 0.5,
+    "keeper_first_worker_sd": 0.2,
+    "flight_before_sd": 0.5,
+    "flight_after_sd": 0.5,
+    "kind_within_before_sd": 0.5,
+    "kind_within_after_sd": 0.5,
+    "season_before_sd": 0.5,
+    "season_after_sd": 0.5,
+    "season_first_worker_sd": 0.2,
     "walk_sd": 0.5,
 }
-RAW = ("walk", "frailty", "keeper_raw", "flight_raw", "kind_within_raw")
+LEVELS = [name for name in HALF if name not in ("frailty_sd", "walk_sd")]
+RAW = ("walk", "frailty", *(f"{name.removesuffix('_sd')}_raw" for name in LEVELS))
 THRESHOLD = (12.0, 3.0)
 
 

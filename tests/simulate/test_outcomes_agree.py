@@ -9,13 +9,16 @@ breaks the agreement.
 import dataclasses
 import math
 
+import numpy as np
 import pandas as pd
 import pytest
 
 from cohort.outcomes.known import known_draws
 from cohort.outcomes.quantities import outcomes
+from cohort.simulate.events import run, summaries
 from cohort.simulate.known import beside, known_outcomes
 from cohort.simulate.truth import GenusTruth, Truth
+from cohort.terms.levels import PARTS
 from cohort.terms.questions import QUANTITIES
 
 HORIZON, SIZES = 160, (1, 2, 3, 5)
@@ -120,3 +123,100 @@ def test_a_wrong_recursion_would_be_seen(known, change, quantity):
     wrong = Truth({g: dataclasses.replace(own, **change) for g, own in TRUTH.genera.items()})
     _, seen = off(table_of(as_draws(wrong)), known)
     assert quantity in set(seen["quantity"])
+
+
+ADDED = {  # two rows of covariates: what each adds to survival, the first worker, being mated
+    "before": (-0.6, 0.9), "after": (1.2, -0.8), "first_worker": (0.25, -0.2), "mated": (-1.1, 0.7)
+}  # fmt: skip
+SHARE = (0.3, 0.7)
+
+
+def lived_by_rows(added, share, k, n=120_000):
+    """Means and errors of foundings of which a share lives by each row."""
+    rng = np.random.default_rng([31, k])
+    row = (rng.random(n) >= share[0]).astype(int)
+    moves = {part: np.asarray(both)[row] for part, both in added.items()}
+    paths = run(
+        n, k, TRUTH.genera["Lasius"], rng, HORIZON, shift=moves["before"],
+        shift_after=moves["after"], shift_day=moves["first_worker"], shift_mated=moves["mated"],
+    )  # fmt: skip
+    table = summaries(paths, (60, 90, HORIZON), after=(), horizon=HORIZON)
+    return table.set_index(["quantity", "day"])
+
+
+def told_by_rows(added, share):
+    """The same by the recursion."""
+    draws = as_draws(Truth({"Lasius": TRUTH.genera["Lasius"]}))
+    rows = np.array([[added[part] for part in PARTS]], float)
+    return outcomes(dataclasses.replace(draws, added=rows, share=np.array(share)), (1, 3), HORIZON)
+
+
+def apart(post, known):
+    """Quantities, by size, that disagree; and how many were held against each other."""
+    out, tried = set(), 0
+    coarse = {"queen_days": 0.3, "median_day": 0.3}
+    for (_, name, k, *rest), values in post.values.items():
+        day = rest[0] if math.isfinite(rest[0]) else HORIZON
+        if k not in known or (name, day) not in known[k].index or rest[1:] not in ([], [READ]):
+            continue
+        row, tried = known[k].loc[(name, day)], tried + 1
+        if abs(values[0, 0] - row["mean"]) > coarse.get(name, 0.003) + 4 * row["se"]:
+            out.add((name, k))
+    return out, tried
+
+
+READ = "alike"
+"""Where a number hangs on which queens die first: the simulator takes them to die alike."""
+
+
+@pytest.fixture(scope="module")
+def by_rows():
+    return {k: lived_by_rows(ADDED, SHARE, k) for k in (1, 3)}
+
+
+def test_rows_of_covariates_move_survival_first_worker_and_mating(by_rows):
+    wrong, tried = apart(told_by_rows(ADDED, SHARE), by_rows)
+    assert not wrong
+    assert tried > 20
+    odds = [4 * math.exp(move) for move in ADDED["mated"]]  # .8 is odds of 4
+    fertile = {
+        k: 1 - sum(part * (1 / (1 + o)) ** k for part, o in zip(SHARE, odds, strict=True))
+        for k in (1, 3)
+    }
+    for (_, name, k, *_), values in told_by_rows(ADDED, SHARE).values.items():
+        if name == "fertile_share":
+            assert values[0, 0] == pytest.approx(fertile[k])
+
+
+@pytest.mark.parametrize("part", ADDED)
+def test_a_recursion_that_forgets_what_a_covariate_moves_would_be_seen(by_rows, part):
+    wrong, _ = apart(told_by_rows(ADDED | {part: (0.0, 0.0)}, SHARE), by_rows)
+    assert {k for _, k in wrong} == {1, 3}
+
+
+def test_the_next_season_is_one_fresh_season_in_every_draw_for_both_ways():
+    season = {"before": (0.8, -0.8), "after": (-0.5, 0.9), "first_worker": (0.2, -0.3)}
+    draws = as_draws(TRUTH)
+    effects = np.zeros((2, len(PARTS)))
+    effects[:, :3] = np.array(list(season.values())).T
+    post = outcomes(dataclasses.replace(draws, season=effects), (1, 3), HORIZON)
+    plain = outcomes(draws, (1, 3), HORIZON)
+    here = post.kinds.index("average")
+    ahead, new = post.kinds.index("next_season"), post.kinds.index("new")
+    tried = 0
+    for d in range(2):
+        moved = np.zeros((1, len(PARTS), 1))
+        moved[0, :, 0] = effects[d]
+        by_hand = outcomes(dataclasses.replace(draws, added=moved), (1, 3), HORIZON)
+        for key, values in post.values.items():
+            assert values[d, ahead] == pytest.approx(by_hand.values[key][d, here], abs=1e-12)
+            assert values[d, [0, 1, here, new]] == pytest.approx(
+                plain.values[key][d, [0, 1, here, new]], abs=1e-12
+            )
+            tried += abs(values[d, ahead] - values[d, here]) > 0.01
+    assert tried > 60
+    same = outcomes(draws, (1,), HORIZON)  # no season is drawn: the next is as this one
+    assert all((v[:, ahead] == v[:, here]).all() for v in same.values.values())
+    curve = post.of_kind(post.alive, ahead, 3)
+    assert curve[0] != pytest.approx(post.of_kind(post.alive, here, 3)[0], abs=0.01)
+    assert post.of_kind(post.alive, new, 3) == pytest.approx(plain.of_kind(plain.alive, new, 3))

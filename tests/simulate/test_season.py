@@ -16,7 +16,10 @@ from cohort.simulate.looks import workers_seen
 from cohort.simulate.season import simple_study, simulate_study
 from cohort.simulate.truth import GenusTruth, Truth
 
-TRUTH = Truth({"Lasius": GenusTruth(), "Messor": GenusTruth(together=0.6, rivalry=2.0)}, 0.2, 0.1)
+TRUTH = Truth(
+    {"Lasius": GenusTruth(), "Messor": GenusTruth(together=0.6, rivalry=2.0)},
+    {"keeper_before": 0.2, "flight_before": 0.1},
+)
 
 
 def table(study, name):
@@ -144,7 +147,10 @@ def test_a_founding_lost_before_it_was_met_is_never_known():
 
 
 def test_keepers_and_flights_differ_when_told_to():
-    apart = Truth({"Lasius": GenusTruth(log_hazard=math.log(0.01), mated=0.0)}, keeper_sd=1.5)
+    apart = Truth(
+        {"Lasius": GenusTruth(log_hazard=math.log(0.01), mated=0.0)},
+        level_sds={"keeper_before": 1.5},
+    )
     alike = Truth({"Lasius": GenusTruth(log_hazard=math.log(0.01), mated=0.0)})
     spread = []
     for truth in (apart, alike):
@@ -152,6 +158,24 @@ def test_keepers_and_flights_differ_when_told_to():
         keeper = study.fates["founding"].str[:2]
         spread.append(study.fates.groupby(keeper)["alive"].mean().std())
     assert spread[0] > 0.1 > 2 * spread[1]
+
+
+def test_keepers_and_seasons_move_what_they_are_said_to_move():
+    own = {"Lasius": GenusTruth(log_hazard=math.log(1e-6), mated=1.0, spread=0.1)}
+    design = Design(foundings=900, sizes=(1,), keepers=6, flight_span=1)
+
+    def days(seed=5, **sds):
+        fates = simulate_study(design, Truth(own, sds), seed).fates
+        return np.log(fates["first_worker"].astype(float)), fates["founding"].str[:2]
+
+    day, keeper = days(keeper_first_worker=0.3)
+    plain, _ = days()
+    assert day.groupby(keeper).mean().std() > 0.1 > 4 * plain.groupby(keeper).mean().std()
+    seasons = [days(seed, season_first_worker=0.4)[0].mean() for seed in range(6)]
+    assert np.std(seasons) > 0.15
+    assert np.std([days(seed)[0].mean() for seed in range(6)]) < 0.02
+    with pytest.raises(ValueError, match="'keeper' is none of"):
+        Truth(own, {"keeper": 0.3})
 
 
 def test_first_brood_is_negative_binomial():

@@ -1,13 +1,13 @@
 """What the checks find in seasons that break an assumption of the model, each fitted anew.
 
-Numbers measured (29 November 2026) stand beside each test.
+Measured on 29 November 2026, of five seeds each: keepers 4, rivalry 3, humps 4, looks 5, good
+queens 0.
 """
 
 from __future__ import annotations
 
 import dataclasses
 
-import numpy as np
 import pandas as pd
 import pytest
 from broken_studies import BROKEN, clean
@@ -26,9 +26,7 @@ def table_of(past, *, without_levels=False):
     lineup, exposure = prepare(past)
     priors = Priors()
     if without_levels:
-        lineup = dataclasses.replace(
-            lineup, keepers=(), keeper=np.zeros(len(lineup.foundings), np.int64)
-        )
+        lineup = dataclasses.replace(lineup, levels={})
         if "size_step_rivalry" in TABLE:
             priors = priors.but(size_step_rivalry={"sd": 0.01})
     fitted = sample(lineup, exposure, priors, seed=3, draws=500)
@@ -49,17 +47,17 @@ def flagged_in(name, asked, **how):
 
 def test_keepers_of_whom_the_model_knows_nothing():
     of_keeper = lambda odd: odd["by"].str.startswith("keeper")  # noqa: E731
-    assert flagged_in("keepers differ", of_keeper, without_levels=True) >= 3
+    assert flagged_in("keepers differ", of_keeper, without_levels=True) >= 4
 
 
 def test_rivalry_that_grows_with_the_group():
     of_size = lambda odd: odd["by"].eq("size") | odd["check"].eq("losses_after_by_size")  # noqa: E731
-    assert flagged_in("rivalry grows", of_size, without_levels=True) >= 1
+    assert flagged_in("rivalry grows", of_size, without_levels=True) >= 3
 
 
 def test_first_workers_in_two_humps():
     humps = lambda odd: odd["check"].eq("first_worker_clusters")  # noqa: E731
-    assert flagged_in("two humps", humps) >= 3
+    assert flagged_in("two humps", humps) >= 4
 
 
 def test_looks_made_only_after_losses():
@@ -68,8 +66,8 @@ def test_looks_made_only_after_losses():
 
 
 def test_good_queens_put_singly_are_not_seen_in_outcomes():
-    """No check can: this test fails when one does, and the module docs then need mending."""
-    assert flagged_in("good queens singly", lambda odd: odd["by"].eq("way")) <= 1
+    """None was flagged in five; if a check ever sees them, `predictive` has to say so."""
+    assert flagged_in("good queens singly", lambda odd: odd["by"].eq("way")) == 0
 
 
 def test_clean_seasons_are_hardly_flagged():

@@ -27,11 +27,11 @@ from cohort.transitions.predictor import (
 GENUS = Genus(-5.3, 0.4, -6.1, 1.2, 0.2, 3.9)
 COMMON = Common(0.35, -0.45, -0.15, 0.8, 0.9, 0.0)
 OWNS = [
-    Own(1.0, 0.0, 0.0, 0.2, 0.1),
-    Own(1.0, 0.0, 1.0, -0.3, 0.0),
-    Own(2.0, 0.0, 1.0, 0.1, -0.2),
-    Own(4.0, 1.0, 0.0, 0.0, 0.1),
-    Own(5.0, math.log2(2.5), 3.0, 0.4, 0.3),
+    Own(1.0, 0.0, 0.0, 0.2, -0.3, 0.1, 0.4),
+    Own(1.0, 0.0, 1.0, -0.3, 0.2, 0.0, -0.6),
+    Own(2.0, 0.0, 1.0, 0.1, 0.0, -0.2, 0.0),
+    Own(4.0, 1.0, 0.0, 0.0, -0.1, 0.1, 0.3),
+    Own(5.0, math.log2(2.5), 3.0, 0.4, 0.3, 0.3, -1.2),
 ]
 
 
@@ -40,12 +40,13 @@ def plain(genus, common, own):
     company = own.queens >= 2
     beyond_two = math.log2(own.queens / 2) if company else 0.0
     ratio = genus.together + common.size_step * beyond_two if company else 0.0
-    odds = common.mated / (1 - common.mated) * math.exp(common.seen)
-    none = (1 - common.mated) ** (own.queens - own.seen) * (1 - odds / (1 + odds)) ** own.seen
+    odds = common.mated / (1 - common.mated) * math.exp(own.mated)
+    surer = odds * math.exp(common.seen)
+    none = (1 / (1 + odds)) ** (own.queens - own.seen) * (1 / (1 + surer)) ** own.seen
     return Founding(
-        lone_before=genus.founding_hazard + own.shift + (ratio if common.lasting else 0.0),
+        lone_before=genus.founding_hazard + own.before + (ratio if common.lasting else 0.0),
         ratio_before=0.0 if common.lasting else ratio,
-        lone_after=genus.worker_hazard,
+        lone_after=genus.worker_hazard + own.after,
         ratio_after=genus.rivalry + common.size_step_rivalry * beyond_two,
         both=genus.both,
         log_day=genus.first_worker + own.later + (common.multi_days if company else 0.0),
@@ -84,7 +85,7 @@ def test_its_gradient_is_that_of_differences(own, lasting):
                 ends.append(total(moved))
             assert getattr(found[i], name) == pytest.approx((ends[0] - ends[1]) / 2e-6, abs=1e-7)
             tried += 1
-    assert tried == 6 + 5 + 2
+    assert tried == 6 + 5 + 4
 
 
 def test_many_foundings_and_draws_at_once_are_each_asked_by_itself():
@@ -95,20 +96,20 @@ def test_many_foundings_and_draws_at_once_are_each_asked_by_itself():
     shared[:, at.S_MATED] = rng.uniform(0.3, 0.9, 3)
     shared[:, at.S_LASTING] = 0.0
     genus, queens, seen = np.array([0, 1, -1]), np.array([1, 2, 4]), np.array([0, 1, 2])
-    shift, later = rng.normal(size=(3, 3)), rng.normal(size=(3, 3))
-    found = parameters_by_founding(effects, shared, genus, queens, seen, shift, later)
+    added = rng.normal(size=(3, at.PARTS, 3))
+    found = parameters_by_founding(effects, shared, genus, queens, seen, added)
     for d in range(3):
         common = Common(*shared[d, at.S_SIZE_STEP : at.S_SEEN + 1], 0.0)
         for f in range(3):
             doublings = max(math.log2(queens[f]) - 1, 0.0)
-            own = Own(queens[f], doublings, seen[f], shift[d, f], later[d, f])
+            own = Own(queens[f], doublings, seen[f], *added[d, :, f])
             want = plain(Genus(*effects[d, genus[f]]), common, own)
             assert found[d, f, : at.FRAILTY] == pytest.approx(want)
             assert found[d, f, at.FRAILTY] == 0.0
             assert found[d, f, at.THRESHOLD] == shared[d, at.S_THRESHOLD]
 
 
-def test_named_draws_reach_it_with_keeper_flight_species_covariates_and_warmth():
+def test_named_draws_reach_it_with_levels_covariates_and_warmth():
     lineup, exposure = full()
     land = landscape(lineup, exposure, Priors())
     q = land.start(5) + 0.1
@@ -118,14 +119,19 @@ def test_named_draws_reach_it_with_keeper_flight_species_covariates_and_warmth()
     for f in range(len(lineup.foundings)):
         effects = [float(values[name][lineup.genus[f]]) for name in EFFECTS]
         effects[at.E_BOTH] = 1 / (1 + math.exp(-effects[at.E_BOTH]))
-        shift = (
-            values["keeper_effect"][lineup.keeper[f]] + values["flight_effect"][lineup.flight[f]]
-        )
-        shift += values["kind_within_effect"][lineup.kind_within[f]]
-        shift += values["covariate_slope"] @ lineup.x[f]
+        kinds = ("keeper", "flight", "kind_within", "season")
+        at_level = {name: lineup.levels[name].index[f] for name in kinds}
+        mites, size = lineup.x[f]  # which of them moves what: `scene_lineups.full`
+        before = sum(values[f"{name}_before"][at_level[name]] for name in kinds)
+        before += values["slope_before"] @ [mites, size]
+        after = sum(values[f"{name}_after"][at_level[name]] for name in kinds)
+        after += values["slope_after"][0] * size
         later = float(values["warm_days"]) * lineup.warm[f]
+        later += sum(values[f"{n}_first_worker"][at_level[n]] for n in ("keeper", "season"))
+        later += values["slope_first_worker"][0] * mites
+        mated = values["slope_mated"][0] * size
         names = ("size_step", "size_step_rivalry", "multi_days", "mated", "seen")
         common = Common(*(float(values[name]) for name in names), 0.0)
-        own = Own(float(lineup.size[f]), 0.0, float(lineup.seen[f]), float(shift), later)
+        own = Own(float(lineup.size[f]), 0.0, float(lineup.seen[f]), before, after, later, mated)
         want = plain(Genus(*effects), common, own)
         assert par[0, f, : at.FRAILTY] == pytest.approx(want, abs=1e-12)

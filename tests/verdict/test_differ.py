@@ -76,10 +76,11 @@ def test_the_level_is_that_of_the_chi_square() -> None:
 
 def test_weights_count_draws_as_often_as_they_say() -> None:
     rng = np.random.default_rng(8)
-    few = rng.normal([0.0, 0.2, 0.1], 0.1, (300, 3))
-    often = rng.integers(1, 5, 300)
+    few = rng.normal([0.0, 0.08, 0.04], [0.02, 0.1, 0.1], (400, 3))
+    often = np.where(few[:, 1] > 0.1, 9, 1)  # they draw the mean away and the spread together
     repeated = level(np.repeat(few, often, axis=0))
-    assert level(few, often / often.sum()) == pytest.approx(repeated, abs=0.01)
+    assert level(few, often / often.sum()) == pytest.approx(repeated, abs=0.002)
+    assert abs(level(few) - repeated) > 0.1
 
 
 def test_without_sheets_all_alike_is_in_the_middle() -> None:

@@ -15,7 +15,7 @@ ROW_UNIT: Final = "as in `unit`"
 _KIND: Final = text(
     "genus",
     "Genus, or its keeper's word for a kind not yet named; `other kinds` the rarest of very many; "
-    "`average` and `new` as well",
+    "`average`, `next_season` (the average in a season not yet seen) and `new` as well",
 )
 NO_CONTRAST: Final = "the row is no contrast"
 _SUMMED: Final = (
@@ -150,7 +150,7 @@ CURVES: Final = Written(
     "one day of one curve, which holds from that day on",
     (
         text("curve", "Name of the curve; `model_...` and `replicated_...` come from the model"),
-        text("genus", "Genus or kind; `all`, `average` and `new` as well"),
+        text("genus", "Genus or kind; `all`, `average`, `next_season` and `new` as well"),
         text("arm", "`single` or `multi`"),
         number("day", "Day", "days since day 0; `queens_left`: since the first worker"),
         number("estimate", "Height of the curve", "share, 0 to 1"),
@@ -176,6 +176,7 @@ FOUNDINGS: Final = Written(
         ),
         flag("named", "Whether the genus is known"),
         text("species", "Species as typed", "not noted"),
+        text("season", "Season of its study, as typed", "not noted"),
         whole("size", "Queens on day 0", "queens"),
         text("arm", "`single` or `multi`"),
         Cell("keeper", "text", "Keeper's sign; only where the study says show_keepers",
@@ -312,7 +313,7 @@ BOUNDS: Final = Written(
             "What is called a colony: `reading` of comparisons.csv",
             f"the number does not hang on it, or {_UNDONE}",
         ),
-        text("genus", "Genus or kind; `average` and `new` as well", _UNDONE),
+        text("genus", "Genus or kind; `average`, `next_season` and `new` as well", _UNDONE),
         text("arm", "As in comparisons.csv", _UNDONE),
         whole("queens", "As in comparisons.csv", "queens", _UNDONE),
         whole("day", "As in comparisons.csv", "days", f"the number has no day, or {_UNDONE}"),
