@@ -94,6 +94,23 @@ def test_a_small_study_is_compared(compared):
     assert all(len(sha) == 64 for sha in run_of["sheets"].values())
 
 
+def test_the_command_ends_with_the_words_of_the_table_of_verdicts(compared):
+    result, out, _ = compared
+    verdicts = pd.read_csv(out / "verdicts.csv")
+    headline = verdicts["contrast"].eq("same_queens_any")
+    size = json.loads((out / "diagnosis.json").read_text("utf-8"))["headline"]
+    rows = verdicts[headline & verdicts["queens"].eq(size)].set_index("genus")
+    said = {"clearly": "clearly better", "expected": "as expected beforehand", "same": "about the",
+            "leans": "leans to", "open": ": open", "none": "no verdict"}  # fmt: skip
+    told = [line for line in result.output.splitlines() if line.startswith("- All kinds together")]
+    assert len(told) == 1
+    assert said[rows.loc["average", "word"]] in told[0]
+    assert f", {size} queens, day {int(rows.loc['average', 'day'])}: " in told[0]
+    for kind in ("Lasius", "Messor"):
+        own = any(line.startswith(f"- {kind}, ") for line in result.output.splitlines())
+        assert own is (rows.loc[kind, "word"] != "none")
+
+
 def test_a_seed_gives_the_same_draws_every_time(compared):
     first, *_ = compared[2]
     same = first.lineup, first.exposure, first.priors
