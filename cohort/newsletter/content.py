@@ -18,7 +18,7 @@ from cohort.newsletter.next_season import Planned
 from cohort.newsletter.photo import Photo
 from cohort.newsletter.speech import Voice, plain, without_marks
 from cohort.newsletter.tables import Table
-from cohort.newsletter.wording import Saying
+from cohort.newsletter.wording import Saying, flagged_here
 from cohort.terms.questions import AVERAGE, NEW
 
 if TYPE_CHECKING:
@@ -171,10 +171,13 @@ def content(
 def with_plans(ready: Content, material: Material, basis: Basis | None) -> Content:
     """The same content with what we would do next season; none without draws."""
     planned, voice = next_season.plans(material, basis), ready.voice
+    said = next_season.sentences(planned, voice)
+    if said and any(flagged_here(material, "colony", one.genus) for one in planned):
+        said = (*said, voice.say("flagged_here"))
     return replace(
         ready,
         planned=planned,
-        next_season=next_season.sentences(planned, voice),
+        next_season=said,
         pictures=ready.pictures | _plan(planned, voice),
     )
 

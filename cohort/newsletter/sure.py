@@ -10,7 +10,7 @@ from cohort.figures.material import Material, days_to_speak_of, row_of, row_to_s
 from cohort.newsletter import flagged, verdicts
 from cohort.newsletter.speech import Voice
 from cohort.newsletter.tables import Table
-from cohort.newsletter.wording import of_row
+from cohort.newsletter.wording import flagged_here, of_row
 from cohort.terms.questions import ALIKE, AVERAGE, MATED_FIRST, NEW, NEXT_SEASON
 
 APART, TOGETHER = "at_least_one_from_same_queens", "chance_per_founding"
@@ -63,4 +63,6 @@ def lasting(material: Material, voice: Voice) -> Table | None:
     heads = ("t_kind", "t_day", "t_last_seen", "t_last_alike", "t_last_mated", "t_last_apart",
              "t_foundings")  # fmt: skip
     title = voice.say("lasting_title", lots=voice.group(size))
+    if flagged_here(material, "colony", AVERAGE):
+        title = f"{title}. {voice.say('flagged_here')}"
     return Table(tuple(voice.say(head) for head in heads), tuple(rows), title) if rows else None

@@ -18,6 +18,7 @@ from test_page import Reader, _table, printed
 from cohort import results as store
 from cohort.counts import headline_size
 from cohort.figures import svg
+from cohort.figures.material import days_to_speak_of
 from cohort.figures.names import of_100
 from cohort.figures.palette import WAY
 from cohort.terms.questions import headline_reading
@@ -36,8 +37,10 @@ def frozen(demo, tmp_path_factory) -> pd.DataFrame:
 
 
 def row(frozen, demo, quantity, arm, genus, queens=None):
+    """A row of the last day to which a kind was followed."""
     size = headline_size(demo.history.foundings) if queens is None else queens
-    hit = frozen[(frozen["quantity"] == quantity) & (frozen["arm"] == arm) & (frozen["day"] == 180)
+    day = days_to_speak_of(demo, quantity, genus)[-1]
+    hit = frozen[(frozen["quantity"] == quantity) & (frozen["arm"] == arm) & (frozen["day"] == day)
                  & (frozen["reading"] == headline_reading(quantity))
                  & (frozen["genus"] == genus) & (frozen["queens"] == size)]  # fmt: skip
     assert len(hit) == 1

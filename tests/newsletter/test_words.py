@@ -447,6 +447,7 @@ def test_a_flagged_check_stands_beside_the_numbers_it_touches(demo):
     page = content(demo, figures.numbers(demo), EN)
     assert any("Lasius: more queens lost before workers than expected" in without_marks(text)
                for text in page.sure)  # fmt: skip
+    assert doubt in page.lasting.title
     assert doubt in page.pictures["both_ways"].caption
     assert doubt in page.pictures["queen_survival"].caption
     assert doubt not in page.pictures["first_worker"].caption
