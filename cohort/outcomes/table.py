@@ -138,8 +138,8 @@ def _summary(row: _Row, level: float) -> dict[str, Any]:
         "low": low,
         "high": high,
     }
-    # the last two kinds are the average and the kind not yet tried
-    out["own_share"] = np.append(own_share(scaled[:, :-2], scaled[:, -1]), [np.nan, np.nan])
+    # the last three kinds are the average, that of a next season, and the kind not yet tried
+    out["own_share"] = np.append(own_share(scaled[:, :-3], scaled[:, -1]), [np.nan] * 3)
     if row.contrast or row.quantity.name in FLAGGED:
         before = np.log(row.prior) if ratio else row.prior
         out["prior_rules"] = scaled.std(axis=0) > PRIOR_SHARE * before.std(axis=0)

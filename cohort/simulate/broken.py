@@ -61,8 +61,11 @@ def _seen_mating(plan: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
 
 
 def _unlike_keepers(plan: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
-    """Log hazards of keepers, an SD of 1 apart."""
-    return plan.assign(handling=rng.standard_normal(plan["keeper"].max() + 1)[plan["keeper"]])
+    """Log hazards of two keepers, 1 above and 1 below the ordinary: an SD of 1.
+
+    Two drawn from a normal of SD 1 would be much alike in every third study.
+    """
+    return plan.assign(handling=np.where(plan["keeper"] == 0, -1.0, 1.0))
 
 
 def _handling(now: Moment) -> Floats:

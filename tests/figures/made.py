@@ -236,6 +236,7 @@ def _history(rows, lives):
                 genus=row["genus"],
                 named=row["named"],
                 species=row["species"],
+                season="2026",
                 size=row["queens"],
                 arm=row["arm"],
                 keeper=row["keeper"],

@@ -138,11 +138,11 @@ def test_weighted_draws_are_those_of_the_scaled_priors() -> None:
     ratio = log_priors(posterior, lineup(), plain.at_strength(2.0)) - log_priors(
         posterior, lineup(), plain
     )
-    found = smoothed(ratio["rivalry"].to_numpy().ravel())
+    found = smoothed(ratio["last_fight"].to_numpy().ravel())
 
     def sds(data: xr.Dataset, each: np.ndarray | None) -> list[float]:
         out = []
-        for name in ("rivalry_mean", "rivalry_sd"):
+        for name in ("last_fight_mean", "last_fight_sd"):
             x = data[name].to_numpy().ravel()
             centre = np.average(x, weights=each)
             out.append(math.sqrt(np.average((x - centre) ** 2, weights=each)))
@@ -150,7 +150,7 @@ def test_weighted_draws_are_those_of_the_scaled_priors() -> None:
 
     assert sds(posterior, found.each) == pytest.approx(sds(scaled, None), rel=0.04)
     # the power of the integrated density is another prior, with another SD
-    naive = smoothed(log_priors(posterior, lineup(), plain)["rivalry"].to_numpy().ravel())
+    naive = smoothed(log_priors(posterior, lineup(), plain)["last_fight"].to_numpy().ravel())
     assert abs(sds(posterior, naive.each)[0] / sds(scaled, None)[0] - 1) > 0.06
 
 

@@ -141,7 +141,7 @@ def lived_by_rows(added, share, k, n=120_000):
         shift_after=moves["after"], shift_day=moves["first_worker"], shift_mated=moves["mated"],
     )  # fmt: skip
     table = summaries(paths, (60, 90, HORIZON), after=(), horizon=HORIZON)
-    return table.set_index(["quantity", "day"])
+    return table.set_index(["quantity", "day", "reading"]).sort_index()
 
 
 def told_by_rows(added, share):
@@ -155,18 +155,14 @@ def apart(post, known):
     """Quantities, by size, that disagree; and how many were held against each other."""
     out, tried = set(), 0
     coarse = {"queen_days": 0.3, "median_day": 0.3}
-    for (_, name, k, *rest), values in post.values.items():
-        day = rest[0] if math.isfinite(rest[0]) else HORIZON
-        if k not in known or (name, day) not in known[k].index or rest[1:] not in ([], [READ]):
+    for (_, name, k, when, reading), values in post.values.items():
+        key = (name, when if math.isfinite(when) else HORIZON, reading)
+        if k not in known or key not in known[k].index:
             continue
-        row, tried = known[k].loc[(name, day)], tried + 1
+        row, tried = known[k].loc[key], tried + 1
         if abs(values[0, 0] - row["mean"]) > coarse.get(name, 0.003) + 4 * row["se"]:
             out.add((name, k))
     return out, tried
-
-
-READ = "alike"
-"""Where a number hangs on which queens die first: the simulator takes them to die alike."""
 
 
 @pytest.fixture(scope="module")

@@ -88,6 +88,14 @@ def test_its_gradient_is_that_of_differences(own, lasting):
     assert tried == 6 + 5 + 4
 
 
+@pytest.mark.parametrize("name", ["before", "after", "later", "mated", "size_step_rivalry"])
+def test_a_gradient_without_one_of_them_would_be_seen(name):
+    weights, own = Founding(0.7, -1.3, 0.4, 1.1, -0.6, 0.9, 2.0), OWNS[4]
+    part = 1 if name == "size_step_rivalry" else 2
+    slope = getattr(founding_gradient(weights, COMMON, own)[part], name)
+    assert abs(slope) > 1e-3  # held to differences above: nought in its place is not equal to them
+
+
 def test_many_foundings_and_draws_at_once_are_each_asked_by_itself():
     rng = np.random.default_rng(3)
     effects = rng.normal(0, 1, (3, 2, at.EFFECTS))

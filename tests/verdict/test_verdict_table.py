@@ -25,7 +25,7 @@ from cohort.verdict.strength import Strength, chances
 
 HORIZON, SIZES, ANY = 160, (1, 3), "same_queens_any"
 KINDS = ("Lasius", "Messor")
-DAYS = {"Lasius": 160, "Messor": 100, "average": 160, "new": 160}
+DAYS = {"Lasius": 160, "Messor": 100, "average": 160, "next_season": 160, "new": 160}
 ABOUT = Behind(
     days=DAYS,
     own={"Lasius": (5, 5), "Messor": (5, 5)},
@@ -44,7 +44,11 @@ class Scene:
     changed: dict[Key, np.ndarray] = field(default_factory=dict)
 
     def put(self, day: int, *means: float, sd: float = 0.1) -> None:
-        """The headline contrast as draws with these means: of the kinds, average and new."""
+        """The headline contrast as draws with these means: of the kinds, average and new.
+
+        A next season is as the average.
+        """
+        means = (*means[:-1], *means[-2:])
         rng = np.random.default_rng(day)
         for reading in ("seen", "alike", "mated-first"):
             key = Key("colony", ANY, 3, day, reading)
@@ -54,7 +58,7 @@ class Scene:
     def judge(self, about: Behind = ABOUT, **more: Any) -> Judged:
         post = replace(self.post, values=self.post.values | self.changed)
         long = comparisons(post, self.prior, self.frame, days=about.days).assign(own_share=0.8)
-        long.loc[long["genus"].isin(["average", "new"]), "own_share"] = np.nan
+        long.loc[long["genus"].isin(["average", "next_season", "new"]), "own_share"] = np.nan
         none = pd.DataFrame(columns=["quantity", "genus", "queens", "half", "double"])
         return judged(None, post, self.prior, long, self.past, about, none, headline=3, **more)
 
@@ -103,7 +107,7 @@ def test_every_contrast_with_a_direction_has_one_row_for_each_kind(scene) -> Non
         "median_day", "time_ratio", "chance_per_founding", "chance_lasting", "colonies_per_queen",
         ANY, "same_queens_count",
     }  # fmt: skip
-    kinds = {"Lasius", "Messor", "average", "new"}
+    kinds = {"Lasius", "Messor", "average", "next_season", "new"}
     have = set(found[["contrast", "genus"]].itertuples(index=False, name=None))
     assert have == {(c, k) for c in asked for k in kinds} | {(ANY, "differ")}
     assert len(found) == len(have)
