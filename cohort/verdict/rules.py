@@ -11,7 +11,8 @@ none       a kind with fewer than `OWN` foundings of each way up to its day, or 
 same       chance of being practically equal at least `EQUAL`
 clearly    chance of the side at least `SURE`: as seen, with mated and unmated queens dying alike,
            and with every prior at half and at double strength; evidence at least `TELLING`; at
-           least `BY_LOT` of the foundings by lot, or as sure by those alone; no flagged check
+           least `BY_LOT` of the foundings by lot, or as sure by those alone; no flagged check;
+           of all kinds together: at least `FOLLOWED` of them followed to that day
 expected   chance at least `SURE` as seen, evidence below `TELLING`
 leans      chance at least `LEANING` as seen
 open       anything else
@@ -26,7 +27,8 @@ a keeper with the first of the two.
 1. of `none`: ``few-own``, ``day-short``, ``carried-over``;
 2. of `expected`: ``as-expected``;
 3. of `leans` where the chance would do for `clearly`: ``flagged-check`` (the model misses
-   something), ``not-by-lot`` (the queens may have differed), ``prior-strength`` and
+   something), ``not-by-lot`` (the queens may have differed), ``few-kinds``
+   (most kinds were not followed so far), ``prior-strength`` and
    ``strength-unknown`` (what was assumed), ``readings-differ`` (what nobody sees);
 4. of `leans` and `open` otherwise: ``unsure``;
 5. of `same` and `clearly`: ``none``.
@@ -49,6 +51,7 @@ Why = Literal[
     "as-expected",
     "flagged-check",
     "not-by-lot",
+    "few-kinds",
     "prior-strength",
     "strength-unknown",
     "readings-differ",
@@ -68,6 +71,8 @@ TELLING: Final = 3.0
 A factor below 3 is "not worth more than a bare mention" (Kass and Raftery 1995, from memory)."""
 BY_LOT: Final = 0.9
 """Share of the foundings by lot from which the others need not be left out."""
+FOLLOWED: Final = 0.5
+"""Share of the kinds that must have been followed to a day for a sure word on all of them."""
 OWN: Final = 4
 """Foundings of each way that a kind must have for a verdict by name."""
 OWN_SHARE: Final = 0.5
@@ -103,6 +108,9 @@ class Evidence:
         Share of the number that comes from the kind's own foundings.
     single, multi : int
         Foundings of the kind, each way, that were followed to its day or had lost all queens.
+    reach : float
+        Of all kinds, a new kind or a next season: share of the kinds with enough foundings of
+        their own up to that day; 1 of a kind by name, and of a number without a day.
     followed : bool
         Whether there is a number within the day that may be spoken of.
     tried : bool
@@ -126,6 +134,7 @@ class Evidence:
     own_share: float = math.nan
     single: int = 0
     multi: int = 0
+    reach: float = 1.0
     followed: bool = True
     tried: bool = True
     flags: tuple[str, ...] = ()
@@ -223,6 +232,7 @@ def _held_back(evidence: Evidence) -> Why | None:
     failing: tuple[tuple[Why, bool], ...] = (
         ("flagged-check", bool(evidence.flags)),
         ("not-by-lot", not (evidence.by_lot >= BY_LOT or sure(evidence.lot_alone))),
+        ("few-kinds", evidence.reach < FOLLOWED),
         ("prior-strength", not sure(*known)),
         ("strength-unknown", len(known) < len(scaled)),
         # nan: the contrast has no readings

@@ -87,6 +87,10 @@ class Behind:
             and (not flag.get("genus") or genus not in self.own or flag["genus"] == genus)
         )
 
+    def reach(self, day: int) -> float:
+        """Share of the kinds with enough foundings of their own up to a day."""
+        return len(self.enough(day)) / max(len(self.own), 1)
+
     def enough(self, day: int) -> tuple[str, ...]:
         """Kinds with foundings enough of their own, followed to a day."""
         return tuple(
@@ -269,6 +273,7 @@ def _evidence(
         own_share=float(row["own_share"]) if kind else math.nan,
         single=single,
         multi=multi,
+        reach=1.0 if kind or day < 0 else about.reach(day),
         followed=followed,
         tried=not (kind and followed and bool(row["carried_over"])),
         flags=about.flagged(row["question"], genus),

@@ -216,7 +216,7 @@ def test_about_the_same_says_how_sure(demo):
 
 WHY = [
     "few-own", "day-short", "carried-over", "as-expected", "flagged-check", "not-by-lot",
-    "prior-strength", "strength-unknown", "readings-differ", "unsure",
+    "few-kinds", "prior-strength", "strength-unknown", "readings-differ", "unsure",
 ]  # fmt: skip
 WORDS = [
     ("clearly", "single"), ("clearly", "multi"), ("expected", "single"), ("expected", "multi"),

@@ -50,6 +50,8 @@ CASES: list[tuple[str, dict[str, Any], tuple[str, str, str]]] = [
     ("too few by lot", {"by_lot": math.nextafter(0.9, 0.0)}, ("leans", "multi", "not-by-lot")),
     ("the others left out, less sure", {"by_lot": 0.5, "lot_alone": ONE_LESS},
      ("leans", "multi", "not-by-lot")),
+    ("half of the kinds", {"reach": 0.5}, ("clearly", "multi", "none")),
+    ("fewer than half", {"reach": math.nextafter(0.5, 0.0)}, ("leans", "multi", "few-kinds")),
     ("a flagged check", {"flags": ("lost after",)}, ("leans", "multi", "flagged-check")),
     ("not sure", {"chance": ONE_LESS}, ("leans", "multi", "unsure")),
     ("leans at its limit", {"chance": 0.8}, ("leans", "multi", "unsure")),
@@ -103,10 +105,14 @@ def test_all_kinds_together_need_no_own_share() -> None:
     assert verdict(replace(KIND, kind=False, own_share=NAN, single=0, multi=0)).word == "clearly"
 
 
-ORDER = ("flagged-check", "not-by-lot", "prior-strength", "strength-unknown", "readings-differ")
+ORDER = (
+    "flagged-check", "not-by-lot", "few-kinds", "prior-strength", "strength-unknown",
+    "readings-differ",
+)  # fmt: skip
 FAILS: dict[str, dict[str, Any]] = {
     "flagged-check": {"flags": ("x",)},
     "not-by-lot": {"by_lot": 0.2},
+    "few-kinds": {"reach": 0.49},
     "prior-strength": {"double": 0.9},
     "strength-unknown": {"half": NAN},
     "readings-differ": {"alike": 0.9},

@@ -117,8 +117,8 @@ VERDICTS: Final = Written(
         number("own_share", "How much of the number comes from the kind's own foundings", "share",
                "the row is not of one kind"),
         text("why", "What kept the word from being stronger: `few-own`, `day-short`, "
-             "`carried-over`, `as-expected`, `flagged-check`, `not-by-lot`, `prior-strength`, "
-             "`strength-unknown`, `readings-differ`, `unsure`; `none`: nothing did"),
+             "`carried-over`, `as-expected`, `flagged-check`, `not-by-lot`, `few-kinds`, "
+             "`prior-strength`, `strength-unknown`, `readings-differ`, `unsure`; `none`: nothing did"),
     ),
 )  # fmt: skip
 SENSITIVITY: Final = Written(
