@@ -118,7 +118,8 @@ VERDICTS: Final = Written(
                "the row is not of one kind"),
         text("why", "What kept the word from being stronger: `few-own`, `day-short`, "
              "`carried-over`, `as-expected`, `flagged-check`, `not-by-lot`, `few-kinds`, "
-             "`prior-strength`, `strength-unknown`, `readings-differ`, `unsure`; `none`: nothing did"),
+             "`prior-strength`, `strength-unknown`, `readings-differ`, `unsure`; "
+             "`none`: nothing did"),
     ),
 )  # fmt: skip
 SENSITIVITY: Final = Written(
