@@ -15,13 +15,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
     from cohort.audit import examine as audit_sheets
+    from cohort.base.errors import CohortError, GateError, SheetError, StudyError
     from cohort.comparison import Comparison, compare
-    from cohort.curves.frames import survival
-    from cohort.errors import CohortError, GateError, SheetError, StudyError
     from cohort.face import figure, write_figures, write_newsletter
     from cohort.history import History
     from cohort.model.graph import founding_model
     from cohort.model.sample import Fit, fit
+    from cohort.nonparametric.frames import survival
     from cohort.results import Results
     from cohort.results import read as read_results
     from cohort.sheets.folder import read_folder as read_sheets
@@ -29,14 +29,14 @@ if TYPE_CHECKING:
 
 _HOME: Final = {
     "Comparison": ("cohort.comparison", "Comparison"),
-    "CohortError": ("cohort.errors", "CohortError"),
+    "CohortError": ("cohort.base.errors", "CohortError"),
     "Fit": ("cohort.model.sample", "Fit"),
-    "GateError": ("cohort.errors", "GateError"),
+    "GateError": ("cohort.base.errors", "GateError"),
     "History": ("cohort.history", "History"),
     "Results": ("cohort.results", "Results"),
-    "SheetError": ("cohort.errors", "SheetError"),
+    "SheetError": ("cohort.base.errors", "SheetError"),
     "Study": ("cohort.study", "Study"),
-    "StudyError": ("cohort.errors", "StudyError"),
+    "StudyError": ("cohort.base.errors", "StudyError"),
     "audit_sheets": ("cohort.audit", "examine"),
     "compare": ("cohort.comparison", "compare"),
     "figure": ("cohort.face", "figure"),
@@ -45,7 +45,7 @@ _HOME: Final = {
     "read_results": ("cohort.results", "read"),
     "read_sheets": ("cohort.sheets.folder", "read_folder"),
     "read_study": ("cohort.study", "read_study"),
-    "survival": ("cohort.curves.frames", "survival"),
+    "survival": ("cohort.nonparametric.frames", "survival"),
     "write_figures": ("cohort.face", "write_figures"),
     "write_newsletter": ("cohort.face", "write_newsletter"),
 }

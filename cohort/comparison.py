@@ -13,22 +13,22 @@ from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
 
-from cohort import beside
 from cohort import results as store
-from cohort.counts import derived, headline_size, raw_table
-from cohort.curves import curves
-from cohort.curves.killed import killed_incidence
-from cohort.followed import compared as inside
-from cohort.followed import reach
+from cohort.base import background
+from cohort.base.display import Facts, Shown
 from cohort.history import History
 from cohort.history.warmed import compared_history
 from cohort.model.priors import Priors
 from cohort.model.sample import ACCEPT_AGAIN, DRAWS, Fit, Said, fitting, sample, silent
-from cohort.permutation import permutation
+from cohort.nonparametric import curves
+from cohort.nonparametric.counts import derived, headline_size, raw_table
+from cohort.nonparametric.followed import compared as inside
+from cohort.nonparametric.followed import reach
+from cohort.nonparametric.killed import killed_incidence
+from cohort.nonparametric.permutation import permutation
 from cohort.results import Results
 from cohort.second_opinion import Row, beside_model, common_day, opinions
 from cohort.sheets import written
-from cohort.shown import Facts, Shown
 from cohort.study import Study
 from cohort.terms.questions import AVERAGE, NEW, NEXT_SEASON
 
@@ -93,7 +93,7 @@ def _held(fit: Fit, past: History, seed: int, level: float) -> _Held:
 
 def _settle(
     first: Fit, past: History, sizes: tuple[int, ...], headline: int, level: float, say: Said
-) -> tuple[Fit, Outcomes, Diagnosis, beside.Later[_Held]]:
+) -> tuple[Fit, Outcomes, Diagnosis, background.Later[_Held]]:
     """A fit that is to be kept, after one rerun if the first did not settle, and what comes of it.
 
     Its outcomes, its diagnosis, and the fit beside what happened, which is made meanwhile.
@@ -104,8 +104,8 @@ def _settle(
     kept = first
     for runs in (1, 2):
         say("Working out what becomes of new foundings")
-        drawn = posterior_draws(kept.posterior, kept.lineup, kept.priors, seed=kept.seed)
-        held = beside.start(_held, kept, past, first.seed, level)
+        drawn = posterior_draws(kept.posterior, kept.design, kept.priors, seed=kept.seed)
+        held = background.start(_held, kept, past, first.seed, level)
         post = outcomes(drawn, sizes, past.horizon)
         diagnosis = judge(
             kept.posterior,
@@ -119,7 +119,7 @@ def _settle(
             break
         say("Not settled yet: fitting once more, in smaller steps")
         kept = sample(
-            first.lineup,
+            first.design,
             first.exposure,
             first.priors,
             seed=first.seed + 1,
@@ -144,7 +144,7 @@ def _unfit(frame: pd.DataFrame) -> str:
     return ""
 
 
-@beside.ended_when_stopped()
+@background.ended_when_stopped()
 def compare(
     study: Study, *, seed: int = SEED, level: float = 0.9, say: Said = silent
 ) -> Comparison:
@@ -188,7 +188,7 @@ def compare(
     }
     lots = permutation(past, seed=seed, day=common_day(past))
     checked: dict[str, Any] = {"headline": headline, "permutation": lots}
-    other = beside.start(_second, past, lots, seed, level)
+    other = background.start(_second, past, lots, seed, level)
     why = _unfit(frame)
     if why:
         notes = [note] if note else []
@@ -222,32 +222,32 @@ def _fitted(
     plain: pd.DataFrame,
     run: dict[str, Any],
     checked: dict[str, Any],
-    other: beside.Later[tuple[Row, ...]],
+    other: background.Later[tuple[Row, ...]],
     say: Said,
 ) -> Comparison:
     """The part of a comparison that needs the model."""
     from cohort.model.brood import brood_rows
     from cohort.model.flags import flags, unnamed
-    from cohort.model.rehearsal import checks_ready, likelihood_ready
     from cohort.model.sample import prepare
+    from cohort.model.warm_up import warm_checks, warm_likelihood
     from cohort.outcomes import comparisons
     from cohort.outcomes.bands import bands
-    from cohort.outcomes.said import said_by_priors
+    from cohort.outcomes.prior_predictive import prior_predictive
     from cohort.verdict import behind, judged
 
     seed, level, headline = run["seed"], run["level"], checked["headline"]
     compared = frame[frame["compared"]]
     sizes = tuple(sorted({1, *compared["size"].astype(int)}))
-    lineup, exposure = prepare(past, adjust=study.settings.adjust)
+    design, exposure = prepare(past, adjust=study.settings.adjust)
     priors = Priors()
-    beside.start(likelihood_ready, exposure)
-    prior = beside.start(said_by_priors, lineup, priors, seed, sizes, past.horizon)
-    first_brood = beside.start(brood_rows, past, seed, level)
-    beside.start(checks_ready, past)
-    say(fitting(lineup))
-    first = sample(lineup, exposure, priors, seed=seed)
+    background.start(warm_likelihood, exposure)
+    prior = background.start(prior_predictive, design, priors, seed, sizes, past.horizon)
+    first_brood = background.start(brood_rows, past, seed, level)
+    background.start(warm_checks, past)
+    say(fitting(design))
+    first = sample(design, exposure, priors, seed=seed)
     kept, post, diagnosis, held = _settle(first, past, sizes, headline, level, say)
-    notes = [*checked["notes"], *kept.lineup.notes]
+    notes = [*checked["notes"], *kept.design.notes]
     table, said = None, None
     if diagnosis.settled:
         say("Setting it beside what was assumed beforehand, and working out the first broods")

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -70,7 +70,7 @@ def write_figures(made: Comparison, folder: Path, *, only: Sequence[str]) -> lis
     StudyError
         See `figure`.
     """
-    from cohort import making
+    from cohort.base import making
     from cohort.figures import ink
     from cohort.resultfiles import ours
 

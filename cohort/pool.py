@@ -20,7 +20,7 @@ from typing import Any, Final
 import pandas as pd
 
 from cohort.audit import Settings
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.sheets.raw import Source
 from cohort.study import Study
 from cohort.terms.adjusting import Adjust

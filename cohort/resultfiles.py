@@ -13,8 +13,8 @@ from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any, Final
 
-from cohort.errors import StudyError
-from cohort.moving import files_of
+from cohort.base.errors import StudyError
+from cohort.base.moving import files_of
 
 OURS: Final = "run.json"
 """A folder that holds this file is one of ours and may be written again."""

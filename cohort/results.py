@@ -20,11 +20,12 @@ from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
 
-from cohort import making
-from cohort.counts import raw_table
-from cohort.errors import StudyError
-from cohort.model.lineup import Lineup, as_dataset, from_dataset
+from cohort.base import making
+from cohort.base.display import Facts, Shown, several
+from cohort.base.errors import StudyError
+from cohort.model.design import ModelDesign, as_dataset, from_dataset
 from cohort.model.priors import Priors
+from cohort.nonparametric.counts import raw_table
 from cohort.resultfiles import (
     DRAWS,
     OURS,
@@ -42,7 +43,6 @@ from cohort.resultfiles import (
     sums_of,
 )
 from cohort.sheets import written
-from cohort.shown import Facts, Shown, several
 from cohort.spoken import HEADLINE, said_of
 from cohort.terms.questions import AVERAGE, SEEN
 
@@ -88,10 +88,10 @@ class Results(Shown):
     foundings : DataFrame
         One derived row per founding.
     raw : DataFrame
-        Counts by kind and way, see `cohort.counts.raw_table`.
+        Counts by kind and way, see `cohort.nonparametric.counts.raw_table`.
     diagnosis : dict
         ``settled``, what it was judged by, ``reasons``, ``notes``, ``headline`` (group size); of a
-        study that was fitted how far it was followed, see `cohort.followed.reach`.
+        study that was fitted how far it was followed, see `cohort.nonparametric.followed.reach`.
     run : dict
         Versions, seed, sheets with their sha256.
     folder : Path or None
@@ -176,7 +176,7 @@ def tree_of(
     groups: dict[str, xr.Dataset] = {
         "posterior": fit.posterior,
         "sample_stats": fit.stats,
-        "constant_data": as_dataset(fit.lineup),
+        "constant_data": as_dataset(fit.design),
     }
     if log_likelihood is not None:
         groups["log_likelihood"] = xr.Dataset({"founding_loglik": log_likelihood})
@@ -204,7 +204,7 @@ def made(folder: Path) -> contextlib.AbstractContextManager[making.Making]:
     Raises
     ------
     StudyError
-        See `check_folder` and `cohort.making.remade`.
+        See `check_folder` and `cohort.base.making.remade`.
     """
     return making.remade(Path(folder), ours, check_folder)
 
@@ -305,8 +305,8 @@ def read(folder: str | Path) -> Results:
     return Results(**frames, raw=raw, diagnosis=diagnosis, run=run, folder=folder)
 
 
-def read_draws(folder: Path) -> tuple[xr.Dataset, Lineup, Priors]:
-    """Posterior, lineup (what forecasts need of it) and priors of a folder of results.
+def read_draws(folder: Path) -> tuple[xr.Dataset, ModelDesign, Priors]:
+    """Posterior, design (what forecasts need of it) and priors of a folder of results.
 
     Raises
     ------
@@ -328,5 +328,5 @@ def read_draws(folder: Path) -> tuple[xr.Dataset, Lineup, Priors]:
 
     about = group("/").attrs
     _this_version(folder, int(about.get("version", 0)))
-    lineup = from_dataset(group("constant_data"))
-    return group("posterior"), lineup, Priors.from_json(about["priors"])
+    design = from_dataset(group("constant_data"))
+    return group("posterior"), design, Priors.from_json(about["priors"])

@@ -18,11 +18,11 @@ import pandas as pd
 from cohort.audit import Examined, Settings, examine
 from cohort.audit.foundings import repeats
 from cohort.audit.show import counted, lines
-from cohort.errors import Finding, SheetError
+from cohort.base.display import Facts, Shown, several
+from cohort.base.errors import Finding, SheetError
 from cohort.sheets.folder import read_folder
 from cohort.sheets.found import Found
 from cohort.sheets.raw import Source
-from cohort.shown import Facts, Shown, several
 
 __all__ = ["Settings", "Source", "Study", "read_study", "study_of"]
 

@@ -16,18 +16,18 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from cohort import making
-from cohort.counts import derived
-from cohort.errors import StudyError
+from cohort.base import making
+from cohort.base.display import several
+from cohort.base.errors import StudyError
 from cohort.history import History
 from cohort.model.bounds import READINGS
 from cohort.model.sample import Fit, Said, fit, silent
 from cohort.model.sensitivity import BOTH, DATA_RULE, NEITHER, PRIORS_RULE
+from cohort.nonparametric.counts import derived
 from cohort.outcomes.quantities import NO_DAY
 from cohort.resultfiles import THOROUGH, ours
 from cohort.results import mark_of
 from cohort.sheets import written
-from cohort.shown import several
 from cohort.terms.adjusting import Adjust
 from cohort.terms.questions import AVERAGE, SEEN
 
@@ -66,8 +66,8 @@ def _table(fitted: Fit, history: History, horizon: int, level: float) -> pd.Data
     frame = derived(history)
     compared = frame[frame["compared"]]
     sizes = tuple(sorted({1, *compared["size"].astype(int)}))
-    drawn = posterior_draws(fitted.posterior, fitted.lineup, fitted.priors, seed=fitted.seed)
-    prior = prior_draws(fitted.lineup, fitted.priors, seed=fitted.seed, draws=50)
+    drawn = posterior_draws(fitted.posterior, fitted.design, fitted.priors, seed=fitted.seed)
+    prior = prior_draws(fitted.design, fitted.priors, seed=fitted.seed, draws=50)
     table = comparisons(
         outcomes(drawn, sizes, horizon), outcomes(prior, sizes, horizon), compared, level=level
     )
@@ -188,12 +188,12 @@ def priors(fitted: Fit, loglik: xr.DataArray, history: History) -> pd.DataFrame:
     chains = fitted.posterior.sizes["chain"]
     small = fitted.posterior.sel(draw=loglik["draw"])
     drawn = posterior_draws(
-        small, fitted.lineup, fitted.priors, seed=fitted.seed, draws=chains * small.sizes["draw"]
+        small, fitted.design, fitted.priors, seed=fitted.seed, draws=chains * small.sizes["draw"]
     )
     chosen = history.foundings[history.foundings["compared"]]
     sizes = tuple(sorted({1, *chosen["size"].astype(int)}))
     numbers = _watched(outcomes(drawn, sizes, history.horizon), history.horizon)
-    return prior_sensitivity(numbers, log_priors(small, fitted.lineup, fitted.priors), loglik)
+    return prior_sensitivity(numbers, log_priors(small, fitted.design, fitted.priors), loglik)
 
 
 def thorough(comparison: Comparison, *, say: Said = silent) -> dict[str, pd.DataFrame]:

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from cohort.followed import (
+from cohort.nonparametric.followed import (
     fair_day,
     followed_share,
     kind_days,

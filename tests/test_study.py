@@ -5,7 +5,7 @@ import datetime as dt
 import pandas as pd
 import pytest
 
-from cohort.errors import SheetError, StudyError
+from cohort.base.errors import SheetError, StudyError
 from cohort.study import Settings, read_study
 from cohort.terms.adjusting import Adjust
 

@@ -10,7 +10,7 @@ import datetime as dt
 
 from cohort.audit.settings import Settings
 from cohort.audit.whole import Examined, examine
-from cohort.errors import Finding
+from cohort.base.errors import Finding
 from cohort.sheets.found import Found
 from cohort.sheets.raw import Sheets
 

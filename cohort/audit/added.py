@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 from dataclasses import replace
 
-from cohort.errors import Finding
+from cohort.base.errors import Finding
 from cohort.sheets.delimited import read_delimited
 from cohort.sheets.raw import Sheets, Source
 

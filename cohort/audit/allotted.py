@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 
 from cohort.audit.alike import meant, plain, together
-from cohort.errors import Finding, Level
+from cohort.base.errors import Finding, Level
 from cohort.sheets.found import Found
 from cohort.sheets.raw import RawTable, Sheets, column_name
 from cohort.terms.contract import FOUNDINGS

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from cohort.errors import Level
+from cohort.base.errors import Level
 from cohort.sheets.found import Block, Found, Texts
 
 

@@ -14,8 +14,8 @@ import pandas as pd
 from cohort.audit.find import at, days
 from cohort.audit.ids import nearest
 from cohort.audit.settings import Settings
+from cohort.base.display import several
 from cohort.sheets.found import Found
-from cohort.shown import several
 from cohort.terms import words
 from cohort.terms.genera import (
     cautions,

@@ -15,7 +15,7 @@ import pandas as pd
 
 from cohort.audit.ids import of_file
 from cohort.audit.show import counted, lines
-from cohort.errors import Finding, Level, printable
+from cohort.base.errors import Finding, Level, printable
 from cohort.sheets.found import Found
 
 CLUB = ""  # the keeper to whom findings of no keeper go

@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from cohort.audit.find import at
-from cohort.errors import Level
+from cohort.base.errors import Level
 from cohort.sheets.found import Found
 from cohort.terms.genera import GENERA, SAYS_NOTHING, near_genus, spelled, split_name
 from cohort.terms.near import did_you_mean

@@ -12,8 +12,8 @@ import pandas as pd
 from cohort.audit.find import at, day
 from cohort.audit.looks import Followed
 from cohort.audit.runs import before_with, day_numbers, run_starts
+from cohort.base.display import several
 from cohort.sheets.found import Found
-from cohort.shown import several
 from cohort.terms import words
 from cohort.terms.instead import told_in
 

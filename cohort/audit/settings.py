@@ -16,7 +16,7 @@ from pydantic import BaseModel, Field, ValidationError, create_model, field_vali
 from pydantic_core import PydanticCustomError
 
 from cohort.audit import cells
-from cohort.errors import Finding
+from cohort.base.errors import Finding
 from cohort.sheets.raw import RawTable, column_name
 from cohort.terms import QUESTIONS, SETTINGS
 from cohort.terms.adjusting import SEEN, Adjust

@@ -14,7 +14,7 @@ from functools import lru_cache
 import numpy as np
 import pandas as pd
 
-from cohort.errors import LEVELS, Finding, Level, printable
+from cohort.base.errors import LEVELS, Finding, Level, printable
 from cohort.sheets.found import Found
 
 _ROWS = 8  # so many rows of a group are named, the others counted

@@ -23,7 +23,7 @@ import pandas as pd
 from cohort.audit import cells
 from cohort.audit.cells import Count, Problem
 from cohort.audit.find import at
-from cohort.errors import Finding, Level
+from cohort.base.errors import Finding, Level
 from cohort.sheets.found import Found
 from cohort.sheets.raw import RawTable, column_name
 from cohort.terms import words

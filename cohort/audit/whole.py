@@ -28,7 +28,7 @@ from cohort.audit.looks import Followed, followed
 from cohort.audit.names import known_kinds, named
 from cohort.audit.settings import Settings, read_settings
 from cohort.audit.table import typed
-from cohort.errors import Finding
+from cohort.base.errors import Finding
 from cohort.sheets.found import Found
 from cohort.sheets.raw import Sheets
 from cohort.terms import SHEETS

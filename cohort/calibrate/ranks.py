@@ -18,10 +18,10 @@ import numpy.typing as npt
 import pandas as pd
 import xarray as xr
 
+from cohort.base.errors import StudyError
 from cohort.calibrate.season import Season, Shape, season
-from cohort.errors import StudyError
-from cohort.exposure import Exposure, packed
 from cohort.history import History, history
+from cohort.likelihood.exposure import Exposure, packed
 from cohort.model.kernel_arrays import stacked
 from cohort.model.parameters import EFFECTS, IN_EVERY_STUDY
 from cohort.model.priors import Priors
@@ -226,11 +226,11 @@ def ranks_of(seed: int, task: Task) -> dict[str, Any]:
         drawn = season(seed, task.shape, task.priors)
     except StudyError as trouble:
         return {"seed": seed, "failed": f"not drawn: {trouble}", "ranks": {}, "truth": {}}
-    lineup, exposure = drawn.lineup, task.packed(history(drawn.study))
+    design, exposure = drawn.design, task.packed(history(drawn.study))
     begun = time.process_time()
     draws, tune, chains = task.draws, task.tune, task.chains
     fit = sample(
-        lineup,
+        design,
         exposure,
         task.priors,
         seed=seed,
@@ -246,7 +246,7 @@ def ranks_of(seed: int, task: Task) -> dict[str, Any]:
             break
         runs += 1
         fit = sample(
-            lineup,
+            design,
             exposure,
             task.priors,
             seed=seed + runs - 1,
@@ -263,7 +263,7 @@ def ranks_of(seed: int, task: Task) -> dict[str, Any]:
         "seed": seed,
         "failed": failed,
         "runs": runs,
-        "foundings": len(lineup.foundings),
+        "foundings": len(design.foundings),
         "divergences": diverged,
         "kept_divergences": _divergences(fit),
         "seconds": round(seconds, 2),
@@ -277,9 +277,9 @@ def _ranked(
 ) -> tuple[dict[str, int], dict[str, float]]:
     """Ranks and truths by quantity; equal values (chances of 0 or 1) fall out at random."""
     genera, horizon = task.shape.genera, task.shape.horizon
-    true = prior_draws(drawn.lineup, task.priors, seed=seed, draws=1)
+    true = prior_draws(drawn.design, task.priors, seed=seed, draws=1)
     kept = _per_chain(fit.posterior) * int(fit.posterior.sizes["chain"])
-    ours = posterior_draws(fit.posterior, fit.lineup, task.priors, seed=seed + 2, draws=kept)
+    ours = posterior_draws(fit.posterior, fit.design, task.priors, seed=seed + 2, draws=kept)
     truth = _parameters(drawn.drawn, genera) | _outcomes(true, horizon)
     found = _parameters(_named_draws(fit.posterior), genera) | _outcomes(ours, horizon)
     rng = np.random.default_rng([seed, 3])

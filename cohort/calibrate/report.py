@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from cohort import making
+from cohort.base import making
 from cohort.calibrate.bands import band, summary
 from cohort.calibrate.ranks import KEPT, Task
 from cohort.calibrate.run import collected

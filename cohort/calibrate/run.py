@@ -15,9 +15,9 @@ from typing import Any, Final
 
 import pandas as pd
 
-from cohort import beside, disk
+from cohort.base import background, disk
+from cohort.base.errors import StudyError
 from cohort.calibrate.ranks import Task, ranks_of
-from cohort.errors import StudyError
 
 RECORD: Final = (
     "seed",
@@ -37,9 +37,9 @@ def _place(folder: Path, seed: int) -> Path:
 
 def _several(folder: Path, seeds: Sequence[int], work: Work, main: int, shared: bool) -> None:
     """Studies of one process, one after the other, for the process of this number."""
-    beside.ends_with(main)
+    background.ends_with(main)
     if shared:
-        beside.alone()
+        background.alone()
     for seed in seeds:
         place = _place(folder, seed)
         if place.exists():
@@ -69,13 +69,13 @@ def spread(folder: Path, seeds: Iterable[int], work: Work, *, jobs: int = 1) -> 
     waiting = [seed for seed in seeds if not _place(folder, seed).exists()]
     jobs = max(1, min(jobs, len(waiting)))
     parts = [waiting[i::jobs] for i in range(jobs)]
-    with beside.unheard():
+    with background.unheard():
         ran = joblib.Parallel(n_jobs=jobs, return_as="generator_unordered")(
             joblib.delayed(_several)(folder, part, work, os.getpid(), jobs > 1)
             for part in parts
             if part
         )
-    with beside.ended(ran) as coming:
+    with background.ended(ran) as coming:
         for _ in coming:
             pass
 

@@ -17,14 +17,14 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from cohort.errors import StudyError
-from cohort.model.lineup import Lineup, walk_steps
+from cohort.base.errors import StudyError
+from cohort.likelihood.layout import E_LAST_FIGHT
+from cohort.model.design import ModelDesign, walk_steps
 from cohort.model.parameters import BY_GENUS, COMMON
 from cohort.model.priors import Priors, draw
 from cohort.simulate.events import Paths, run
 from cohort.simulate.truth import GenusTruth
 from cohort.study import Study, read_study
-from cohort.transitions.layout import E_BOTH
 
 Floats = npt.NDArray[np.float64]
 Drawn = dict[str, Floats]
@@ -144,7 +144,7 @@ def truths(drawn: Drawn) -> list[GenusTruth]:
         "worker_steps": tuple(float(v) for v in steps2 @ walk),
     }
     effects = one["genus"].copy()
-    effects[E_BOTH] = 1 / (1 + np.exp(-effects[E_BOTH]))
+    effects[E_LAST_FIGHT] = 1 / (1 + np.exp(-effects[E_LAST_FIGHT]))
     by_genus = [
         {row.truth: float(value) for row, value in zip(BY_GENUS, own, strict=True)}
         for own in effects.T
@@ -158,10 +158,10 @@ def every_step() -> tuple[Floats, Floats]:
     return walk_steps(late, late)
 
 
-def lineup_of(shape: Shape, planned: list[Plan]) -> Lineup:
-    """The lineup of a study, built from its design alone so that model and priors agree."""
+def lineup_of(shape: Shape, planned: list[Plan]) -> ModelDesign:
+    """The design of a study, built from its design alone so that model and priors agree."""
     steps1, steps2 = every_step()
-    return Lineup(
+    return ModelDesign(
         foundings=names(len(planned)),
         genera=shape.genera,
         genus=np.array([p.genus for p in planned], np.int64),
@@ -274,13 +274,13 @@ class Season:
     ----------
     drawn : dict of arrays
         The draw of the priors, first axis of length 1, named as `cohort.model.priors.draw` does.
-    lineup : Lineup
+    design : ModelDesign
     study : Study
         Read back from the sheets.
     """
 
     drawn: Drawn
-    lineup: Lineup
+    design: ModelDesign
     study: Study
 
 

@@ -18,7 +18,7 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from cohort import disk
+from cohort.base import disk
 from cohort.calibrate.run import spread
 from cohort.comparison import Comparison, compare
 from cohort.simulate.known import NAMES, known_outcomes

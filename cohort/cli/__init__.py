@@ -16,8 +16,8 @@ import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from cohort import beside
-from cohort.errors import CohortError, printable
+from cohort.base import background
+from cohort.base.errors import CohortError, printable
 
 if TYPE_CHECKING:
     import typer
@@ -77,9 +77,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
         where = f"{fault.filename}: " if fault.filename else ""
         _stop(f"{where}{fault.strerror or fault}.")
     except RuntimeError as fault:
-        if beside.NO_THREAD not in str(fault):
+        if background.NO_THREAD not in str(fault):
             raise
-        _stop(beside.NO_THREAD_TOLD)
+        _stop(background.NO_THREAD_TOLD)
 
 
 def command() -> None:
@@ -88,11 +88,11 @@ def command() -> None:
 
     stop.listen()
     try:
-        beside.seldom_swept()
+        background.seldom_swept()
         main()
     finally:
         stop.end_if_asked()
-        beside.leave()
+        background.leave()
 
 
 def _printable() -> None:

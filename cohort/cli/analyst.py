@@ -66,7 +66,7 @@ def _truth(path: Path | None, genera: tuple[str, ...], seed: int) -> Truth:
     """Return the truth in a file, or one draw from the priors."""
     import numpy as np
 
-    from cohort.errors import StudyError
+    from cohort.base.errors import StudyError
     from cohort.simulate.truth import Truth, draw_truth
 
     if path is None:

@@ -30,7 +30,7 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print plain values for a p
 @contextmanager
 def misuse(option: str) -> Iterator[None]:
     """A request that cannot be met is misuse (exit code 2), told by one plain message."""
-    from cohort.errors import StudyError
+    from cohort.base.errors import StudyError
 
     try:
         yield

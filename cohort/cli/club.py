@@ -13,14 +13,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cohort import beside
+from cohort.base import background
+from cohort.base.errors import Finding
 from cohort.cli.stop import keeps, keeps_results
-from cohort.errors import Finding
 
 if TYPE_CHECKING:
+    from cohort.base.making import Making
     from cohort.comparison import Comparison
     from cohort.figures.material import Material
-    from cohort.making import Making
     from cohort.results import Results
     from cohort.study import Study
 
@@ -86,7 +86,7 @@ def _read(studies: list[Path], without_faulty: bool, quiet: bool) -> Study:
 
 def _compared(
     study: Study, place: Path, seed: int | None, level: float, quiet: bool
-) -> tuple[Comparison, beside.Later[None]]:
+) -> tuple[Comparison, background.Later[None]]:
     """Compare, and begin to write the numbers."""
     from cohort.cli.say import progress
 
@@ -97,7 +97,7 @@ def _compared(
 
         made = run(study, seed=SEED if seed is None else seed, level=level, say=say)
         say("Writing the numbers")
-        return made, beside.start(results.fill, place, made.results, made.tree)
+        return made, background.start(results.fill, place, made.results, made.tree)
 
 
 def _end(results: Results) -> None:
@@ -145,7 +145,7 @@ def compare(
 ) -> None:
     """Compare foundings by one queen with foundings by several: all numbers, no page."""
     keeps_results(out)
-    beside.made_ready("cohort.outcomes.said", "nutpie")
+    background.made_ready("cohort.outcomes.prior_predictive", "nutpie")
     from cohort import results
 
     with results.made(out) as new:
@@ -212,7 +212,7 @@ def newsletter(
 ) -> None:
     """Make the page for the club's newsletter, with all numbers behind it."""
     keeps_results(out)
-    beside.made_ready("cohort.outcomes.said", "nutpie", "cohort.figures")
+    background.made_ready("cohort.outcomes.prior_predictive", "nutpie", "cohort.figures")
     from cohort.cli.asked import misuse
     from cohort.newsletter.catalogue import load
     from cohort.newsletter.print_pages import check
@@ -251,7 +251,7 @@ class _How:
 
 def _pages(
     made: Comparison,
-    written: beside.Later[None],
+    written: background.Later[None],
     new: Making,
     how: _How,
     own: _Own | None,
@@ -278,7 +278,7 @@ def _pages(
             folders=how.folders,
             paper=how.paper,
             pages=how.pages,
-            written=beside.when_asked(carried),
+            written=background.when_asked(carried),
         )
         if own is not None:
             paths.append(_keeper_page(own, material, new.place, how.language, new.place))
@@ -320,7 +320,7 @@ def _keeper_asked(keeper: str, on: str | None, studies: list[Path]) -> _Own:
 
 def _at_hand(study: Study, out: Path, seed: int | None, level: float) -> Results | None:
     """Results in the folder, if they are of these very sheets, this program and what is asked."""
-    from cohort.errors import StudyError
+    from cohort.base.errors import StudyError
     from cohort.results import DamagedError, NotThereError, read, versions
 
     try:

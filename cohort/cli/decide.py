@@ -250,7 +250,7 @@ def power(
         )
     paths: tuple[Path, ...] = ()
     if out is not None:
-        from cohort import making
+        from cohort.base import making
         from cohort.figures.power_picture import save_power
         from cohort.sheets import written
 

@@ -113,10 +113,10 @@ def _of_keeper(what: Due, keeper: str) -> Due:
 
 
 def _show_due(what: Due) -> None:
+    from cohort.base.display import several
     from cohort.cli.say import table
     from cohort.forecast import words
     from cohort.forecast.due import LEAVE_BE
-    from cohort.shown import several
 
     typer.echo(
         f"Due on {words.day_text(_stamp(what.on))} {what.on.year}: "

@@ -13,8 +13,8 @@ from typing import Annotated, NamedTuple
 
 import typer
 
+from cohort.base.errors import StudyError
 from cohort.cli.say import ByUse
-from cohort.errors import StudyError
 
 Study = Annotated[
     Path | None,
@@ -88,7 +88,7 @@ def night(
     import secrets
 
     from cohort.cli.season import ask_of
-    from cohort.print import night_list, night_sheet
+    from cohort.desk.print import night_list, night_sheet
     from cohort.sheets.lists import next_name, write_list
 
     known = _known(study)
@@ -141,12 +141,12 @@ def checks(
     out: Out = None,
 ) -> None:
     """Check sheet: a row for each open founding, boxes sized for a pen."""
-    from cohort.print import CheckRow, check_sheet
+    from cohort.desk.print import CheckRow, check_sheet
 
     if study is None:
         rows = tuple(CheckRow(number) for number in _numbers(keeper, (), numbers))
     else:
-        from cohort.print.open import open_rows
+        from cohort.desk.print.open import open_rows
         from cohort.study import read_study
 
         rows = open_rows(read_study(study, without_faulty=True), keeper)
@@ -176,7 +176,7 @@ def labels(
     out: Out = None,
 ) -> None:
     """Labels, two of each number; without --keeper a sheet for each keeper of the study."""
-    from cohort.print import label_sheet
+    from cohort.desk.print import label_sheet
 
     known = _known(study)
     for sign in _for_each(keeper, known, out):
@@ -204,8 +204,8 @@ def _known(study: Path | None) -> Known:
     if study is None:
         return Known()
     from cohort.audit.settings import read_settings
-    from cohort.log import foundings_typed
-    from cohort.print.signs import signs
+    from cohort.desk.log import foundings_typed
+    from cohort.desk.print.signs import signs
     from cohort.sheets.folder import read_folder
     from cohort.sheets.lists import read_lists
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from typer.core import TyperGroup
 
-from cohort.errors import printable
+from cohort.base.errors import printable
 
 
 class ByUse(TyperGroup):

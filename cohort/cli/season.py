@@ -15,8 +15,8 @@ import typer
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from cohort.allot import Ask, Lot
-    from cohort.allot_study import SetAside
+    from cohort.desk.allot import Ask, Lot
+    from cohort.desk.allot_study import SetAside
 
 PANEL = "Before the season"
 
@@ -28,7 +28,7 @@ def register(app: typer.Typer) -> None:
 
 def ask_of(sizes: str, shares: str, block: int) -> Ask:
     """Sizes, shares and block from the command line; shares are equal when blank."""
-    from cohort.allot import Ask
+    from cohort.desk.allot import Ask
 
     many = _whole(sizes, "--sizes")
     return Ask(many, _whole(shares, "--shares") if shares else (1,) * len(many), block)
@@ -126,10 +126,10 @@ def allot(
     parasites and kinds that found by splitting or have no queens are refused. Without --write
     nothing is kept; draw once and keep to it.
     """
-    from cohort import allot_study as of_study
-    from cohort.allot import draw, unfit
     from cohort.audit.settings import read_settings
-    from cohort.print.signs import signs
+    from cohort.desk import allot_study as of_study
+    from cohort.desk.allot import draw, unfit
+    from cohort.desk.print.signs import signs
     from cohort.sheets.folder import read_folder
     from cohort.sheets.lists import next_name
     from cohort.sheets.numbers import as_known
@@ -189,8 +189,8 @@ def _cautions(pairs: Sequence[tuple[str, str]]) -> tuple[str, ...]:
 
 
 def _show(lots: Sequence[Lot], aside: Sequence[SetAside], pools: Sequence[object]) -> None:
-    from cohort.allot import Pool, left_over
     from cohort.cli.say import table
+    from cohort.desk.allot import Pool, left_over
 
     table(
         ("founding", "kind", "catch", "way", "queens of the row", "block", "assigned"),

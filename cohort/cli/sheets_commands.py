@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cohort.errors import Finding
+from cohort.base.errors import Finding
 
 if TYPE_CHECKING:
-    from cohort.bring import Brought, Look
+    from cohort.desk.bring import Brought, Look
 
 PANEL = "For keepers"
 
@@ -72,7 +72,7 @@ def begin(
     words. Agree before the first look on the last day that is compared, the reasons for leaving a
     founding out and what is done when queens fight.
     """
-    from cohort.begin import begin as make
+    from cohort.desk.begin import begin as make
 
     agreed = {"title": title} if title else {}
     for text in settings or []:
@@ -203,8 +203,8 @@ def log(
     written again. The sheet as it was is kept in the folder earlier (the last 10). Of a sheet that
     is a link the file behind it gets the row. A workbook is never written to.
     """
-    from cohort.log import log_look, log_notes
-    from cohort.shown import several
+    from cohort.base.display import several
+    from cohort.desk.log import log_look, log_notes
 
     if (notes is None) == (not founding):
         raise typer.BadParameter("Give either the number of a founding or --from FILE.txt.")
@@ -285,9 +285,9 @@ def bring(
     to correct; it lies in the folder brought of the study, beside the original. With --write the
     rows go into the sheets. Nothing is invented to fill a blank.
     """
-    from cohort.bring import look
-    from cohort.bring.mapping import FAILED
-    from cohort.bring.run import write as write_all
+    from cohort.desk.bring import look
+    from cohort.desk.bring.mapping import FAILED
+    from cohort.desk.bring.run import write as write_all
 
     if failed and failed not in FAILED:
         raise typer.BadParameter(
@@ -320,7 +320,7 @@ def _ask_failed() -> str:
     """Ask once; blank where nobody can answer."""
     import sys
 
-    from cohort.bring.mapping import ASK_FAILED, FAILED
+    from cohort.desk.bring.mapping import ASK_FAILED, FAILED
 
     if not sys.stdin.isatty():
         return ""
@@ -342,7 +342,7 @@ def _show_look(seen: Look) -> None:
 
 
 def _show_trial(seen: Look, study: Path) -> None:
-    from cohort.bring.run import sheets_of, trial
+    from cohort.desk.bring.run import sheets_of, trial
 
     brought: Brought = trial(seen, sheets_of(study), study)
     _say(brought.findings)

@@ -23,7 +23,7 @@ from pathlib import Path
 from types import FrameType
 from typing import Any, Final, NoReturn
 
-from cohort import beside
+from cohort.base import background
 
 GRACE: Final = 2.0
 """Seconds in which the work may end by itself."""
@@ -162,7 +162,7 @@ def end(number: int) -> NoReturn:
     if not _ending.acquire(blocking=False):
         time.sleep(0.5)  # the other thread is at it; unless it waits for a pipe nobody reads
         os._exit(128 + number)
-    beside.end_all()
+    background.end_all()
     if threading.current_thread() is threading.main_thread():
         with suppress(Exception):
             sys.stdout.flush()
@@ -193,7 +193,7 @@ def _break_off(frame: FrameType | None) -> None:
     if _loading(frame) and hasattr(signal, "setitimer"):
         signal.signal(signal.SIGALRM, lambda _, later: _break_off(later))
         signal.setitimer(signal.ITIMER_REAL, GLANCE)
-    elif not beside.put_off():
+    elif not background.put_off():
         raise KeyboardInterrupt
 
 

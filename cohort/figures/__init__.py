@@ -15,7 +15,7 @@ from typing import Self
 import pandas as pd
 from matplotlib.figure import Figure
 
-from cohort import beside
+from cohort.base import background
 from cohort.figures import (
     both_ways,
     by_day,
@@ -131,7 +131,7 @@ class Begun:
     folder: Path
     labels: Labels
     numbered: Mapping[str, Drawing]
-    begun: tuple[tuple[Order, beside.Later[list[Path]]], ...]
+    begun: tuple[tuple[Order, background.Later[list[Path]]], ...]
 
     def __enter__(self) -> Self:
         return self
@@ -146,7 +146,7 @@ class Begun:
         What can be taken back from the second process is drawn here, from the last on.
         """
         paths: dict[str, list[Path]] = {picture.name: [] for picture in PICTURES}
-        files = beside.gathered([later for _, later in self.begun])
+        files = background.gathered([later for _, later in self.begun])
         for (order, _), own in zip(self.begun, files, strict=True):
             paths[order[0]] += own
         return {
@@ -188,7 +188,7 @@ def begin(
             continue
         frame, alt = known[name].frame, told.get(name, "")
         orders += [(name, width, frame, alt) for width in ink.WIDTHS]
-    begun = tuple((order, beside.start(_ink, order, folder, labels)) for order in orders)
+    begun = tuple((order, background.start(_ink, order, folder, labels)) for order in orders)
     return Begun(folder, labels, known, begun)
 
 

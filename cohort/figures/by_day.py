@@ -19,7 +19,7 @@ from cohort.figures import ink, palette
 from cohort.figures.labels import Labels
 from cohort.figures.material import Material, NotDrawn, kinds_in_order
 from cohort.figures.names import kind_text
-from cohort.followed import fair_day
+from cohort.nonparametric.followed import fair_day
 
 MOST_KINDS = 5
 EVERY = 3

@@ -15,7 +15,7 @@ from cohort.figures import ink, palette, rows
 from cohort.figures.labels import Labels
 from cohort.figures.material import Material, NotDrawn, kinds_in_order
 from cohort.figures.names import kind_text
-from cohort.followed import compared
+from cohort.nonparametric.followed import compared
 
 COLUMNS = ["genus", "named", "way", "day", "middle"]
 

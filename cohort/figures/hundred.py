@@ -20,7 +20,7 @@ from cohort.figures import ink, palette
 from cohort.figures.labels import Labels
 from cohort.figures.material import Material, NotDrawn, each
 from cohort.figures.names import queens_text
-from cohort.followed import compared
+from cohort.nonparametric.followed import compared
 
 FATES = ("colony", "waiting", "away", "after", "before")
 COLUMNS = ["way", "fate", "queens", "of_100", "squares"]

@@ -29,7 +29,7 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 from PIL import PngImagePlugin
 
-from cohort import making
+from cohort.base import making
 from cohort.figures import palette, svg
 
 WIDTHS = (85, 175)

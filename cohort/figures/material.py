@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from cohort.counts import headline_size
-from cohort.followed import WAYS, compared, fair_day, kind_days
+from cohort.nonparametric.counts import headline_size
+from cohort.nonparametric.followed import WAYS, compared, fair_day, kind_days
 from cohort.spoken import HEADLINE, Spoken, Verdicts, kinds_with_a_verdict, said_of
 from cohort.terms.questions import AVERAGE, NEW, NEXT_SEASON, headline_reading
 

@@ -13,7 +13,7 @@ from typing import Any, Final
 import pandas as pd
 from matplotlib.figure import Figure
 
-from cohort import making
+from cohort.base import making
 from cohort.figures import ink, palette
 
 ROWS: Final = 10

@@ -15,7 +15,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from cohort import making
+from cohort.base import making
 from cohort.figures import ink, palette
 
 HEIGHT: Final = {85: 105.0, 175: 70.0}

@@ -12,14 +12,14 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from cohort.errors import StudyError
-from cohort.forecast.given import given
+from cohort.base.display import several
+from cohort.base.errors import StudyError
+from cohort.forecast.conditional import conditioned
 from cohort.forecast.rounds import looks_due, open_foundings
 from cohort.forecast.shelf_warmth import warmth_so_far
 from cohort.forecast.windows import first_workers, groups
 from cohort.history import history
 from cohort.outcomes.basis import Basis
-from cohort.shown import several
 from cohort.study import Study
 
 LEAVE_BE: Final = (
@@ -136,7 +136,7 @@ def due(study: Study, on: dt.date, basis: Basis) -> Due:
         says.append("The results were made with those later looks, so they know what came.")
     pace, warm = warmth_so_far(study, past, awake, basis)
     says += warm
-    what = given(past, awake, basis, same_study=same, pace=pace)
+    what = conditioned(past, awake, basis, same_study=same, pace=pace)
     waiting = first_workers(what, awake["last_day"].to_numpy(float))
     today = (pd.Timestamp(on) - awake["zero"]).dt.days.to_numpy(float)
     crowded = groups(what, today, waiting)

@@ -17,10 +17,10 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from cohort.base.display import several
 from cohort.history import History
 from cohort.history.warmed import warmth_of
 from cohort.outcomes.basis import Basis
-from cohort.shown import several
 from cohort.study import Study
 
 Floats = npt.NDArray[np.float64]

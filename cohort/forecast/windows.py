@@ -1,6 +1,6 @@
 """Windows of the first worker, the chance of none this season, and losses in groups.
 
-Comes in: `Given`. Goes out: one row per founding, in days since its day 0. Never: a date.
+Comes in: `Conditional`. Goes out: one row per founding, in days since its day 0. Never: a date.
 """
 
 from __future__ import annotations
@@ -12,9 +12,9 @@ import numpy.typing as npt
 import pandas as pd
 from scipy.special import ndtr
 
-from cohort.forecast.given import Given
-from cohort.transitions import ahead
-from cohort.transitions import layout as at
+from cohort.forecast.conditional import Conditional
+from cohort.likelihood import layout as at
+from cohort.predict import conditional
 
 Floats = npt.NDArray[np.float64]
 LEVELS: Final = (0.5, 0.9)
@@ -36,7 +36,7 @@ def _quantile(share: Floats, mass: float) -> Floats:
     return out
 
 
-def first_workers(what: Given, last_day: Floats) -> pd.DataFrame:
+def first_workers(what: Conditional, last_day: Floats) -> pd.DataFrame:
     """Window of the first worker of each founding that has none yet.
 
     Parameters
@@ -53,10 +53,10 @@ def first_workers(what: Given, last_day: Floats) -> pd.DataFrame:
         kind that have workers by its last look, of those that get any), overdue, chance_by (the
         cumulative chance by day, a list; for checks).
     """
-    waiting = what.state[:, ahead.SEEN] == 0
-    looked = what.state[:, ahead.LOOKED]
+    waiting = what.state[:, conditional.SEEN] == 0
+    looked = what.state[:, conditional.LOOKED]
     days = int(max(1, np.ceil((last_day - looked)[waiting].max(initial=1))))
-    arrive, unmated, _ = ahead.first_worker_ahead(
+    arrive, unmated, _ = conditional.first_worker_given_state(
         what.pars, what.shareds, what.omega, what.z, what.state, days
     )
     inside = np.clip(last_day[:, None] - looked[:, None] - np.arange(days), 0, 1)
@@ -82,17 +82,17 @@ def first_workers(what: Given, last_day: Floats) -> pd.DataFrame:
     return told
 
 
-def _like_it(what: Given) -> Floats:
+def _like_it(what: Conditional) -> Floats:
     """Share of fertile foundings of the same kind and way with workers by the last look."""
     by_draw = what.omega.sum(axis=2)
-    day = np.log(np.maximum(what.state[:, ahead.LOOKED], 1e-9))
-    tau = what.shareds[:, None, at.TAU]
-    so_far = ndtr((day[None, :] - what.pars[..., at.LOG_DAY]) / tau)
+    day = np.log(np.maximum(what.state[:, conditional.LOOKED], 1e-9))
+    within_days = what.shareds[:, None, at.WITHIN_DAYS]
+    so_far = ndtr((day[None, :] - what.pars[..., at.LOG_DAY]) / within_days)
     out: Floats = (by_draw * so_far.T).sum(axis=1)
     return out
 
 
-def groups(what: Given, today: Floats, arrive_by: pd.DataFrame) -> pd.DataFrame:
+def groups(what: Conditional, today: Floats, arrive_by: pd.DataFrame) -> pd.DataFrame:
     """Chances of losses in groups that are near their first workers or past them.
 
     Parameters
@@ -110,25 +110,25 @@ def groups(what: Given, today: Floats, arrive_by: pd.DataFrame) -> pd.DataFrame:
         on), lose_one_7, lose_one_14, lose_all_7, lose_all_14: chances of counting fewer queens,
         and none, so many days after the day asked about, from the last count on.
     """
-    seen = what.state[:, ahead.SEEN] == 1
+    seen = what.state[:, conditional.SEEN] == 1
     near = np.where(seen, 1.0, 0.0)
     chance = dict(zip(arrive_by["founding"], arrive_by["chance_by"], strict=True))
     for i, name in enumerate(what.foundings["founding"]):
         if name in chance:
-            days = int(np.clip(today[i] + AHEAD[-1] - what.state[i, ahead.LOOKED], 1, None))
+            days = int(np.clip(today[i] + AHEAD[-1] - what.state[i, conditional.LOOKED], 1, None))
             near[i] = chance[name][min(days, len(chance[name])) - 1]
-    chosen = (what.state[:, ahead.QUEENS] >= 2) & (near >= NEAR)
+    chosen = (what.state[:, conditional.QUEENS] >= 2) & (near >= NEAR)
     until = today[:, None] + np.array(AHEAD, float)
     pick = np.flatnonzero(chosen)
     out = pd.DataFrame(
         {
             "founding": what.foundings["founding"].to_numpy()[pick],
-            "queens": what.state[pick, ahead.QUEENS].astype(int),
+            "queens": what.state[pick, conditional.QUEENS].astype(int),
             "workers": seen[pick],
             "workers_in_14": near[pick],
         }
     )
-    lost = ahead.losses_ahead(
+    lost = conditional.losses_given_state(
         np.ascontiguousarray(what.pars[:, pick]),
         what.shareds,
         np.ascontiguousarray(what.omega[pick]),

@@ -10,8 +10,8 @@ from typing import Any, Final
 
 import pandas as pd
 
+from cohort.base.display import several
 from cohort.forecast.due import LEAVE_BE, Due
-from cohort.shown import several
 
 Rows = list[tuple[str, ...]]
 SHOWN: Final = {"today": "Look today", "this week": "Look this week"}

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.history.looks import Looks, Start
 from cohort.history.record import Flags, Floats, Ints
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.history.record import Flags, Floats, Ints
 
 if TYPE_CHECKING:

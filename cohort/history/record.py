@@ -18,7 +18,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from cohort.shown import Facts, Shown, several
+from cohort.base.display import Facts, Shown, several
 
 if TYPE_CHECKING:
     from cohort.warmth.clock import Warmth

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.history.looks import DAY, Start, codes_of, days
 from cohort.history.record import END_KINDS, Flags, Floats, Ints
 from cohort.terms.words import END_WHY, QUEENS_OUT_TO

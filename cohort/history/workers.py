@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.history.intervals import Anchors
 from cohort.history.looks import Looks, Start
 from cohort.history.record import Flags, Floats

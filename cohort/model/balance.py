@@ -22,8 +22,8 @@ import numpy.typing as npt
 import pandas as pd
 from scipy.stats import hypergeom
 
+from cohort.model.design import ModelDesign
 from cohort.model.flags import row
-from cohort.model.lineup import Lineup
 from cohort.model.statistics_by_group import LEAST_FOUNDINGS
 from cohort.model.tail_areas import tail_area
 
@@ -124,7 +124,7 @@ def _number(
 
 
 def rows(
-    chosen: pd.DataFrame, lineup: Lineup, *, seed: int, level: float = 0.9
+    chosen: pd.DataFrame, design: ModelDesign, *, seed: int, level: float = 0.9
 ) -> list[dict[str, Any]]:
     """Rows of the table of checks on foundings that were not allotted by lot.
 
@@ -132,7 +132,7 @@ def rows(
     ----------
     chosen : DataFrame
         Compared rows of `cohort.history.History.foundings`.
-    lineup : Lineup
+    design : ModelDesign
         What stands in the model: what it knows of touches no question.
     seed : int
         Of the shuffling.
@@ -154,9 +154,9 @@ def rows(
     genus = frame["genus"].to_numpy(str)
     day = frame["started"].to_numpy("datetime64[D]").astype(float)
     mated = frame["mating_seen"].to_numpy(float) / frame["size"].to_numpy(float)
-    out = list(_levels(frame, multi, "keeper", level, "keeper" in lineup.levels))
-    out += _levels(frame, multi, "species", level, "kind_within" in lineup.levels)
-    flights = "flight" in lineup.levels
+    out = list(_levels(frame, multi, "keeper", level, "keeper" in design.levels))
+    out += _levels(frame, multi, "species", level, "kind_within" in design.levels)
+    flights = "flight" in design.levels
     out += _number("allotment_day", day, multi, genus, seed, level, flights)
     out += _number("allotment_mating", mated, multi, genus, seed + 1, level, False)
     return out

@@ -17,6 +17,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from cohort.base.display import several
 from cohort.history import History
 from cohort.model.brood_model import (
     DRAWS,
@@ -31,7 +32,6 @@ from cohort.model.brood_model import (
 )
 from cohort.model.own_share import own_share
 from cohort.model.reweighted import POWERS, smoothed
-from cohort.shown import several
 from cohort.terms.questions import AVERAGE, EQUAL_RATIO, NEW, PRIOR_SHARE
 
 QUANTITY: Final = "workers_after_30_days"

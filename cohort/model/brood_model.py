@@ -1,10 +1,10 @@
-"""The small model of the first brood: priors, density with slopes, sampling, named draws.
+"""The small model of the first brood: priors, density with its gradient, sampling, named draws.
 
 Comes in: counts of workers, genera, sizes and days as arrays. Goes out: draws of the log mean per
 genus. Never: a history, a table.
 
 The count is negative binomial. Its log mean is, per genus, a level, a log ratio where the
-founding started with several queens (and a step per doubling beyond two), and a slope for the
+founding started with several queens (and a step per doubling beyond two), and a derivative for the
 day of the count, which may lie 20 to 45 days after the first worker. Genus effects are the mean of
 the study's genera plus deviations that sum to zero, as in the founding model.
 
@@ -23,8 +23,8 @@ import xarray as xr
 from numba import carray, njit  # type: ignore[attr-defined]  # carray is untyped
 from scipy import stats
 
-from cohort.model.walk import walked
-from cohort.transitions.by_address import handed
+from cohort.likelihood.callbacks import handed
+from cohort.model.nuts import sample_nuts
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -37,7 +37,7 @@ PRIOR_DRAWS: Final = 4000
 PRIORS: Final = 10
 """Numbers of `BroodPriors.flat`."""
 HEAD: Final = 3
-"""Numbers before the priors in what `laid_out` makes."""
+"""Numbers before the priors in what `uncentred` makes."""
 
 
 @dataclass(frozen=True)
@@ -123,7 +123,7 @@ U_MEAN, U_RATIO, T_MEAN, T_RATIO, U_DAY, U_SIZE, T_DISPERSION, FIRST_Z = range(8
 def _centre(
     u: float, t: float, mean: float, sd: float, scale: float, genera: int
 ) -> tuple[float, float, float, float]:
-    """Centre of the study's genera, SD between them, and slopes of the centre in u and t."""
+    """Centre of the study's genera, SD between them, and gradient of the centre in u and t."""
     between = scale * math.exp(t)
     spread = math.sqrt(sd * sd + between * between / genera)
     return mean + spread * u, between, spread, u * between * between / genera / spread
@@ -131,7 +131,7 @@ def _centre(
 
 @njit(cache=True, error_model="numpy")
 def _count_logp(y: float, log_mu: float, x2: float) -> tuple[float, float, float]:
-    """Negative binomial log chance of y but for log y! and `_rising`; slopes in log mu and x2.
+    """Negative binomial log chance of y but for log y! and `_rising`; gradient in log mu and x2.
 
     ``x2`` is 1 / dispersion; written so that nothing cancels as it goes to 0 (Poisson).
     """
@@ -151,7 +151,7 @@ def _count_logp(y: float, log_mu: float, x2: float) -> tuple[float, float, float
 
 @njit(cache=True, error_model="numpy")
 def _rising(above: Floats, x2: float) -> tuple[float, float]:
-    """Sum over counts y of log (1 + x2)(1 + 2 x2) ... (1 + (y - 1) x2), and its slope in x2.
+    """Sum over counts y of log (1 + x2)(1 + 2 x2) ... (1 + (y - 1) x2), and its derivative in x2.
 
     Nothing in it hangs on the mean of a count, so all counts share it: ``above`` says how many of
     them are above j.
@@ -177,8 +177,8 @@ def _off(values: Floats, first: int, count: int) -> Floats:
 
 
 @njit(cache=True, error_model="numpy", inline="always")
-def brood_logp(q: Floats, laid: Floats) -> tuple[float, Floats]:
-    """Log posterior density (up to a constant) and its slopes.
+def brood_logp(q: Floats, packed: Floats) -> tuple[float, Floats]:
+    """Log posterior density (up to a constant) and its gradient.
 
     Parameters
     ----------
@@ -186,22 +186,22 @@ def brood_logp(q: Floats, laid: Floats) -> tuple[float, Floats]:
         Standardised parameters in the order of the module's constants, then the standardised
         deviations of the level and of the ratio.
     laid : float array
-        See `laid_out`.
+        See `uncentred`.
     """
-    genera, most = int(laid[1]), int(laid[2])
-    priors = laid[HEAD : HEAD + PRIORS]
-    above = laid[HEAD + PRIORS : HEAD + PRIORS + most]
-    table = laid[HEAD + PRIORS + most :].reshape((4, -1))
+    genera, most = int(packed[1]), int(packed[2])
+    priors = packed[HEAD : HEAD + PRIORS]
+    above = packed[HEAD + PRIORS : HEAD + PRIORS + most]
+    table = packed[HEAD + PRIORS + most :].reshape((4, -1))
     genus, doublings, workers, since = table[0], table[1], table[2], table[3]
-    slopes = np.empty(q.size)
+    gradient = np.empty(q.size)
     value = 0.0
     for i in range(q.size):
-        slopes[i] = -q[i]
+        gradient[i] = -q[i]
         value -= 0.5 * q[i] * q[i]
     for t in (T_MEAN, T_RATIO, T_DISPERSION):
         square = math.exp(2.0 * min(q[t], 20.0))
         value += 0.5 * q[t] * q[t] - 0.5 * square + q[t]
-        slopes[t] = 1.0 - square
+        gradient[t] = 1.0 - square
     level, sd_m, spread_m, level_t = _centre(
         q[U_MEAN], q[T_MEAN], priors[0], priors[1], priors[4], genera
     )
@@ -231,23 +231,23 @@ def brood_logp(q: Floats, laid: Floats) -> tuple[float, Floats]:
             in_size += slope * doublings[i]
     d_m, d_r = _off(in_m, 0, genera), _off(in_r, 0, genera)
     for g in range(genera):
-        slopes[U_MEAN] += spread_m * in_m[g]
-        slopes[U_RATIO] += spread_r * in_r[g]
-        slopes[T_MEAN] += level_t * in_m[g] + sd_m * in_m[g] * off_m[g]
-        slopes[T_RATIO] += ratio_t * in_r[g] + sd_r * in_r[g] * off_r[g]
-        slopes[FIRST_Z + g] += sd_m * d_m[g]
-        slopes[FIRST_Z + genera + g] += sd_r * d_r[g]
-    slopes[U_DAY] += priors[7] * in_day
-    slopes[U_SIZE] += priors[8] * in_size
-    slopes[T_DISPERSION] += 2.0 * x * x * in_x2
-    return value, slopes
+        gradient[U_MEAN] += spread_m * in_m[g]
+        gradient[U_RATIO] += spread_r * in_r[g]
+        gradient[T_MEAN] += level_t * in_m[g] + sd_m * in_m[g] * off_m[g]
+        gradient[T_RATIO] += ratio_t * in_r[g] + sd_r * in_r[g] * off_r[g]
+        gradient[FIRST_Z + g] += sd_m * d_m[g]
+        gradient[FIRST_Z + genera + g] += sd_r * d_r[g]
+    gradient[U_DAY] += priors[7] * in_day
+    gradient[U_SIZE] += priors[8] * in_size
+    gradient[T_DISPERSION] += 2.0 * x * x * in_x2
+    return value, gradient
 
 
 def _doublings(size: Ints) -> Floats:
     return np.where(size >= 2, np.log2(np.maximum(size, 2) / 2.0), -1.0)
 
 
-def laid_out(data: BroodData, priors: BroodPriors) -> Floats:
+def uncentred(data: BroodData, priors: BroodPriors) -> Floats:
     """All that `brood_logp` reads.
 
     Its own length, genera, the largest count; priors; how many counts are above 0, 1, ...; and a
@@ -257,16 +257,16 @@ def laid_out(data: BroodData, priors: BroodPriors) -> Floats:
     most = int(data.workers.max(initial=0))
     above = (data.workers[:, None] > np.arange(most)).sum(axis=0)
     head = np.array([0.0, len(data.genera), most])
-    laid = np.concatenate([head, priors.flat(), above, *(np.asarray(row, float) for row in rows)])
-    laid[0] = laid.size
-    return laid
+    packed = np.concatenate([head, priors.flat(), above, *(np.asarray(row, float) for row in rows)])
+    packed[0] = packed.size
+    return packed
 
 
-def brood_c(width, q_, slopes_, value_, laid_):  # type: ignore[no-untyped-def]  # compiled by numba
-    """The density as the sampler calls it, see `cohort.transitions.by_address.DENSITY`."""
-    total = int(carray(laid_, (1,), np.float64)[0])
-    value, slopes = brood_logp(carray(q_, (width,)), carray(laid_, (total,), np.float64))
-    return handed(width, value, slopes, slopes_, value_)
+def brood_c(width, q_, gradient_, value_, packed_):  # type: ignore[no-untyped-def]  # compiled by numba
+    """The density as the sampler calls it, see `cohort.likelihood.callbacks.DENSITY`."""
+    total = int(carray(packed_, (1,), np.float64)[0])
+    value, gradient = brood_logp(carray(q_, (width,)), carray(packed_, (total,), np.float64))
+    return handed(width, value, gradient, gradient_, value_)
 
 
 def sample(
@@ -278,9 +278,17 @@ def sample(
     def start(own: int) -> Floats:
         return np.random.default_rng(own).uniform(-2.0, 2.0, width)
 
-    laid = laid_out(data, priors)
-    return walked(
-        brood_c, laid, width, start, seed=seed, draws=draws, tune=TUNE, accept=accept, chains=CHAINS
+    packed = uncentred(data, priors)
+    return sample_nuts(
+        brood_c,
+        packed,
+        width,
+        start,
+        seed=seed,
+        draws=draws,
+        tune=TUNE,
+        accept=accept,
+        chains=CHAINS,
     )
 
 

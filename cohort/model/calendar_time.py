@@ -17,7 +17,7 @@ import pandas as pd
 
 from cohort.model.replicated import Seen, owner
 from cohort.model.statistics_by_group import Group, Key
-from cohort.transitions.replicate import Calendar
+from cohort.predict.posterior_predictive import Calendar
 
 Floats = npt.NDArray[np.float64]
 MONTH: Final = "queens_lost"

@@ -1,8 +1,8 @@
 """Ways in which the genera of a study deviate from their mean, along which its data tell apart.
 
-Comes in: information on the effects by genus (`told`), priors of their means. Goes out: columns,
-information and shares for `cohort.transitions.genera`. Never: a likelihood; like ``told`` these
-numbers only choose coordinates for the sampler, and rough ones do.
+Comes in: information on the effects by genus (`information`), priors of their means. Goes out:
+columns, information and shares for `cohort.likelihood.genera`. Never: a likelihood; like
+``information`` these numbers only choose coordinates for the sampler, and rough ones do.
 
 If effects are told with independent errors, the information D on them is diagonal; on deviations
 that sum to zero it is B' (D - d d' / (sum d + 1 / s^2)) B, where d are its numbers, s the prior SD
@@ -40,7 +40,7 @@ class Contrasts:
     share: Floats
 
 
-def contrasts(told: Floats, mean_sd: Floats) -> Contrasts:
+def contrasts(information: Floats, mean_sd: Floats) -> Contrasts:
     """Contrasts along which the data tell independently.
 
     Parameters
@@ -50,11 +50,11 @@ def contrasts(told: Floats, mean_sd: Floats) -> Contrasts:
     mean_sd : float array, shape (effects,)
         SDs of the priors of the means.
     """
-    effects, genera = told.shape
-    share = told / (told.sum(axis=1) + 1.0 / mean_sd**2)[:, None]
+    effects, genera = information.shape
+    share = information / (information.sum(axis=1) + 1.0 / mean_sd**2)[:, None]
     if genera == 1:
         return Contrasts(np.zeros((effects, 1, 0)), np.zeros((effects, 0)), share)
     any_columns = helmert(genera).T
-    on_deviations = told[:, :, None] * (np.eye(genera) - share[:, None])
+    on_deviations = information[:, :, None] * (np.eye(genera) - share[:, None])
     values, turned = np.linalg.eigh(any_columns.T @ on_deviations @ any_columns)
     return Contrasts(any_columns @ turned, values.clip(0.0), share)

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.terms.adjusting import FIRST_WORKER, SEEN, WARMTH, Adjust
 from cohort.terms.levels import PARTS
 
@@ -65,7 +65,7 @@ def moves_of(made: Design, adjust: Adjust) -> npt.NDArray[np.bool_]:
     return out
 
 
-def design(frame: pd.DataFrame, adjust: Adjust | Iterable[str]) -> Design:
+def covariate_columns(frame: pd.DataFrame, adjust: Adjust | Iterable[str]) -> Design:
     """Names and centred columns of the covariates asked for, and notes.
 
     Numeric columns are divided by the study's SD; words become one column per word against the

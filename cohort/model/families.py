@@ -3,7 +3,7 @@
 Comes in: numbers. Goes out: `Normal`, `HalfNormal`, `LogNormal`, `Beta`, `CutNormal` and
 `BetweenGenera`. Never: a name of a parameter, data.
 
-Each knows the row of the compiled table it becomes (`cohort.transitions.places`): ``family`` and
+Each knows the row of the compiled table it becomes (`cohort.likelihood.packing`): ``family`` and
 the two numbers ``a`` and ``b``.
 """
 
@@ -17,8 +17,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy import stats
 
-from cohort.errors import StudyError
-from cohort.transitions import places as at
+from cohort.base.errors import StudyError
+from cohort.likelihood import packing as at
 
 Floats = npt.NDArray[np.float64]
 Shape = tuple[int, ...]

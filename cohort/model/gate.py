@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from cohort import beside
+from cohort.base import background
 
 RHAT: Final = 1.01
 ESS: Final = 400.0
@@ -120,10 +120,10 @@ def _all_measures(
     cut = round(AWAY * len(outcomes)) if aside else 0
     items = list(outcomes.items())
     away = [parameters, dict(items[:cut])]
-    begin = beside.start if aside else beside.when_asked
+    begin = background.start if aside else background.when_asked
     begun = [begin(_measures, part) for part in away]
     here = _measures(dict(items[cut:]))
-    parts = [*beside.gathered(begun), here]
+    parts = [*background.gathered(begun), here]
     return [n for names, _ in parts for n in names], np.concatenate([v for _, v in parts], axis=1)
 
 

@@ -1,8 +1,8 @@
 """The founding model written out in PyMC, as the books write it.
 
-Comes in: a `Lineup`, an `Exposure` and `Priors`. Goes out: a `pymc.Model` for whoever wants to read
-the model, change it, or sample it otherwise. Never: what `cohort compare` samples
-(`transitions.density` is the same model, quicker, nothing to compile; a test holds both together).
+Comes in: a `ModelDesign`, an `Exposure` and `Priors`. Goes out: a `pymc.Model` for whoever wants to
+read the model, change it, or sample it otherwise. Never: what `cohort compare` samples
+(`likelihood.density` is the same model, quicker, nothing to compile; a test holds both together).
 
 Genus effects are the mean of the study's genera plus deviations that sum to zero: in distribution
 Normal(mean, sd) for every genus.
@@ -17,28 +17,28 @@ import numpy as np
 import pymc as pm
 import pytensor.tensor as pt
 
-from cohort.exposure import Exposure
 from cohort.history import History
-from cohort.model.coordinates import PHASES, limits, named_dims, packed_study
+from cohort.likelihood import layout as at
+from cohort.likelihood.exposure import Exposure
+from cohort.likelihood.packing import STEPS
+from cohort.model.design import ModelDesign
 from cohort.model.families import Beta, CutNormal, HalfNormal, LogNormal, Normal, Prior
-from cohort.model.lineup import Lineup
+from cohort.model.log_posterior import PHASES, limits, named_dims, packed_study
 from cohort.model.op import founding_loglik
 from cohort.model.parameters import BY_FOUNDING, BY_GENUS, COMMON, EFFECTS
 from cohort.model.priors import Priors
 from cohort.model.sample import prepare
 from cohort.terms.adjusting import Adjust
 from cohort.terms.levels import FIRST_WORKER, PARTS
-from cohort.transitions import layout as at
-from cohort.transitions.places import STEPS
 
 
-def _genus_effects(priors: Priors, lineup: Lineup) -> Any:
+def _genus_effects(priors: Priors, design: ModelDesign) -> Any:
     mean, sd, between = (priors.column(c) for c in ("mean", "sd", "between"))
     active = np.ones(len(EFFECTS))
-    if lineup.pooled_fight:
+    if design.pooled_fight:
         active[EFFECTS.index("last_fight")] = 0.0
     spread = active * pm.HalfNormal("genus_sd", between, dims="effect")
-    wide = pt.sqrt(sd**2 + spread**2 / len(lineup.genera))
+    wide = pt.sqrt(sd**2 + spread**2 / len(design.genera))
     centre = pm.Normal("genus_mean", mean, wide, dims="effect")
     raw = pm.Normal("genus_raw", 0.0, 1.0, dims=("effect", "genus_name"))
     off = raw - raw.mean(axis=1, keepdims=True)
@@ -47,7 +47,7 @@ def _genus_effects(priors: Priors, lineup: Lineup) -> Any:
     )
 
 
-def _prior(name: str, prior: Prior, lineup: Lineup, dims: tuple[str, ...]) -> Any:
+def _prior(name: str, prior: Prior, design: ModelDesign, dims: tuple[str, ...]) -> Any:
     """A prior of the table as PyMC has it."""
     dims_or_none = dims or None
     match prior:
@@ -58,61 +58,61 @@ def _prior(name: str, prior: Prior, lineup: Lineup, dims: tuple[str, ...]) -> An
         case LogNormal(mean, sd):
             return pm.LogNormal(name, mean, sd, dims=dims_or_none)
         case CutNormal(mean, sd):
-            low, high = limits(lineup)
+            low, high = limits(design)
             return pm.TruncatedNormal(name, mean, sd, lower=low, upper=high)
         case Normal(mean, sd):
             return pm.Normal(name, mean, sd, dims=dims_or_none)
     raise AssertionError(f"{name}: {prior} is no prior of the table")
 
 
-def _common(priors: Priors, lineup: Lineup) -> dict[str, Any]:
+def _common(priors: Priors, design: ModelDesign) -> dict[str, Any]:
     """Every parameter that genera share and that enters, by name; and the steps of the hazards."""
     out = {
-        row.name: _prior(row.name, priors[row.name], lineup, row.dims)
+        row.name: _prior(row.name, priors[row.name], design, row.dims)
         for row in COMMON
-        if row.prior is not None and row.enters(lineup)
+        if row.prior is not None and row.enters(design)
     }
     out["walk"] = pm.Normal("walk", 0.0, 1.0, dims="step")
     return out
 
 
-def _shared(common: dict[str, Any], lineup: Lineup) -> Any:
-    """What all foundings share, in the order of `cohort.transitions.layout`."""
-    numbers: dict[int, Any] = {at.S_LASTING: float(lineup.variant == "lasting")}
+def _shared(common: dict[str, Any], design: ModelDesign) -> Any:
+    """What all foundings share, in the order of `cohort.likelihood.layout`."""
+    numbers: dict[int, Any] = {at.S_LASTING: float(design.variant == "lasting")}
     for row in COMMON:
         if row.shared >= 0:
-            held = row.held(lineup.variant)
-            numbers[row.shared] = common.get(row.name, 0.0) if held is None else held
+            fixed_at = row.fixed_at(design.variant)
+            numbers[row.shared] = common.get(row.name, 0.0) if fixed_at is None else fixed_at
     sds = pt.repeat(common["walk_sd"], np.bincount(PHASES))
-    steps = pt.dot(np.concatenate([lineup.steps1, lineup.steps2]), common["walk"] * sds)
-    rest = [pt.as_tensor(numbers[place]) for place in range(at.TAU, at.SHARED_WIDTH)]
+    steps = pt.dot(np.concatenate([design.steps1, design.steps2]), common["walk"] * sds)
+    rest = [pt.as_tensor(numbers[place]) for place in range(at.WITHIN_DAYS, at.SHARED_WIDTH)]
     return pt.concatenate([steps, pt.stack(rest)])
 
 
-def _added(priors: Priors, common: dict[str, Any], lineup: Lineup) -> Any:
+def _added(priors: Priors, common: dict[str, Any], design: ModelDesign) -> Any:
     """What levels, covariates and warmth add to each part of each founding's parameters."""
-    out: dict[str, Any] = {part: np.zeros(len(lineup.foundings)) for part in PARTS}
+    out: dict[str, Any] = {part: np.zeros(len(design.foundings)) for part in PARTS}
     for row in BY_FOUNDING:
-        if not row.part or not row.enters(lineup):
+        if not row.part or not row.enters(design):
             continue
         if row.of:
             raw = pm.Normal(f"{row.name}_raw", 0.0, 1.0, dims=row.dims)
             effect = pm.Deterministic(row.name, common[row.sd] * raw, dims=row.dims)
-            out[row.part] = out[row.part] + effect[lineup.levels[row.of].index]
+            out[row.part] = out[row.part] + effect[design.levels[row.of].index]
         else:
-            slope = _prior(row.name, priors[row.name], lineup, row.dims)
-            out[row.part] = out[row.part] + pt.dot(lineup.x[:, lineup.adjusted(row.part)], slope)
-    if lineup.warm.any():
-        out[FIRST_WORKER] = out[FIRST_WORKER] + common["warm_days"] * lineup.warm
+            slope = _prior(row.name, priors[row.name], design, row.dims)
+            out[row.part] = out[row.part] + pt.dot(design.x[:, design.adjusted(row.part)], slope)
+    if design.warm.any():
+        out[FIRST_WORKER] = out[FIRST_WORKER] + common["warm_days"] * design.warm
     return pt.stack([pt.as_tensor(move) for move in out.values()])
 
 
-def written_out(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Model:
-    """The PyMC model of a lineup.
+def written_out(design: ModelDesign, exposure: Exposure, priors: Priors) -> pm.Model:
+    """The PyMC model of a design.
 
     Parameters
     ----------
-    lineup : Lineup
+    design : ModelDesign
     exposure : Exposure
         Packed tables of the same foundings.
     priors : Priors
@@ -125,22 +125,22 @@ def written_out(lineup: Lineup, exposure: Exposure, priors: Priors) -> pm.Model:
     """
     coords: dict[str, Any] = {
         "effect": list(EFFECTS),
-        "genus_name": list(lineup.genera),
+        "genus_name": list(design.genera),
         "step": list(range(STEPS)),
         "phase": ["before", "after"],
     }
-    coords |= named_dims(lineup)
+    coords |= named_dims(design)
     with pm.Model(coords=coords) as model:
-        effects = _genus_effects(priors, lineup)
+        effects = _genus_effects(priors, design)
         for e, row in enumerate(BY_GENUS):
-            held = row.held(lineup.variant)
-            if held is not None:
-                effects = pt.set_subtensor(effects[e], held)
-        common = _common(priors, lineup)
+            fixed_at = row.fixed_at(design.variant)
+            if fixed_at is not None:
+                effects = pt.set_subtensor(effects[e], fixed_at)
+        common = _common(priors, design)
         z = pm.Normal("frailty", 0.0, 1.0, dims="founding")
-        added = _added(priors, common, lineup)
-        study = packed_study(lineup, exposure)
-        outputs: Any = founding_loglik(effects, _shared(common, lineup), added, z, study)
+        added = _added(priors, common, design)
+        study = packed_study(design, exposure)
+        outputs: Any = founding_loglik(effects, _shared(common, design), added, z, study)
         pm.Potential("seen_so_far", outputs[0])
     return model
 
@@ -162,12 +162,12 @@ def founding_model(
     -------
     pymc.Model
         Hazards are logs per queen and day, times logs of days. Its one likelihood node is the exact
-        kernel with its slopes.
+        kernel with its gradient.
 
     Raises
     ------
     StudyError
         Nothing to compare, or a covariate that cannot enter.
     """
-    lineup, exposure = prepare(history, adjust=adjust)
-    return written_out(lineup, exposure, priors or Priors())
+    design, exposure = prepare(history, adjust=adjust)
+    return written_out(design, exposure, priors or Priors())

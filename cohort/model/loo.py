@@ -25,8 +25,8 @@ import pandas as pd
 import xarray as xr
 
 from cohort.history import History
+from cohort.model.design import VARIANTS
 from cohort.model.gate import judge
-from cohort.model.lineup import VARIANTS
 from cohort.model.pointwise import pointwise
 from cohort.model.sample import Fit, Said, fit, silent
 from cohort.terms.adjusting import Adjust

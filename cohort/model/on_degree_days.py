@@ -1,6 +1,6 @@
 """Which foundings of a fit run on degree-days, and what a reader is told of it.
 
-Comes in: an `Exposure`. Goes out: switches for the lineup, and notes. Never: a silent choice: who
+Comes in: an `Exposure`. Goes out: switches for the design, and notes. Never: a silent choice: who
 runs on plain days is told with the reason.
 """
 
@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from cohort.exposure import Exposure
+from cohort.likelihood.exposure import Exposure
 from cohort.terms.adjusting import Adjust
 from cohort.warmth import COLUMN, thresholds
 

@@ -1,7 +1,7 @@
 """The founding likelihood as one node of a PyTensor graph.
 
 Comes in: symbolic parameters and packed tables. Goes out: a scalar log-likelihood whose
-slopes come from the same compiled pass. Never: a formula of its own (`transitions` has them).
+gradient come from the same compiled pass. Never: a formula of its own (`transitions` has them).
 """
 
 from __future__ import annotations
@@ -16,28 +16,28 @@ from pytensor.graph.basic import Apply
 from pytensor.graph.op import Op
 from pytensor.link.numba.dispatch import basic as numba_basic
 
-from cohort.transitions.assembly import study_by_genus
-from cohort.transitions.machine_code import KERNELS, digest_of
+from cohort.likelihood.assembly import study_by_genus
+from cohort.likelihood.machine_code import KERNELS, digest_of
 
 
-def kernel_salt(folder: Path = KERNELS) -> int:
+def kernel_salt(folders: tuple[Path, ...] = KERNELS) -> int:
     """A number that changes with the source of any kernel module.
 
     PyTensor's cache of machine code does not see into our functions; without this salt an
     edited kernel would go on running its old code.
     """
-    return int(digest_of(folder)[:14], 16)
+    return int(digest_of(folders)[:14], 16)
 
 
 PARAMETERS: Final = 4
-"""How many of the inputs have slopes; the rest are data."""
+"""How many of the inputs have gradient; the rest are data."""
 
 
 class FoundingLogLik(Op):
-    """Log-likelihood of a study given the frailties, with its slopes as further outputs.
+    """Log-likelihood of a study given the frailties, with its gradient as further outputs.
 
-    Inputs: those of `cohort.transitions.assembly.study_by_genus`, in its order. Outputs: the
-    log-likelihood (scalar), then the slope in each of the first `PARAMETERS` inputs.
+    Inputs: those of `cohort.likelihood.assembly.study_by_genus`, in its order. Outputs: the
+    log-likelihood (scalar), then the derivative in each of the first `PARAMETERS` inputs.
     """
 
     __props__ = ()
@@ -62,7 +62,7 @@ class FoundingLogLik(Op):
         return [[i < PARAMETERS, *none] for i in range(len(node.inputs))]
 
     def pullback(self, inputs: Any, outputs: Any, cotangents: Any) -> list[Any]:
-        """Slopes times what flows back into the log-likelihood."""
+        """Gradient times what flows back into the log-likelihood."""
         data = [disconnected_type() for _ in inputs[PARAMETERS:]]
         return [cotangents[0] * slope for slope in outputs[1:]] + data
 

@@ -31,8 +31,8 @@ cut off at 4 C and at 20 C or 3 C below the mean of the shelves. Published thres
 up. For species of cooler summers no value was found; that their brood grows at room temperature
 in spring puts it lower. The centre is a guess.
 
-A new effect takes a row here, its column in `cohort.transitions.layout`, its formula and gradient
-in `cohort.transitions.predictor`, the truth in `cohort.simulate.truth`, and words in the
+A new effect takes a row here, its column in `cohort.likelihood.layout`, its formula and gradient
+in `cohort.likelihood.predictor`, the truth in `cohort.simulate.truth`, and words in the
 checklists.
 """
 
@@ -43,6 +43,7 @@ from dataclasses import dataclass, field
 from math import log
 from typing import TYPE_CHECKING, Final
 
+from cohort.likelihood import layout as at
 from cohort.model.families import (
     Beta,
     BetweenGenera,
@@ -53,11 +54,10 @@ from cohort.model.families import (
     Prior,
 )
 from cohort.terms.levels import AFTER, BEFORE, FIRST_WORKER, LEVELS, MATED, PARTS
-from cohort.transitions import layout as at
 from cohort.warmth import LOG_DAYS_PER_DEGREE
 
 if TYPE_CHECKING:
-    from cohort.model.lineup import Lineup
+    from cohort.model.design import ModelDesign
 
 NEVER: Final = -40.0
 """Logit of a chance that is as good as none."""
@@ -72,7 +72,7 @@ EFFECTS: Final = (
 """Effects that differ between genera, in the order of every array that holds them all."""
 
 
-def _always(lineup: Lineup) -> bool:
+def _always(design: ModelDesign) -> bool:
     return True
 
 
@@ -95,9 +95,9 @@ class Parameter:
     sd : str
         Parameter that multiplies it; blank where none does.
     enters : callable
-        Whether a `Lineup` tells of it; else it stays at its prior and is not named.
+        Whether a `ModelDesign` tells of it; else it stays at its prior and is not named.
     shared : int
-        Column of what all foundings share (`cohort.transitions.layout`), -1 where it is none.
+        Column of what all foundings share (`cohort.likelihood.layout`), -1 where it is none.
     fixed : mapping of str to float
         Variants of the model that hold it at a value.
     only_in : str
@@ -106,7 +106,7 @@ class Parameter:
     of : str
         Kind of level (`cohort.terms.levels`) whose effects these are; blank where it is none.
     part : str
-        Part of the model that these effects of levels or slopes of covariates move.
+        Part of the model that these effects of levels or coefficients of covariates move.
     truth : str
         Field of `cohort.simulate.truth.GenusTruth`; blank where the simulator has none by that
         name.
@@ -118,7 +118,7 @@ class Parameter:
     why: str = ""
     dims: tuple[str, ...] = ()
     sd: str = ""
-    enters: Callable[[Lineup], bool] = _always
+    enters: Callable[[ModelDesign], bool] = _always
     shared: int = -1
     fixed: Mapping[str, float] = field(default_factory=dict)
     only_in: str = ""
@@ -127,19 +127,19 @@ class Parameter:
     part: str = ""
     truth: str = ""
 
-    def held(self, variant: str) -> float | None:
+    def fixed_at(self, variant: str) -> float | None:
         """The value at which a variant of the model holds it; None where it is free."""
         if self.only_in and variant != self.only_in:
             return self.otherwise
         return self.fixed.get(variant)
 
 
-def _has(level: str) -> Callable[[Lineup], bool]:
-    return lambda lineup: level in lineup.levels
+def _has(level: str) -> Callable[[ModelDesign], bool]:
+    return lambda design: level in design.levels
 
 
-def _adjusts(part: str) -> Callable[[Lineup], bool]:
-    return lambda lineup: len(lineup.adjusted(part)) > 0
+def _adjusts(part: str) -> Callable[[ModelDesign], bool]:
+    return lambda design: len(design.adjusted(part)) > 0
 
 
 _SURVIVAL: Final = (
@@ -212,7 +212,7 @@ COMMON: Final = (
         "14) were reported; 9 of 50 days are -0.20, so the SD takes in that and as much the other "
         "way",
         shared=at.S_MULTI_DAYS,
-        truth="multi_time",
+        truth="multi_days",
     ),
     Parameter(
         "within_days",
@@ -221,8 +221,8 @@ COMMON: Final = (
         "a guess, median .15 and nine in ten between .06 and .40: foundings of one kind differ by "
         "some days, never by none; a prior that reaches nought lets looks days apart draw walls "
         "into the likelihood",
-        shared=at.TAU,
-        truth="spread",
+        shared=at.WITHIN_DAYS,
+        truth="within_days",
     ),
     Parameter(
         "frailty_sd",
@@ -248,7 +248,7 @@ COMMON: Final = (
         Normal(1.0, 0.7),
         "what a mating that was seen adds on the logit of being mated",
         "a guess: seen is better than not seen",
-        enters=lambda lineup: bool(lineup.seen.any()),
+        enters=lambda design: bool(design.seen.any()),
         shared=at.S_SEEN,
         truth="mating_seen",
     ),
@@ -257,7 +257,7 @@ COMMON: Final = (
         Normal(1.0, 0.5),
         "weight of frailty after workers, in one variant",
         "a guess: what makes a founding frail before workers makes it so after, more or less",
-        enters=lambda lineup: lineup.variant == "free loading",
+        enters=lambda design: design.variant == "free loading",
         shared=at.LOADING,
         only_in="free loading",
         otherwise=1.0,
@@ -267,7 +267,7 @@ COMMON: Final = (
         CutNormal(12.0, 3.0),
         "temperature above which a shelf with a log counts, degrees Celsius",
         "15.9 to 18.4 in two warm-country ants; lower elsewhere, a guess",
-        enters=lambda lineup: bool(lineup.logged.any()),
+        enters=lambda design: bool(design.logged.any()),
         shared=at.S_THRESHOLD,
     ),
     Parameter(
@@ -275,7 +275,7 @@ COMMON: Final = (
         Normal(*LOG_DAYS_PER_DEGREE),
         "change of the log day of the first worker per degree of the shelf",
         "-0.15 to -0.10 in two warm-country ants, less where thresholds are lower",
-        enters=lambda lineup: bool(lineup.warm.any()),
+        enters=lambda design: bool(design.warm.any()),
     ),
     *_LEVEL_SDS,
     Parameter(

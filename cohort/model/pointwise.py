@@ -11,9 +11,9 @@ from typing import Final
 import numpy as np
 import xarray as xr
 
+from cohort.likelihood.study import marginal_loglik
 from cohort.model.kernel_arrays import by_founding, stacked
 from cohort.model.sample import Fit
-from cohort.transitions.study import marginal_loglik
 
 DRAWS: Final = 1000
 """Draws for which each founding is weighed: thinned as evenly as can be, all chains alike.
@@ -40,7 +40,7 @@ def pointwise(fit: Fit, draws: int = DRAWS) -> xr.DataArray:
     chains, length = fit.posterior.sizes["chain"], fit.posterior.sizes["draw"]
     keep = np.linspace(0, length - 1, min(length, draws // chains)).round().astype(int)
     small = fit.posterior.isel(draw=keep)
-    par, shared = by_founding(stacked(small), fit.lineup)
+    par, shared = by_founding(stacked(small), fit.design)
     packed = fit.exposure
     values = marginal_loglik(par, shared, packed.records, packed.rows, packed.nodes)
     return xr.DataArray(
@@ -49,6 +49,6 @@ def pointwise(fit: Fit, draws: int = DRAWS) -> xr.DataArray:
         coords={
             "chain": small["chain"],
             "draw": small["draw"],
-            "founding": list(fit.lineup.foundings),
+            "founding": list(fit.design.foundings),
         },
     )

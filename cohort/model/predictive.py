@@ -108,5 +108,5 @@ def checks(
     drawn = {key: np.concatenate([part[key] for part in found]) for key in found[0]}
     seen = tallies(plan, observed)
     table = rows(drawn, counted(observed, seen), seen, of, seed=seed, level=level)
-    table += balance.rows(chosen, fit.lineup, seed=seed, level=level)
+    table += balance.rows(chosen, fit.design, seed=seed, level=level)
     return Checks(as_table(table), replicated_curves.rows(curves, chosen, level))

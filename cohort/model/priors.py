@@ -17,10 +17,10 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
+from cohort.likelihood.packing import STEPS
 from cohort.model.families import BetweenGenera, CutNormal, Prior
 from cohort.model.parameters import EFFECTS, TABLE
-from cohort.transitions.places import STEPS
 
 __all__ = ["EFFECTS", "Priors", "draw"]
 Floats = npt.NDArray[np.float64]

@@ -8,14 +8,15 @@ queens would have been looked at longer had it lived; its calendar goes on at it
 the day up to which it could have been followed. A founding that runs on degree-days does so in
 the replicates, by the log of its own shelf.
 
-What is drawn anew: the frailty of each founding, from its own distribution (`replicate`), and the
-day of its first worker. What is kept: the draws of all else, those of genera, keepers, flights and
-seasons that stand in the model among them. This is the mixed check of Marshall & Spiegelhalter
-(2003, doi 10.1002/sim.1403) for foundings, and the conditional one for keepers. A keeper's effect
-drawn anew would ask whether the next keeper will be like these, and would be blind to what this
-keeper's queens went through; the comparison rests on these keepers. So where keepers stand in
-the model a check by keeper tells what their effects leave over (an effect on one way only, or on
-the first workers), and where they do not it tells of all in which keepers differ.
+What is drawn anew: the frailty of each founding, from its own distribution
+(`posterior_predictive`), and the day of its first worker. What is kept: the draws of all else,
+those of genera, keepers, flights and seasons that stand in the model among them. This is the mixed
+check of Marshall & Spiegelhalter (2003, doi 10.1002/sim.1403) for foundings, and the conditional
+one for keepers. A keeper's effect drawn anew would ask whether the next keeper will be like these,
+and would be blind to what this keeper's queens went through; the comparison rests on these keepers.
+So where keepers stand in the model a check by keeper tells what their effects leave over (an effect
+on one way only, or on the first workers), and where they do not it tells of all in which keepers
+differ.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ import pandas as pd
 from cohort.history import History
 from cohort.model.kernel_arrays import by_founding, stacked
 from cohort.model.sample import Fit
-from cohort.transitions.replicate import Calendar, replicate
+from cohort.predict.posterior_predictive import Calendar, posterior_predictive
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -169,9 +170,9 @@ def replicates(fit: Fit, plan: Calendar, *, seed: int, draws: int) -> Iterator[S
     """
     chains, length = fit.posterior.sizes["chain"], fit.posterior.sizes["draw"]
     keep = np.linspace(0, length - 1, min(length, max(1, draws // chains))).round().astype(int)
-    pars, shareds = by_founding(stacked(fit.posterior.isel(draw=keep)), fit.lineup)
+    pars, shareds = by_founding(stacked(fit.posterior.isel(draw=keep)), fit.design)
     rng = np.random.default_rng(seed)
     size = max(1, AT_ONCE // max(1, len(plan.day)))
     for at in range(0, len(pars), size):
         some = slice(at, at + size)
-        yield Seen(*replicate(pars[some], shareds[some], plan, rng))
+        yield Seen(*posterior_predictive(pars[some], shareds[some], plan, rng))

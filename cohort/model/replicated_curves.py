@@ -16,7 +16,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from cohort.model.replicated import Seen, begun, owner
-from cohort.transitions.replicate import Calendar
+from cohort.predict.posterior_predictive import Calendar
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]

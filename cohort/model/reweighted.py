@@ -27,7 +27,7 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from cohort.model.lineup import Lineup
+from cohort.model.design import ModelDesign
 from cohort.model.priors import Priors
 from cohort.model.sensitivity import log_priors
 
@@ -81,18 +81,18 @@ def smoothed(log_ratio: Floats) -> Weights:
     return Weights(each / each.sum(), float(k))
 
 
-def weights(draws: xr.Dataset, lineup: Lineup, priors: Priors, power: float) -> Weights:
+def weights(draws: xr.Dataset, design: ModelDesign, priors: Priors, power: float) -> Weights:
     """Weights of posterior draws for every prior at another strength.
 
     Parameters
     ----------
     draws : Dataset
         Dimensions chain and draw; those the outcomes were computed from.
-    lineup, priors : of the same fit
+    design, priors : of the same fit
     power : float
         1 is the strength of the fit.
     """
-    wanted = log_priors(draws, lineup, priors.at_strength(power))
-    apart = wanted - log_priors(draws, lineup, priors)
+    wanted = log_priors(draws, design, priors.at_strength(power))
+    apart = wanted - log_priors(draws, design, priors)
     total = apart.to_array().sum("variable").transpose("chain", "draw")
     return smoothed(total.to_numpy().ravel())

@@ -12,16 +12,16 @@ from typing import Final
 
 import xarray as xr
 
-from cohort.errors import StudyError
-from cohort.exposure import Exposure, packed
+from cohort.base.display import Facts, Shown, several
+from cohort.base.errors import StudyError
 from cohort.history import History
-from cohort.model.coordinates import landscape
-from cohort.model.lineup import Lineup, Variant, line_up
+from cohort.likelihood.density import density_c
+from cohort.likelihood.exposure import Exposure, packed
+from cohort.model.design import ModelDesign, Variant, model_design
+from cohort.model.log_posterior import log_posterior
+from cohort.model.nuts import sample_nuts
 from cohort.model.priors import Priors
-from cohort.model.walk import walked
-from cohort.shown import Facts, Shown, several
 from cohort.terms.adjusting import Adjust
-from cohort.transitions.density import density_c
 
 CHAINS: Final = 4
 DRAWS: Final = 1000
@@ -52,7 +52,7 @@ class Fit(Shown):
         Per genus: `EFFECTS`; over genera ``<effect>_mean`` and ``<effect>_sd``.
     stats : xarray Dataset
         ``diverging``, ``energy``, ``depth``, ``n_steps`` per draw.
-    lineup, exposure, priors : what was fitted
+    design, exposure, priors : what was fitted
     seed : int
     accept : float
         Target acceptance of the run that is kept.
@@ -60,7 +60,7 @@ class Fit(Shown):
 
     posterior: xr.Dataset
     stats: xr.Dataset
-    lineup: Lineup
+    design: ModelDesign
     exposure: Exposure
     priors: Priors
     seed: int
@@ -70,8 +70,8 @@ class Fit(Shown):
         """Size of the fit and how its sampling went."""
         sizes = self.posterior.sizes
         return "Fit of the founding model", {
-            "foundings": f"{len(self.lineup.foundings):,} of "
-            f"{several(len(self.lineup.genera), 'kind')}",
+            "foundings": f"{len(self.design.foundings):,} of "
+            f"{several(len(self.design.genera), 'kind')}",
             "draws": f"{sizes['chain']} chains of {sizes['draw']:,}",
             "steps gone astray": f"{int(self.stats['diverging'].sum())}",
             "seed": f"{self.seed}, target acceptance {self.accept}",
@@ -79,7 +79,7 @@ class Fit(Shown):
 
 
 def sample(
-    lineup: Lineup,
+    design: ModelDesign,
     exposure: Exposure,
     priors: Priors,
     *,
@@ -94,7 +94,7 @@ def sample(
 
     Parameters
     ----------
-    lineup : Lineup
+    design : ModelDesign
     exposure : Exposure
         Of the same foundings.
     priors : Priors
@@ -107,13 +107,13 @@ def sample(
     depth : int
         Doublings of a path at most; fewer bound the time of a fit that goes badly.
     """
-    land = landscape(lineup, exposure, priors)
-    accept = accept or (ACCEPT if len(lineup.foundings) < MANY else ACCEPT_MANY)
-    q, stats = walked(
+    target = log_posterior(design, exposure, priors)
+    accept = accept or (ACCEPT if len(design.foundings) < MANY else ACCEPT_MANY)
+    q, stats = sample_nuts(
         density_c,
-        land.laid,
-        land.width,
-        land.start,
+        target.packed,
+        target.width,
+        target.start,
         seed=seed,
         draws=draws or DRAWS,
         tune=tune,
@@ -121,12 +121,12 @@ def sample(
         chains=chains,
         depth=depth,
     )
-    return Fit(land.named(q), stats, lineup, exposure, priors, seed, accept)
+    return Fit(target.named(q), stats, design, exposure, priors, seed, accept)
 
 
 def prepare(
     history: History, *, adjust: Adjust | Iterable[str] = (), variant: Variant = ""
-) -> tuple[Lineup, Exposure]:
+) -> tuple[ModelDesign, Exposure]:
     """Pack a history and line it up.
 
     Raises
@@ -141,7 +141,7 @@ def prepare(
     if ways != {"single", "multi"}:
         have = "with one queen" if ways == {"single"} else "with several queens"
         raise StudyError(f"All foundings here started {have}: there is nothing to compare with.")
-    return line_up(exposure, adjust=adjust).as_variant(variant), exposure
+    return model_design(exposure, adjust=adjust).as_variant(variant), exposure
 
 
 def fit(
@@ -166,7 +166,7 @@ def fit(
         Columns to adjust for, by what they may move; a plain list moves the survival before and
         with workers.
     variant : str
-        See `cohort.model.lineup.VARIANTS`.
+        See `cohort.model.design.VARIANTS`.
     draws : int, optional
         Kept draws per chain; by default 1000.
     accept : float, optional
@@ -179,11 +179,11 @@ def fit(
     StudyError
         Nothing to compare, or a covariate that cannot enter.
     """
-    lineup, exposure = prepare(history, adjust=adjust, variant=variant)
-    say(fitting(lineup))
-    return sample(lineup, exposure, priors or Priors(), seed=seed, draws=draws, accept=accept)
+    design, exposure = prepare(history, adjust=adjust, variant=variant)
+    say(fitting(design))
+    return sample(design, exposure, priors or Priors(), seed=seed, draws=draws, accept=accept)
 
 
-def fitting(lineup: Lineup) -> str:
-    """What the person waiting is told while a lineup is fitted."""
-    return f"Fitting {len(lineup.foundings)} foundings of {len(lineup.genera)} kinds"
+def fitting(design: ModelDesign) -> str:
+    """What the person waiting is told while a design is fitted."""
+    return f"Fitting {len(design.foundings)} foundings of {len(design.genera)} kinds"

@@ -23,9 +23,9 @@ import pandas as pd
 import xarray as xr
 from scipy import stats
 
+from cohort.model.design import ModelDesign
 from cohort.model.families import BetweenGenera, CutNormal, HalfNormal
 from cohort.model.gate import judge
-from cohort.model.lineup import Lineup
 from cohort.model.parameters import EFFECTS, TABLE
 from cohort.model.priors import Priors
 from cohort.model.sample import Fit
@@ -38,7 +38,7 @@ EVERY: Final = "all priors"
 DATA: Final = "the data"
 
 
-def log_priors(posterior: xr.Dataset, lineup: Lineup, priors: Priors) -> xr.Dataset:
+def log_priors(posterior: xr.Dataset, design: ModelDesign, priors: Priors) -> xr.Dataset:
     """Log density of every top prior at each draw, named after what it is a prior of.
 
     The mean over genera is integrated out of the sampled model; what is scaled for it is the
@@ -48,9 +48,9 @@ def log_priors(posterior: xr.Dataset, lineup: Lineup, priors: Priors) -> xr.Data
     for name in EFFECTS:
         prior = priors[name]
         sd = posterior[f"{name}_sd"].to_numpy()
-        pooled = name == "last_fight" and lineup.pooled_fight
+        pooled = name == "last_fight" and design.pooled_fight
         own = 0.0 * sd if pooled else sd
-        spread = np.sqrt(prior.sd**2 + own**2 / len(lineup.genera))
+        spread = np.sqrt(prior.sd**2 + own**2 / len(design.genera))
         mean = posterior[f"{name}_mean"].to_numpy()
         out[name] = stats.norm.logpdf(mean, prior.mean, spread)
         out[name] += HalfNormal(prior.between).logpdf(sd)
@@ -60,7 +60,7 @@ def log_priors(posterior: xr.Dataset, lineup: Lineup, priors: Priors) -> xr.Data
             continue
         values = posterior[name].transpose("chain", "draw", ...).to_numpy()
         if isinstance(prior, CutNormal):
-            each = prior.between(values, *thresholds(lineup.reference))
+            each = prior.between(values, *thresholds(design.reference))
         else:
             each = prior.logpdf(values)
         out[name] = each.reshape(*values.shape[:2], -1).sum(axis=-1)

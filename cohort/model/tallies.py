@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from cohort.model.replicated import Seen, begun, owner
-from cohort.transitions.replicate import Calendar
+from cohort.predict.posterior_predictive import Calendar
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]

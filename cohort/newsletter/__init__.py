@@ -11,8 +11,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from cohort import figures, making
-from cohort.errors import Finding, StudyError
+from cohort import figures
+from cohort.base import making
+from cohort.base.errors import Finding, StudyError
 from cohort.figures import ink
 from cohort.figures.material import Material
 from cohort.figures.plan_picture import save_plan
@@ -26,7 +27,7 @@ from cohort.newsletter.speech import voice
 from cohort.resultfiles import ours
 
 if TYPE_CHECKING:
-    from cohort.beside import Later
+    from cohort.base.background import Later
     from cohort.outcomes.basis import Basis
 
 __all__ = [
@@ -164,7 +165,7 @@ def write_keeper_page(
     today : datetime.date, optional
         Day printed as the day of making; left out when not given.
     place : pathlib.Path, optional
-        Where to write it, for who moves it into `out` (see `cohort.making`).
+        Where to write it, for who moves it into `out` (see `cohort.base.making`).
 
     Returns
     -------

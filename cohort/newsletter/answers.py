@@ -11,7 +11,6 @@ from collections.abc import Callable
 
 import pandas as pd
 
-from cohort import followed
 from cohort.figures.material import Material, verdict_of
 from cohort.newsletter import verdicts
 from cohort.newsletter.speech import Voice
@@ -25,6 +24,7 @@ from cohort.newsletter.wording import (
     foundings_text,
     of_row,
 )
+from cohort.nonparametric import followed
 
 
 def _pair(kind: Row, quantity: str) -> tuple[int, pd.Series, pd.Series] | None:

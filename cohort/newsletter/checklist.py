@@ -21,7 +21,6 @@ from typing import Any, Final
 import pandas as pd
 
 from cohort.figures.material import Material, kinds_in_order
-from cohort.followed import compared
 from cohort.model.families import BetweenGenera, HalfNormal, Prior
 from cohort.model.parameters import TABLE
 from cohort.model.priors import Priors
@@ -31,6 +30,7 @@ from cohort.newsletter.content import Content
 from cohort.newsletter.speech import Voice, plain
 from cohort.newsletter.tables import Table
 from cohort.newsletter.words import by_lot
+from cohort.nonparametric.followed import compared
 from cohort.terms.questions import (
     AVERAGE,
     EQUAL_CHANCE,

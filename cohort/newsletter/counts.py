@@ -18,9 +18,9 @@ from cohort.figures.hundred import hundred_frame
 from cohort.figures.material import Kind, Material, NotDrawn, each, kinds_in_order
 from cohort.figures.names import of_100
 from cohort.figures.season import QUIET_ENDS
-from cohort.followed import compared, fair_day
 from cohort.newsletter.speech import ITALIC, UPRIGHT, Voice, plain
-from cohort.permutation import LEAST
+from cohort.nonparametric.followed import compared, fair_day
+from cohort.nonparametric.permutation import LEAST
 
 MOST_LEFT_OUT = 40
 

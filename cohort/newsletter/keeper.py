@@ -19,16 +19,16 @@ import pandas as pd
 
 from cohort.audit.ids import of_file
 from cohort.audit.show import Group, grouped
-from cohort.errors import Finding, StudyError
+from cohort.base.errors import Finding, StudyError
 from cohort.figures import Drawing
 from cohort.figures.material import Material, NotDrawn
 from cohort.figures.season import season_frame
-from cohort.followed import compared
 from cohort.newsletter import captions, counts, tables, words
 from cohort.newsletter.ahead import Ahead
 from cohort.newsletter.content import Shown
 from cohort.newsletter.speech import Voice, plain
 from cohort.newsletter.tables import Table
+from cohort.nonparametric.followed import compared
 
 if TYPE_CHECKING:
     from cohort.audit import Examined

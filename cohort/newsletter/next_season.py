@@ -13,13 +13,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.figures.material import Material, days_to_speak_of, each, kinds_to_name
 from cohort.figures.names import of_100
-from cohort.followed import compared
 from cohort.newsletter.speech import Voice, without_marks
 from cohort.newsletter.tables import Table
 from cohort.newsletter.words import alone, can_compare
+from cohort.nonparametric.followed import compared
 from cohort.terms.questions import NEW
 
 if TYPE_CHECKING:

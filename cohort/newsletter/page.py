@@ -16,7 +16,7 @@ from pathlib import Path
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup, escape
 
-from cohort.errors import printable
+from cohort.base.errors import printable
 from cohort.figures import ink, svg
 from cohort.figures.material import Material
 from cohort.figures.palette import DARK

@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import Final
 
 from cohort.figures.material import Material, each
-from cohort.followed import compared
 from cohort.newsletter.speech import Voice, plain
+from cohort.nonparametric.followed import compared
 from cohort.sheets.photos import inside
 
 LONGEST: Final = 1100

@@ -15,8 +15,8 @@ from typing import Any
 
 import typst
 
-from cohort import making
-from cohort.errors import StudyError
+from cohort.base import making
+from cohort.base.errors import StudyError
 from cohort.figures import ink
 from cohort.newsletter.content import Content
 from cohort.newsletter.photo import PHOTO

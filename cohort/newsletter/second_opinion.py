@@ -14,10 +14,10 @@ from typing import Any
 
 import pandas as pd
 
-from cohort.counts import ALL
 from cohort.figures.material import Material, each
 from cohort.newsletter.speech import Voice
 from cohort.newsletter.tables import Table, printed
+from cohort.nonparametric.counts import ALL
 
 CODE = re.compile(r"(?:^|; )([a-z_]+): ")
 

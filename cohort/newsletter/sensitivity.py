@@ -12,7 +12,7 @@ from typing import Any, Final
 
 import pandas as pd
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.figures.material import Material, each, kinds_to_name
 from cohort.figures.names import of_100
 from cohort.newsletter import verdicts

@@ -17,10 +17,10 @@ from numpy.typing import NDArray
 from cohort.figures.hundred import one_by_one
 from cohort.figures.material import Material, each, flag
 from cohort.figures.names import of_100
-from cohort.followed import fair_day
 from cohort.newsletter.answers import typical_first
 from cohort.newsletter.speech import Voice, plain
 from cohort.newsletter.wording import flagged_here
+from cohort.nonparametric.followed import fair_day
 from cohort.terms.questions import headline_reading
 
 PER_HUNDRED = {"chance", "share", "colonies per queen"}

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from cohort.errors import GateError
+from cohort.base.errors import GateError
 from cohort.figures.material import (
     Material,
     both_ways,
@@ -22,7 +22,6 @@ from cohort.figures.material import (
     kinds_to_name,
     verdict_of,
 )
-from cohort.followed import compared
 from cohort.newsletter import verdicts
 from cohort.newsletter.answers import ANSWERS
 from cohort.newsletter.speech import Voice
@@ -34,6 +33,7 @@ from cohort.newsletter.wording import (
     foundings_text,
     of_row,
 )
+from cohort.nonparametric.followed import compared
 from cohort.spoken import Spoken
 from cohort.terms.questions import AVERAGE, NEW
 

@@ -11,7 +11,7 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from cohort.model.lineup import Lineup, walk_steps
+from cohort.model.design import ModelDesign, walk_steps
 from cohort.model.parameters import TABLE
 from cohort.model.priors import Priors
 from cohort.outcomes.parameters import prior_draws
@@ -35,12 +35,12 @@ shows and beginners know. A prior that holds four in five would rule them out ag
 _FEW: Final = 6  # losses in every piece, so that no step of the hazards is dropped
 
 
-def lineup_alone(genera: int = 4) -> Lineup:
-    """A lineup without foundings: so many genera, every step of the hazards in."""
+def design_alone(genera: int = 4) -> ModelDesign:
+    """A design without foundings: so many genera, every step of the hazards in."""
     steps = walk_steps(np.repeat(1000.0, _FEW), np.repeat(1000.0, _FEW))
     none = np.zeros(0, np.int64)
     names = tuple(f"genus {i + 1}" for i in range(genera))
-    return Lineup((), names, none, none, none, *steps, pooled_fight=False)
+    return ModelDesign((), names, none, none, none, *steps, pooled_fight=False)
 
 
 def prior_outcomes(
@@ -63,7 +63,7 @@ def prior_outcomes(
         Last day, days.
     genera, draws : int
     """
-    drawn = prior_draws(lineup_alone(genera), priors or Priors(), seed=seed, draws=draws)
+    drawn = prior_draws(design_alone(genera), priors or Priors(), seed=seed, draws=draws)
     return outcomes(drawn, sizes, horizon)
 
 

@@ -1,7 +1,7 @@
 """What the model expects day by day, as rows of `curves.csv`.
 
 Comes in: an `Outcomes`. Goes out: a DataFrame with the columns of the curves, whose names begin
-with ``model_``. Never: a step function; those are in `cohort.curves`.
+with ``model_``. Never: a step function; those are in `cohort.nonparametric`.
 """
 
 from __future__ import annotations

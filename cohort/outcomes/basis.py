@@ -17,14 +17,14 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from cohort.errors import StudyError
-from cohort.model.lineup import Lineup, walk_steps
+from cohort.base.errors import StudyError
+from cohort.likelihood.layout import S_SEEN, S_THRESHOLD
+from cohort.model.design import ModelDesign, walk_steps
 from cohort.model.priors import Priors
 from cohort.outcomes.parameters import Draws, posterior_draws, prior_draws
 from cohort.terms.genera import founds_by_splitting, near_genus, needs_host, spelled
 from cohort.terms.near import nearest
 from cohort.terms.questions import AVERAGE, NEW, OTHERS
-from cohort.transitions.layout import S_SEEN, S_THRESHOLD
 
 SEED: Final = 20260402
 """Seed of the genus not yet tried, and of draws from the priors; the same every time."""
@@ -113,10 +113,10 @@ def prior_basis(*, draws: int = 1500, seed: int = SEED, genera: tuple[str, ...] 
     """
     none = np.zeros(0, np.int64)
     steps1, steps2 = _every_step()
-    lineup = Lineup((), genera, none, none, none, steps1, steps2, pooled_fight=False)
+    design = ModelDesign((), genera, none, none, none, steps1, steps2, pooled_fight=False)
     priors = Priors()
     return Basis(
-        prior_draws(lineup, priors, seed=seed, draws=draws),
+        prior_draws(design, priors, seed=seed, draws=draws),
         "No results were given: this rests on general assumptions (a few published studies of "
         "other ants, and guesses) and on no genus in particular. It is the same for every genus, "
         "and the ranges are wide. With --from and a folder of results it rests on the club's own "
@@ -143,8 +143,8 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
             "out --from to go by general assumptions alone."
         )
     try:
-        posterior, lineup, priors = read_draws(folder)
-        drawn = posterior_draws(posterior, lineup, priors, seed=seed, draws=draws)
+        posterior, design, priors = read_draws(folder)
+        drawn = posterior_draws(posterior, design, priors, seed=seed, draws=draws)
     except (KeyError, ValueError, TypeError) as lacking:
         raise StudyError(
             f"{folder}: its draws were written by another version of this program, so they cannot "
@@ -155,25 +155,25 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
         rng = np.random.default_rng(seed + 7)
         shared[:, S_SEEN] = priors["seen"].draw(rng, (len(shared),))
         drawn = replace(drawn, shared=shared)
-    at, threshold = lineup.reference, np.zeros(0)
+    at, threshold = design.reference, np.zeros(0)
     if "warm_threshold" in posterior:
         threshold = drawn.shared[:, S_THRESHOLD].copy()
     title, season = str(results.run.get("title", "")), str(results.run.get("season", ""))
     named = ", ".join(part for part in (title, season) if part)
     return Basis(
         drawn,
-        f"This rests on {len(lineup.foundings)} foundings of {len(lineup.genera)} kinds"
+        f"This rests on {len(design.foundings)} foundings of {len(design.genera)} kinds"
         + (f" ({named})." if named else ".")
         + (f" Days to the first worker are days at {at:.1f} C." if math.isfinite(at) else ""),
         True,
         title,
         season,
-        frozenset(lineup.foundings),
-        tuple(sorted({int(k) for k in lineup.size})),
+        frozenset(design.foundings),
+        tuple(sorted({int(k) for k in design.size})),
         int(results.run["horizon"]),
         int(results.diagnosis.get("headline", 0)),
         threshold,
-        lineup.reference,
+        design.reference,
         frozenset(results.diagnosis.get("rare", ())),
         {
             AVERAGE: int(results.diagnosis.get("fair_day", 0)),

@@ -9,15 +9,15 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from cohort.likelihood import layout as at
 from cohort.model.parameters import BY_GENUS, COMMON
 from cohort.outcomes.parameters import Draws
 from cohort.simulate.truth import GenusTruth, Truth
-from cohort.transitions import layout as at
 
 
 def _shared(own: GenusTruth) -> np.ndarray:
     out = np.zeros(at.SHARED_WIDTH)
-    out[: at.TAU] = [*own.founding_steps, *own.worker_steps]
+    out[: at.WITHIN_DAYS] = [*own.founding_steps, *own.worker_steps]
     for row in COMMON:
         if row.shared >= 0:
             out[row.shared] = getattr(own, row.truth) if row.truth else row.otherwise

@@ -13,13 +13,13 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
+from cohort.likelihood import layout as at
+from cohort.likelihood.predictor import parameters_by_founding
 from cohort.model import priors as prior_table
+from cohort.model.design import ModelDesign
 from cohort.model.kernel_arrays import added_by_slopes, effects_of, shared_of, stacked
-from cohort.model.lineup import Lineup
 from cohort.model.priors import EFFECTS, Priors
 from cohort.terms.levels import PARTS, SEASON
-from cohort.transitions import layout as at
-from cohort.transitions.predictor import parameters_by_founding
 
 Floats = npt.NDArray[np.float64]
 THINNED: Final = 1500
@@ -44,7 +44,7 @@ class Draws:
         The draws lie chain after chain.
     added : float array, shape (draws or 1, PARTS, rows)
         What each row of covariates adds to each part of a founding's parameters
-        (`cohort.transitions.layout`); one row of 0 without any.
+        (`cohort.likelihood.layout`); one row of 0 without any.
     share : float array, shape (rows,)
         Share of each row among the analysed foundings.
     season : float array, shape (draws or 1, PARTS)
@@ -86,7 +86,7 @@ class Draws:
         Returns
         -------
         float array, shape (draws, genera + 1, FOUNDING_WIDTH)
-            Columns as in `cohort.transitions.layout`.
+            Columns as in `cohort.likelihood.layout`.
         """
         genera = self.params.shape[1]
         each, none = np.arange(genera), np.zeros(genera, np.int64)
@@ -131,25 +131,25 @@ def _assemble(
     mean: Floats,
     sd: Floats,
     common: dict[str, Floats],
-    lineup: Lineup,
+    design: ModelDesign,
     priors: Priors,
     chains: int,
     seed: int,
 ) -> Draws:
     rng = np.random.default_rng(seed)
     active = np.ones(len(EFFECTS))
-    if lineup.pooled_fight:
+    if design.pooled_fight:
         active[EFFECTS.index("last_fight")] = 0.0
     fresh = _new_genus(mean, sd, genus.shape[2], priors, rng, active)
     whole = np.concatenate([genus, fresh[:, :, None]], axis=2).transpose(0, 2, 1)
-    params, shared = effects_of(whole, lineup), shared_of(common, lineup)
-    rows, share = covariate_rows(lineup.x)
+    params, shared = effects_of(whole, design), shared_of(common, design)
+    rows, share = covariate_rows(design.x)
     return Draws(
-        lineup.genera,
+        design.genera,
         np.ascontiguousarray(params),
         np.ascontiguousarray(shared),
         chains,
-        added_by_slopes(common, lineup, rows, len(params)),
+        added_by_slopes(common, design, rows, len(params)),
         share,
         _new_season(common, priors, len(params), np.random.default_rng([seed, 2])),
     )
@@ -198,7 +198,7 @@ def thin(posterior: xr.Dataset, draws: int = THINNED) -> xr.Dataset:
 
 
 def posterior_draws(
-    posterior: xr.Dataset, lineup: Lineup, priors: Priors, *, seed: int, draws: int = THINNED
+    posterior: xr.Dataset, design: ModelDesign, priors: Priors, *, seed: int, draws: int = THINNED
 ) -> Draws:
     """Thinned posterior draws for the recursion.
 
@@ -206,7 +206,7 @@ def posterior_draws(
     ----------
     posterior : Dataset
         As in `cohort.model.sample.Fit`.
-    lineup, priors : of the same fit
+    design, priors : of the same fit
     seed : int
         For the genus not yet tried.
     draws : int
@@ -219,26 +219,28 @@ def posterior_draws(
         np.stack([values[f"{n}_mean"] for n in EFFECTS], axis=1),
         np.stack([values[f"{n}_sd"] for n in EFFECTS], axis=1),
         values,
-        lineup,
+        design,
         priors,
         small.sizes["chain"],
         seed,
     )
 
 
-def prior_draws(lineup: Lineup, priors: Priors, *, seed: int, draws: int = PRIOR_DRAWS) -> Draws:
+def prior_draws(
+    design: ModelDesign, priors: Priors, *, seed: int, draws: int = PRIOR_DRAWS
+) -> Draws:
     """What the priors alone say, as draws for the recursion."""
     rng = np.random.default_rng(seed)
     drawn = prior_table.draw(
         priors,
-        len(lineup.genera),
+        len(design.genera),
         draws,
         rng,
-        pooled_fight=lineup.pooled_fight,
-        variant=lineup.variant,
+        pooled_fight=design.pooled_fight,
+        variant=design.variant,
     )
     slopes = {
-        f"slope_{part}": priors[f"slope_{part}"].draw(rng, (draws, len(lineup.adjusted(part))))
+        f"slope_{part}": priors[f"slope_{part}"].draw(rng, (draws, len(design.adjusted(part))))
         for part in PARTS
     }
     return _assemble(
@@ -246,7 +248,7 @@ def prior_draws(lineup: Lineup, priors: Priors, *, seed: int, draws: int = PRIOR
         drawn["genus_mean"],
         drawn["genus_sd"],
         drawn | slopes,
-        lineup,
+        design,
         priors,
         1,
         seed + 1,

@@ -13,7 +13,10 @@ from typing import Final, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from cohort.likelihood import layout as at
+from cohort.likelihood.layout import CUTS1, CUTS2
 from cohort.outcomes.parameters import Draws
+from cohort.predict import recursion as rec
 from cohort.terms.questions import (
     ALIKE,
     AVERAGE,
@@ -23,9 +26,6 @@ from cohort.terms.questions import (
     READINGS,
     SEEN,
 )
-from cohort.transitions import layout as at
-from cohort.transitions import recursion as rec
-from cohort.transitions.layout import CUTS1, CUTS2
 
 Floats = npt.NDArray[np.float64]
 
@@ -267,7 +267,7 @@ def _together(
         own[..., at.LOG_DAY] - one[..., at.LOG_DAY]
     )
     values[Key(question, "rivalry_ratio", k, NO_DAY)] = np.exp(own[..., at.RIVALRY])
-    values[Key(question, "last_fight_takes_both", k, NO_DAY)] = own[..., at.BOTH].copy()
+    values[Key(question, "last_fight_takes_both", k, NO_DAY)] = own[..., at.LAST_FIGHT].copy()
     names = ("chance_none_left", "chance_one_left", "chance_several_left", "expected_left")
     for d in AFTER_DAYS:
         if d <= points[-1]:

@@ -15,8 +15,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from cohort.followed import typical_first
 from cohort.model.own_share import own_share
+from cohort.nonparametric.followed import typical_first
 from cohort.outcomes.quantities import NO_DAY, Key, Outcomes
 from cohort.terms.questions import (
     AVERAGE,

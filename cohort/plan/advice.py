@@ -20,7 +20,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.terms.near import did_you_mean
 from cohort.terms.questions import EQUAL_CHANCE, EQUAL_PER_QUEEN, EQUAL_RATIO
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.outcomes.basis import Basis, Kind, kind_of
 from cohort.terms.genera import (
     LAW_FIRST,

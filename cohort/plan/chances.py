@@ -11,12 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from cohort.likelihood.layout import CUTS1, CUTS2
 from cohort.outcomes.parameters import Draws
 from cohort.outcomes.quantities import frailty_nodes
+from cohort.predict import recursion as rec
+from cohort.predict.state_occupancy import state_occupancy
 from cohort.terms.questions import ALIKE, MATED_FIRST, SEEN
-from cohort.transitions import recursion as rec
-from cohort.transitions.layout import CUTS1, CUTS2
-from cohort.transitions.waiting import queens_waiting
 
 Floats = npt.NDArray[np.float64]
 
@@ -91,7 +91,7 @@ def chances(draws: Draws, index: int, sizes: tuple[int, ...], day: int) -> Chanc
         w,
     )
     lasting, seen, mated_first = (_on_day(out[:, 0, :, i : i + 2], day) for i in (0, 2, 4))
-    still = queens_waiting(
+    still = state_occupancy(
         np.ascontiguousarray(own[:, 0]),
         draws.shared,
         draws.by_draw(),

@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.outcomes.basis import Basis, Kind
 from cohort.plan.advice import WANTS, Advice, Parts, advice, best_and_other, wanted
 from cohort.plan.broods import Broods, broods

@@ -131,10 +131,10 @@ def replicate(wish: Wish, foundings: int, seed: int) -> Replicate:
     with tempfile.TemporaryDirectory() as place:
         made = simulate_study(design_of(wish, foundings), truth, seed)
         study = read_study(made.write(Path(place) / "study"))
-    lineup, exposure = prepare(history(study))
-    lineup = replace(lineup, levels={})
-    fit = sample(lineup, exposure, Priors(), seed=seed, draws=DRAWS, tune=TUNE, chains=CHAINS)
-    drawn = posterior_draws(fit.posterior, fit.lineup, fit.priors, seed=seed)
+    design, exposure = prepare(history(study))
+    design = replace(design, levels={})
+    fit = sample(design, exposure, Priors(), seed=seed, draws=DRAWS, tune=TUNE, chains=CHAINS)
+    drawn = posterior_draws(fit.posterior, fit.design, fit.priors, seed=seed)
     draws = contrast_of(outcomes(drawn, wish.sizes, wish.horizon), wish)
     real = outcomes(known_draws([truth]), wish.sizes, wish.horizon)
     tail = (1 - wish.level) / 2

@@ -21,9 +21,9 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from cohort import beside, disk, making
-from cohort.errors import StudyError
-from cohort.moving import files_of
+from cohort.base import background, disk, making
+from cohort.base.errors import StudyError
+from cohort.base.moving import files_of
 from cohort.power.replicate import BAD_RHAT, Replicate, prior_range, replicate
 from cohort.power.textbook import Textbook, textbook
 from cohort.power.wish import Wish, check
@@ -88,7 +88,7 @@ def _read(path: Path) -> Replicate | None:
 
 def _done(wish: Wish, folder: Path, foundings: int, seed: int, main: int) -> Replicate:
     """One season, from its file or made now, for the process of this number."""
-    beside.ends_with(main)
+    background.ends_with(main)
     path = _file(folder, foundings, seed)
     found = _read(path)
     if found is None:
@@ -187,11 +187,11 @@ def seasons(
         say(f"{len(before)} of {len(tasks)} seasons were done before")
     made: list[Replicate] = []
     with workers(scheduler):
-        with beside.unheard():
+        with background.unheard():
             ran = joblib.Parallel(n_jobs=jobs, return_as="generator_unordered")(
                 joblib.delayed(_done)(wish, folder, n, s, os.getpid()) for n, s in todo
             )
-        with beside.ended(ran) as coming:
+        with background.ended(ran) as coming:
             for one in coming:
                 made.append(one)
                 say(f"{len(before) + len(made)} of {len(tasks)} seasons")

@@ -14,7 +14,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.model.priors import EFFECTS, Priors
 from cohort.outcomes.table import DIRECT, SINGLE_QUEENS
 from cohort.simulate.design import Design
@@ -185,7 +185,7 @@ def truth_of(wish: Wish, seed: int) -> Truth:
             rivalry=own["rivalry"],
             last_fight=1 / (1 + math.exp(-own["last_fight"])),
             log_median_day=own["first_worker"],
-            multi_time=math.log(wish.effect.get("time", math.exp(plain.multi_time))),
+            multi_days=math.log(wish.effect.get("time", math.exp(plain.multi_days))),
             mated=wish.effect.get("mated", plain.mated),
             frailty=wish.effect.get("frailty", plain.frailty),
         )

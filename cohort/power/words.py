@@ -12,11 +12,11 @@ from typing import Any, Final
 
 import pandas as pd
 
-from cohort.errors import StudyError
+from cohort.base.display import several
+from cohort.base.errors import StudyError
 from cohort.power.run import Power
 from cohort.power.textbook import LEAVES_OUT
 from cohort.power.wish import Wish
-from cohort.shown import several
 from cohort.terms.questions import AVERAGE, NEW
 
 HEADINGS: Final = (

@@ -14,10 +14,10 @@ from typing import Any, Final
 
 import pandas as pd
 
-from cohort.counts import ALL, by_day, headline_size
-from cohort.followed import ENOUGH, ENOUGH_OF_KIND, fair_day
 from cohort.history import History
-from cohort.permutation import GAPS
+from cohort.nonparametric.counts import ALL, by_day, headline_size
+from cohort.nonparametric.followed import ENOUGH, ENOUGH_OF_KIND, fair_day
+from cohort.nonparametric.permutation import GAPS
 from cohort.second_opinion.against import beside_model, model_number, reasons
 from cohort.second_opinion.colonies import counted_row, exact_row, same_queens
 from cohort.second_opinion.losses import RiskRatio, cox_row, logrank_row, risk_ratio
@@ -88,7 +88,7 @@ def opinions(
     ----------
     history : History
     shuffled : dict
-        What `cohort.permutation.permutation` gave.
+        What `cohort.nonparametric.permutation.permutation` gave.
     prior : tuple of float
         Mean and SD of the model's prior of the log time ratio.
     seed : int

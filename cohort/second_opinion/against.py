@@ -13,7 +13,7 @@ from typing import Any, Final
 
 import pandas as pd
 
-from cohort.counts import ALL
+from cohort.nonparametric.counts import ALL
 from cohort.second_opinion.rows import Row
 from cohort.sheets import written
 from cohort.terms.opinions import DIFFERS, IGNORES, UNDONE

@@ -1,7 +1,7 @@
 """Colonies by a day, as counted: an exact test of containers, and the same queens both ways.
 
-What comes in: what had become of each founding by a day (`cohort.counts.by_day`). What goes out:
-`Row`s. Only foundings whose fate on that day is known are counted.
+What comes in: what had become of each founding by a day (`cohort.nonparametric.counts.by_day`).
+What goes out: `Row`s. Only foundings whose fate on that day is known are counted.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from cohort.permutation import Cells, cells_of, gaps_of
+from cohort.nonparametric.permutation import Cells, cells_of, gaps_of
 from cohort.second_opinion.rows import LEAST, Row, UndoneError
 
 Floats = NDArray[np.float64]
@@ -103,7 +103,7 @@ def exact_row(row: Row, frame: pd.DataFrame, whole: float | None, level: float) 
     ----------
     row : Row
     frame : DataFrame
-        Known foundings, see `cohort.counts.by_day`: of one kind, or of all.
+        Known foundings, see `cohort.nonparametric.counts.by_day`: of one kind, or of all.
     whole : float, optional
         The same of all kinds on that day, beside the number of one kind.
     level : float
@@ -143,7 +143,7 @@ def counted_row(
     ----------
     row : Row
     frame : DataFrame
-        Known foundings, see `cohort.counts.by_day`.
+        Known foundings, see `cohort.nonparametric.counts.by_day`.
     which : int
         0 at least one colony, 1 number of colonies.
     whole : float, optional

@@ -13,9 +13,9 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtr, ndtri, stdtr, stdtrit
 
-from cohort.curves.frames import survival
-from cohort.curves.ranks import strata_logrank
 from cohort.history import History
+from cohort.nonparametric.frames import survival
+from cohort.nonparametric.ranks import strata_logrank
 from cohort.second_opinion.rows import LEAST, Row, UndoneError, fitted
 from cohort.second_opinion.workers import WIDE
 
@@ -56,7 +56,8 @@ def risk_ratio(frame: pd.DataFrame) -> RiskRatio:
     Parameters
     ----------
     frame : DataFrame
-        ``genus``, ``arm``, ``keeper``, ``entry``, ``day``, ``seen``, see `cohort.curves.frames`.
+        ``genus``, ``arm``, ``keeper``, ``entry``, ``day``, ``seen``, see
+        `cohort.nonparametric.frames`.
 
     Raises
     ------

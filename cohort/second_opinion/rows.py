@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Final
 
-from cohort.counts import ALL
+from cohort.nonparametric.counts import ALL
 
 LEAST: Final = 4
 """Foundings, or events, of each way below which a method is not tried."""

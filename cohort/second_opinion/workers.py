@@ -15,9 +15,16 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtr, ndtri
 
-from cohort.curves.frames import SHIFT, survival
-from cohort.curves.runs import Drawn, Group, bands, first_moves, first_worker_or_lost, resampled
 from cohort.history import History
+from cohort.nonparametric.frames import SHIFT, survival
+from cohort.nonparametric.runs import (
+    Drawn,
+    Group,
+    bands,
+    first_moves,
+    first_worker_or_lost,
+    resampled,
+)
 from cohort.second_opinion.rows import LEAST, Row, UndoneError, fitted
 
 LATE = 1.5
@@ -55,7 +62,8 @@ def time_ratio(frame: pd.DataFrame) -> TimeRatio:
     Parameters
     ----------
     frame : DataFrame
-        ``genus``, ``arm``, ``lower``, ``upper``, ``entry``, ``seen``, see `cohort.curves.frames`.
+        ``genus``, ``arm``, ``lower``, ``upper``, ``entry``, ``seen``, see
+        `cohort.nonparametric.frames`.
 
     Returns
     -------

@@ -23,7 +23,7 @@ from pathlib import Path
 
 import filelock
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.sheets.files import MAX_SHEET, bytes_of, inner
 from cohort.sheets.guard import guard
 from cohort.sheets.put import UNFINISHED, finish, original, put_all

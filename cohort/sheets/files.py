@@ -11,7 +11,7 @@ import re
 import stat
 from pathlib import Path
 
-from cohort.errors import StudyError, printable
+from cohort.base.errors import StudyError, printable
 
 MAX_SHEET = 200_000_000
 """Largest CSV file read (bytes)."""

@@ -11,7 +11,7 @@ import hashlib
 from collections.abc import Callable
 from pathlib import Path, PurePath
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.sheets.container import MAX_FILE
 from cohort.sheets.delimited import read_delimited
 from cohort.sheets.files import MAX_NOTES, MAX_SHEET, bytes_of, oddity, told

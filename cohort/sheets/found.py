@@ -15,7 +15,7 @@ from typing import Any, Final, overload
 import numpy as np
 import pandas as pd
 
-from cohort.errors import LEVELS, Finding, Level
+from cohort.base.errors import LEVELS, Finding, Level
 
 Texts = str | Sequence[str] | Callable[[int], str]
 """One text for all rows at fault, one for each, or a way to make the n-th when it is asked for."""

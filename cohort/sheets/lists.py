@@ -16,7 +16,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from cohort.errors import Finding, StudyError
+from cohort.base.errors import Finding, StudyError
 from cohort.sheets.files import bytes_of, inner, told
 from cohort.sheets.guard import guard, unguard
 from cohort.sheets.put import create

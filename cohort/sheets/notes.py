@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from cohort.errors import Finding, Level
+from cohort.base.errors import Finding, Level
 from cohort.sheets import note_words
 from cohort.sheets.note_words import HOW_ALL, HOW_REST, ONLY_EVENTS, NotUnderstood, read_words
 from cohort.sheets.numbers import keeper_of

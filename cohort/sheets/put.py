@@ -19,7 +19,7 @@ import sys
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
-from cohort.errors import StudyError, printable
+from cohort.base.errors import StudyError, printable
 from cohort.sheets.files import inner
 
 UNFINISHED = "unfinished.json"

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from cohort.errors import Finding
+from cohort.base.errors import Finding
 
 # A notice is a finding made while a file is read (a line not understood, an encoding guessed).
 Notice = Finding

@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 from typing import Final
 from xml.parsers import expat
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 
 MAX_ROWS = 250_000
 """Last row of a tab that may hold anything."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from cohort.errors import CohortError
+from cohort.base.errors import CohortError
 from cohort.sheets.container import MAX_FILE, contents
 from cohort.sheets.files import bytes_of, told
 from cohort.sheets.raw import Sheets, column_name, sheet_of

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path, PurePath
 from typing import NamedTuple
 
-from cohort.errors import Level
+from cohort.base.errors import Level
 from cohort.sheets.delimited import read_delimited
 from cohort.sheets.files import told
 from cohort.sheets.numbers import keeper_of

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from cohort.errors import Finding, Level
+from cohort.base.errors import Finding, Level
 from cohort.sheets.container import Contents, contents, letters
 from cohort.sheets.guard import unguard
 from cohort.sheets.raw import RawTable, column_name, sheet_of

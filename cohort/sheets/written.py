@@ -16,8 +16,8 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from cohort import making
-from cohort.errors import StudyError
+from cohort.base import making
+from cohort.base.errors import StudyError
 from cohort.sheets.guard import guard_text, unguard_text
 from cohort.terms.written import WRITTEN, Cell, Dtype, Written
 

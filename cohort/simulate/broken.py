@@ -24,7 +24,7 @@ from cohort.simulate.truth import GenusTruth, Truth
 
 __all__ = ["CLEAN", "GENERA", "SCENARIOS"]
 
-_OWN: Final[dict[str, Any]] = {"frailty": 0.5, "mated": 0.85, "multi_time": -0.05, "rivalry": 1.2}
+_OWN: Final[dict[str, Any]] = {"frailty": 0.5, "mated": 0.85, "multi_days": -0.05, "rivalry": 1.2}
 GENERA: Final = {
     "Lasius": GenusTruth(
         log_hazard=math.log(0.006), together=0.2, log_median_day=math.log(42.0), **_OWN

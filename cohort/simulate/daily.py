@@ -108,10 +108,10 @@ def _piece(cuts: tuple[float, ...], day: Floats) -> NDArray[np.intp]:
 def _due(numbers: _Numbers, mated: Bools, plan: pd.DataFrame, rng: np.random.Generator) -> Floats:
     """Day of the first worker of each founding that lives; inf if no queen is mated."""
     several = plan["size"].to_numpy() >= 2
-    log_day = numbers("log_median_day") + np.where(several, numbers("multi_time"), 0.0)
+    log_day = numbers("log_median_day") + np.where(several, numbers("multi_days"), 0.0)
     if "late_brood" in plan:
         log_day = log_day + plan["late_brood"].to_numpy()
-    days = np.exp(log_day + numbers("spread") * rng.standard_normal(len(plan)))
+    days = np.exp(log_day + numbers("within_days") * rng.standard_normal(len(plan)))
     return np.where(mated.any(axis=1), days, np.inf)
 
 

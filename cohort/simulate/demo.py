@@ -17,7 +17,7 @@ from pathlib import Path
 
 import numpy as np
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.simulate.club import CATCHES, KEEPERS, KINDS, SEED, SETTINGS, WINTER
 from cohort.simulate.club_season import LAST_DAY, OWN_WORDS, Row, begun, season
 

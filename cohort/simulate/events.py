@@ -246,8 +246,8 @@ def run(
     )
     state = _Run(n, size, truth, (own + before, own + after))
     mated = _mating(n, size, truth, rng, seen, shift_mated)
-    median = truth.log_median_day + (truth.multi_time if size >= 2 else 0.0)
-    due = np.exp(median + later + truth.spread * rng.standard_normal(n))
+    median = truth.log_median_day + (truth.multi_days if size >= 2 else 0.0)
+    due = np.exp(median + later + truth.within_days * rng.standard_normal(n))
     due[~mated.any(axis=1)] = np.inf
     due = due if grown is None else grown(due)
     out_at = np.full(n, np.inf) if taken_at is None else np.array(taken_at, dtype=float)

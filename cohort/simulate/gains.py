@@ -35,7 +35,7 @@ _TOLERANT: Final = 0.3
 
 def _genera(first: float, second: float, last_fight: float) -> dict[str, GenusTruth]:
     """Two genera with these daily hazards of a lone founding queen."""
-    same = {"last_fight": last_fight, "multi_time": -0.05, **_OWN}
+    same = {"last_fight": last_fight, "multi_days": -0.05, **_OWN}
     return {
         "Lasius": GenusTruth(log_hazard=math.log(first), log_median_day=math.log(45.0), **same),
         "Messor": GenusTruth(log_hazard=math.log(second), log_median_day=math.log(55.0), **same),

@@ -36,7 +36,7 @@ def _plain(truth: GenusTruth, k: int) -> dict[str, float]:
     )
     if k >= 2:
         values["hazard_ratio"] = math.exp(truth.log_ratio(k))
-        values["time_ratio"] = math.exp(truth.multi_time)
+        values["time_ratio"] = math.exp(truth.multi_days)
         values["rivalry_ratio"] = math.exp(truth.log_rivalry(k))
         values["last_fight_takes_both"] = truth.last_fight
     return values

@@ -18,7 +18,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.simulate.design import Design
 from cohort.simulate.events import Floats, Ints
 from cohort.simulate.fates import Fates, live

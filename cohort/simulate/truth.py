@@ -54,9 +54,9 @@ class GenusTruth:
         theta, share (0..1) of losses from two queens with workers that take both.
     log_median_day : float
         m, log of the median day of the first worker of a fertile single founding.
-    multi_time : float
+    multi_days : float
         e, added to `log_median_day` when the founding began with two or more queens.
-    spread : float
+    within_days : float
         tau, standard deviation of the log day of the first worker.
     mated : float
         p, chance (0..1) that a queen not seen mating is mated.
@@ -84,8 +84,8 @@ class GenusTruth:
     rivalry_doubling: float = 0.0
     last_fight: float = 0.17
     log_median_day: float = math.log(50.0)
-    multi_time: float = -0.05
-    spread: float = 0.15
+    multi_days: float = -0.05
+    within_days: float = 0.15
     mated: float = 0.9
     mating_seen: float = 1.0
     frailty: float = 0.5
@@ -98,7 +98,7 @@ class GenusTruth:
         for name in ("last_fight", "mated"):
             if not 0.0 <= getattr(self, name) <= 1.0:
                 raise ValueError(f"{name} is a share and must lie in 0..1: {getattr(self, name)}")
-        for name in ("spread", "frailty", "brood_spread"):
+        for name in ("within_days", "frailty", "brood_spread"):
             if getattr(self, name) < 0.0:
                 raise ValueError(f"{name} must not be negative: {getattr(self, name)}")
         if len(self.founding_steps) != len(FOUNDING_CUTS):
@@ -198,8 +198,8 @@ def draw_truth(genera: Iterable[str], rng: np.random.Generator) -> Truth:
     """Return one draw of all parameters from the priors of the founding model.
 
     Genus-specific: both log hazards, `together`, `rivalry`, `last_fight`, `log_median_day`.
-    Common to all genera of a draw: the steps, `doubling`, `rivalry_doubling`, `multi_time`,
-    `spread`, `mated`, `mating_seen`, `frailty`, first brood, spread between levels.
+    Common to all genera of a draw: the steps, `doubling`, `rivalry_doubling`, `multi_days`,
+    `within_days`, `mated`, `mating_seen`, `frailty`, first brood, spread between levels.
 
     Parameters
     ----------
@@ -223,8 +223,8 @@ def draw_truth(genera: Iterable[str], rng: np.random.Generator) -> Truth:
         "rivalry_doubling": float(rng.normal(0.0, 0.3)),
         "founding_steps": _walk(rng, half(0.5), len(FOUNDING_CUTS), REFERENCE_PIECE),
         "worker_steps": _walk(rng, half(0.5), len(WORKER_CUTS), 0),
-        "multi_time": float(rng.normal(-0.05, 0.25)),
-        "spread": float(rng.lognormal(-1.9, 0.6)),
+        "multi_days": float(rng.normal(-0.05, 0.25)),
+        "within_days": float(rng.lognormal(-1.9, 0.6)),
         "mated": float(rng.beta(6.0, 1.5)),
         "mating_seen": float(rng.normal(1.0, 0.7)),
         "frailty": half(0.7),

@@ -3,8 +3,8 @@
 Comes in: nothing. Goes out: `PARTS`, the four parts of the model that something may move, and
 `LEVELS`, the kinds of group foundings come in: by keeper, flight, species, season. Never: data.
 
-This is the only list of them. The model (`cohort.model.parameters`), a lineup and its file
-(`cohort.model.lineup`), the density, the PyMC model, draws by founding and the truth of a simulated
+This is the only list of them. The model (`cohort.model.parameters`), a design and its file
+(`cohort.model.design`), the density, the PyMC model, draws by founding and the truth of a simulated
 study are all made from it.
 """
 

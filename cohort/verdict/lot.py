@@ -11,7 +11,7 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.history import History
 from cohort.model.bounds import without
 from cohort.model.sample import Fit, prepare

@@ -23,8 +23,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from cohort.exposure import Exposure
-from cohort.model.lineup import Lineup
+from cohort.likelihood.exposure import Exposure
+from cohort.model.design import ModelDesign
 from cohort.model.priors import Priors
 from cohort.model.reweighted import POWERS, weights
 from cohort.model.sample import Fit, Said, sample, silent
@@ -143,7 +143,7 @@ def strengths(
     small = thin(fit.posterior)
     out = {}
     for name, power in POWERS.items():
-        scaled = weights(small, fit.lineup, fit.priors, power)
+        scaled = weights(small, fit.design, fit.priors, power)
         if scaled.reliable:
             found, how = chances(post, scaled.each, apart=apart), WEIGHTS
         else:
@@ -174,7 +174,7 @@ def refitted(
     priors: Priors,
     sizes: tuple[int, ...],
     horizon: int,
-    study: tuple[Lineup, Exposure] | None = None,
+    study: tuple[ModelDesign, Exposure] | None = None,
 ) -> Outcomes | None:
     """Outcomes of the same study under other priors; None where the chains do not agree.
 
@@ -184,12 +184,12 @@ def refitted(
     priors : Priors
     sizes : tuple of int
     horizon : int
-    study : Lineup and Exposure, optional
+    study : ModelDesign and Exposure, optional
         Another reading of the study, in place of that of the fit.
     """
-    lineup, exposure = study or (fit.lineup, fit.exposure)
-    again = sample(lineup, exposure, priors, seed=fit.seed)
+    design, exposure = study or (fit.design, fit.exposure)
+    again = sample(design, exposure, priors, seed=fit.seed)
     if not settled(again):
         return None
-    drawn = posterior_draws(again.posterior, lineup, priors, seed=fit.seed)
+    drawn = posterior_draws(again.posterior, design, priors, seed=fit.seed)
     return outcomes(drawn, sizes, horizon)

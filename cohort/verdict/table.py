@@ -16,9 +16,9 @@ from typing import Any, Final
 
 import pandas as pd
 
-from cohort.followed import known_to
 from cohort.history import History
 from cohort.model.sample import Fit, Said, silent
+from cohort.nonparametric.followed import known_to
 from cohort.outcomes import Outcomes
 from cohort.sheets import written
 from cohort.spoken import DIFFER, HEADLINE

@@ -3,16 +3,9 @@
 import io
 import shutil
 import subprocess
-import sys
-from pathlib import Path
 
 import pandas as pd
 import pytest
-
-for folder in ("reference", "history"):
-    place = str(Path(__file__).parents[1] / folder)
-    if place not in sys.path:
-        sys.path.insert(0, place)
 
 
 @pytest.fixture(scope="session")

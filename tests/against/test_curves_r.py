@@ -11,7 +11,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from cohort.curves import cumulative_incidence, logrank, product_limit, restricted_mean, turnbull
+from cohort.nonparametric import (
+    cumulative_incidence,
+    logrank,
+    product_limit,
+    restricted_mean,
+    turnbull,
+)
 
 pytestmark = pytest.mark.needs_program
 

@@ -11,12 +11,12 @@ from lifelines import LogNormalFitter
 from scipy.optimize import minimize
 from small_study import date, small_study
 
-from cohort.exposure import packed
 from cohort.history import history
+from cohort.likelihood import layout as at
+from cohort.likelihood.exposure import packed
+from cohort.likelihood.study import study_loglik
 from cohort.simulate.events import run
 from cohort.simulate.truth import GenusTruth
-from cohort.transitions import layout as at
-from cohort.transitions.study import study_loglik
 
 LAST = 75
 
@@ -25,7 +25,7 @@ def brackets(number, entries, seed):
     """Lines of singles with looks at uneven gaps until the first worker or day 75."""
     truth = GenusTruth(
         log_hazard=-40.0, log_hazard_workers=-40.0, frailty=0.0, mated=1.0,
-        log_median_day=np.log(48.0), spread=0.25,
+        log_median_day=np.log(48.0), within_days=0.25,
     )  # fmt: skip
     rng = np.random.default_rng(seed)
     lines, more = {}, {}
@@ -55,9 +55,11 @@ def maximum(past):
         par[:, at.HAZARD1] = par[:, at.HAZARD2] = -40.0
         par[:, at.LOG_DAY], par[:, at.FERTILE] = v[0], 1.0
         shared = np.zeros(at.SHARED_WIDTH)
-        shared[at.TAU], shared[at.LOADING] = np.exp(v[1]), 1.0
-        value, slopes, in_shared = study_loglik(par, shared, *tables)
-        return -value, -np.array([slopes[:, at.LOG_DAY].sum(), in_shared[at.TAU] * np.exp(v[1])])
+        shared[at.WITHIN_DAYS], shared[at.LOADING] = np.exp(v[1]), 1.0
+        value, gradient, in_shared = study_loglik(par, shared, *tables)
+        return -value, -np.array(
+            [gradient[:, at.LOG_DAY].sum(), in_shared[at.WITHIN_DAYS] * np.exp(v[1])]
+        )
 
     found = minimize(fitted, [3.5, -1.0], jac=True, method="BFGS", options={"gtol": 1e-9})
     return -found.fun, found.x[0], np.exp(found.x[1])

@@ -12,12 +12,12 @@ import pytest
 from scipy.optimize import minimize
 from small_study import small_study
 
-from cohort.exposure import packed
 from cohort.history import history
+from cohort.likelihood import layout as at
+from cohort.likelihood.exposure import packed
+from cohort.likelihood.study import study_loglik
 from cohort.simulate.events import run
 from cohort.simulate.truth import GenusTruth
-from cohort.transitions import layout as at
-from cohort.transitions.study import study_loglik
 
 STEPS = (0.6, 0.3, 0.0, -0.4, -0.2)
 FINE = [4, 7, 11, 14, 18, 21, 28, 35, 42, 49, 56, 63, 70, 84, 98, 112]
@@ -87,9 +87,9 @@ def ours(past):
         par[:, at.HAZARD1] = v[0] + v[1] * second
         shared = np.zeros(at.SHARED_WIDTH)
         shared[[at.STEPS1 + j for j in other]] = v[2:]
-        shared[at.TAU] = shared[at.LOADING] = 1.0
-        value, slopes, in_shared = study_loglik(par, shared, *tables)
-        level = slopes[:, at.HAZARD1]
+        shared[at.WITHIN_DAYS] = shared[at.LOADING] = 1.0
+        value, gradient, in_shared = study_loglik(par, shared, *tables)
+        level = gradient[:, at.HAZARD1]
         steps = in_shared[at.STEPS1 : at.STEPS1 + at.N1][other]
         return -value, -np.concatenate([[level.sum(), level @ second], steps])
 
@@ -152,10 +152,10 @@ def test_exponential_brackets_of_survreg(past, survival):
     par = np.zeros((len(own), at.FOUNDING_WIDTH))
     par[:, at.HAZARD1] = -told["b"][0]
     shared = np.zeros(at.SHARED_WIDTH)
-    shared[at.TAU] = shared[at.LOADING] = 1.0
-    value, slopes, _ = study_loglik(par, shared, exposure.records, exposure.rows, exposure.nodes)
+    shared[at.WITHIN_DAYS] = shared[at.LOADING] = 1.0
+    value, gradient, _ = study_loglik(par, shared, exposure.records, exposure.rows, exposure.nodes)
     assert value == pytest.approx(told["l"][0], rel=1e-9)
-    assert slopes[:, at.HAZARD1].sum() == pytest.approx(0, abs=1e-4)  # theirs is our maximum
+    assert gradient[:, at.HAZARD1].sum() == pytest.approx(0, abs=1e-4)  # theirs is our maximum
 
 
 @pytest.mark.needs_program("Rscript")

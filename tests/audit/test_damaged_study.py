@@ -8,7 +8,7 @@ import hypothesis.strategies as st
 from hypothesis import given, settings
 
 from cohort.audit import examine
-from cohort.errors import CohortError
+from cohort.base.errors import CohortError
 from cohort.sheets.folder import read_folder
 from cohort.study import study_of
 

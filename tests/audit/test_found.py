@@ -13,7 +13,7 @@ from cohort.audit import audit
 from cohort.audit.find import at
 from cohort.audit.letters import letters
 from cohort.audit.show import counted, grouped, lines
-from cohort.errors import LEVELS, Finding, SheetError
+from cohort.base.errors import LEVELS, Finding, SheetError
 from cohort.sheets.folder import read_folder
 from cohort.sheets.found import Found
 from cohort.study import read_study

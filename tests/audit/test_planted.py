@@ -7,7 +7,7 @@ import pytest
 from planted import PLANTED, Planted
 
 from cohort.audit import audit
-from cohort.errors import Finding
+from cohort.base.errors import Finding
 from cohort.sheets.folder import read_folder
 
 

@@ -6,7 +6,7 @@ import pandas as pd
 
 from cohort.audit.letters import file_name, letters
 from cohort.audit.show import counted, grouped, lines
-from cohort.errors import Finding, SheetError
+from cohort.base.errors import Finding, SheetError
 
 
 def finding(row: int, what: str = "no genus", level="error", founding="", file="foundings.csv"):

@@ -6,7 +6,6 @@ per chain; `COHORT_BENCH_STUDY` names a study of one's own.
 
 import os
 import resource
-import sys
 import time
 from pathlib import Path
 
@@ -14,17 +13,16 @@ import numpy as np
 import pytest
 import xarray as xr
 
-from cohort.exposure import packed
 from cohort.history import history
 from cohort.history.warmed import with_warmth
-from cohort.model.lineup import line_up
+from cohort.likelihood.exposure import packed
+from cohort.model.design import model_design
 from cohort.model.priors import EFFECTS, Priors
 from cohort.model.sample import ACCEPT, TUNE, Fit, sample
 from cohort.simulate.season import simple_study
 from cohort.simulate.truth import GenusTruth
 from cohort.study import read_study
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "reference"))
 pytestmark = pytest.mark.bench
 GENERA = {
     name: GenusTruth(rivalry=rivalry, together=together)
@@ -59,11 +57,11 @@ def least_ess(fit):
 
 def run(exposure, draws, seed=1, tune=TUNE):
     """Our own fit; the first in a process reads machine code from disk, or compiles it."""
-    lineup, priors = line_up(exposure), Priors()
+    design, priors = model_design(exposure), Priors()
     start = time.perf_counter()
-    sample(lineup, exposure, priors, seed=seed, draws=1, tune=1, chains=1)
+    sample(design, exposure, priors, seed=seed, draws=1, tune=1, chains=1)
     ready = time.perf_counter()
-    fit = sample(lineup, exposure, priors, seed=seed, draws=draws, tune=tune)
+    fit = sample(design, exposure, priors, seed=seed, draws=draws, tune=tune)
     return fit, ready - start, time.perf_counter() - ready
 
 
@@ -73,10 +71,10 @@ def run_plain(exposure, draws, monkeypatch):
 
     from cohort.model import graph
 
-    lineup = line_up(exposure)
-    monkeypatch.setattr(graph, "founding_loglik", plain_model(exposure, lineup))
+    design = model_design(exposure)
+    monkeypatch.setattr(graph, "founding_loglik", plain_model(exposure, design))
     start = time.perf_counter()
-    compiled = nutpie.compile_pymc_model(graph.written_out(lineup, exposure, Priors()))
+    compiled = nutpie.compile_pymc_model(graph.written_out(design, exposure, Priors()))
     ready = time.perf_counter()
     tree = nutpie.sample(
         compiled, draws=draws, tune=TUNE, chains=4, seed=1, save_warmup=False, progress_bar=False,
@@ -92,7 +90,7 @@ def run_plain(exposure, draws, monkeypatch):
         parts[f"{effect}_mean"] = posterior["genus_mean"].isel(effect=i, drop=True)
         parts[f"{effect}_sd"] = posterior["genus_sd"].isel(effect=i, drop=True)
     fit = Fit(
-        xr.Dataset(parts), tree["sample_stats"].to_dataset(), lineup, exposure, Priors(), 1, ACCEPT
+        xr.Dataset(parts), tree["sample_stats"].to_dataset(), design, exposure, Priors(), 1, ACCEPT
     )
     return fit, ready - start, done - ready
 
@@ -111,17 +109,17 @@ def gate(fit):
     from cohort.model.gate import judge
     from cohort.outcomes import outcomes, posterior_draws, printed
 
-    drawn = posterior_draws(fit.posterior, fit.lineup, fit.priors, seed=fit.seed)
+    drawn = posterior_draws(fit.posterior, fit.design, fit.priors, seed=fit.seed)
     found = judge(fit.posterior, fit.stats, printed(outcomes(drawn, (1, 3), 160), 3))
     why = "" if found.settled else ": " + "; ".join(found.reasons)
     return f"gate {'passed' if found.settled else 'shut'} (R-hat {found.rhat:.4f}){why}"
 
 
-def plain_model(exposure, lineup):
+def plain_model(exposure, design):
     """Stands in for the exact node: the same likelihood written in PyTensor."""
     from plain_graph import assembled, plain_loglik
 
-    who = np.stack([lineup.genus, lineup.size, lineup.seen], axis=1)
+    who = np.stack([design.genus, design.size, design.seen], axis=1)
     clocks = exposure.warmth.clocks if exposure.warmth is not None else {}
     mine = [clocks.get(str(name)) for name in exposure.foundings["founding"]]
 
@@ -188,9 +186,9 @@ def test_refits(tmp_path, row):
     took = []
     for seed in range(1, 42):
         exposure = study(tmp_path, 20, 7, seed=seed)
-        lineup = line_up(exposure)
+        design = model_design(exposure)
         start = time.perf_counter()
-        sample(lineup, exposure, Priors(), seed=seed, draws=500)
+        sample(design, exposure, Priors(), seed=seed, draws=500)
         took.append(time.perf_counter() - start)
     row(
         f"{len(took) - 1} refits of other studies of 20 foundings in one process",

@@ -1,19 +1,15 @@
 """How long a large study takes. Run with ``-m bench``."""
 
-import sys
 import time
 import tracemalloc
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
-
-from cohort.curves import curves
-from cohort.history import history
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "history"))
 from small_study import small_study
+
+from cohort.history import history
+from cohort.nonparametric import curves
 
 pytestmark = pytest.mark.bench
 

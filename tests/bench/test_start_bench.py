@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from cohort.curves.brackets import turnbull
-from cohort.curves.survival import product_limit
+from cohort.nonparametric.brackets import turnbull
+from cohort.nonparametric.survival import product_limit
 
 pytestmark = pytest.mark.bench
 COHORT = Path(sys.executable).with_name("cohort")

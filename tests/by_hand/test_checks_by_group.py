@@ -11,23 +11,15 @@ K2, Lasius. D: three queens; on day 14 three; on day 28 workers, and two are lef
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-
 import numpy as np
 import pytest
+from small_study import small_study
 
-place = str(Path(__file__).parents[1] / "history")
-if place not in sys.path:
-    sys.path.insert(0, place)
-
-from small_study import small_study  # noqa: E402 - found by the line above
-
-from cohort.history import history  # noqa: E402 - as above
-from cohort.model import calendar_time  # noqa: E402 - as above
-from cohort.model.replicated import calendar  # noqa: E402 - as above
-from cohort.model.statistics_by_group import groups, statistics  # noqa: E402 - as above
-from cohort.model.tallies import tallies  # noqa: E402 - as above
+from cohort.history import history
+from cohort.model import calendar_time
+from cohort.model.replicated import calendar
+from cohort.model.statistics_by_group import groups, statistics
+from cohort.model.tallies import tallies
 
 LINES = {
     "A": "1 | 14 1/0, 28 1/3, 42 0/0",

@@ -22,8 +22,8 @@ import numpy as np
 import pytest
 from small_study import small_study, spans, told
 
-from cohort.curves import curves, turnbull
 from cohort.history import history
+from cohort.nonparametric import curves, turnbull
 
 LOOKS = {
     "A": "2 | 10 2/0, 20 1/0, 30 1/4",

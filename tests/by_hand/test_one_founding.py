@@ -41,7 +41,7 @@ from scipy.integrate import quad
 from scipy.stats import lognorm
 
 H, G, THETA, PHI = 0.004, 0.003, 0.2, 0.95
-MEDIAN, TAU = 46.0, 0.15
+MEDIAN, WITHIN_DAYS = 46.0, 0.15
 RATES = Rates(
     level1=H,
     ratio1=2.0,
@@ -49,7 +49,7 @@ RATES = Rates(
     ratio2=2.0,
     theta=THETA,
     log_day=math.log(MEDIAN),
-    tau=TAU,
+    tau=WITHIN_DAYS,
     phi=PHI,
 )
 LOOKS = ((30.0, 2, 0), (50.0, 1, 1), (80.0, 1, None))
@@ -63,7 +63,7 @@ def on_paper(e):
 
 
 def test_two_queens_three_looks():
-    clock = lognorm(TAU, scale=MEDIAN)
+    clock = lognorm(WITHIN_DAYS, scale=MEDIAN)
     middle, _ = quad(lambda e: clock.pdf(e) * on_paper(e), 30, 50, epsabs=1e-14)
     chance = math.exp(-120 * H) * PHI * middle * math.exp(-30 * G)
     got = math.exp(marginal(tables_of(packed_sets([(2, LOOKS)], cell=0.02)), RATES)[0])

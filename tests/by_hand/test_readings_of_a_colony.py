@@ -35,11 +35,11 @@ import pytest
 from by_rows import Rates
 from scenes import shared_of
 
+from cohort.likelihood import layout as at
 from cohort.outcomes.parameters import Draws
 from cohort.outcomes.quantities import Key, colony, outcomes
 from cohort.plan.chances import chances
 from cohort.terms.questions import READINGS
-from cohort.transitions import layout as at
 
 DAY, K, P = 160, 3, 0.8
 RATES = Rates(

@@ -7,10 +7,10 @@ from scipy.stats import ks_2samp
 from cohort.calibrate import MUTANTS, Shape, Task, large
 from cohort.calibrate.season import lineup_of, names, plans, season, truths
 from cohort.history import history
+from cohort.likelihood import layout as at
 from cohort.model.priors import EFFECTS, Priors, draw
 from cohort.model.sample import MANY
 from cohort.simulate.truth import draw_truth
-from cohort.transitions import layout as at
 
 SHAPE = Shape()
 
@@ -32,7 +32,7 @@ def test_sheets_come_back_as_planned(drawn):
         planned = plans(SHAPE, np.random.default_rng([seed, 1]))
         past = history(one.study)
         own = past.foundings
-        assert tuple(own["founding"]) == names(len(planned)) == one.lineup.foundings
+        assert tuple(own["founding"]) == names(len(planned)) == one.design.foundings
         assert SHAPE.fewest <= len(planned) <= SHAPE.most
         assert own["size"].tolist() == [p.size for p in planned]
         assert own["entry"].tolist() == [p.entry for p in planned]
@@ -57,9 +57,9 @@ def test_the_design_does_not_know_the_truth():
 
 
 def test_the_lineup_keeps_every_step_whatever_was_lost():
-    lineup = lineup_of(SHAPE, plans(SHAPE, np.random.default_rng(0)))
-    assert (np.abs(lineup.steps1).sum(axis=0)[: at.N1 - 1] > 0).all()
-    assert (np.abs(lineup.steps2).sum(axis=0)[at.N1 - 1 :] > 0).all()
+    design = lineup_of(SHAPE, plans(SHAPE, np.random.default_rng(0)))
+    assert (np.abs(design.steps1).sum(axis=0)[: at.N1 - 1] > 0).all()
+    assert (np.abs(design.steps2).sum(axis=0)[at.N1 - 1 :] > 0).all()
 
 
 def test_truths_of_the_priors_are_those_of_the_simulators_own_draw():
@@ -88,8 +88,8 @@ def test_truths_of_the_priors_are_those_of_the_simulators_own_draw():
     for mine, name in (
         ("size_step", "doubling"),
         ("size_step_rivalry", "rivalry_doubling"),
-        ("within_days", "spread"),
-        ("multi_days", "multi_time"),
+        ("within_days", "within_days"),
+        ("multi_days", "multi_days"),
         ("frailty_sd", "frailty"),
         ("mated", "mated"),
         ("seen", "mating_seen"),
@@ -139,6 +139,6 @@ def test_a_large_study_is_sampled_as_a_comparison_of_its_size():
     count = len(one.study.foundings)
     assert task.shape.fewest >= MANY
     assert task.shape.fewest <= count <= task.shape.most
-    assert one.lineup.foundings == names(count)
+    assert one.design.foundings == names(count)
     assert len(set(names(400))) == 400
     assert task.accept is None

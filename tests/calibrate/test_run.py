@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from cohort.base.errors import StudyError
 from cohort.calibrate import Shape, Task, calibrate, collected, report, run, summary
 from cohort.calibrate.ranks import KEPT
-from cohort.errors import StudyError
 
 
 def made_up(seed, task):

@@ -137,7 +137,7 @@ def test_work_is_taken_up_and_the_truth_is_written_once(monkeypatch, tmp_path):
 
 def test_better_is_signed_by_which_direction_is_better():
     """Company doubles the hazard and shortens the time: worse and better, of logs."""
-    own = GenusTruth(together=0.7, multi_time=-0.3)
+    own = GenusTruth(together=0.7, multi_days=-0.3)
     world = dataclasses.replace(world_of_gain(0.0), truth=Truth({"Lasius": own}))
     table = truths(world, foundings=2000)
     better = table[table["genus"] == "Lasius"].set_index("quantity")["better"]

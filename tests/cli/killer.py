@@ -17,7 +17,7 @@ from pathlib import Path
 from types import FrameType
 from typing import Any
 
-from cohort.log import log_look, log_notes
+from cohort.desk.log import log_look, log_notes
 from cohort.sheets.append import EARLIER
 from cohort.sheets.put import UNFINISHED
 from cohort.study import Study, read_study

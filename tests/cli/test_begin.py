@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 import python_calamine as calamine
 
-from cohort.begin import begin
+from cohort.base.errors import StudyError
 from cohort.cli import main
-from cohort.errors import StudyError
+from cohort.desk.begin import begin
 from cohort.sheets.folder import read_folder
 from cohort.sheets.raw import column_name
 from cohort.terms.contract import SETTINGS, SHEETS
@@ -116,9 +116,9 @@ def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
 
 
 def test_the_blank_set_in_the_project_is_what_the_contract_makes() -> None:
-    from cohort.allot import Ask
-    from cohort.print import night_list
-    from cohort.print.blank_set import LIST, SEED
+    from cohort.desk.allot import Ask
+    from cohort.desk.print import night_list
+    from cohort.desk.print.blank_set import LIST, SEED
     from cohort.sheets.blank import blank_workbook
     from cohort.sheets.lists import read_lists
 

@@ -9,7 +9,7 @@ import pytest
 from pypdf import PdfReader
 
 from cohort.cli import main
-from cohort.print import CheckRow, check_sheet
+from cohort.desk.print import CheckRow, check_sheet
 from cohort.sheets.cautions import LINES
 
 STING = "A sting of {} can cause a whole-body allergy"

@@ -17,9 +17,10 @@ import pytest
 import xarray as xr
 
 from cohort import comparison
+from cohort.base.errors import StudyError
 from cohort.cli import main
-from cohort.errors import StudyError
 from cohort.history import history
+from cohort.likelihood.layout import S_SEEN
 from cohort.model import sample
 from cohort.model.priors import Priors
 from cohort.outcomes.basis import results_basis
@@ -28,7 +29,6 @@ from cohort.sheets import written as tables
 from cohort.simulate.season import simple_study
 from cohort.simulate.truth import GenusTruth
 from cohort.study import read_study
-from cohort.transitions.layout import S_SEEN
 
 GENERA = {"Lasius": GenusTruth(rivalry=2.0, last_fight=0.3), "Messor": GenusTruth(together=0.8)}
 SETTINGS = 'title = "A small club"\nseason = "2025"\nhorizon_days = 160\nends = 2025-12-31\n'
@@ -113,7 +113,7 @@ def test_the_command_ends_with_the_words_of_the_table_of_verdicts(compared):
 
 def test_a_seed_gives_the_same_draws_every_time(compared):
     first, *_ = compared[2]
-    same = first.lineup, first.exposure, first.priors
+    same = first.design, first.exposure, first.priors
     again = sample.sample(*same, seed=first.seed, draws=first.posterior.sizes["draw"])
     xr.testing.assert_equal(first.posterior, again.posterior)
     other = sample.sample(*same, seed=first.seed + 1, draws=50, tune=100)
@@ -123,10 +123,10 @@ def test_a_seed_gives_the_same_draws_every_time(compared):
 def test_lineup_and_priors_come_back_as_they_were_fitted(compared):
     # Fault: two priors came back as lists, keepers and matings seen were forgotten.
     _, out, fits = compared
-    posterior, lineup, priors = read_draws(out)
+    posterior, design, priors = read_draws(out)
     assert priors == fits[-1].priors == Priors()
-    for field in fields(lineup):
-        was, now = getattr(fits[-1].lineup, field.name), getattr(lineup, field.name)
+    for field in fields(design):
+        was, now = getattr(fits[-1].design, field.name), getattr(design, field.name)
         if isinstance(was, np.ndarray):
             np.testing.assert_array_equal(now, was.reshape(now.shape), err_msg=field.name)
             assert now.dtype == was.dtype, field.name

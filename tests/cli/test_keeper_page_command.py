@@ -8,7 +8,7 @@ import pytest
 from test_club import WITH_WORKERS, run, written
 
 from cohort import comparison
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.study import read_study
 
 

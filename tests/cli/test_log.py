@@ -12,8 +12,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from cohort.errors import CohortError, SheetError, StudyError
-from cohort.log import log_look, log_notes, target
+from cohort.base.errors import CohortError, SheetError, StudyError
+from cohort.desk.log import log_look, log_notes, target
 from cohort.sheets.append import EARLIER, versions
 from cohort.sheets.delimited import read_delimited
 from cohort.study import read_study
@@ -342,7 +342,7 @@ def test_an_evil_sign_cannot_leave_the_folder(study: Path) -> None:
 
 
 def test_a_workbook_is_never_written_to(study: Path) -> None:
-    from cohort.begin import begin
+    from cohort.desk.begin import begin
 
     begin(study, ["K3"])
     before = (study / "K3.xlsx").read_bytes()

@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from cohort.errors import SheetError, StudyError
-from cohort.log import log_look, log_notes
+from cohort.base.errors import SheetError, StudyError
+from cohort.desk.log import log_look, log_notes
 
 DAY = "2024-01-05"
 HEADS = "founding,genus,started,queens,keeper\n"

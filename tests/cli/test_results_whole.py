@@ -12,8 +12,9 @@ from pathlib import Path
 import pytest
 from test_club import EARLY, WITH_WORKERS, run, written
 
-from cohort import comparison, making, results
-from cohort.errors import StudyError
+from cohort import comparison, results
+from cohort.base import making
+from cohort.base.errors import StudyError
 from cohort.study import read_study
 
 ALONE = [("K1-01", 1), ("K1-02", 1)]

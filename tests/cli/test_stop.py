@@ -24,7 +24,8 @@ SOON = 10
 FRAME = """
 import sys, time
 sys.argv = ["cohort"]
-from cohort import beside, cli
+from cohort.base import background
+from cohort import cli
 from cohort.cli import stop
 def main():
     print("begun", file=sys.stderr, flush=True)
@@ -174,7 +175,7 @@ STUCK = {
     ctypes.CDLL(None).usleep(20_000_000)
 """,
     "the other process works": """
-    beside.start(time.sleep, 60).result()
+    background.start(time.sleep, 60).result()
 """,
     "it ends while stopped": """
     try:
@@ -226,12 +227,12 @@ def test_a_script_gets_its_keyboard_interrupt(study):
     """Only the command ends by itself; and a script need not wait for the other process."""
     script = f"""
 import sys, cohort
-from cohort import beside
+from cohort.base import background
 import time
 from cohort.comparison import compare
 from cohort.study import read_study
 compare(read_study({str(study)!r}))  # warm: numba broken off as it compiles writes tracebacks
-beside.start(time.sleep, 60)
+background.start(time.sleep, 60)
 try:
     compare(read_study({str(study)!r}), say=lambda what: print(what, file=sys.stderr, flush=True))
 except KeyboardInterrupt:

@@ -55,8 +55,8 @@ def material(
     chance : tuple of float, optional
         Chance of a lasting colony for one queen and for a group, the same for every genus.
     """
-    from cohort.counts import derived
     from cohort.figures.material import Material
+    from cohort.nonparametric.counts import derived
 
     rng = np.random.default_rng(seed)
     rows = _foundings(rng, genera, per, multi, note, names, random)

@@ -10,8 +10,8 @@ import math
 
 import pandas as pd
 
-from cohort.counts import headline_size
-from cohort.followed import compared, fair_day, kind_days
+from cohort.nonparametric.counts import headline_size
+from cohort.nonparametric.followed import compared, fair_day, kind_days
 from cohort.sheets import written
 from cohort.terms.questions import ALIKE, MATED_FIRST, headline_reading
 from cohort.verdict import Evidence, verdict

@@ -10,12 +10,12 @@ import pandas as pd
 import pytest
 
 from cohort import figures
-from cohort.counts import headline_size
 from cohort.figures.hundred import FATES, hundred_frame, whole_hundred
 from cohort.figures.material import days_to_speak_of, kinds_in_order, row_of, rows_of
 from cohort.figures.names import of_100
 from cohort.figures.season import season_frame
-from cohort.followed import fair_day, known_to
+from cohort.nonparametric.counts import headline_size
+from cohort.nonparametric.followed import fair_day, known_to
 
 
 def founding(**changes):

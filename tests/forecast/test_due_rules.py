@@ -11,18 +11,18 @@ import pytest
 from ongoing_seasons import as_basis
 from scipy.stats import norm
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.forecast import due
 from cohort.forecast.calendar import calendar
 from cohort.forecast.due import LEAVE_BE
 from cohort.forecast.rounds import rhythm
 from cohort.forecast.words import as_json, chance_text
+from cohort.likelihood import layout as at
 from cohort.outcomes.basis import kind_of, prior_basis
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.study import read_study
-from cohort.transitions import layout as at
 
-PLAIN = GenusTruth(frailty=0.0, spread=0.12, mated=0.85, log_median_day=math.log(48.0))
+PLAIN = GenusTruth(frailty=0.0, within_days=0.12, mated=0.85, log_median_day=math.log(48.0))
 BASIS = as_basis(Truth({"Lasius": PLAIN}))
 HEAD = "founding,genus,started,queens,keeper,feeding\n"
 CHECKS = "founding,date,queens_alive,workers\n"

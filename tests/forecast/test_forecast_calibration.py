@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from ongoing_seasons import in_bins, off, said_and_was
 
-from cohort.transitions import layout as at
+from cohort.likelihood import layout as at
 
 SEEDS = range(1, 41)
 

@@ -13,7 +13,7 @@ from cohort.forecast import due
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.study import read_study
 
-TRUTH = GenusTruth(frailty=0.4, spread=0.12, mated=0.85, log_median_day=math.log(48.0))
+TRUTH = GenusTruth(frailty=0.4, within_days=0.12, mated=0.85, log_median_day=math.log(48.0))
 PLAIN = as_basis(Truth({"Lasius": TRUTH}))
 ON = dt.date(2026, 7, 12)
 START = dt.date(2026, 6, 1)

@@ -7,14 +7,14 @@ import numpy as np
 import pytest
 from ongoing_seasons import as_basis
 
-from cohort.forecast.given import given
+from cohort.forecast.conditional import conditioned
 from cohort.history import history
+from cohort.likelihood import layout as at
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.study import read_study
-from cohort.transitions import layout as at
 
 OWN = GenusTruth(
-    together=0.4, doubling=0.3, rivalry_doubling=-0.6, multi_time=-0.2, mated=0.7, mating_seen=0.8
+    together=0.4, doubling=0.3, rivalry_doubling=-0.6, multi_days=-0.2, mated=0.7, mating_seen=0.8
 )
 
 
@@ -29,8 +29,8 @@ def test_size_company_matings_and_warmth_enter(folder):
     past = history(read_study(folder.path, today=dt.date(2026, 6, 30)))
     pace = np.full((1, 3), 0.1)
     basis = as_basis(Truth({"Lasius": OWN}))
-    plain = given(past, past.foundings, basis, same_study=False).pars[0]
-    paced = given(past, past.foundings, basis, same_study=False, pace=pace).pars[0]
+    plain = conditioned(past, past.foundings, basis, same_study=False).pars[0]
+    paced = conditioned(past, past.foundings, basis, same_study=False, pace=pace).pars[0]
     sure = 0.7 / 0.3 * math.exp(0.8)
     by_hand = {  # together, log day, fertile
         1: (0.0, OWN.log_median_day, sure / (1 + sure)),

@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.history.looks import codes_of
 
 

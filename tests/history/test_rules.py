@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from small_study import calendar_date, date, small_study, spans, told
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.history import END_KINDS, FOUNDING_COLUMNS, history
 
 INF = np.inf

@@ -133,9 +133,9 @@ def test_what_was_not_so_is_gone(gone):
     assert gone not in FLAT
 
 
-def test_what_the_page_asks_of_a_cause_is_told():
-    from cohort.followed import ENOUGH
-    from cohort.newsletter.words import OWN
+def test_what_the_page_asks_of_a_verdict_is_told():
+    from cohort.nonparametric.followed import ENOUGH
+    from cohort.verdict.rules import OWN
 
     assert told(r"at least (\d+) foundings of each way were followed, all kinds") == (ENOUGH,)
-    assert told(r"the kind has at least (\d+) of each way of its own") == (OWN,)
+    assert told(r"to the last day to which at least (\d+) of each way were followed") == (OWN,)

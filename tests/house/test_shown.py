@@ -5,9 +5,9 @@ import html.parser
 import pandas as pd
 
 from cohort import read_study
+from cohort.base.display import Shown
 from cohort.history import history
 from cohort.results import Results
-from cohort.shown import Shown
 
 EMPTY = pd.DataFrame({"compared": [True, True, False]})
 

@@ -1,4 +1,4 @@
-"""Lineups with everything a lineup can have, and a vector of the sampler in plain words."""
+"""Lineups with everything a design can have, and a vector of the sampler in plain words."""
 
 import math
 from dataclasses import replace
@@ -7,11 +7,11 @@ import numpy as np
 from by_rows import Rates
 from scenes import history_of, lived
 
-from cohort.exposure import packed, warm_tables
-from cohort.model.lineup import Grouping, line_up
+from cohort.likelihood import genera as genera_room
+from cohort.likelihood import packing as at
+from cohort.likelihood.exposure import packed, warm_tables
+from cohort.model.design import Grouping, model_design
 from cohort.model.parameters import COMMON, EFFECTS
-from cohort.transitions import genera as genera_room
-from cohort.transitions import places as at
 from cohort.warmth import WarmClock, Warmth, thresholds
 
 
@@ -22,7 +22,7 @@ def plain():
     sets = lived(6, 1, rates, days, 1) + lived(6, 3, rates, days, 2)
     more = {f"F{i}": {"genus": "ABC"[i % 3], "mating_seen": i % 2} for i in range(12)}
     exposure = packed(history_of(sets, more=more))
-    return line_up(exposure), exposure
+    return model_design(exposure), exposure
 
 
 def logged():
@@ -34,16 +34,16 @@ def logged():
     records, nodes = warm_tables(exposure.records, exposure.nodes, mine)
     warmth = Warmth(clocks, 24.0, {f"F{i}": "no shelf is noted" for i in range(1, 12, 2)})
     exposure = replace(exposure, records=records, nodes=nodes, warmth=warmth)
-    return line_up(exposure), exposure
+    return model_design(exposure), exposure
 
 
 def full():
     """The same study with levels of every kind, covariates and warmth; genera told apart."""
-    lineup, exposure = plain()
+    design, exposure = plain()
     rng = np.random.default_rng(4)
     return replace(
-        lineup,
-        pooled_fight=not lineup.pooled_fight,
+        design,
+        pooled_fight=not design.pooled_fight,
         levels={
             "keeper": Grouping(("ann", "bo"), rng.integers(0, 2, 12)),
             "flight": Grouping(("f1", "f2", "f3"), rng.integers(0, 3, 12)),
@@ -59,51 +59,51 @@ def full():
 
 def part():
     """Some of everything: flights but no keepers, one covariate, warmth where no log is."""
-    lineup, exposure = logged()
+    design, exposure = logged()
     rng = np.random.default_rng(5)
     return replace(
-        lineup,
+        design,
         seen=np.zeros(12, np.int64),
         levels={"flight": Grouping(("f1", "f2"), rng.integers(0, 2, 12))},
         covariates=("size",),
         x=rng.normal(size=(12, 1)),
         moves=np.array([[True], [True], [False], [False]]),
-        warm=np.where(lineup.logged, 0.0, rng.normal(size=12)),
+        warm=np.where(design.logged, 0.0, rng.normal(size=12)),
     ), exposure
 
 
 def adjusted():
     """The plain study with a covariate and nothing else."""
-    lineup, exposure = plain()
+    design, exposure = plain()
     x = np.random.default_rng(6).normal(size=(12, 1))
     moves = np.array([[True], [False], [False], [True]])
-    return replace(lineup, covariates=("size",), x=x, moves=moves), exposure
+    return replace(design, covariates=("size",), x=x, moves=moves), exposure
 
 
 SCENES = {"plain": plain, "logged": logged, "full": full, "part": part, "adjusted": adjusted}
 PHASE = np.repeat([0, 1], [4, 3])
 
 
-def some(land, seed):
+def some(target, seed):
     """A vector far enough from the middle of the priors; what is not named stays where it is."""
     rng = np.random.default_rng([seed, 1])
-    q = land.start(7) + rng.normal(0, 0.4, land.width) * land.middle()[1].clip(0.2, 1)
+    q = target.start(7) + rng.normal(0, 0.4, target.width) * target.middle()[1].clip(0.2, 1)
     for row in COMMON:
-        if not row.enters(land.lineup):
-            q[land.where[row.name]] = 0.1
+        if not row.enters(target.design):
+            q[target.where[row.name]] = 0.1
     return q
 
 
-def in_plain_words(land, q):
+def in_plain_words(target, q):
     """The point of the graph at a vector, and the log of what the coordinates stretch there."""
-    lineup, where = land.lineup, land.where
-    told, pull = land.told, land.pull
+    design, where = target.design, target.where
+    information, score = target.information, target.score
     stretch = 0.0
 
-    def ease(place, sd, sign=None):
+    def standard_normal(place, sd, sign=None):
         nonlocal stretch
         shape = (len(sd), -1) if np.ndim(sd) == 2 else (-1,)
-        v, told_, pull_ = (a[place].reshape(shape) for a in (q, told, pull))
+        v, told_, pull_ = (a[place].reshape(shape) for a in (q, information, score))
         grown = 1 + sd**2 * told_
         stretch -= float(0.5 * np.log(grown * np.ones_like(v)).sum())
         return (np.sign(sd) if sign is None else sign) * (v / np.sqrt(grown) + sd * pull_ / grown)
@@ -113,15 +113,15 @@ def in_plain_words(land, q):
 
     spread = np.array([one(f"{name}_sd") for name in EFFECTS])
     active = spread.copy()
-    if lineup.pooled_fight:
+    if design.pooled_fight:
         active[EFFECTS.index("last_fight")] = 0.0
     signs = np.where(spread < 0, -1.0, 1.0)
     every = slice(where[EFFECTS[0]].start, where[EFFECTS[-1]].stop)
-    w = ease(every, active[:, None], signs[:, None])
-    columns, share = genera_room.pooling_of(land.laid)
+    w = standard_normal(every, active[:, None], signs[:, None])
+    columns, share = genera_room.pooling_of(target.packed)
     raw = np.einsum("egj,ej->eg", columns, w)  # sums to zero; the mean of the graph's is lost there
     mean = np.array([one(f"{name}_mean") for name in EFFECTS])
-    lean = genera_room.moves_of(land.laid)[:, at.AMOUNT]
+    lean = genera_room.moves_of(target.packed)[:, at.AMOUNT]
     moved = [
         lean[1] * one("together_mean"), lean[0] * one("size_step"), lean[2] * one("rivalry_mean"),
         0.0, 0.0, lean[3] * one("multi_days"),
@@ -139,18 +139,18 @@ def in_plain_words(land, q):
         "genus_mean": mean,
         "genus_raw": raw,
         "walk_sd_log__": np.log(np.abs(sds)),
-        "walk": ease(where["walk"], sds[PHASE]),
+        "walk": standard_normal(where["walk"], sds[PHASE]),
         "within_days_log__": one("within_days"),
         "frailty_sd_log__": np.log(abs(sigma)),
-        "frailty": ease(where["frailty"], sigma),
+        "frailty": standard_normal(where["frailty"], sigma),
         "mated_logodds__": one("mated"),
         "seen": one("seen"),
         "loading": one("loading"),
         "warm_days": one("warm_days"),
         "warm_threshold_interval__": one("warm_threshold"),
     }
-    if lineup.logged.any():
-        low, high = thresholds(lineup.reference)
+    if design.logged.any():
+        low, high = thresholds(design.reference)
         part = 1 / (1 + math.exp(-one("warm_threshold")))
         stretch += math.log((high - low) * part * (1 - part))
     for part in ("before", "after", "first_worker", "mated"):
@@ -159,5 +159,5 @@ def in_plain_words(land, q):
             if f"{name}_{part}" in where:
                 sd = one(f"{name}_{part}_sd")
                 point[f"{name}_{part}_sd_log__"] = np.log(abs(sd))
-                point[f"{name}_{part}_raw"] = ease(where[f"{name}_{part}"], sd)
+                point[f"{name}_{part}_raw"] = standard_normal(where[f"{name}_{part}"], sd)
     return {name: np.asarray(value) for name, value in point.items()}, stretch

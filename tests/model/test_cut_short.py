@@ -5,10 +5,10 @@ import pytest
 import xarray as xr
 from test_gate import GOOD, posterior, stats
 
-from cohort.errors import StudyError
-from cohort.model import walk
+from cohort.base.errors import StudyError
+from cohort.likelihood.density import density_c
+from cohort.model import nuts
 from cohort.model.gate import judge
-from cohort.transitions.density import density_c
 
 
 class Sampler:
@@ -29,7 +29,7 @@ class Sampler:
         self.ended = True
 
 
-def walked(monkeypatch, sampler):
+def sample_nuts(monkeypatch, sampler):
     import nutpie
 
     def sample(model, blocking=True, **given):
@@ -42,24 +42,24 @@ def walked(monkeypatch, sampler):
 
     monkeypatch.setattr(nutpie, "sample", sample)
     given = dict(seed=1, draws=1000, tune=300, accept=0.9, chains=4)
-    return walk.walked(density_c, np.zeros(9), 3, lambda seed: np.zeros(3), **given)
+    return nuts.sample_nuts(density_c, np.zeros(9), 3, lambda seed: np.zeros(3), **given)
 
 
 def test_all_draws_are_handed_on(monkeypatch):
-    q, _ = walked(monkeypatch, Sampler(1000))
+    q, _ = sample_nuts(monkeypatch, Sampler(1000))
     assert q.shape == (4, 1000, 3)
 
 
 @pytest.mark.parametrize("draws", [0, 476, 999])
 def test_fewer_draws_than_asked_for_are_refused(monkeypatch, draws):
     with pytest.raises(StudyError, match=f"4 chains of {draws} draws, and not 4 of 1,000"):
-        walked(monkeypatch, Sampler(draws))
+        sample_nuts(monkeypatch, Sampler(draws))
 
 
 def test_ctrl_c_is_passed_on_and_the_sampler_ended(monkeypatch):
     sampler = Sampler(1000, KeyboardInterrupt())
     with pytest.raises(KeyboardInterrupt):
-        walked(monkeypatch, sampler)
+        sample_nuts(monkeypatch, sampler)
     assert sampler.ended
 
 
@@ -82,6 +82,6 @@ def test_without_threads_the_sampler_says_so_in_plain_words(monkeypatch):
 
     monkeypatch.setattr(nutpie, "sample", sample)
     with pytest.raises(StudyError, match="No further thread can be begun"):
-        walk.walked(
+        nuts.sample_nuts(
             density_c, np.zeros(9), 3, np.zeros, seed=1, draws=9, tune=9, accept=0.9, chains=1
         )

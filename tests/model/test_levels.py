@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 from scenes import history_of
 
-from cohort.errors import StudyError
-from cohort.exposure import packed
-from cohort.model.coordinates import landscape
-from cohort.model.lineup import line_up
+from cohort.base.errors import StudyError
+from cohort.likelihood.exposure import packed
+from cohort.model.design import model_design
+from cohort.model.log_posterior import log_posterior
 from cohort.model.priors import Priors
 from cohort.outcomes.parameters import posterior_draws
 from cohort.terms.adjusting import Adjust
@@ -17,10 +17,10 @@ LOOKS = ((14.0, 1, 0), (28.0, 1, 0), (42.0, 1, 1))
 
 
 def lined(foundings, adjust=()):
-    """The lineup of foundings given as (queens, columns)."""
+    """The design of foundings given as (queens, columns)."""
     sets = [(k, tuple((d, k, w) for d, _, w in LOOKS)) for k, _ in foundings]
     more = {f"F{i}": {"genus": "A", **columns} for i, (_, columns) in enumerate(foundings)}
-    return line_up(packed(history_of(sets, more=more)), adjust=adjust)
+    return model_design(packed(history_of(sets, more=more)), adjust=adjust)
 
 
 def both_ways(**columns):
@@ -30,9 +30,9 @@ def both_ways(**columns):
 @pytest.mark.parametrize("name", ["keeper", "season"])
 def test_two_with_both_ways_are_enough_and_one_is_not(name):
     one = [*both_ways(**{name: "x"}), (1, {name: "y"}), (1, {name: "z"})]
-    lineup = lined(one)
-    assert name not in lineup.levels
-    assert any(f"from {name} to {name}" in note for note in lineup.notes)
+    design = lined(one)
+    assert name not in design.levels
+    assert any(f"from {name} to {name}" in note for note in design.notes)
     two = lined([*one, (2, {name: "y"})])
     assert two.levels[name].names == ("x", "y", "z")
     assert two.levels[name].index.tolist() == [0, 0, 1, 2, 1]
@@ -40,17 +40,17 @@ def test_two_with_both_ways_are_enough_and_one_is_not(name):
 
 
 def test_flights_are_catches_and_those_without_one_share_a_level_of_their_own():
-    lineup = lined(both_ways(catch="c1") + both_ways(catch="c2") + [(1, {})])
-    assert lineup.levels["flight"].names == ("", "c1", "c2")
-    assert lineup.levels["flight"].index.tolist() == [1, 1, 2, 2, 0]
+    design = lined(both_ways(catch="c1") + both_ways(catch="c2") + [(1, {})])
+    assert design.levels["flight"].names == ("", "c1", "c2")
+    assert design.levels["flight"].index.tolist() == [1, 1, 2, 2, 0]
 
 
 def test_species_enter_where_two_of_a_genus_have_both_ways():
     rows = both_ways(species="x") + both_ways(species="y") + [(1, {"species": "z"})]
     rows += [*both_ways(genus="B", species="x"), (1, {"genus": "B", "species": "w"})]
-    lineup = lined(rows)
-    assert lineup.levels["kind_within"].names == ("", "A x", "A y")
-    assert lineup.levels["kind_within"].index.tolist() == [1, 1, 2, 2, 0, 0, 0, 0]
+    design = lined(rows)
+    assert design.levels["kind_within"].names == ("", "A x", "A y")
+    assert design.levels["kind_within"].index.tolist() == [1, 1, 2, 2, 0, 0, 0, 0]
     alone = lined(rows[:2] + rows[4:])
     assert "kind_within" not in alone.levels
     assert any("takes 2 species of one genus" in note for note in alone.notes)
@@ -72,9 +72,9 @@ def test_each_level_has_an_sd_and_effects_for_every_part_it_moves():
         for d in "xy"
         for k in (1, 3)
     ]
-    lineup = lined(rows)
-    assert list(lineup.levels) == [level.name for level in LEVELS]
-    land = landscape(lineup, packed_of(rows), Priors())
+    design = lined(rows)
+    assert list(design.levels) == [level.name for level in LEVELS]
+    land = log_posterior(design, packed_of(rows), Priors())
     named = land.named(land.start(1)[None, None])
     for level in LEVELS:
         for part in level.moves:
@@ -93,12 +93,12 @@ def packed_of(rows):
 @pytest.mark.parametrize("seasons", [("2026",), ("2025", "2026")])
 def test_a_next_season_is_drawn_by_the_posterior_where_seasons_were_pooled(seasons):
     rows = [row for season in seasons for row in both_ways(season=season)]
-    lineup, exposure = lined(rows), packed_of(rows)
-    land = landscape(lineup, exposure, Priors())
+    design, exposure = lined(rows), packed_of(rows)
+    land = log_posterior(design, exposure, Priors())
     q = np.tile(land.start(2), (1, 4000, 1))
     for part, sd in (("before", 0.05), ("after", 2.0), ("first_worker", 0.5)):
         q[..., land.where[f"season_{part}_sd"]] = sd
-    drawn = posterior_draws(land.named(q), lineup, Priors(), seed=1, draws=4000)
+    drawn = posterior_draws(land.named(q), design, Priors(), seed=1, draws=4000)
     got = drawn.season.std(axis=0)
     # a normal whose SD is half-normal of scale s has variance s^2
     want = (0.05, 2.0, 0.5, 0.0) if len(seasons) == 2 else (0.5, 0.5, 0.2, 0.0)
@@ -112,14 +112,14 @@ def test_covariates_move_the_parts_they_are_named_for():
     rows = both_ways(housing="tube", feeding="fed") + both_ways(housing="box", feeding="none")
     rows += [(1, {"housing": "box", "feeding": "fed"})]
     adjust = Adjust(before=("housing",), first_worker=("feeding", "housing"), mated=("feeding",))
-    lineup = lined(rows, adjust)
-    assert lineup.covariates == ("housing: tube v box", "feeding: none v fed")
-    assert {part: lineup.adjusted(part).tolist() for part in PARTS} == {
+    design = lined(rows, adjust)
+    assert design.covariates == ("housing: tube v box", "feeding: none v fed")
+    assert {part: design.adjusted(part).tolist() for part in PARTS} == {
         "before": [0], "after": [], "first_worker": [0, 1], "mated": [1],
     }  # fmt: skip
-    land = landscape(lineup, packed_of(rows), Priors())
+    land = log_posterior(design, packed_of(rows), Priors())
     named = land.named(land.start(1)[None, None])
-    assert named["covariate_first_worker"].to_numpy().tolist() == list(lineup.covariates)
+    assert named["covariate_first_worker"].to_numpy().tolist() == list(design.covariates)
     assert "slope_after" not in named
     plain = lined(rows, ["housing"])
     assert {part: len(plain.adjusted(part)) for part in PARTS} == {

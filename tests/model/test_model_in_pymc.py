@@ -11,12 +11,12 @@ from by_rows import Rates
 from scenes import history_of, lived
 
 import cohort
-from cohort.model.coordinates import landscape, packed_study
+from cohort.likelihood import layout as at
+from cohort.likelihood.assembly import study_by_genus
+from cohort.model.log_posterior import log_posterior, packed_study
 from cohort.model.op import PARAMETERS, founding_loglik
 from cohort.model.priors import Priors
 from cohort.model.sample import prepare
-from cohort.transitions import layout as at
-from cohort.transitions.assembly import study_by_genus
 
 
 @pytest.fixture(scope="module")
@@ -36,30 +36,30 @@ def test_slopes_of_the_model_are_those_of_its_density(past):
     logp = model.compile_logp(mode="FAST_COMPILE")
     names = {"multi_days": "", "within_days": "_log__", "mated": "_logodds__", "size_step": ""}
     own = [model[name] for name in names]
-    slopes = model.compile_dlogp(own, mode="FAST_COMPILE")(start)
-    for (name, ending), slope in zip(names.items(), slopes, strict=True):
-        walked = name + ending
-        there, back = (start | {walked: start[walked] + h} for h in (1e-5, -1e-5))
+    gradient = model.compile_dlogp(own, mode="FAST_COMPILE")(start)
+    for (name, ending), slope in zip(names.items(), gradient, strict=True):
+        sample_nuts = name + ending
+        there, back = (start | {sample_nuts: start[sample_nuts] + h} for h in (1e-5, -1e-5))
         assert slope == pytest.approx((logp(there) - logp(back)) / 2e-5, rel=1e-4, abs=1e-4)
         assert abs(slope) > 1e-3
 
 
 @pytest.mark.slow
 def test_the_likelihood_node_compiled_by_numba_is_the_kernel(past):
-    lineup, exposure = prepare(past)
-    land = landscape(lineup, exposure, Priors())
-    named = land.named(land.start(5)[None, None]).isel(chain=0, draw=0)
-    n = len(lineup.foundings)
+    design, exposure = prepare(past)
+    target = log_posterior(design, exposure, Priors())
+    named = target.named(target.start(5)[None, None]).isel(chain=0, draw=0)
+    n = len(design.foundings)
     effects = np.array(
         [[-5.6, -5.9], [0.2, -0.1], [-6.0, -6.2], [1.0, 0.4], [-1.5, -1.2], [3.9, 4.0]]
     )
     shared = np.zeros(at.SHARED_WIDTH)
-    shared[at.TAU], shared[at.SIGMA], shared[at.LOADING] = 0.15, 0.5, 1.0
+    shared[at.WITHIN_DAYS], shared[at.SIGMA], shared[at.LOADING] = 0.15, 0.5, 1.0
     shared[at.S_SIZE_STEP : at.S_THRESHOLD] = [0.1, -0.2, -0.05, 0.9, 0.8]
     added = np.linspace(-0.2, 0.2, at.PARTS * n).reshape(at.PARTS, n)
     given = [effects, shared, added, named["frailty"].to_numpy()]
     assert len(given) == PARAMETERS
-    study = packed_study(lineup, exposure)
+    study = packed_study(design, exposure)
     want = study_by_genus(*given, study)
     inputs = [pt.TensorType("float64", (None,) * np.ndim(v))() for v in given]
     value = founding_loglik(*inputs, study)[0]

@@ -10,33 +10,33 @@ from plain_priors import log_prior
 from scene_lineups import SCENES, full, in_plain_words, plain, some
 from scipy.stats import norm
 
-from cohort.errors import StudyError
-from cohort.model.coordinates import landscape, limits, places
+from cohort.base.errors import StudyError
+from cohort.likelihood import layout
+from cohort.model.design import VARIANTS, as_dataset, from_dataset
 from cohort.model.families import Beta, BetweenGenera, HalfNormal, Normal
 from cohort.model.graph import written_out
-from cohort.model.lineup import VARIANTS, as_dataset, from_dataset
+from cohort.model.log_posterior import limits, log_posterior, places
 from cohort.model.parameters import BY_GENUS, COMMON, EFFECTS, TABLE
 from cohort.model.priors import Priors, draw
 from cohort.newsletter.catalogue import languages
 from cohort.newsletter.checklists import load
 from cohort.simulate.truth import GenusTruth
 from cohort.terms.levels import LEVELS, PARTS
-from cohort.transitions import layout
 
 
 @pytest.mark.parametrize("scene", SCENES)
 def test_the_priors_are_those_written_by_hand(scene):
-    lineup, exposure = SCENES[scene]()
-    land = landscape(lineup, exposure, Priors())
-    model = written_out(lineup, exposure, Priors())
+    design, exposure = SCENES[scene]()
+    target = log_posterior(design, exposure, Priors())
+    model = written_out(design, exposure, Priors())
     logp = parts_of(model)
     names = {v.name for v in model.value_vars}
     for seed in range(3):
-        point, _ = in_plain_words(land, some(land, seed))
+        point, _ = in_plain_words(target, some(target, seed))
         theirs = summed(logp({name: point[name] for name in names}))
-        ours = log_prior(point, names, len(lineup.genera), lineup.pooled_fight, limits(lineup))
+        ours = log_prior(point, names, len(design.genera), design.pooled_fight, limits(design))
         assert theirs == pytest.approx(ours, abs=1e-6)
-    wide = written_out(lineup, exposure, Priors().but(rivalry={"sd": 2.0}))
+    wide = written_out(design, exposure, Priors().but(rivalry={"sd": 2.0}))
     other = summed(parts_of(wide)({name: point[name] for name in names}))
     assert abs(other - ours) > 0.1
 
@@ -82,9 +82,11 @@ def test_parameters_lie_end_to_end(scene):
 
 
 def test_each_variant_holds_what_it_is_said_to_hold():
-    held = {v: {row.name for row in TABLE.values() if row.held(v) is not None} for v in VARIANTS}
+    fixed_at = {
+        v: {row.name for row in TABLE.values() if row.fixed_at(v) is not None} for v in VARIANTS
+    }
     usual = {"loading"}
-    assert held == {
+    assert fixed_at == {
         "": usual,
         "lasting": usual,
         "one genus": usual,
@@ -97,21 +99,21 @@ def test_each_variant_holds_what_it_is_said_to_hold():
 
 
 def test_a_changed_prior_reaches_density_draws_and_graph():
-    lineup, exposure = plain()
+    design, exposure = plain()
     wide = Priors().but(multi_days=Normal(0.4, 0.3))
-    land, other = (landscape(lineup, exposure, priors) for priors in (Priors(), wide))
-    place = land.where["multi_days"].start
-    assert (land.middle()[0][place], other.middle()[0][place]) == (-0.05, 0.4)
-    q = some(land, 1)
+    target, other = (log_posterior(design, exposure, priors) for priors in (Priors(), wide))
+    place = target.where["multi_days"].start
+    assert (target.middle()[0][place], other.middle()[0][place]) == (-0.05, 0.4)
+    q = some(target, 1)
     moved = q.copy()
     moved[place] += 0.3
 
     def gain(prior):
         return norm.logpdf(moved[place], *prior) - norm.logpdf(q[place], *prior)
 
-    gains = [landscape(lineup, exposure, p) for p in (Priors(), wide)]
+    gains = [log_posterior(design, exposure, p) for p in (Priors(), wide)]
     for land_ in gains:  # one set of coordinates: what the data tell does not hang on this prior
-        land_.pull[:] = 0.0
+        land_.score[:] = 0.0
     apart = [land_.log_density(moved)[0] - land_.log_density(q)[0] for land_ in gains]
     assert apart[1] - apart[0] == pytest.approx(gain((0.4, 0.3)) - gain((-0.05, 0.25)))
     drawn = draw(wide, 2, 4000, np.random.default_rng(1))["multi_days"]
@@ -128,7 +130,10 @@ def test_priors_are_checked_when_they_are_made():
         ({"mated": {"a": 0.0}}, "a must be above 0"),
         ({"together": {"sd": "wide"}}, "sd must be a number; it is 'wide'"),
         ({"togther": {"sd": 2.0}}, "no parameter 'togther'"),
-        ({"together": {"spread": 2.0}}, "has no 'spread'; its numbers are mean, sd, between"),
+        (
+            {"together": {"within_days": 2.0}},
+            "has no 'within_days'; its numbers are mean, sd, between",
+        ),
         ({"together": HalfNormal(1.0)}, "takes a BetweenGenera, not a HalfNormal"),
     ):
         with pytest.raises(StudyError, match=words):
@@ -147,13 +152,13 @@ def test_priors_come_back_from_their_text():
 
 def test_a_lineup_comes_back_whole():
     # Fault: keepers and matings seen forgotten, though their effects were read back.
-    for lineup in (full()[0], plain()[0].as_variant("no rivalry"), SCENES["logged"]()[0]):
-        again = from_dataset(as_dataset(lineup))
-        for field in dataclasses.fields(lineup):
-            want, got = getattr(lineup, field.name), getattr(again, field.name)
+    for design in (full()[0], plain()[0].as_variant("no rivalry"), SCENES["logged"]()[0]):
+        again = from_dataset(as_dataset(design))
+        for field in dataclasses.fields(design):
+            want, got = getattr(design, field.name), getattr(again, field.name)
             if isinstance(want, np.ndarray):
-                want = want.reshape(len(lineup.foundings), -1) if field.name == "x" else want
-                assert field.name != "moves" or got.shape == (4, len(lineup.covariates))
+                want = want.reshape(len(design.foundings), -1) if field.name == "x" else want
+                assert field.name != "moves" or got.shape == (4, len(design.covariates))
                 np.testing.assert_array_equal(got, want, err_msg=field.name)
                 assert got.dtype == want.dtype, field.name
             elif field.name == "levels":
@@ -166,8 +171,8 @@ def test_a_lineup_comes_back_whole():
 
 
 def test_common_parameters_enter_by_their_rule():
-    lineup = plain()[0]
-    named = {row.name for row in COMMON if row.enters(lineup)}
+    design = plain()[0]
+    named = {row.name for row in COMMON if row.enters(design)}
     assert named == {
         "size_step", "size_step_rivalry", "multi_days", "within_days", "frailty_sd", "mated",
         "seen", "walk_sd", "walk"

@@ -1,4 +1,4 @@
-"""The compiled kernel against the same likelihood written as a plain graph, slopes included."""
+"""The compiled kernel against the same likelihood written as a plain graph, gradient included."""
 
 import numpy as np
 import pytensor
@@ -6,14 +6,14 @@ import pytensor.tensor as pt
 import pytest
 from plain_graph import assembled, plain_loglik
 
-from cohort.exposure import packed, warm_tables
 from cohort.history import history
+from cohort.likelihood import layout as at
+from cohort.likelihood.assembly import in_one, study_by_genus
+from cohort.likelihood.exposure import packed, warm_tables
+from cohort.likelihood.study import study_loglik
 from cohort.simulate.season import simple_study
 from cohort.simulate.truth import GenusTruth
 from cohort.study import read_study
-from cohort.transitions import layout as at
-from cohort.transitions.assembly import in_one, study_by_genus
-from cohort.transitions.study import study_loglik
 from cohort.warmth import WarmClock
 
 
@@ -33,13 +33,13 @@ def parameters(rng, exposure):
     par[:, at.TOGETHER] = rng.normal(0, 0.5, n)
     par[:, at.HAZARD2] = rng.normal(np.log(0.002), 0.5, n)
     par[:, at.RIVALRY] = rng.normal(1, 1, n)
-    par[:, at.BOTH] = rng.uniform(0.02, 0.6, n)
+    par[:, at.LAST_FIGHT] = rng.uniform(0.02, 0.6, n)
     par[:, at.LOG_DAY] = rng.normal(np.log(52), 0.1, n)
     par[:, at.FERTILE] = rng.uniform(0.7, 0.99, n)
     par[:, at.FRAILTY] = rng.normal(size=n)
     shared = np.zeros(at.SHARED_WIDTH)
-    shared[: at.TAU] = rng.normal(0, 0.3, at.TAU)
-    shared[at.TAU], shared[at.SIGMA], shared[at.LOADING] = 0.2, 0.6, 0.8
+    shared[: at.WITHIN_DAYS] = rng.normal(0, 0.3, at.WITHIN_DAYS)
+    shared[at.WITHIN_DAYS], shared[at.SIGMA], shared[at.LOADING] = 0.2, 0.6, 0.8
     return par, shared
 
 
@@ -72,8 +72,8 @@ def whole_model(exposure, lasting):
     effects = rng.normal(0, 0.4, (6, 2))
     effects += np.array([np.log(0.004), 0.0, np.log(0.002), 1.0, -1.5, np.log(50)])[:, None]
     shared = np.zeros(at.SHARED_WIDTH)
-    shared[: at.TAU] = rng.normal(0, 0.3, at.TAU)
-    shared[at.TAU], shared[at.SIGMA], shared[at.LOADING] = 0.2, 0.6, 0.8
+    shared[: at.WITHIN_DAYS] = rng.normal(0, 0.3, at.WITHIN_DAYS)
+    shared[at.WITHIN_DAYS], shared[at.SIGMA], shared[at.LOADING] = 0.2, 0.6, 0.8
     shared[at.S_SIZE_STEP :] = [0.3, -0.4, -0.2, 0.7, 0.8, 10.0, lasting]
     added = rng.normal(0, 0.1, (at.PARTS, n))
     draw = [effects, shared, added, rng.normal(0, 1, n)]
@@ -91,7 +91,7 @@ def whole_model(exposure, lasting):
 def test_from_the_effects_of_genera_on(exposure, lasting):
     plain, draw, study = whole_model(exposure, lasting)
     want = plain(*draw)
-    want[2][at.S_LASTING] = 0.0  # a switch: data, for which the kernel gives no slope
+    want[2][at.S_LASTING] = 0.0  # a switch: data, for which the kernel gives no derivative
     got = study_by_genus(*draw, study)
     assert len(got) == len(want)
     for a, b in zip(want, got, strict=True):

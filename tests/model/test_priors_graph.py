@@ -5,14 +5,14 @@ import pymc as pm
 import pytest
 import scene_lineups
 
-from cohort.model.coordinates import landscape
+from cohort.likelihood import layout as at
+from cohort.likelihood import packing
+from cohort.likelihood.study import study_loglik
+from cohort.model.design import VARIANTS
 from cohort.model.graph import written_out
 from cohort.model.kernel_arrays import by_founding, stacked
-from cohort.model.lineup import VARIANTS
+from cohort.model.log_posterior import log_posterior
 from cohort.model.priors import EFFECTS, Priors, draw
-from cohort.transitions import layout as at
-from cohort.transitions import places
-from cohort.transitions.study import study_loglik
 from cohort.warmth import thresholds
 
 DRAWS = 4000
@@ -20,17 +20,17 @@ DRAWS = 4000
 
 @pytest.fixture(scope="module")
 def parts():
-    lineup, exposure = scene_lineups.plain()
-    return lineup, exposure, written_out(lineup, exposure, Priors())
+    design, exposure = scene_lineups.plain()
+    return design, exposure, written_out(design, exposure, Priors())
 
 
 def test_prior_draws_of_the_graph_and_without_it_agree(parts):
-    lineup, _, model = parts
+    design, _, model = parts
     # the potential is no part of the prior; a forward draw leaves it out and says so
     with model, pytest.warns(UserWarning, match="[Pp]otential"):
         drawn = pm.sample_prior_predictive(DRAWS, random_seed=3)
     graph = drawn["prior"].to_dataset().isel(chain=0)
-    light = draw(Priors(), 3, DRAWS, np.random.default_rng(4), pooled_fight=lineup.pooled_fight)
+    light = draw(Priors(), 3, DRAWS, np.random.default_rng(4), pooled_fight=design.pooled_fight)
     for name, values in light.items():
         ours = values
         theirs = graph[name].transpose("draw", ...).to_numpy()
@@ -65,17 +65,17 @@ def test_every_genus_has_the_prior_it_is_said_to_have(parts):
     [(scene, "") for scene in scene_lineups.SCENES] + [("full", v) for v in VARIANTS if v],
 )
 def test_the_graph_and_the_arrays_outside_it_give_one_likelihood(scene, variant):
-    lineup, exposure = scene_lineups.SCENES[scene]()
-    lineup = lineup.as_variant(variant)
-    land = landscape(lineup, exposure, Priors())
-    q = scene_lineups.some(land, 5)
-    named = land.named(q[None, None])
-    model = written_out(lineup, exposure, Priors())
-    point, _ = scene_lineups.in_plain_words(land, q)
+    design, exposure = scene_lineups.SCENES[scene]()
+    design = design.as_variant(variant)
+    target = log_posterior(design, exposure, Priors())
+    q = scene_lineups.some(target, 5)
+    named = target.named(q[None, None])
+    model = written_out(design, exposure, Priors())
+    point, _ = scene_lineups.in_plain_words(target, q)
     logp = model.compile_logp(vars=model.potentials, mode="FAST_COMPILE")
     want = float(logp({v.name: point[v.name] for v in model.value_vars}))
     assert ("warm_threshold" in named) == (scene in ("logged", "part"))
-    par, shared = by_founding(stacked(named), lineup)
+    par, shared = by_founding(stacked(named), design)
     tables = exposure.records, exposure.rows, exposure.nodes
     ours = study_loglik(par[0], shared[0], *tables)[0]
     assert ours == pytest.approx(want, rel=1e-9)
@@ -89,13 +89,13 @@ def test_the_graph_and_the_arrays_outside_it_give_one_likelihood(scene, variant)
 
 
 def test_the_prior_of_the_threshold_keeps_to_its_ends():
-    lineup, exposure = scene_lineups.logged()
-    model = written_out(lineup, exposure, Priors())
-    low, high = thresholds(lineup.reference)
+    design, exposure = scene_lineups.logged()
+    model = written_out(design, exposure, Priors())
+    low, high = thresholds(design.reference)
     drawn = pm.draw(model["warm_threshold"], draws=4000, random_seed=2, mode="FAST_COMPILE")
     assert drawn.min() >= low
     assert drawn.max() <= high
     assert drawn.mean() == pytest.approx(12.0, abs=0.2)
-    rows = landscape(lineup, exposure, Priors()).rows
-    (row,) = rows[rows[:, places.FAMILY] == places.CUT_NORMAL]
-    assert tuple(row[[places.LOW, places.HIGH]]) == (low, high)
+    rows = log_posterior(design, exposure, Priors()).rows
+    (row,) = rows[rows[:, packing.FAMILY] == packing.CUT_NORMAL]
+    assert tuple(row[[packing.LOW, packing.HIGH]]) == (low, high)

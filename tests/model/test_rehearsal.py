@@ -4,12 +4,12 @@ import numpy as np
 from by_rows import Rates
 from scenes import history_of, lived
 
-from cohort.exposure import packed
-from cohort.model.rehearsal import checks_ready, likelihood_ready
+from cohort.likelihood import layout as at
+from cohort.likelihood import study
+from cohort.likelihood.exposure import packed
 from cohort.model.replicated import calendar
-from cohort.transitions import layout as at
-from cohort.transitions import replicate as replication
-from cohort.transitions import study
+from cohort.model.warm_up import warm_checks, warm_likelihood
+from cohort.predict import posterior_predictive as replication
 
 
 def history():
@@ -26,7 +26,7 @@ def one_draw(foundings):
 
 def test_the_likelihood_is_at_hand_for_a_fit():
     exposure = packed(history())
-    likelihood_ready(exposure)
+    warm_likelihood(exposure)
     assert len(study._marginal.signatures) == 1
     given = exposure.records, exposure.rows, exposure.nodes
     study.marginal_loglik(*one_draw(6), *given)
@@ -35,7 +35,7 @@ def test_the_likelihood_is_at_hand_for_a_fit():
 
 def test_the_checks_are_at_hand_for_a_fit():
     past = history()
-    checks_ready(past)
-    assert len(replication._replicate.signatures) == 1
-    replication.replicate(*one_draw(6), calendar(past)[0], np.random.default_rng(1))
-    assert len(replication._replicate.signatures) == 1
+    warm_checks(past)
+    assert len(replication._posterior_predictive.signatures) == 1
+    replication.posterior_predictive(*one_draw(6), calendar(past)[0], np.random.default_rng(1))
+    assert len(replication._posterior_predictive.signatures) == 1

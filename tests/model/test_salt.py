@@ -9,27 +9,27 @@ from pathlib import Path
 import pytest
 
 import cohort
-import cohort.transitions as transitions
+from cohort.likelihood.machine_code import KERNELS
 from cohort.model.op import kernel_salt
 
-HERE = Path(transitions.__file__).parent
 ASK = """
 import numpy as np
-from cohort.transitions.founding import loss
-from cohort.transitions.founding import RATES, SLOPES
+from cohort.likelihood.founding import loss
+from cohort.likelihood.founding import RATES, GRADIENT
 rows = np.array([[1.0, 3.0, 2.0, 10.0, 0, 0, 0, 0]])
-print(loss(rows, 0, np.full(RATES, 0.01), np.zeros(SLOPES)))
+print(loss(rows, 0, np.full(RATES, 0.01), np.zeros(GRADIENT)))
 """
 
 
 def test_an_edit_of_any_kernel_module_changes_the_salt(tmp_path):
-    copy = tmp_path / "transitions"
-    shutil.copytree(HERE, copy, ignore=shutil.ignore_patterns("__pycache__"))
-    assert kernel_salt(copy) == kernel_salt(HERE) == kernel_salt()
-    for path in sorted(copy.glob("*.py")):
-        before = kernel_salt(copy)
+    copies = tuple(tmp_path / folder.name for folder in KERNELS)
+    for folder, copy in zip(KERNELS, copies, strict=True):
+        shutil.copytree(folder, copy, ignore=shutil.ignore_patterns("__pycache__"))
+    assert kernel_salt(copies) == kernel_salt(KERNELS) == kernel_salt()
+    for path in (path for copy in copies for path in sorted(copy.glob("*.py"))):
+        before = kernel_salt(copies)
         path.write_text(path.read_text("utf-8") + "\n# edited\n", "utf-8")
-        assert kernel_salt(copy) != before, path.name
+        assert kernel_salt(copies) != before, path.name
 
 
 def value_of(package, **env):
@@ -50,7 +50,8 @@ def value_of(package, **env):
 
 @pytest.mark.parametrize("elsewhere", [False, True], ids=["beside", "NUMBA_CACHE_DIR"])
 def test_an_edit_of_a_function_is_seen_by_those_that_call_it(tmp_path, elsewhere):
-    """`loss` lies in founding.py and calls `choose` of counts.py: only the latter is edited.
+    """`loss` lies in founding.py and calls `choose` of transition_probabilities.py: only the latter
+    is edited.
 
     Whatever its time of writing says: a checkout, a copy or an installation may date it back.
     """
@@ -62,7 +63,7 @@ def test_an_edit_of_a_function_is_seen_by_those_that_call_it(tmp_path, elsewhere
     )
     before = value_of(tmp_path, **env)
     assert value_of(tmp_path, **env) == before
-    path = tmp_path / "cohort" / "transitions" / "counts.py"
+    path = tmp_path / "cohort" / "likelihood" / "transition_probabilities.py"
     text, dated = path.read_text("utf-8"), path.stat()
     path.write_text(text.replace("    out = 1.0\n", "    out = 2.0\n", 1), "utf-8")
     assert path.read_text("utf-8") != text

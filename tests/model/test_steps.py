@@ -4,9 +4,9 @@ import pytest
 from scene_lineups import plain
 from scenes import history_of, lived
 
-from cohort.exposure import packed
+from cohort.likelihood.exposure import packed
 from cohort.model import sample as sampling
-from cohort.model.lineup import line_up
+from cohort.model.design import model_design
 from cohort.model.priors import Priors
 
 
@@ -14,18 +14,18 @@ class Stop(Exception):
     pass
 
 
-def aimed_at(monkeypatch, lineup, exposure, **asked):
+def aimed_at(monkeypatch, design, exposure, **asked):
     """The acceptance the sampler was told to aim at."""
 
     def noted(*_, accept, **__):
         raise Stop(accept)
 
-    monkeypatch.setattr(sampling, "walked", noted)
-    monkeypatch.setattr(sampling, "landscape", lambda *_: type("Land", (), dict.fromkeys(
-        ("laid", "width", "start")))())  # fmt: skip
-    with pytest.raises(Stop) as told:
-        sampling.sample(lineup, exposure, Priors(), seed=1, **asked)
-    return told.value.args[0]
+    monkeypatch.setattr(sampling, "sample_nuts", noted)
+    monkeypatch.setattr(sampling, "log_posterior", lambda *_: type("Land", (), dict.fromkeys(
+        ("packed", "width", "start")))())  # fmt: skip
+    with pytest.raises(Stop) as information:
+        sampling.sample(design, exposure, Priors(), seed=1, **asked)
+    return information.value.args[0]
 
 
 def test_a_small_study_is_walked_in_small_steps(monkeypatch):
@@ -42,7 +42,7 @@ def test_a_large_study_is_walked_in_larger_steps(monkeypatch, foundings, want):
     more = {f"F{i}": {"genus": "AB"[i % 2]} for i in range(foundings)}
     exposure = packed(history_of(sets, more=more))
     assert len(exposure.foundings) == foundings
-    assert aimed_at(monkeypatch, line_up(exposure), exposure) == want
+    assert aimed_at(monkeypatch, model_design(exposure), exposure) == want
 
 
 def test_who_asks_for_smaller_steps_gets_them(monkeypatch):

@@ -8,17 +8,17 @@ from by_rows import Rates
 from scenes import history_of, lived, packed_sets
 from scipy.stats import uniform
 
-from cohort.exposure import packed
+from cohort.likelihood import layout as at
+from cohort.likelihood import packing
+from cohort.likelihood.exposure import packed
+from cohort.likelihood.genera import moves_of, pooling_of
+from cohort.model.conditional_mode import score
 from cohort.model.contrasts import contrasts
-from cohort.model.coordinates import landscape
-from cohort.model.lineup import Grouping, line_up
+from cohort.model.design import Grouping, model_design
+from cohort.model.information import SPREAD, information, losses
+from cohort.model.log_posterior import log_posterior
 from cohort.model.parameters import EFFECTS
 from cohort.model.priors import Priors
-from cohort.model.pull import pull
-from cohort.model.told import SPREAD, losses, told
-from cohort.transitions import layout as at
-from cohort.transitions import places
-from cohort.transitions.genera import moves_of, pooling_of
 
 
 @pytest.fixture(scope="module")
@@ -43,12 +43,12 @@ def test_every_queen_lost_counts_once(seen):
 
 def test_the_parts_are_sums_by_genus(seen):
     _, exposure = seen
-    lineup = line_up(exposure)
-    part = told(lineup, exposure)
+    design = model_design(exposure)
+    part = information(design, exposure)
     lost = losses(exposure)
     assert part.genus[0].sum() == pytest.approx(lost[:, 0].sum())
     assert part.genus[3].sum() == pytest.approx(lost[:, 1, 1].sum())
-    mine = lineup.genus == 1
+    mine = design.genus == 1
     assert part.genus[2, 1] == pytest.approx(lost[mine, 1].sum())
     assert part.lean[0] == pytest.approx(np.log2(1.5))
     assert part.lean[1] == pytest.approx(lost[:, 0, 1].sum() / lost[:, 0].sum())
@@ -91,7 +91,7 @@ def test_a_bracket_of_the_first_worker_blurs_its_log_day_like_a_uniform_of_its_w
         (2, ((20.0, 2, 0), (40.0, 0, None))),  # nor where one may have come unseen
     ]
     exposure = packed_sets(sets, cell=2.0)
-    part = told(line_up(exposure), exposure)
+    part = information(model_design(exposure), exposure)
     first = [1 / (SPREAD**2 + uniform.var(scale=np.log(b / a))) for a, b in ((20, 40), (28, 32))]
     assert part.genus[5].sum() == pytest.approx(sum(first))
     assert first[0] < 0.5 * first[1]
@@ -106,8 +106,8 @@ def test_a_step_is_told_like_the_difference_of_two_log_counts():
     sets += [(1, ((22.0, 1, 0), (34.0, 0, 0)))] * 4  # day 28
     exposure = packed_sets(sets, cell=2.0)
     assert sorted(set(exposure.loss_days1)) == [7.0, 11.0, 28.0]
-    lineup = line_up(exposure)
-    step = told(lineup, exposure).step
+    design = model_design(exposure)
+    step = information(design, exposure).step
     assert step[0] == pytest.approx(1 / (1 / 2 + 1 / 7))
     assert step[1] == pytest.approx(1 / (1 / 5 + 1 / 4))
     assert step[2:] == pytest.approx(0.0)
@@ -116,46 +116,46 @@ def test_a_step_is_told_like_the_difference_of_two_log_counts():
 
 def test_what_is_told_lies_at_the_places_of_what_it_tells(seen):
     _, exposure = seen
-    lineup = line_up(exposure)
-    lineup = replace(
-        lineup,
+    design = model_design(exposure)
+    design = replace(
+        design,
         levels={
             "keeper": Grouping(("a", "b"), np.arange(16) % 2),
             "flight": Grouping(("f", "g", "h"), np.arange(16) % 3),
             "kind_within": Grouping(("A x", "A y"), np.arange(16) // 8),
         },
     )
-    part, land = told(lineup, exposure), landscape(lineup, exposure, Priors())
-    assert land.width == land.where["first_worker_mean"].stop + 6 + 16 + 3 * 2 + 2 * 3 + 2 * 2
+    part, target = information(design, exposure), log_posterior(design, exposure, Priors())
+    assert target.width == target.where["first_worker_mean"].stop + 6 + 16 + 3 * 2 + 2 * 3 + 2 * 2
     between = contrasts(part.genus, Priors().column("sd"))
-    genera = [land.told[land.where[name]] for name in EFFECTS]
+    genera = [target.information[target.where[name]] for name in EFFECTS]
     assert np.array_equal(genera, between.information)
-    columns, share = pooling_of(land.laid)
+    columns, share = pooling_of(target.packed)
     assert np.array_equal(columns, between.columns)
     assert np.array_equal(share, between.share)
-    assert np.array_equal(land.told[land.where["frailty"]], part.founding)
+    assert np.array_equal(target.information[target.where["frailty"]], part.founding)
     effect = {"before": 0, "after": 2, "first_worker": 5}  # risks and days, in the order of EFFECTS
     assert set(part.levels) == {
         "keeper_before", "keeper_after", "keeper_first_worker", "flight_before", "flight_after",
         "kind_within_before", "kind_within_after",
     }  # fmt: skip
     for name, own in part.levels.items():
-        assert np.array_equal(land.told[land.where[name]], own)
+        assert np.array_equal(target.information[target.where[name]], own)
         moves = next(e for e in effect if name.endswith(e))
         assert own.sum() == pytest.approx(part.genus[effect[moves]].sum())
     assert len({tuple(own) for own in part.levels.values()}) == 7
-    assert np.array_equal(land.told[land.where["walk"]], part.step)
-    assert np.array_equal(moves_of(land.laid)[:, places.AMOUNT], part.lean)
-    assert not land.told[: land.where["walk"].start].any()
+    assert np.array_equal(target.information[target.where["walk"]], part.step)
+    assert np.array_equal(moves_of(target.packed)[:, packing.AMOUNT], part.lean)
+    assert not target.information[: target.where["walk"].start].any()
 
 
 def test_a_study_without_losses_leans_on_nothing():
     exposure = packed_sets([(1, ((20.0, 1, 0),)), (2, ((20.0, 2, 0),))], cell=2.0)
-    part = told(line_up(exposure), exposure)
+    part = information(model_design(exposure), exposure)
     assert part.lean == pytest.approx([0.0, 0.0, 0.0, 0.5])
     assert part.step == pytest.approx(0.0)
     one = packed_sets([(3, ((20.0, 3, 0), (40.0, 2, 0)))], cell=2.0)  # one loss leans wholly
-    assert told(line_up(one), one).lean[0] == pytest.approx(np.log2(1.5))
+    assert information(model_design(one), one).lean[0] == pytest.approx(np.log2(1.5))
 
 
 def test_contrasts_are_told_independently():
@@ -190,16 +190,16 @@ def test_the_pull_is_what_is_told_times_what_it_is_told_to_be():
     told_, sd, tells = np.array([0.0, 5.0, 0.0]), np.array([0.0, 0.6, 0.6]), np.array([0, 5.0, 2.0])
     is_said = np.array([0.0, 0.8, -0.5])
 
-    def log_density(q):  # q[0] is the SD, which is held; q[1] is eased, q[2] told as if not
+    def log_density(q):  # q[0] is the SD, which is held; q[1] is non-centred, q[2] told as if not
         grown = 1 + sd**2 * told_
         w = q / np.sqrt(grown)
         gap = sd * w - is_said
-        slopes = -(w + tells * gap * sd) / np.sqrt(grown)
-        slopes[0] = np.inf  # never asked for
-        return float(-0.5 * (w[1:] ** 2 + tells[1:] * gap[1:] ** 2).sum()), slopes
+        gradient = -(w + tells * gap * sd) / np.sqrt(grown)
+        gradient[0] = np.inf  # never asked for
+        return float(-0.5 * (w[1:] ** 2 + tells[1:] * gap[1:] ** 2).sum()), gradient
 
     held = np.array([True, False, False])
-    got = pull(log_density, np.array([0.6, 0.0, 0.0]), held, sd, told_)
+    got = score(log_density, np.array([0.6, 0.0, 0.0]), held, sd, told_)
     # where too little is said to be told, the mode is 1 / (1 + SD^2 information) of the way
     want = [0.0, 5.0 * 0.8, 2.0 * -0.5 / (1 + 0.36 * 2.0)]
     assert got == pytest.approx(want, rel=1e-4)
@@ -208,10 +208,13 @@ def test_the_pull_is_what_is_told_times_what_it_is_told_to_be():
 
 def test_nothing_is_pulled_that_no_sd_multiplies(seen):
     _, exposure = seen
-    land = landscape(line_up(exposure), exposure, Priors())
-    assert not land.pull[: land.where["walk"].start].any()
-    heads = slice(land.where[f"{EFFECTS[0]}_sd"].start, land.where[f"{EFFECTS[-1]}_mean"].stop)
-    assert not land.pull[heads].any()
-    foundings, lost = land.pull[land.where["frailty"]], land.told[land.where["frailty"]]
+    target = log_posterior(model_design(exposure), exposure, Priors())
+    assert not target.score[: target.where["walk"].start].any()
+    heads = slice(target.where[f"{EFFECTS[0]}_sd"].start, target.where[f"{EFFECTS[-1]}_mean"].stop)
+    assert not target.score[heads].any()
+    foundings, lost = (
+        target.score[target.where["frailty"]],
+        target.information[target.where["frailty"]],
+    )
     # who lost queens is pulled up against who lost none
     assert foundings[lost > 0].mean() > foundings[lost == 0].mean() + 0.3

@@ -11,20 +11,20 @@ from small_study import DAY_0, small_study
 
 from cohort.history import history
 from cohort.model import balance
-from cohort.model.lineup import Grouping
+from cohort.model.design import Grouping
 from cohort.model.sample import prepare
 
 
 def foundings(ways, **columns):
-    """Compared foundings with these numbers of queens, and a lineup."""
+    """Compared foundings with these numbers of queens, and a design."""
     lines = {f"F{i}": f"{k} | 40 {k}/1, 80 1/9" for i, k in enumerate(ways)}
     more = {
         name: {"assigned": "chosen"} | {c: values[i] for c, values in columns.items()}
         for i, name in enumerate(lines)
     }
     past = history(small_study(lines, more=more))
-    lineup, _ = prepare(past)
-    return past.foundings[past.foundings["compared"]], lineup
+    design, _ = prepare(past)
+    return past.foundings[past.foundings["compared"]], design
 
 
 def test_chances_are_those_of_every_way_to_share_out():
@@ -41,8 +41,8 @@ def test_chances_are_those_of_every_way_to_share_out():
 
 def test_a_keeper_who_puts_all_queens_together_is_found():
     # K1 has 4 groups and K2 4 single queens: 1 way in 70, half of it on this side, both sides
-    chosen, lineup = foundings([3] * 4 + [1] * 4, keeper=["K1"] * 4 + ["K2"] * 4)
-    found = {(r["by"], r["group"]): r for r in balance.rows(chosen, lineup, seed=1)}
+    chosen, design = foundings([3] * 4 + [1] * 4, keeper=["K1"] * 4 + ["K2"] * 4)
+    found = {(r["by"], r["group"]): r for r in balance.rows(chosen, design, seed=1)}
     assert set(found) == {("keeper", "K1"), ("keeper", "K2")}
     assert found["keeper", "K1"]["tail_area"] == pytest.approx(1 / 70)
     assert found["keeper", "K1"]["observed"] == 4
@@ -52,18 +52,18 @@ def test_a_keeper_who_puts_all_queens_together_is_found():
 
 
 def test_what_the_model_knows_touches_no_question():
-    chosen, lineup = foundings([3] * 4 + [1] * 4, keeper=["K1"] * 4 + ["K2"] * 4)
+    chosen, design = foundings([3] * 4 + [1] * 4, keeper=["K1"] * 4 + ["K2"] * 4)
     knows = dataclasses.replace(
-        lineup, levels={"keeper": Grouping(("K1", "K2"), np.repeat([0, 1], 4))}
+        design, levels={"keeper": Grouping(("K1", "K2"), np.repeat([0, 1], 4))}
     )
     assert {r["touches"] for r in balance.rows(chosen, knows, seed=1)} == {""}
 
 
 def test_species_are_compared_within_their_genus():
-    chosen, lineup = foundings(
+    chosen, design = foundings(
         [3, 3, 3, 3, 1, 1, 1, 1], species=["niger"] * 4 + ["flavus"] * 4, keeper=["K1"] * 8
     )
-    found = {r["group"]: r for r in balance.rows(chosen, lineup, seed=1)}
+    found = {r["group"]: r for r in balance.rows(chosen, design, seed=1)}
     assert found["niger"]["genus"] == "Lasius"
     assert found["niger"]["tail_area"] == pytest.approx(1 / 70)
 
@@ -71,22 +71,22 @@ def test_species_are_compared_within_their_genus():
 def test_days_and_matings_are_shuffled_within_genera():
     ways = [3, 1] * 12
     late = [DAY_0.replace(day=20 if k == 3 else 1) for k in ways]
-    chosen, lineup = foundings(ways, started=late, mating_seen=[3 if k == 3 else 0 for k in ways])
-    found = {r["check"]: r for r in balance.rows(chosen, lineup, seed=1)}
+    chosen, design = foundings(ways, started=late, mating_seen=[3 if k == 3 else 0 for k in ways])
+    found = {r["check"]: r for r in balance.rows(chosen, design, seed=1)}
     assert found["allotment_day"]["observed"] == pytest.approx(19)
     assert found["allotment_mating"]["observed"] == pytest.approx(1)
     for row in found.values():
         assert row["tail_area"] < 1e-3
         assert row["low"] < 0 < row["high"]
     even = [DAY_0.replace(day=1 + i // 2) for i in range(24)]
-    chosen, lineup = foundings(ways, started=even)
-    (day,) = balance.rows(chosen, lineup, seed=1)
+    chosen, design = foundings(ways, started=even)
+    (day,) = balance.rows(chosen, design, seed=1)
     assert day["tail_area"] > 0.9
 
 
 def test_foundings_by_lot_are_not_looked_at():
     ways, who = [3] * 6 + [1] * 6, ["K1"] * 6 + ["K2"] * 6
-    chosen, lineup = foundings(ways, keeper=who, assigned=["random"] * 12)
-    assert balance.rows(chosen, lineup, seed=1) == []
-    chosen, lineup = foundings(ways, keeper=who, assigned=["random"] * 6 + ["chosen"] * 6)
-    assert balance.rows(chosen, lineup, seed=1) == []  # all of those chosen are single
+    chosen, design = foundings(ways, keeper=who, assigned=["random"] * 12)
+    assert balance.rows(chosen, design, seed=1) == []
+    chosen, design = foundings(ways, keeper=who, assigned=["random"] * 6 + ["chosen"] * 6)
+    assert balance.rows(chosen, design, seed=1) == []  # all of those chosen are single

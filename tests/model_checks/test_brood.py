@@ -51,7 +51,7 @@ def test_counts_share_what_hangs_on_no_mean(rng: np.random.Generator) -> None:
         data, genus=data.genus[:0], size=data.size[:0], workers=workers[:0], since=data.since[:0]
     )
     q = 0.4 * rng.normal(size=small.FIRST_Z + 2)
-    counted, alone = (small.brood_logp(q, small.laid_out(d, priors))[0] for d in (data, none))
+    counted, alone = (small.brood_logp(q, small.uncentred(d, priors))[0] for d in (data, none))
     drawn = small.named_draws(q[None], priors, 1)
     mu, x2 = math.exp(drawn.level[0, 0]), drawn.dispersion[0] ** 2
     theirs = stats.nbinom.logpmf(workers, 1 / x2, 1 / (1 + mu * x2))
@@ -71,16 +71,16 @@ def test_slopes_are_those_of_finite_differences(rng: np.random.Generator) -> Non
         (1, 3),
         0,
     )
-    given = small.laid_out(data, small.BroodPriors())
+    given = small.uncentred(data, small.BroodPriors())
     assert given[0] == given.size
     for scale in (0.3, 1.0):
         q = scale * rng.normal(size=small.FIRST_Z + 2 * genera)
-        _, slopes = small.brood_logp(q, given)
+        _, gradient = small.brood_logp(q, given)
         for j in range(len(q)):
             step = np.zeros(len(q))
             step[j] = 1e-5
             rise = small.brood_logp(q + step, given)[0] - small.brood_logp(q - step, given)[0]
-            assert slopes[j] == pytest.approx(rise / 2e-5, rel=2e-5, abs=2e-5), j
+            assert gradient[j] == pytest.approx(rise / 2e-5, rel=2e-5, abs=2e-5), j
 
 
 def test_without_counts_the_posterior_is_the_prior() -> None:

@@ -14,6 +14,7 @@ import pytest
 from by_rows import Rates
 from scenes import history_of, lived, par_of, shared_of
 
+from cohort.likelihood import layout as at
 from cohort.model import calendar_time, flags
 from cohort.model.predictive import checks
 from cohort.model.priors import Priors
@@ -21,8 +22,7 @@ from cohort.model.replicated import Seen, calendar
 from cohort.model.sample import prepare, sample
 from cohort.model.statistics_by_group import groups, statistics
 from cohort.model.tallies import tallies
-from cohort.transitions import layout as at
-from cohort.transitions.replicate import replicate
+from cohort.predict.posterior_predictive import posterior_predictive
 
 RATES = Rates(level1=0.006, ratio1=1.2, tau=0.15, phi=0.9, sigma=0.5)
 STUDIES = 40
@@ -46,7 +46,7 @@ def made(plan, draws, seed, harder=None):
         par[:, :, at.HAZARD1] += harder
         par[:, :, at.HAZARD2] += harder
     shared = np.repeat(shared_of(RATES)[None], draws, axis=0)
-    return Seen(*replicate(par, shared, plan, np.random.default_rng(seed)))
+    return Seen(*posterior_predictive(par, shared, plan, np.random.default_rng(seed)))
 
 
 def held(past, seen_of):
@@ -94,8 +94,8 @@ def test_a_keeper_of_whom_the_model_knows_nothing_is_found(past):
 
 
 def test_of_a_fit_as_the_comparison_asks_for_them(past):
-    lineup, exposure = prepare(past)
-    fitted = sample(lineup, exposure, Priors(), seed=1, draws=100, tune=150, chains=2)
+    design, exposure = prepare(past)
+    fitted = sample(design, exposure, Priors(), seed=1, draws=100, tune=150, chains=2)
     found = checks(fitted, past, seed=2, draws=200)
     assert list(found.table.columns) == list(flags.COLUMNS)
     assert set(found.table["by"]) == {"all", "way", "genus", "keeper", "keeper_single",

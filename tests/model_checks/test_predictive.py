@@ -9,25 +9,25 @@ import numpy as np
 import pytest
 from scipy.linalg import expm
 
-from cohort.curves import curves
 from cohort.history import History, history
+from cohort.likelihood import layout as at
 from cohort.model import replicated_curves
 from cohort.model.replicated import Seen
 from cohort.model.replicated import calendar as calendar_of
 from cohort.model.statistics_by_group import Key, groups, statistics
 from cohort.model.tallies import tallies
+from cohort.nonparametric import curves
+from cohort.predict import posterior_predictive
 from cohort.simulate.season import simple_study
 from cohort.simulate.truth import GenusTruth
 from cohort.study import read_study
-from cohort.transitions import layout as at
-from cohort.transitions import replicate
 
 DRAWS = 20_000
 
 
 def shared(tau: float, sigma: float) -> np.ndarray:
     row = np.zeros(at.SHARED_WIDTH)
-    row[at.TAU], row[at.SIGMA], row[at.LOADING] = tau, sigma, 1.0
+    row[at.WITHIN_DAYS], row[at.SIGMA], row[at.LOADING] = tau, sigma, 1.0
     return row
 
 
@@ -37,31 +37,33 @@ def rates(truth: GenusTruth, size: int) -> np.ndarray:
     row[at.HAZARD1] = truth.log_hazard
     row[at.TOGETHER] = truth.together if size >= 2 else 0.0
     row[at.HAZARD2], row[at.RIVALRY] = truth.log_hazard_workers, truth.rivalry
-    row[at.BOTH] = truth.last_fight
-    row[at.LOG_DAY] = truth.log_median_day + (truth.multi_time if size >= 2 else 0.0)
+    row[at.LAST_FIGHT] = truth.last_fight
+    row[at.LOG_DAY] = truth.log_median_day + (truth.multi_days if size >= 2 else 0.0)
     row[at.FERTILE] = 1 - (1 - truth.mated) ** size
     return row
 
 
-def plan(days: list[float], size: int, **more: object) -> replicate.Calendar:
+def plan(days: list[float], size: int, **more: object) -> posterior_predictive.Calendar:
     """The calendar of one founding."""
     values = {
         "start": [0], "stop": [len(days)], "day": days, "taken": [0] * len(days), "size": [size],
         "entry": [0.0], "entry_queens": [size], "entry_workers": [False], "sought": [math.inf],
     } | more  # fmt: skip
     floats = {"day", "entry", "sought"}
-    return replicate.Calendar(**{
+    return posterior_predictive.Calendar(**{
         k: np.array(v, bool if k == "entry_workers" else float if k in floats else np.int64)
         for k, v in values.items()
     })  # fmt: skip
 
 
 def replicated(
-    truth: GenusTruth, calendar: replicate.Calendar, sigma: float = 0.0
+    truth: GenusTruth, calendar: posterior_predictive.Calendar, sigma: float = 0.0
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     par = np.broadcast_to(rates(truth, int(calendar.size[0])), (DRAWS, 1, at.FOUNDING_WIDTH)).copy()
-    all_shared = np.broadcast_to(shared(truth.spread, sigma), (DRAWS, at.SHARED_WIDTH)).copy()
-    return replicate.replicate(par, all_shared, calendar, np.random.default_rng(4))
+    all_shared = np.broadcast_to(shared(truth.within_days, sigma), (DRAWS, at.SHARED_WIDTH)).copy()
+    return posterior_predictive.posterior_predictive(
+        par, all_shared, calendar, np.random.default_rng(4)
+    )
 
 
 def generator(lone: float, company: float, theta: float) -> np.ndarray:
@@ -77,7 +79,7 @@ def test_counts_before_and_after_workers_follow_the_matrix_exponential() -> None
     # Workers on day 40, all but exactly (spread .0005): then the path is two plain Markov chains.
     truth = GenusTruth(
         log_hazard=math.log(0.01), together=0.6, log_hazard_workers=math.log(0.012), rivalry=1.2,
-        last_fight=0.3, log_median_day=math.log(40.0), multi_time=0.0, spread=5e-4, mated=1.0,
+        last_fight=0.3, log_median_day=math.log(40.0), multi_days=0.0, within_days=5e-4, mated=1.0,
     )  # fmt: skip
     _, alive, first = replicated(truth, plan([21.0, 45.0, 80.0], 3))
     one = generator(0.01, 0.01 * math.exp(0.6), 0.0)
@@ -98,14 +100,14 @@ def test_counts_before_and_after_workers_follow_the_matrix_exponential() -> None
 
 
 def test_a_founding_without_a_mated_queen_has_no_workers() -> None:
-    truth = GenusTruth(log_hazard=-30.0, log_hazard_workers=-30.0, mated=0.6, spread=0.01)
+    truth = GenusTruth(log_hazard=-30.0, log_hazard_workers=-30.0, mated=0.6, within_days=0.01)
     _, alive, first = replicated(truth, plan([70.0], 1))
     assert alive.min() == 1
     assert np.isfinite(first).mean() == pytest.approx(0.6, abs=0.014)
 
 
 def test_queens_taken_out_leave_and_blank_looks_see_no_workers() -> None:
-    truth = GenusTruth(log_hazard=-30.0, log_hazard_workers=-30.0, mated=1.0, spread=0.01)
+    truth = GenusTruth(log_hazard=-30.0, log_hazard_workers=-30.0, mated=1.0, within_days=0.01)
     risk, alive, first = replicated(
         truth, plan([30.0, 60.0, 90.0], 3, taken=[0, 2, 0], sought=[55.0])
     )
@@ -142,8 +144,10 @@ def held(past: History, truth: GenusTruth, draws: int = 1000) -> dict[Key, float
     calendar, seen = calendar_of(past)
     one = np.stack([rates(truth, int(k)) for k in calendar.size])
     par = np.broadcast_to(one, (draws, *one.shape)).copy()
-    all_shared = np.broadcast_to(shared(truth.spread, truth.frailty), (draws, at.SHARED_WIDTH))
-    made = replicate.replicate(par, all_shared.copy(), calendar, np.random.default_rng(9))
+    all_shared = np.broadcast_to(shared(truth.within_days, truth.frailty), (draws, at.SHARED_WIDTH))
+    made = posterior_predictive.posterior_predictive(
+        par, all_shared.copy(), calendar, np.random.default_rng(9)
+    )
     of = groups(past.foundings)
     drawn = statistics(tallies(calendar, Seen(*made)), of)
     observed = statistics(tallies(calendar, seen), of)
@@ -195,9 +199,11 @@ def test_first_workers_seen_make_the_same_curve_as_the_table_of_curves(tmp_path:
         for truth, inside in ((TRUTH, True), (late, False)):
             one = np.stack([rates(truth, int(k)) for k in calendar.size])
             par = np.broadcast_to(one, (300, *one.shape)).copy()
-            frail = shared(truth.spread, truth.frailty)
+            frail = shared(truth.within_days, truth.frailty)
             all_shared = np.broadcast_to(frail, (300, at.SHARED_WIDTH)).copy()
-            made = replicate.replicate(par, all_shared, calendar, np.random.default_rng(9))
+            made = posterior_predictive.posterior_predictive(
+                par, all_shared, calendar, np.random.default_rng(9)
+            )
             drawn = replicated_curves.first_worker(calendar, Seen(*made), mine, past.horizon)
             low, high = np.quantile(drawn[:, 60], [0.005, 0.995])
             assert (low <= ours[60] <= high) == inside

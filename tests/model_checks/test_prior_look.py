@@ -14,8 +14,8 @@ from cohort.outcomes.alone import (
     EXPECTED,
     LEAST,
     basis,
+    design_alone,
     draws_of,
-    lineup_alone,
     prior_outcomes,
     said,
     sober_share,
@@ -74,9 +74,9 @@ def test_every_prior_bears_its_basis() -> None:
 
 
 def test_all_steps_of_the_hazards_are_in() -> None:
-    lineup = lineup_alone(3)
-    assert len(lineup.genera) == 3
-    assert (abs(lineup.steps1).sum(axis=0) + abs(lineup.steps2).sum(axis=0) > 0).all()
+    design = design_alone(3)
+    assert len(design.genera) == 3
+    assert (abs(design.steps1).sum(axis=0) + abs(design.steps2).sum(axis=0) > 0).all()
 
 
 @pytest.mark.slow

@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from cohort.errors import SheetError, StudyError
-from cohort.model.covariates import design
+from cohort.base.errors import SheetError, StudyError
+from cohort.model.covariates import covariate_columns
 from cohort.study import read_study
 
 
@@ -39,14 +39,14 @@ def test_a_column_that_cannot_be_adjusted_for(
     columns: dict[str, list[object]], adjust: str, words: list[str]
 ) -> None:
     with pytest.raises(StudyError) as error:
-        design(frame(**columns), (adjust,))
+        covariate_columns(frame(**columns), (adjust,))
     for word in words:
         assert word in str(error.value)
 
 
 def test_a_few_blanks_are_told_and_scaled_columns_are_right() -> None:
     table = frame(shelf_temperature=[22.0, 24.0, np.nan, 26.0], housing=["tube", "tube", "box", ""])
-    names, x, notes, of = design(table, ("shelf_temperature", "housing"))
+    names, x, notes, of = covariate_columns(table, ("shelf_temperature", "housing"))
     assert of == ("shelf_temperature", "housing", "housing")
     assert names == ("shelf_temperature", "housing: box v tube", "housing: not written v tube")
     assert x[:, 0] == pytest.approx(np.array([-2, 0, 0, 2]) / np.sqrt(2))

@@ -9,9 +9,9 @@ import pytest
 import xarray as xr
 from scipy import stats
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
+from cohort.model.design import ModelDesign
 from cohort.model.families import Beta, BetweenGenera, CutNormal, HalfNormal, LogNormal, Normal
-from cohort.model.lineup import Lineup
 from cohort.model.priors import EFFECTS, Priors, draw
 from cohort.model.reweighted import GOOD_K, POWERS, smoothed, weights
 from cohort.model.sensitivity import log_priors
@@ -112,10 +112,10 @@ def test_weights_that_are_all_alike_change_nothing() -> None:
     assert found.effective == pytest.approx(500)
 
 
-def lineup() -> Lineup:
+def design() -> ModelDesign:
     zero = np.zeros(1, np.int64)
     steps = np.zeros((5, 7)), np.zeros((4, 7))
-    return Lineup(("f",), tuple("ABC"), zero, zero + 1, zero, *steps, pooled_fight=False)
+    return ModelDesign(("f",), tuple("ABC"), zero, zero + 1, zero, *steps, pooled_fight=False)
 
 
 def as_draws(priors: Priors, seed: int) -> xr.Dataset:
@@ -135,8 +135,8 @@ def test_weighted_draws_are_those_of_the_scaled_priors() -> None:
     plain = Priors()
     posterior = as_draws(plain, 1)
     scaled = as_draws(plain.at_strength(2.0), 2)
-    ratio = log_priors(posterior, lineup(), plain.at_strength(2.0)) - log_priors(
-        posterior, lineup(), plain
+    ratio = log_priors(posterior, design(), plain.at_strength(2.0)) - log_priors(
+        posterior, design(), plain
     )
     found = smoothed(ratio["last_fight"].to_numpy().ravel())
 
@@ -150,13 +150,13 @@ def test_weighted_draws_are_those_of_the_scaled_priors() -> None:
 
     assert sds(posterior, found.each) == pytest.approx(sds(scaled, None), rel=0.04)
     # the power of the integrated density is another prior, with another SD
-    naive = smoothed(log_priors(posterior, lineup(), plain)["last_fight"].to_numpy().ravel())
+    naive = smoothed(log_priors(posterior, design(), plain)["last_fight"].to_numpy().ravel())
     assert abs(sds(posterior, naive.each)[0] / sds(scaled, None)[0] - 1) > 0.06
 
 
 def test_weights_put_all_priors_together() -> None:
     posterior = as_draws(Priors(), 4)
-    found = weights(posterior, lineup(), Priors(), 2.0)
+    found = weights(posterior, design(), Priors(), 2.0)
     assert found.each.sum() == pytest.approx(1.0)
     wanted = Priors().at_strength(2.0)
     for name in ("together", "first_worker"):
@@ -168,4 +168,4 @@ def test_weights_put_all_priors_together() -> None:
         assert np.average((x - wanted[name].mean) ** 2, weights=found.each) == pytest.approx(
             spread, rel=0.25
         )
-    assert weights(posterior, lineup(), Priors(), 1.0).effective == pytest.approx(DRAWS)
+    assert weights(posterior, design(), Priors(), 1.0).effective == pytest.approx(DRAWS)

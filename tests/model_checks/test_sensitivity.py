@@ -14,7 +14,7 @@ from scipy import stats
 from cohort import thorough
 from cohort.history import History, history
 from cohort.model import bounds
-from cohort.model.lineup import Lineup
+from cohort.model.design import ModelDesign
 from cohort.model.priors import EFFECTS, Priors, draw
 from cohort.model.sensitivity import DATA, EVERY, log_priors, prior_sensitivity
 
@@ -54,10 +54,12 @@ def test_a_prior_rules_over_few_data_and_not_over_many() -> None:
     assert "both matter" in few["verdict"]
 
 
-def lineup(genera: int = 3, pooled: bool = False) -> Lineup:
+def design(genera: int = 3, pooled: bool = False) -> ModelDesign:
     names = tuple("ABCDE"[:genera])
     zero = np.zeros(1, np.int64)
-    return Lineup(("f",), names, zero, zero + 1, zero, np.zeros((5, 7)), np.zeros((4, 7)), pooled)
+    return ModelDesign(
+        ("f",), names, zero, zero + 1, zero, np.zeros((5, 7)), np.zeros((4, 7)), pooled
+    )
 
 
 COMMON_NAMES = (
@@ -80,7 +82,7 @@ def posterior_of_prior_draws(pooled: bool) -> xr.Dataset:
 @pytest.mark.parametrize("pooled", [False, True])
 def test_log_priors_are_the_densities_of_the_table(pooled: bool) -> None:
     posterior, priors = posterior_of_prior_draws(pooled), Priors()
-    found = log_priors(posterior, lineup(pooled=pooled), priors)
+    found = log_priors(posterior, design(pooled=pooled), priors)
     at = posterior.isel(chain=0, draw=7)
     rivalry, fight = priors["rivalry"], priors["last_fight"]
     sd = float(at["rivalry_sd"])
@@ -188,7 +190,7 @@ def test_exclusions_take_out_the_right_foundings(mixed: History) -> None:
 
 
 def test_every_reading_can_be_packed_and_weighed(mixed: History) -> None:
-    from cohort.exposure import packed
+    from cohort.likelihood.exposure import packed
 
     plain = packed(mixed)
     for name, (_, make) in bounds.READINGS.items():

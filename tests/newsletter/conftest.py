@@ -3,14 +3,9 @@
 from __future__ import annotations
 
 import os
-import sys
-from pathlib import Path
-
-import pytest
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "figures"))
 
 import made
+import pytest
 from browsing import CHROMIUM, QUIET
 
 

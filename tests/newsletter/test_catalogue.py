@@ -7,7 +7,7 @@ import string
 
 import pytest
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.newsletter.catalogue import languages, load
 from cohort.newsletter.speech import ITALIC, UPRIGHT, plain, voice
 

@@ -11,7 +11,7 @@ from browsing import opened
 from test_page import Reader, _rows
 
 from cohort.audit import examine
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.figures.material import Material
 from cohort.history import history
 from cohort.newsletter import page, voice, write_keeper_page

@@ -10,8 +10,8 @@ import re
 import early
 import pytest
 
+from cohort.base.errors import printable
 from cohort.cli import main
-from cohort.errors import printable
 
 RED, RIGHT_TO_LEFT = "\x1b[31m", "\u202e"
 STEERS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")

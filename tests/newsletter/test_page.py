@@ -93,7 +93,7 @@ def test_the_headline_paragraph_is_word_for_word_the_same_everywhere(demo, writt
 def test_sentence_picture_and_table_give_one_number(demo, written, page):
     """The chance of a colony for groups of all kinds: five places, one number."""
     table = spoken(demo.results.comparisons)
-    from cohort.counts import headline_size
+    from cohort.nonparametric.counts import headline_size
 
     size = headline_size(demo.history.foundings)
     row = table[(table["quantity"] == "chance_per_founding") & (table["genus"] == "average")

@@ -11,7 +11,7 @@ import pytest
 from pypdf import PdfReader
 
 from cohort import figures
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.newsletter import _plan_drawn, content, next_season, print_pages, voice
 from cohort.newsletter.content import with_drawings, with_plans
 from cohort.newsletter.speech import without_marks

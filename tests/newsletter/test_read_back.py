@@ -16,11 +16,11 @@ from pypdf import PdfReader
 from test_page import Reader, _table, printed
 
 from cohort import results as store
-from cohort.counts import headline_size
 from cohort.figures import svg
 from cohort.figures.material import days_to_speak_of
 from cohort.figures.names import of_100
 from cohort.figures.palette import WAY
+from cohort.nonparametric.counts import headline_size
 from cohort.terms.questions import headline_reading
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -12,13 +12,13 @@ from made import judged_anew
 from made_results import spoken
 
 from cohort import figures
-from cohort.counts import headline_size
-from cohort.errors import GateError
+from cohort.base.errors import GateError
 from cohort.figures.material import days_to_speak_of
 from cohort.figures.names import of_100
 from cohort.newsletter import content, verdicts
 from cohort.newsletter.speech import voice, without_marks
 from cohort.newsletter.words import can_compare, sayings
+from cohort.nonparametric.counts import headline_size
 from cohort.spoken import Spoken
 
 EN = voice("en")

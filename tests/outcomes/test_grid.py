@@ -15,10 +15,10 @@ from by_rows import CUTS1, CUTS2, Founding, Rates
 from scenes import shared_of
 from scipy.stats import binom, lognorm
 
+from cohort.likelihood import layout as at
 from cohort.outcomes.parameters import Draws
 from cohort.outcomes.quantities import Key, colony, outcomes
 from cohort.plan.chances import chances
-from cohort.transitions import layout as at
 
 HORIZON, SIZES = 160, (1, 2, 3, 6)
 BASE = Rates(
@@ -51,7 +51,7 @@ def draws_of(rates):
     one[:, at.E_TOGETHER] = math.log(rates.ratio1)
     one[:, at.E_HAZARD2] = math.log(rates.level2)
     one[:, at.E_RIVALRY] = math.log(rates.ratio2)
-    one[:, at.E_BOTH], one[:, at.E_LOG_DAY] = rates.theta, rates.log_day
+    one[:, at.E_LAST_FIGHT], one[:, at.E_LOG_DAY] = rates.theta, rates.log_day
     shared = shared_of(rates)
     shared[at.S_MATED] = rates.phi
     return Draws(("Lasius",), one[None], shared[None], 1)
@@ -181,7 +181,7 @@ def test_size_and_company_enter_every_outcome():
     assert abs(unlike["chance_by_day", 60.0] - exact["chance_by_day", 60.0]) > 0.03
 
 
-@pytest.mark.parametrize("column", range(at.TAU, at.SHARED_WIDTH))
+@pytest.mark.parametrize("column", range(at.WITHIN_DAYS, at.SHARED_WIDTH))
 def test_all_that_foundings_share_moves_their_outcomes(column):
     # Fault: a variant that the fit knows and the outcomes do not (the weight of frailty after
     # workers, the effect of company that stays).

@@ -9,11 +9,11 @@ import pytest
 from by_rows import Rates
 from scenes import history_of, lived
 
-from cohort.counts import derived
-from cohort.exposure import packed
-from cohort.model.lineup import line_up
+from cohort.likelihood.exposure import packed
+from cohort.model.design import model_design
 from cohort.model.own_share import own_share
 from cohort.model.priors import Priors
+from cohort.nonparametric.counts import derived
 from cohort.outcomes import comparisons, outcomes, printed
 from cohort.outcomes.parameters import prior_draws
 from cohort.outcomes.quantities import Key, colony
@@ -42,9 +42,9 @@ def made():
     genus = ["Lasius", "Messor"] * 4 + ["Lasius"] * 5 + ["Messor"] * 3
     past = history_of(sets, more={f"F{i}": {"genus": g} for i, g in enumerate(genus)})
     frame = derived(past)
-    lineup = line_up(packed(past))
-    post = outcomes(prior_draws(lineup, Priors(), seed=1, draws=300), SIZES, HORIZON)
-    prior = outcomes(prior_draws(lineup, Priors(), seed=2, draws=300), SIZES, HORIZON)
+    design = model_design(packed(past))
+    post = outcomes(prior_draws(design, Priors(), seed=1, draws=300), SIZES, HORIZON)
+    prior = outcomes(prior_draws(design, Priors(), seed=2, draws=300), SIZES, HORIZON)
     table = comparisons(post, prior, frame[frame["compared"]])
     return table, post, frame
 

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from plan_made import KNOWN, basis, spread
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.outcomes.basis import Kind, prior_basis
 from cohort.plan import plan
 from cohort.plan.advice import (

@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from plan_made import KNOWN, basis, spread
 
+from cohort.likelihood import layout as at
 from cohort.outcomes.basis import Kind
 from cohort.plan import plan
 from cohort.plan.chances import chances
 from cohort.simulate.events import run
-from cohort.transitions import layout as at
 
 LASIUS = Kind("Lasius", 0)
 FOUNDINGS = 40_000

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from plan_made import KNOWN, basis, spread
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.outcomes.basis import Kind, kind_of, prior_basis
 from cohort.plan import plan
 from cohort.plan.divisions import MOST, count, divisions, of_two_sizes, partitions, text

@@ -5,8 +5,8 @@ import datetime as dt
 import numpy as np
 import pytest
 
+from cohort.base.errors import StudyError
 from cohort.cli import main
-from cohort.errors import StudyError
 from cohort.simulate.design import Design
 from cohort.simulate.season import simulate_study
 from cohort.simulate.truth import draw_truth

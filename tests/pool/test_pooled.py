@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.history import history
 from cohort.pool import pooled, words
 from cohort.simulate.design import Design

@@ -8,7 +8,7 @@ import time
 import joblib
 import pytest
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.power.run import workers
 
 

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.outcomes import outcomes
 from cohort.outcomes.known import known_draws
 from cohort.power import Wish, power, words

@@ -10,8 +10,8 @@ import math
 
 import numpy as np
 
-from cohort.transitions import layout as at
-from cohort.transitions.study import marginal_loglik, study_loglik
+from cohort.likelihood import layout as at
+from cohort.likelihood.study import marginal_loglik, study_loglik
 
 MOMENT = 1e-9
 
@@ -45,15 +45,15 @@ def parameters(log_hazard, *, steps=(), sigma=0.0, z=0.0):
     par[:, at.HAZARD1], par[:, at.FRAILTY] = log_hazard, z
     shared = np.zeros(at.SHARED_WIDTH)
     shared[at.STEPS1 : at.STEPS1 + len(steps)] = steps
-    shared[at.TAU], shared[at.SIGMA], shared[at.LOADING] = 1.0, sigma, 1.0
+    shared[at.WITHIN_DAYS], shared[at.SIGMA], shared[at.LOADING] = 1.0, sigma, 1.0
     return par, shared
 
 
 def loglik(log_hazard, exposure, events, **more):
     """Log-likelihood of all units, and its slopes in log hazards and in steps."""
     par, shared = parameters(log_hazard, **more)
-    value, slopes, in_shared = study_loglik(par, shared, *tables(exposure, events))
-    return value - _moments(events), slopes[:, at.HAZARD1], in_shared[: at.N1]
+    value, gradient, in_shared = study_loglik(par, shared, *tables(exposure, events))
+    return value - _moments(events), gradient[:, at.HAZARD1], in_shared[: at.N1]
 
 
 def marginal(log_hazard, exposure, events, sigma):

@@ -15,11 +15,11 @@ from kernel_tables import loglik
 from scipy.stats import chi2
 
 from cohort.calibrate.bands import band, covered, summary
-from cohort.exposure import Trace, _Packer
+from cohort.likelihood import layout as at
+from cohort.likelihood.exposure import Trace, _Packer
+from cohort.likelihood.study import study_loglik
 from cohort.simulate.events import run
 from cohort.simulate.truth import GenusTruth
-from cohort.transitions import layout as at
-from cohort.transitions.study import study_loglik
 
 CHECKS = np.arange(14.0, 85.0, 14.0)
 QUEENS, STUDIES, DRAWS = 12, 1000, 99
@@ -101,7 +101,7 @@ def test_the_likelihood_calibrated_here_is_that_of_the_kernel():
         par = np.zeros((QUEENS, at.FOUNDING_WIDTH))
         par[:, at.HAZARD1] = GRID[place]
         shared = np.zeros(at.SHARED_WIDTH)
-        shared[at.TAU] = shared[at.LOADING] = 1.0
+        shared[at.WITHIN_DAYS] = shared[at.LOADING] = 1.0
         ours = study_loglik(par, shared, *tables)[0]
         assert ours == pytest.approx(values[place], rel=1e-9)
     # and the mutant is what the kernel says of losses on a known day

@@ -14,10 +14,10 @@ import pandas as pd
 import pytest
 from small_study import small_study
 
-from cohort.exposure import overlap, packed
 from cohort.history import history
-from cohort.transitions import layout as at
-from cohort.transitions.study import marginal_loglik
+from cohort.likelihood import layout as at
+from cohort.likelihood.exposure import overlap, packed
+from cohort.likelihood.study import marginal_loglik
 
 DATA = Path(__file__).parent / "data"
 STEPS = (0.3, -0.2, 0.0, 0.4, -0.5)
@@ -88,7 +88,7 @@ def test_patients_as_foundings_have_the_chance_of_their_days(kidney, sigma):
     par[:, at.HAZARD1] = LOG_HAZARD + SEX * women
     shared = np.zeros(at.SHARED_WIDTH)
     shared[at.STEPS1 : at.STEPS1 + at.N1] = STEPS
-    shared[at.TAU], shared[at.SIGMA], shared[at.LOADING] = 1.0, sigma, 1.0
+    shared[at.WITHIN_DAYS], shared[at.SIGMA], shared[at.LOADING] = 1.0, sigma, 1.0
     tables = exposure.records, exposure.rows, exposure.nodes
     ours = marginal_loglik(par[None], shared[None], *tables)[0]
     expected = by_formula(kidney, sigma) + unordered(kidney)

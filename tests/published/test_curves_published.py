@@ -13,14 +13,14 @@ import pytest
 from lifelines import WeibullAFTFitter, WeibullFitter
 from scipy.stats import fisher_exact
 
-from cohort.counts import clopper_pearson
-from cohort.curves import (
+from cohort.nonparametric import (
     cumulative_incidence,
     logrank,
     product_limit,
     restricted_mean,
     turnbull,
 )
+from cohort.nonparametric.counts import clopper_pearson
 
 DATA = Path(__file__).parent / "data"
 CLOSE = 1e-6  # relative: closed forms and convex likelihoods

@@ -14,13 +14,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from cohort.exposure import packed
 from cohort.history import history
+from cohort.likelihood import layout as at
+from cohort.likelihood.exposure import packed
+from cohort.likelihood.study import study_loglik
 from cohort.simulate.events import run
 from cohort.simulate.truth import GenusTruth
 from cohort.study import read_study
-from cohort.transitions import layout as at
-from cohort.transitions.study import study_loglik
 
 FIRST = dt.date(2025, 6, 14)
 
@@ -150,15 +150,15 @@ def test_the_experiment_can_be_written_audited_and_weighed(design, tmp_path):
     size = exposure.foundings["size"].to_numpy()
     par[:, at.HAZARD1], par[:, at.HAZARD2] = design.log_hazard, math.log(0.002)
     par[:, at.TOGETHER] = np.where(size >= 2, design.together, 0.0)
-    par[:, at.RIVALRY], par[:, at.BOTH] = design.rivalry, design.fight
+    par[:, at.RIVALRY], par[:, at.LAST_FIGHT] = design.rivalry, design.fight
     par[:, at.LOG_DAY], par[:, at.FERTILE] = math.log(design.worker_day), 1 - 0.1**size
     shared = np.zeros(at.SHARED_WIDTH)
-    shared[at.TAU], shared[at.SIGMA], shared[at.LOADING] = 0.15, 0.4, 1.0
+    shared[at.WITHIN_DAYS], shared[at.SIGMA], shared[at.LOADING] = 0.15, 0.4, 1.0
     tables = exposure.records, exposure.rows, exposure.nodes
-    value, slopes, in_shared = study_loglik(par, shared, *tables)
+    value, gradient, in_shared = study_loglik(par, shared, *tables)
     assert math.isfinite(value)
     assert value < 0
-    assert np.isfinite(slopes).all()
+    assert np.isfinite(gradient).all()
     assert np.isfinite(in_shared).all()
     # The truth explains its own foundings better than hazards ten times as high.
     par[:, at.HAZARD1] += math.log(10)

@@ -165,7 +165,7 @@ def test_rats_in_litters_as_clusters_of_our_exposure(rats):
     """Litter-robust error: exposure piece by piece, litters the unit of a sandwich."""
     import statsmodels.api as sm
 
-    from cohort.exposure import overlap
+    from cohort.likelihood.exposure import overlap
 
     weeks, at_risk, seen = moments(rats)
     # A piece ends at each week with a tumour; what lies beyond the last bears on nothing.

@@ -11,17 +11,17 @@ import pytest
 from numba import carray, cfunc
 from scipy.stats import norm
 
-from cohort.model import walk
-from cohort.model.coordinates import laid_out
+from cohort.likelihood import callbacks, density
+from cohort.likelihood import packing as at
+from cohort.likelihood.callbacks import handed
+from cohort.likelihood.genera import table_of
+from cohort.model import nuts
+from cohort.model.design import ModelDesign
 from cohort.model.families import BetweenGenera
-from cohort.model.lineup import Lineup
+from cohort.model.information import Information
+from cohort.model.log_posterior import uncentred
 from cohort.model.parameters import EFFECTS
 from cohort.model.priors import Priors
-from cohort.model.told import Told
-from cohort.transitions import by_address, density
-from cohort.transitions import places as at
-from cohort.transitions.by_address import handed
-from cohort.transitions.genera import table_of
 
 EFFECT = np.array([28.0, 8, -3, 7, -1, 1, 18, 12])
 ERROR = np.array([15.0, 10, 16, 11, 9, 11, 10, 18])
@@ -80,14 +80,14 @@ def test_a_mean_without_the_share_of_the_deviations_is_another_prior():
     assert np.abs(wrong - right).max() > 10
 
 
-def schools_c(width, q_, slopes_, value_, laid_):
+def schools_c(width, q_, gradient_, value_, packed_):
     """Genus effects as the founding model samples them, the eight schools in place of a study."""
-    laid = carray(laid_, (int(carray(laid_, (1,), np.float64)[0]),), np.float64)
+    packed = carray(packed_, (int(carray(packed_, (1,), np.float64)[0]),), np.float64)
     q = carray(q_, (width,))
-    p, effects = density.parameters(q, laid)
-    rows = table_of(laid)
-    at_tau = int(rows[int(laid[at.H_GENUS]), at.SD])
-    slopes, d_effects, value = np.zeros(width), np.zeros(effects.shape), 0.0
+    p, effects = density.parameters(q, packed)
+    rows = table_of(packed)
+    at_tau = int(rows[int(packed[at.H_GENUS]), at.SD])
+    gradient, d_effects, value = np.zeros(width), np.zeros(effects.shape), 0.0
     for school in range(SCHOOLS):
         gap = (effects[0, school] - EFFECT[school]) / ERROR[school]
         value -= 0.5 * gap * gap
@@ -95,11 +95,11 @@ def schools_c(width, q_, slopes_, value_, laid_):
     # the code draws tau half-normal; this makes it half-Cauchy
     tau = q[at_tau]
     value += 0.5 * (tau / WIDE) ** 2 - math.log(1 + (tau / SCALE) ** 2)
-    slopes[at_tau] += tau / WIDE**2 - 2 * tau / (SCALE**2 + tau**2)
-    value += density.simple_priors(q, p, rows, 0, int(laid[at.H_GENUS]), slopes)
-    value += density.genus_priors(p, d_effects, laid, slopes)
-    value += density.multiplied_priors(q, p, laid, slopes)
-    return handed(width, value, slopes, slopes_, value_)
+    gradient[at_tau] += tau / WIDE**2 - 2 * tau / (SCALE**2 + tau**2)
+    value += density.simple_priors(q, p, rows, 0, int(packed[at.H_GENUS]), gradient)
+    value += density.genus_priors(p, d_effects, packed, gradient)
+    value += density.multiplied_priors(q, p, packed, gradient)
+    return handed(width, value, gradient, gradient_, value_)
 
 
 @pytest.fixture(scope="module")
@@ -109,24 +109,24 @@ def sampled():
     none, known = np.zeros(0, np.int64), np.zeros((len(EFFECTS), SCHOOLS))
     known[0] = 1 / ERROR**2
     names = tuple(f"school {i}" for i in range(SCHOOLS))
-    lineup = Lineup((), names, none, none, none, np.zeros((5, 7)), np.zeros((4, 7)), False)
-    nothing = Told(known, *(np.zeros(n) for n in (0, at.STEPS, 0, 0, 0, 4)))
-    land = laid_out(lineup, priors, nothing, np.zeros(0))
-    laid, width = land.laid, land.width
+    design = ModelDesign((), names, none, none, none, np.zeros((5, 7)), np.zeros((4, 7)), False)
+    nothing = Information(known, *(np.zeros(n) for n in (0, at.STEPS, 0, 0, 0, 4)))
+    target = uncentred(design, priors, nothing, np.zeros(0))
+    packed, width = target.packed, target.width
     for name in EFFECTS:
-        land.pull[land.where[name]] = 0.1  # any will do
+        target.score[target.where[name]] = 0.1  # any will do
     with pytest.MonkeyPatch.context() as patch:  # no machine code of another day
-        patch.setattr(by_address, "cfunc", lambda signature, cache: cfunc(signature))
-        q, _ = walk.walked(
-            schools_c, laid, width, lambda seed: np.random.default_rng(seed).normal(size=width),
+        patch.setattr(callbacks, "cfunc", lambda signature, cache: cfunc(signature))
+        q, _ = nuts.sample_nuts(
+            schools_c, packed, width, lambda seed: np.random.default_rng(seed).normal(size=width),
             seed=8, draws=4000, tune=1000, accept=0.95, chains=4,
         )  # fmt: skip
-    p, effects = density.each(q.reshape(-1, width), laid)
+    p, effects = density.each(q.reshape(-1, width), packed)
     effects = effects.reshape(*q.shape[:2], len(EFFECTS), SCHOOLS)
     named = p.reshape(q.shape)
     first, last = EFFECTS[0], EFFECTS[-1]
-    sd = np.abs(named[..., land.where[f"{first}_sd"].start : land.where[f"{last}_sd"].stop])
-    mean = named[..., land.where[f"{first}_mean"].start : land.where[f"{last}_mean"].stop]
+    sd = np.abs(named[..., target.where[f"{first}_sd"].start : target.where[f"{last}_sd"].stop])
+    mean = named[..., target.where[f"{first}_mean"].start : target.where[f"{last}_mean"].stop]
     return mean, sd, effects, priors
 
 

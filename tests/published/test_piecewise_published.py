@@ -12,8 +12,8 @@ from kernel_tables import loglik
 from scipy.optimize import minimize
 from scipy.special import xlogy
 
-from cohort.exposure import overlap
-from cohort.transitions import layout as at
+from cohort.likelihood import layout as at
+from cohort.likelihood.exposure import overlap
 
 DATA = Path(__file__).parent / "data"
 CLOSE = 1e-6
@@ -41,8 +41,8 @@ def test_colombian_children_piecewise_exponential_is_poisson():
     years, deaths = own["years"].to_numpy()[:, None], own["deaths"].to_numpy()[:, None]
 
     def fitted(v):
-        value, slopes, _ = loglik(x @ v, years, deaths)
-        return value, x.T @ slopes
+        value, gradient, _ = loglik(x @ v, years, deaths)
+        return value, x.T @ gradient
 
     found, best = highest(fitted, [-1.0, -2, -3, -3, -3, -5, -6, 0, 0])
     np.testing.assert_allclose(found[7:], [-0.324257466, -0.478414799], rtol=1e-5)
@@ -54,8 +54,8 @@ def test_colombian_children_piecewise_exponential_is_poisson():
 
 
 def fitted_to(x, years, deaths, v):
-    value, slopes, _ = loglik(x @ v, years, deaths)
-    return value, x.T @ slopes
+    value, gradient, _ = loglik(x @ v, years, deaths)
+    return value, x.T @ gradient
 
 
 def test_colombian_children_by_the_pieces_of_a_founding():
@@ -105,8 +105,8 @@ def breslow(own, spread):
     ]
 
     def fitted(v):
-        value, slopes, _ = loglik(x @ v, exposure[used], events[used])
-        return value, x.T @ slopes
+        value, gradient, _ = loglik(x @ v, exposure[used], events[used])
+        return value, x.T @ gradient
 
     start = np.concatenate([[1.0], np.full(len(weeks), -3.0)])
     return highest(fitted, start)[0][0]

@@ -12,8 +12,8 @@ import pytest
 from lifelines import LogNormalAFTFitter
 from statsmodels.stats.proportion import confint_proportions_2indep
 
-from cohort.curves import logrank, strata_logrank
 from cohort.history import History
+from cohort.nonparametric import logrank, strata_logrank
 from cohort.second_opinion import Row, risk_ratio, time_ratio
 from cohort.second_opinion.colonies import exact_p, share_gap
 from cohort.second_opinion.workers import incidence_row, jittered_row

@@ -18,7 +18,7 @@ from cohort.simulate.events import run
 from cohort.simulate.truth import GenusTruth
 
 HORIZON = 168
-SHARED = {"spread": 0.15, "mated": 0.85, "frailty": 0.5, "multi_time": -0.05}
+SHARED = {"within_days": 0.15, "mated": 0.85, "frailty": 0.5, "multi_days": -0.05}
 LASIUS = GenusTruth(
     log_hazard=math.log(0.004), together=-0.3, rivalry=2.0, last_fight=0.3,
     log_median_day=math.log(42.0), **SHARED,

@@ -11,7 +11,7 @@ import numpy as np
 import pytensor.tensor as pt
 from scipy.special import comb
 
-from cohort.transitions import layout as at
+from cohort.likelihood import layout as at
 
 X, W = np.polynomial.legendre.leggauss(20)
 X, W = 0.5 * (X + 1), 0.5 * W
@@ -104,7 +104,7 @@ def plain_loglik(par, shared, records, rows, nodes, clocks=()):
     tilt = shared[at.SIGMA] * par[:, at.FRAILTY]
     lone1 = pt.exp(par[:, at.HAZARD1] + tilt)[:, None] * pt.exp(shared[at.STEPS1 : at.STEPS2])
     level2 = pt.exp(par[:, at.HAZARD2] + shared[at.LOADING] * tilt)
-    lone2 = level2[:, None] * pt.exp(shared[at.STEPS2 : at.TAU])
+    lone2 = level2[:, None] * pt.exp(shared[at.STEPS2 : at.WITHIN_DAYS])
     ratio1, ratio2 = pt.exp(par[:, at.TOGETHER]), pt.exp(par[:, at.RIVALRY])
     company1, company2 = lone1 * ratio1[:, None], lone2 * ratio2[:, None]
 
@@ -124,7 +124,7 @@ def plain_loglik(par, shared, records, rows, nodes, clocks=()):
     h2 = (days[:, : at.N2] * company2[row_record]).sum(axis=1)
     H = pt.switch(early, h1, h2)
     rho = pt.switch(early, 1 / ratio1[row_record], 1 / ratio2[row_record])
-    theta = pt.switch(early, 0.0, par[row_record, at.BOTH])
+    theta = pt.switch(early, 0.0, par[row_record, at.LAST_FIGHT])
     gone = step(n, np.where(some, 0.0, m), H, rho, theta)
     row_log = pt.log(pt.maximum(pt.switch(some, 1 - gone, gone), TINY))
 
@@ -136,7 +136,7 @@ def plain_loglik(par, shared, records, rows, nodes, clocks=()):
     everyone = np.arange(len(records))
     base = quiet1(records, at.BASE_COMPANY, at.BASE_LONE, everyone)
     base += rows_of(len(records), row_record, (row_node < 0) & ~row_none)
-    tau, mean, phi = shared[at.TAU], par[:, at.LOG_DAY], par[:, at.FERTILE]
+    tau, mean, phi = shared[at.WITHIN_DAYS], par[:, at.LOG_DAY], par[:, at.FERTILE]
     end = on_clocks(records[:, at.LOG_END], everyone, par, clocks)
     start = on_clocks(nodes[:, at.LOG_FROM], of_node, par, clocks)
     stop = on_clocks(nodes[:, at.LOG_TO], of_node, par, clocks)
@@ -163,7 +163,7 @@ def plain_loglik(par, shared, records, rows, nodes, clocks=()):
     for c in range(int(before.max(initial=1)) + 1):
         cs = np.full(len(nodes), float(c))
         p1 = step(before, cs, s1, 1 / ratio1[of_node], 0.0 * s1)
-        p2 = step(cs, after, s2, 1 / ratio2[of_node], par[of_node, at.BOTH])
+        p2 = step(cs, after, s2, 1 / ratio2[of_node], par[of_node, at.LAST_FIGHT])
         total = total + pt.switch((cs >= least) & (cs <= before), p1 * p2, 0.0)
     path += pt.switch(split, pt.log(pt.maximum(pt.switch(split, total, 1.0), TINY)), 0.0)
 

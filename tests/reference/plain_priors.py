@@ -73,8 +73,12 @@ def log_prior(point, names, genera, pooled, limits):
     for name, (mean, sd) in NORMAL.items():
         total += norm.logpdf(point[name], mean, sd).sum() if name in names else 0.0
     for name, scale in HALF.items():
-        walked = f"{name}_log__"
-        total += halfnorm.logpdf(np.exp(point[walked]), scale=scale).sum() if walked in names else 0
+        sample_nuts = f"{name}_log__"
+        total += (
+            halfnorm.logpdf(np.exp(point[sample_nuts]), scale=scale).sum()
+            if sample_nuts in names
+            else 0
+        )
     for name in RAW:
         total += norm.logpdf(point[name]).sum() if name in names else 0.0
     if "warm_threshold_interval__" in names:

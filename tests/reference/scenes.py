@@ -10,13 +10,13 @@ import numpy as np
 from numba import njit
 from small_study import small_study
 
-from cohort.exposure import Trace, _Packer, packed
 from cohort.history import history
+from cohort.likelihood import layout as at
+from cohort.likelihood.exposure import Trace, _Packer, packed
+from cohort.likelihood.founding import GRADIENT, RATES, founding
+from cohort.likelihood.study import fill_rates, marginal_loglik, paces, study_loglik
 from cohort.simulate.events import run
 from cohort.simulate.truth import GenusTruth
-from cohort.transitions import layout as at
-from cohort.transitions.founding import RATES, SLOPES, founding
-from cohort.transitions.study import fill_rates, marginal_loglik, paces, study_loglik
 
 
 def line_of(k, looks):
@@ -53,7 +53,7 @@ def par_of(rates, foundings):
     par[:, at.TOGETHER] = math.log(rates.ratio1)
     par[:, at.HAZARD2] = math.log(rates.level2)
     par[:, at.RIVALRY] = math.log(rates.ratio2)
-    par[:, at.BOTH] = rates.theta
+    par[:, at.LAST_FIGHT] = rates.theta
     par[:, at.LOG_DAY] = rates.log_day
     par[:, at.FERTILE] = rates.phi
     return par
@@ -64,7 +64,11 @@ def shared_of(rates):
     shared = np.zeros(at.SHARED_WIDTH)
     shared[at.STEPS1 : at.STEPS1 + at.N1] = rates.steps1
     shared[at.STEPS2 : at.STEPS2 + at.N2] = rates.steps2
-    shared[at.TAU], shared[at.SIGMA], shared[at.LOADING] = rates.tau, rates.sigma, rates.loading
+    shared[at.WITHIN_DAYS], shared[at.SIGMA], shared[at.LOADING] = (
+        rates.tau,
+        rates.sigma,
+        rates.loading,
+    )
     return shared
 
 
@@ -106,8 +110,8 @@ def lived(n, k, rates, days, seed):
         rivalry=math.log(rates.ratio2),
         last_fight=rates.theta,
         log_median_day=rates.log_day,
-        multi_time=0.0,
-        spread=rates.tau,
+        multi_days=0.0,
+        within_days=rates.tau,
         mated=1 - (1 - rates.phi) ** (1 / k),
         frailty=rates.sigma,
     )
@@ -127,11 +131,11 @@ def lived(n, k, rates, days, seed):
 @njit(error_model="numpy")
 def by_frailty(par, shared, records, rows, nodes, z):
     """Log-likelihood of each founding (records without late entries) at each frailty."""
-    rates, slopes = np.empty(RATES), np.empty(SLOPES)
-    term, mixed = np.empty(SLOPES), np.empty(SLOPES)
+    rates, gradient = np.empty(RATES), np.empty(GRADIENT)
+    term, mixed = np.empty(GRADIENT), np.empty(GRADIENT)
     out = np.empty((z.size, par.shape[0]))
     for q in range(z.size):
         for i in range(par.shape[0]):
             fill_rates(par, i, z[q], shared, paces(shared), rates)
-            out[q, i] = founding(records, i, rows, nodes, rates, slopes, term, mixed)
+            out[q, i] = founding(records, i, rows, nodes, rates, gradient, term, mixed)
     return out

@@ -10,10 +10,10 @@ import pytest
 from scipy.stats import fisher_exact, t
 from small_study import date, small_study
 
-from cohort.curves import strata_logrank
-from cohort.curves.frames import survival
 from cohort.history import history
-from cohort.permutation import cells_of, gaps_of, permutation
+from cohort.nonparametric import strata_logrank
+from cohort.nonparametric.frames import survival
+from cohort.nonparametric.permutation import cells_of, gaps_of, permutation
 from cohort.second_opinion import (
     Row,
     UndoneError,

@@ -16,7 +16,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.sheets import append
 from cohort.sheets.append import EARLIER, KEPT, append_rows, safe_name, versions
 from cohort.sheets.delimited import read_delimited

@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from made_books import HEAD, book, cells, ods
 
 from cohort.audit import audit
-from cohort.errors import CohortError, Finding
+from cohort.base.errors import CohortError, Finding
 from cohort.sheets.blank import blank_workbook
 from cohort.sheets.delimited import read_delimited
 from cohort.sheets.folder import read_folder

@@ -4,7 +4,7 @@ import hashlib
 
 import pytest
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.sheets.folder import read_folder
 from cohort.sheets.setting import read_settings
 

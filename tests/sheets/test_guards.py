@@ -23,9 +23,9 @@ from test_damaged import GOOD, damaged, inside
 
 from cohort.audit import audit
 from cohort.audit.show import lines
-from cohort.bring.run import look
-from cohort.errors import CohortError, Finding, StudyError
-from cohort.log import log_look, log_notes
+from cohort.base.errors import CohortError, Finding, StudyError
+from cohort.desk.bring.run import look
+from cohort.desk.log import log_look, log_notes
 from cohort.sheets.blank import blank_workbook
 from cohort.sheets.files import bytes_of
 from cohort.sheets.folder import read_folder

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.sheets import append, put
 from cohort.sheets.append import EARLIER, append_rows
 from cohort.sheets.files import inner

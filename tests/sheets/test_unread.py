@@ -6,7 +6,7 @@ import pytest
 
 from cohort.audit import audit, examine
 from cohort.audit.letters import letters
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.sheets.folder import read_folder
 from cohort.study import read_study
 

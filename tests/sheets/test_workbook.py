@@ -17,7 +17,7 @@ from typing import Any
 import pytest
 from made_books import HEAD, altered, book, cells, ods
 
-from cohort.errors import Finding
+from cohort.base.errors import Finding
 from cohort.sheets import container
 from cohort.sheets.blank import ROOM, blank_workbook
 from cohort.sheets.raw import RawTable

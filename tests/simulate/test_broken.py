@@ -254,7 +254,7 @@ def test_keepers_of_one_world_differ_and_the_truth_is_of_an_ordinary_one():
 
 def test_true_gains_by_hand():
     """Every queen mated, no company effect, no difference between the ways but rivals: none."""
-    plain = GenusTruth(rivalry=0.0, last_fight=0.0, mated=1.0, frailty=0.0, multi_time=0.0)
+    plain = GenusTruth(rivalry=0.0, last_fight=0.0, mated=1.0, frailty=0.0, multi_days=0.0)
     truth = dataclasses.replace(CLEAN.truth, genera={"Lasius": plain})
     got = true_gains(dataclasses.replace(CLEAN, truth=truth), 3, foundings=8000)
     assert set(got["reading"]) == set(READINGS)

@@ -9,8 +9,8 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
+from cohort.base.errors import StudyError
 from cohort.cli.analyst import register
-from cohort.errors import StudyError
 from cohort.simulate.truth import Truth
 from cohort.study import read_study
 

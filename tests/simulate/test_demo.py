@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from cohort.audit import audit
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.sheets.folder import read_folder
 from cohort.simulate.club import SPOILT
 from cohort.simulate.demo import demo_files, write_demo

@@ -21,7 +21,7 @@ STILL = math.log(1e-12)  # a log hazard at which nobody dies
 
 
 def truth(**changes):
-    plain = {"frailty": 0.0, "multi_time": 0.0, "mated": 1.0}
+    plain = {"frailty": 0.0, "multi_days": 0.0, "mated": 1.0}
     return GenusTruth(**{**plain, **changes})
 
 
@@ -70,7 +70,7 @@ def test_worker_pieces_count_from_the_first_worker():
         log_hazard_workers=math.log(0.006),
         worker_steps=steps,
         log_median_day=math.log(40.0),
-        spread=0.0,
+        within_days=0.0,
     )
     paths = run(N, 1, own, np.random.default_rng(3), 120.0)
     total = 0.006 * (np.array([10.0, 20.0, 30.0, 5.0]) * np.exp(steps)).sum()  # 65 days
@@ -111,7 +111,7 @@ def test_two_queens_with_workers_by_hand():
         rivalry=1.2,
         last_fight=0.3,
         log_median_day=math.log(1e-3),
-        spread=0.0,
+        within_days=0.0,
     )
     paths = run(N, 2, own, np.random.default_rng(6), 60.0)
     h, rate, t = 0.004, 0.004 * math.exp(1.2), 50.0
@@ -132,7 +132,7 @@ def test_share_that_can_have_workers_at_all(size, seen):
         mated=0.6,
         mating_seen=1.5,
         log_median_day=math.log(20.0),
-        spread=0.1,
+        within_days=0.1,
     )
     known = np.full(N, seen)
     paths = run(N, size, own, np.random.default_rng(7), 60.0, seen=known)
@@ -144,7 +144,7 @@ def test_share_that_can_have_workers_at_all(size, seen):
 
 
 def test_first_worker_is_log_normal():
-    own = truth(log_hazard=STILL, log_median_day=math.log(48.0), spread=0.25, multi_time=-0.1)
+    own = truth(log_hazard=STILL, log_median_day=math.log(48.0), within_days=0.25, multi_days=-0.1)
     paths = run(N, 2, own, np.random.default_rng(8), 400.0)
     for share in (0.1, 0.5, 0.9):
         day = 48.0 * math.exp(-0.1 + 0.25 * norm.ppf(share))
@@ -154,7 +154,7 @@ def test_first_worker_is_log_normal():
 
 def test_no_queen_left_means_no_worker():
     """P(E) = integral f(e) exp(-h e) de for a lone mated queen."""
-    own = truth(log_hazard=math.log(0.01), log_median_day=math.log(50.0), spread=0.3)
+    own = truth(log_hazard=math.log(0.01), log_median_day=math.log(50.0), within_days=0.3)
     paths = run(N, 1, own, np.random.default_rng(9), 1000.0)
     x, w = gauss_hermite()
     value = float(w @ np.exp(-0.01 * 50.0 * np.exp(0.3 * x)))
@@ -164,7 +164,9 @@ def test_no_queen_left_means_no_worker():
 
 
 def test_brood_of_a_dead_mated_queen_is_reared_by_the_others():
-    own = truth(log_hazard=math.log(0.01), mated=0.3, log_median_day=math.log(50.0), spread=0.1)
+    own = truth(
+        log_hazard=math.log(0.01), mated=0.3, log_median_day=math.log(50.0), within_days=0.1
+    )
     paths = run(N, 2, own, np.random.default_rng(10), 300.0)
     only_the_dead_one = paths.mated[:, 0] & ~paths.mated[:, 1]
     widowed = only_the_dead_one & (paths.deaths[:, 0] < 30) & (paths.deaths[:, 1] > 120)
@@ -190,7 +192,7 @@ def test_one_frailty_serves_both_phases():
         log_hazard_workers=math.log(0.006),
         frailty=1.2,
         log_median_day=math.log(40.0),
-        spread=0.0,
+        within_days=0.0,
     )
     paths = run(N, 1, own, np.random.default_rng(12), 100.0)
     x, w = gauss_hermite(80)
@@ -206,7 +208,7 @@ def test_keeper_and_flight_move_the_founding_phase_only():
         log_hazard=math.log(0.005),
         log_hazard_workers=math.log(0.005),
         log_median_day=math.log(40.0),
-        spread=0.0,
+        within_days=0.0,
     )
     paths = run(N, 1, own, np.random.default_rng(13), 100.0, shift=np.full(N, 0.8))
     share = (paths.alive(100) == 1).mean()
@@ -253,7 +255,7 @@ def test_lasting_colonies_of_three_queens(p):
         rivalry=1.9,
         last_fight=0.15,
         log_median_day=math.log(48.0),
-        spread=0.12,
+        within_days=0.12,
         mated=p,
     )
     table = summaries(run(N, 3, own, np.random.default_rng(15), 160.0), [160], after=[])
@@ -305,7 +307,7 @@ def test_clock_of_before_workers_stops_at_the_first_worker():
         log_hazard_workers=math.log(0.05),
         rivalry=0.0,
         log_median_day=math.log(40.0),
-        spread=0.0,
+        within_days=0.0,
         last_fight=0.0,
     )
     table = summaries(run(N, 2, own, np.random.default_rng(17), 190.0), [100], horizon=100)

@@ -10,7 +10,7 @@ from cohort.simulate.known import KEYS, beside, known_outcomes
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.terms.questions import QUANTITIES
 
-PLAIN = {"frailty": 0.0, "mated": 1.0, "spread": 0.0, "multi_time": 0.0}
+PLAIN = {"frailty": 0.0, "mated": 1.0, "within_days": 0.0, "multi_days": 0.0}
 TRUTH = Truth(
     {
         "Lasius": GenusTruth(

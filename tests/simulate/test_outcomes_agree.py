@@ -25,11 +25,11 @@ HORIZON, SIZES = 160, (1, 2, 3, 5)
 COMMON = {
     "founding_steps": (0.5, 0.2, 0.0, -0.2, -0.3),
     "worker_steps": (0.0, 0.4, -0.2, -0.5),
-    "spread": 0.15,
+    "within_days": 0.15,
     "frailty": 0.6,
     "doubling": 0.2,
     "rivalry_doubling": -0.7,
-    "multi_time": -0.08,
+    "multi_days": -0.08,
     "mated": 0.8,
 }
 TRUTH = Truth(
@@ -116,7 +116,7 @@ def test_every_outcome_agrees(known):
         ({"rivalry_doubling": 0.0}, "expected_left"),
         ({"together": 0.0}, "share_alive_before_workers"),
         ({"frailty": 0.0}, "share_alive"),
-        ({"multi_time": 0.0}, "median_day"),
+        ({"multi_days": 0.0}, "median_day"),
     ],
 )
 def test_a_wrong_recursion_would_be_seen(known, change, quantity):

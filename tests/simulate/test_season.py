@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.simulate.design import CALENDARS, Design
 from cohort.simulate.fates import first_brood
 from cohort.simulate.looks import workers_seen
@@ -161,7 +161,7 @@ def test_keepers_and_flights_differ_when_told_to():
 
 
 def test_keepers_and_seasons_move_what_they_are_said_to_move():
-    own = {"Lasius": GenusTruth(log_hazard=math.log(1e-6), mated=1.0, spread=0.1)}
+    own = {"Lasius": GenusTruth(log_hazard=math.log(1e-6), mated=1.0, within_days=0.1)}
     design = Design(foundings=900, sizes=(1,), keepers=6, flight_span=1)
 
     def days(seed=5, **sds):

@@ -7,17 +7,11 @@ hash of the package's sources, so that no study compared by other code is counte
 
 import hashlib
 import os
-import sys
 from pathlib import Path
 
 import pytest
 
 from cohort.calibrate import told, trials
-
-for folder in ("reference", "history"):
-    place = str(Path(__file__).parents[1] / folder)
-    if place not in sys.path:
-        sys.path.insert(0, place)
 
 PACKAGE = Path(__file__).parents[2] / "cohort"
 #: Rooms in which nothing is decided that a comparison says.

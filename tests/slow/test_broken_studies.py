@@ -23,13 +23,13 @@ SEEDS = 5
 
 def table_of(past, *, without_levels=False):
     """Table of checks of a fit; ``without_levels`` leaves keepers and steps by size out of it."""
-    lineup, exposure = prepare(past)
+    design, exposure = prepare(past)
     priors = Priors()
     if without_levels:
-        lineup = dataclasses.replace(lineup, levels={})
+        design = dataclasses.replace(design, levels={})
         if "size_step_rivalry" in TABLE:
             priors = priors.but(size_step_rivalry={"sd": 0.01})
-    fitted = sample(lineup, exposure, priors, seed=3, draws=500)
+    fitted = sample(design, exposure, priors, seed=3, draws=500)
     return checks(fitted, past, seed=1).table
 
 

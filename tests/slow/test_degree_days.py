@@ -27,7 +27,7 @@ DAYS = {"Lasius": 45.0, "Messor": 38.0}
 @pytest.fixture(scope="module")
 def study(tmp_path_factory):
     truth = Truth(
-        {g: GenusTruth(spread=SPREAD, log_median_day=math.log(d)) for g, d in DAYS.items()},
+        {g: GenusTruth(within_days=SPREAD, log_median_day=math.log(d)) for g, d in DAYS.items()},
         threshold=THRESHOLD,
     )
     design = Design(foundings=80, horizon=150, shelves=Shelves((20.0, 25.0)))

@@ -1,13 +1,7 @@
 """What is due, standing on the study's own fit in mid season: do windows keep what they say?"""
 
-import sys
-from pathlib import Path
-
 import numpy as np
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "forecast"))
-
 from ongoing_seasons import HORIZON, cut, days_of, off, season
 
 from cohort.forecast import due
@@ -23,14 +17,14 @@ SEASONS = range(101, 111)
 def own_basis(study, seed):
     """The posterior of the study as it stands, as `results_basis` would read it back."""
     found = fit(history(study), seed=seed, draws=750)
-    drawn = posterior_draws(found.posterior, found.lineup, found.priors, seed=seed, draws=300)
+    drawn = posterior_draws(found.posterior, found.design, found.priors, seed=seed, draws=300)
     return Basis(
         drawn,
         "The study itself.",
         True,
         study.settings.title,
         study.settings.season,
-        frozenset(found.lineup.foundings),
+        frozenset(found.design.foundings),
         (1, 3),
         HORIZON,
         3,

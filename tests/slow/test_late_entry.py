@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq, minimize
 
-from cohort.exposure import packed
 from cohort.history import history
+from cohort.likelihood import layout as at
+from cohort.likelihood.exposure import packed
+from cohort.likelihood.study import marginal_loglik
 from cohort.simulate.events import run
 from cohort.simulate.truth import GenusTruth
-from cohort.transitions import layout as at
-from cohort.transitions.study import marginal_loglik
 
 pytestmark = pytest.mark.slow
 
@@ -40,9 +40,9 @@ def only_hazard(foundings):
     def build(x):
         par = np.zeros((foundings, at.FOUNDING_WIDTH))
         par[:, at.HAZARD1] = par[:, at.HAZARD2] = x[0]
-        par[:, at.LOG_DAY], par[:, at.FERTILE], par[:, at.BOTH] = math.log(1e5), 0.5, 0.1
+        par[:, at.LOG_DAY], par[:, at.FERTILE], par[:, at.LAST_FIGHT] = math.log(1e5), 0.5, 0.1
         shared = np.zeros(at.SHARED_WIDTH)
-        shared[at.TAU], shared[at.SIGMA], shared[at.LOADING] = 0.1, math.exp(x[1]), 1.0
+        shared[at.WITHIN_DAYS], shared[at.SIGMA], shared[at.LOADING] = 0.1, math.exp(x[1]), 1.0
         return par, shared
 
     return build

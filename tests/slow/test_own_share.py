@@ -9,10 +9,10 @@ import pytest
 from by_rows import Rates
 from scenes import history_of, lived
 
-from cohort.counts import derived
-from cohort.followed import kind_days
 from cohort.model.priors import Priors
 from cohort.model.sample import fit
+from cohort.nonparametric.counts import derived
+from cohort.nonparametric.followed import kind_days
 from cohort.outcomes import comparisons, outcomes, posterior_draws, prior_draws
 
 pytestmark = pytest.mark.slow
@@ -35,8 +35,8 @@ def table():
     genus += 8 * ["Camponotus"]
     past = history_of(sets, more={f"F{i}": {"genus": g} for i, g in enumerate(genus)})
     found = fit(past, seed=5)
-    drawn = posterior_draws(found.posterior, found.lineup, found.priors, seed=5)
-    prior = prior_draws(found.lineup, Priors(), seed=6)
+    drawn = posterior_draws(found.posterior, found.design, found.priors, seed=5)
+    prior = prior_draws(found.design, Priors(), seed=6)
     frame = derived(past)
     assert kind_days(past.foundings, 160) == {"Camponotus": 1, "Formica": 0, "Lasius": 160,
                                               "Messor": 160}  # fmt: skip

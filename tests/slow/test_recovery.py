@@ -17,6 +17,7 @@ from numba import cfunc, njit
 from scenes import history_of, lived
 
 from cohort.history import history
+from cohort.likelihood import assembly, callbacks, density
 from cohort.model import sample
 from cohort.model.gate import flat
 from cohort.model.loo import leave_one_out
@@ -30,12 +31,11 @@ from cohort.simulate.events import run
 from cohort.simulate.season import simulate_study
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.study import read_study
-from cohort.transitions import assembly, by_address, density
 
 pytestmark = pytest.mark.slow
 
 READING_OF = {"chance_per_founding": "seen", "chance_lasting": "alike"}
-SHARED = {"spread": 0.15, "mated": 0.85, "frailty": 0.5}
+SHARED = {"within_days": 0.15, "mated": 0.85, "frailty": 0.5}
 GENERA = {
     "Lasius": GenusTruth(
         log_hazard=math.log(0.004), together=-0.3, rivalry=2.2, last_fight=0.3,
@@ -78,7 +78,7 @@ def past_of(folder, truth, seed, *, foundings, sizes=(1, 3), look_every=7, horiz
 
 
 def post_of(found, sizes, horizon=160):
-    drawn = posterior_draws(found.posterior, found.lineup, found.priors, seed=1)
+    drawn = posterior_draws(found.posterior, found.design, found.priors, seed=1)
     return outcomes(drawn, sizes, horizon)
 
 
@@ -141,8 +141,8 @@ def test_three_hundred_foundings(tmp_path):
 
 def integrated_over_frailty():
     """A stand-in for the kernel that averages over the frailty of each founding."""
-    from cohort.transitions.founding import RATES, SLOPES, founding
-    from cohort.transitions.study import _spread, fill_rates, paces
+    from cohort.likelihood.founding import GRADIENT, RATES, founding
+    from cohort.likelihood.study import _spread, fill_rates, paces
 
     points = np.linspace(-4.5, 4.5, 25)
     log_weight = -0.5 * points**2
@@ -150,10 +150,10 @@ def integrated_over_frailty():
 
     @njit(error_model="numpy")
     def study_loglik(par, shared, records, rows, nodes):
-        par_slopes = np.zeros_like(par)
-        shared_slopes = np.zeros(shared.size)
-        rates, term, mixed = np.empty(RATES), np.empty(SLOPES), np.empty(SLOPES)
-        kept = np.empty((points.size, SLOPES))
+        par_gradient = np.zeros_like(par)
+        shared_gradient = np.zeros(shared.size)
+        rates, term, mixed = np.empty(RATES), np.empty(GRADIENT), np.empty(GRADIENT)
+        kept = np.empty((points.size, GRADIENT))
         values = np.empty(points.size)
         total = 0.0
         for i in range(records.shape[0]):
@@ -167,8 +167,10 @@ def integrated_over_frailty():
             total += top + math.log(shares.sum())
             shares /= shares.sum()
             for q in range(points.size):
-                _spread(kept[q], shares[q], i, points[q], shared, par_slopes, shared_slopes, False)
-        return total, par_slopes, shared_slopes
+                _spread(
+                    kept[q], shares[q], i, points[q], shared, par_gradient, shared_gradient, False
+                )
+        return total, par_gradient, shared_gradient
 
     return study_loglik
 
@@ -189,10 +191,10 @@ def test_sampled_frailties_and_integrated_ones_give_one_posterior(tmp_path, monk
         afresh = njit(error_model="numpy")(getattr(home, name).py_func)
         monkeypatch.setattr(density, name, afresh)
     # no machine code of the model itself, neither on disk nor at hand
-    monkeypatch.setattr(by_address, "cfunc", lambda signature, cache: cfunc(signature))
-    by_address.at_address.cache_clear()
+    monkeypatch.setattr(callbacks, "cfunc", lambda signature, cache: cfunc(signature))
+    callbacks.as_callback.cache_clear()
     marginal = fit(past, seed=4)
-    by_address.at_address.cache_clear()
+    callbacks.as_callback.cache_clear()
     both = [flat(found.posterior) for found in (sampled, marginal)]
     worst = 0.0
     for name, one in both[0].items():
@@ -236,7 +238,7 @@ def test_twelve_hundred_foundings(tmp_path):
 def test_unmated_queens_do_not_fool_the_clock(tmp_path):
     # p = .6 and no true difference in time: many singles never get workers, groups do.
     truth = {
-        name: dataclasses.replace(own, mated=0.6, multi_time=0.0)
+        name: dataclasses.replace(own, mated=0.6, multi_days=0.0)
         for name, own in some("Lasius", "Formica").items()
     }
     past = past_of(tmp_path / "s", truth, 8, foundings=160, horizon=180)

@@ -24,7 +24,7 @@ from cohort.verdict.strength import chances, refitted
 pytestmark = pytest.mark.slow
 
 NAMES = ("Lasius", "Messor", "Formica", "Camponotus")
-SHARED = {"spread": 0.15, "frailty": 0.5, "log_median_day": math.log(45.0)}
+SHARED = {"within_days": 0.15, "frailty": 0.5, "log_median_day": math.log(45.0)}
 SAME = dict.fromkeys(NAMES, GenusTruth(log_hazard=math.log(0.006), rivalry=1.0, **SHARED))
 KILLS = GenusTruth(
     log_hazard=math.log(0.004), together=1.6, rivalry=2.5, last_fight=0.5, mated=0.95, **SHARED
@@ -39,7 +39,7 @@ def fitted(folder, truth, seed):
     design = Design(foundings=96, sizes=(1, 3), look_every=7, horizon=160)
     simulate_study(design, Truth(truth), seed).write(folder)
     found = fit(history(read_study(folder)), seed=seed)
-    drawn = posterior_draws(found.posterior, found.lineup, found.priors, seed=seed)
+    drawn = posterior_draws(found.posterior, found.design, found.priors, seed=seed)
     return found, outcomes(drawn, (1, 3), 160)
 
 
@@ -69,7 +69,7 @@ def test_weighted_draws_agree_with_fits_under_scaled_priors(tmp_path):
         if place[0] in ("same_queens_any", "share_alive", "chance_by_day") and place[1] != "new"
     ]
     for power in POWERS.values():
-        scaled = weights(small, found.lineup, found.priors, power)
+        scaled = weights(small, found.design, found.priors, power)
         assert scaled.reliable
         again = refitted(found, found.priors.at_strength(power), (1, 3), 160)
         assert again is not None

@@ -30,10 +30,10 @@ def fitted():
     genus = ["Lasius", "Messor"] * 8
     more = {f"F{i}": {"genus": g, "assigned": "random"} for i, g in enumerate(genus)}
     past = history_of(sets, more=more)
-    lineup, exposure = prepare(past)
+    design, exposure = prepare(past)
     # more draws than outcomes take, so that they are thinned
-    fit = sample(lineup, exposure, Priors(), seed=5, draws=600)
-    drawn = posterior_draws(fit.posterior, lineup, fit.priors, seed=5)
+    fit = sample(design, exposure, Priors(), seed=5, draws=600)
+    drawn = posterior_draws(fit.posterior, design, fit.priors, seed=5)
     return past, fit, outcomes(drawn, (1, 2), HORIZON)
 
 
@@ -45,7 +45,7 @@ def test_weights_go_to_the_draws_that_the_outcomes_were_computed_from(fitted, mo
     log_ratio = small["together_mean"].transpose("chain", "draw").to_numpy().ravel()
     for name, power in (("half", 0.5), ("double", 2.0)):
         assert found[name].how == strength.WEIGHTS
-        each = weights(small, fit.lineup, fit.priors, power).each
+        each = weights(small, fit.design, fit.priors, power).each
         # the average hazard ratio of pairs is exp(mean of the genera's log ratios); lower is better
         by_hand = each @ (log_ratio < 0)
         place = ("hazard_ratio", "average", 2, strength.UNDATED, "")
@@ -119,6 +119,6 @@ def test_foundings_not_by_lot_are_left_out_of_the_further_fit(fitted, monkeypatc
     assert lot.alone(mixed, fit, (1, 2), ()) is post
     ((priors, sizes, horizon, foundings),) = seen
     assert (priors, sizes, horizon) == (fit.priors, (1, 2), past.horizon)
-    assert set(fit.lineup.foundings) - set(foundings) == {"F0", "F9"}
+    assert set(fit.design.foundings) - set(foundings) == {"F0", "F9"}
     every = past.foundings.assign(assigned="chosen")
     assert lot.alone(type(past)(**(vars(past) | {"foundings": every})), fit, (1, 2), ()) is None

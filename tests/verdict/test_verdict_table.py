@@ -12,10 +12,10 @@ import pytest
 from by_rows import Rates
 from scenes import history_of, lived
 
-from cohort.counts import derived
-from cohort.exposure import packed
-from cohort.model.lineup import line_up
+from cohort.likelihood.exposure import packed
+from cohort.model.design import model_design
 from cohort.model.priors import Priors
+from cohort.nonparametric.counts import derived
 from cohort.outcomes import Outcomes, comparisons, outcomes
 from cohort.outcomes.parameters import prior_draws
 from cohort.outcomes.quantities import Key
@@ -71,9 +71,9 @@ def drawn():
     genus = list(KINDS) * 10
     past = history_of(sets, more={f"F{i}": {"genus": g} for i, g in enumerate(genus)})
     frame = derived(past)
-    lineup = line_up(packed(past))
-    post = outcomes(prior_draws(lineup, Priors(), seed=1, draws=400), SIZES, HORIZON)
-    prior = outcomes(prior_draws(lineup, Priors(), seed=2, draws=400), SIZES, HORIZON)
+    design = model_design(packed(past))
+    post = outcomes(prior_draws(design, Priors(), seed=1, draws=400), SIZES, HORIZON)
+    prior = outcomes(prior_draws(design, Priors(), seed=2, draws=400), SIZES, HORIZON)
     return post, prior, frame[frame["compared"]], past
 
 

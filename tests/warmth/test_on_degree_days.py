@@ -10,17 +10,17 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from cohort.exposure import packed
 from cohort.history import history
 from cohort.history.warmed import warmth_of, with_warmth
-from cohort.model.lineup import line_up
+from cohort.likelihood import layout as at
+from cohort.likelihood.exposure import packed
+from cohort.model.design import model_design
 from cohort.model.predictive import calendar
 from cohort.simulate.design import Design
 from cohort.simulate.season import simulate_study
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.simulate.warm import Shelves, Weather
 from cohort.study import Study, read_study
-from cohort.transitions import layout as at
 from cohort.warmth import WarmClock, thresholds
 
 START = dt.date(2026, 5, 1)
@@ -54,11 +54,11 @@ def study_of(
 def lined(study: Study):
     past = with_warmth(study, history(study))
     exposure = packed(past)
-    return past, exposure, line_up(exposure, adjust=study.settings.adjust)
+    return past, exposure, model_design(exposure, adjust=study.settings.adjust)
 
 
-def about_warmth(lineup) -> str:
-    return " ".join(n for n in lineup.notes if "degree-days" in n or "plain days" in n)
+def about_warmth(design) -> str:
+    return " ".join(n for n in design.notes if "degree-days" in n or "plain days" in n)
 
 
 ALL = ("S1", "S1", "S2", "S2")
@@ -66,12 +66,12 @@ WHOLE = rows("S1", 20.0, range(61)) + rows("S2", 25.0, range(61))
 
 
 def test_a_complete_log_puts_every_founding_on_the_clock_and_says_so(folder) -> None:
-    past, exposure, lineup = lined(study_of(folder, WHOLE, ALL))
-    assert lineup.logged.all()
-    assert past.warmth.reference == pytest.approx(22.5) == lineup.reference
+    past, exposure, design = lined(study_of(folder, WHOLE, ALL))
+    assert design.logged.all()
+    assert past.warmth.reference == pytest.approx(22.5) == design.reference
     assert exposure.nodes.shape[1] == at.WARM_NODE_WIDTH
     assert (exposure.nodes[:, at.WARM_NODE] == past.warmth.reference).all()
-    said = about_warmth(lineup)
+    said = about_warmth(design)
     assert "4 of 4 foundings run on degree-days" in said
     assert "a day at 22.5 C" in said
     assert "between 4 and 20 C" in said.replace("19.5", "20")
@@ -80,10 +80,10 @@ def test_a_complete_log_puts_every_founding_on_the_clock_and_says_so(folder) -> 
 
 def test_a_log_with_a_hole_leaves_its_foundings_on_plain_days_with_the_reason(folder) -> None:
     log = rows("S1", 20.0, range(61)) + rows("S2", 25.0, [d for d in range(61) if d != 30])
-    _, exposure, lineup = lined(study_of(folder, log, ("S1", "S1", "S1", "S2", "S2", "")))
-    assert lineup.logged.tolist() == [True] * 3 + [False] * 3
-    assert lineup.reference == pytest.approx(20.0)
-    said = about_warmth(lineup)
+    _, exposure, design = lined(study_of(folder, log, ("S1", "S1", "S1", "S2", "S2", "")))
+    assert design.logged.tolist() == [True] * 3 + [False] * 3
+    assert design.reference == pytest.approx(20.0)
+    said = about_warmth(design)
     assert "The other 3 run on plain days, as if kept at 20.0 C" in said
     assert "the log of shelf S2 has rows that span up to 2 days (2)" in said
     assert "no shelf is noted (1)" in said
@@ -92,41 +92,41 @@ def test_a_log_with_a_hole_leaves_its_foundings_on_plain_days_with_the_reason(fo
         (exposure.records[:, at.NODES_TO] - exposure.records[:, at.NODES_FROM]).astype(int),
     )
     on_clock = exposure.nodes[:, at.WARM_NODE] > 0
-    assert (on_clock == lineup.logged[owner.astype(int)]).all()
+    assert (on_clock == design.logged[owner.astype(int)]).all()
 
 
 def test_too_few_logged_foundings_or_too_cold_a_shelf_and_nobody_runs_on_it(folder) -> None:
     few = study_of(folder, rows("S1", 20.0, range(61)), ("S1", "S1", "S2", ""))
-    _, exposure, lineup = lined(few)
-    assert not lineup.logged.any()
+    _, exposure, design = lined(few)
+    assert not design.logged.any()
     assert exposure.nodes.shape[1] == at.NODE_WIDTH
-    assert "No founding runs on degree-days: fewer than 3 foundings" in about_warmth(lineup)
-    assert "shelf S2 has no log (1)" in about_warmth(lineup)
+    assert "No founding runs on degree-days: fewer than 3 foundings" in about_warmth(design)
+    assert "shelf S2 has no log (1)" in about_warmth(design)
     cold = study_of(folder, rows("S1", 9.0, range(61)), ("S1",) * 4)
-    _, _, lineup = lined(cold)
-    assert not lineup.logged.any()
-    assert "too cold for it (9.0 C on average)" in about_warmth(lineup)
+    _, _, design = lined(cold)
+    assert not design.logged.any()
+    assert "too cold for it (9.0 C on average)" in about_warmth(design)
 
 
 def test_without_a_shelf_log_nothing_is_said(folder) -> None:
     study = study_of(folder, WHOLE, ALL)
     study = replace(study, temperatures=study.temperatures.iloc[:0])
-    past, exposure, lineup = lined(study)
+    past, exposure, design = lined(study)
     assert past.warmth is None
     assert exposure.records.shape[1] == at.RECORD_WIDTH
-    assert about_warmth(lineup) == ""
+    assert about_warmth(design) == ""
 
 
 def test_the_mean_warmth_adjusts_only_those_on_plain_days(folder) -> None:
     weekly = rows("S2", 25.0, range(0, 64, 7))
     log, shelves = rows("S1", 20.0, range(61)) + weekly, ("S1", "S1", "S1", "S2", "S2")
-    _, _, lineup = lined(study_of(folder, log, shelves, 'adjust = ["shelf_temperature"]\n'))
+    _, _, design = lined(study_of(folder, log, shelves, 'adjust = ["shelf_temperature"]\n'))
     # five degrees above the reference of the others, not above the mean of all
-    assert lineup.warm.tolist() == pytest.approx([0, 0, 0, 5, 5])
-    assert "only for foundings on plain days" in about_warmth(lineup)
-    _, _, lineup = lined(study_of(folder, WHOLE, ALL, 'adjust = ["shelf_temperature"]\n'))
-    assert not lineup.warm.any()
-    assert "not adjusted by the mean warmth" in about_warmth(lineup)
+    assert design.warm.tolist() == pytest.approx([0, 0, 0, 5, 5])
+    assert "only for foundings on plain days" in about_warmth(design)
+    _, _, design = lined(study_of(folder, WHOLE, ALL, 'adjust = ["shelf_temperature"]\n'))
+    assert not design.warm.any()
+    assert "not adjusted by the mean warmth" in about_warmth(design)
 
 
 def test_days_from_the_flight_to_the_shelf_pass_as_days_at_the_reference(folder) -> None:
@@ -187,7 +187,7 @@ def test_simulated_brood_grows_by_the_hour_and_the_clock_agrees() -> None:
 
 
 def test_a_simulated_season_on_shelves_reads_back_as_one_on_degree_days(tmp_path) -> None:
-    truth = Truth({"Lasius": GenusTruth(spread=0.1)}, threshold=13.0)
+    truth = Truth({"Lasius": GenusTruth(within_days=0.1)}, threshold=13.0)
     design = Design(foundings=24, horizon=150, shelves=Shelves((20.0, 25.0)))
     made = simulate_study(design, truth, 4)
     made.write(tmp_path / "s")

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from cohort import warmth
-from cohort.errors import SheetError, StudyError
+from cohort.base.errors import SheetError, StudyError
 from cohort.history.warmed import warm_clocks
 from cohort.study import Study, read_study
 

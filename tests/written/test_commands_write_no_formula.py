@@ -4,14 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
-import sys
 from pathlib import Path
 
-import pytest
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "newsletter"))
-
 import early
+import pytest
 
 from cohort.cli import main
 from cohort.sheets import written

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.sheets import written
 from cohort.sheets.guard import guard_text, unguard_text
 from cohort.terms.written import WRITTEN
@@ -192,8 +192,8 @@ def test_text_without_such_a_sign_is_left_as_it_is():
 
 
 def test_the_tables_are_those_that_the_makers_name():
-    from cohort.curves.table import COLUMNS as CURVES
     from cohort.history import FOUNDING_COLUMNS
+    from cohort.nonparametric.table import COLUMNS as CURVES
     from cohort.outcomes.table import COLUMNS as COMPARISONS
     from cohort.sheets.lists import COLUMNS as LISTS
 

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib import resources
 
-from cohort.errors import StudyError
+from cohort.base.errors import StudyError
 from cohort.figures.labels import Labels, read_labels
 
 

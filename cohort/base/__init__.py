@@ -1,0 +1,1 @@
+"""What everything stands on: errors, files put in place whole, the background worker, display."""

@@ -1,0 +1,1 @@
+"""What keepers ask of the sheets: begin, bring, log, allot, print. Never: an analysis."""

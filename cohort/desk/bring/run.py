@@ -1,0 +1,247 @@
+"""Bringing a table into a study, step by step: look first, write when asked.
+
+What comes in: a file and a study folder. What goes out: in the folder ``brought`` of the study
+the original (with its checksum in the name), the mapping to correct and, once written, which name
+got which number; rows in the keeper's CSV files. The file brought is never changed.
+"""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from cohort.base.errors import SheetError, StudyError
+from cohort.desk.bring.grid import Grid, read_grid
+from cohort.desk.bring.guess import Taken, guess
+from cohort.desk.bring.mapping import ASK_FAILED, Mapping, read_mapping, write_mapping
+from cohort.desk.bring.rows import Brought, convert, keeps_own
+from cohort.desk.log import Logged, foundings_typed, write_rows
+from cohort.sheets.append import safe_name
+from cohort.sheets.container import MAX_FILE
+from cohort.sheets.files import bytes_of, inner
+from cohort.sheets.folder import read_folder
+from cohort.sheets.guard import guard
+from cohort.sheets.lists import read_lists
+from cohort.sheets.numbers import next_numbers
+from cohort.sheets.put import replace as put_file
+from cohort.sheets.raw import Sheets
+from cohort.sheets.ready import ready_numbers
+
+FOLDER = "brought"
+"""Folder inside a study for originals and mappings; readers of sheets do not enter it."""
+
+
+@dataclass(frozen=True)
+class Look:
+    """What was found in a file that is to be brought.
+
+    Parameters
+    ----------
+    grid : Grid
+    mapping : Mapping
+        Proposed, or as corrected.
+    taken : tuple of Taken
+        Heading, field and why.
+    mapping_file, original, names_file : Path
+        Where they are kept in the study.
+    new : bool
+        Whether the mapping file was made just now.
+    """
+
+    grid: Grid
+    mapping: Mapping
+    taken: tuple[Taken, ...]
+    mapping_file: Path
+    original: Path
+    names_file: Path
+    new: bool
+
+
+def look(
+    file: Path,
+    folder: Path,
+    *,
+    keeper: str = "",
+    tab: str = "",
+    failed: str = "",
+    look_every: int | None = None,
+) -> Look:
+    """Look at a file, keep the original and write the mapping file if there is none.
+
+    Parameters
+    ----------
+    file : Path
+        Somebody's own table (XLSX, ODS or CSV).
+    folder : Path
+        The study; must be there.
+    keeper, tab, failed, look_every
+        Set or override what the mapping file says.
+
+    Raises
+    ------
+    StudyError
+        If the file or an existing mapping cannot be read.
+    """
+    data = _bytes(file)
+    if not folder.is_dir():
+        raise StudyError(f"There is no folder {folder}. Start a study with: cohort begin")
+    digest = hashlib.sha256(data).hexdigest()
+    stem = f"{safe_name(file.stem)}-{digest[:10]}"
+    place = inner(folder, FOLDER)
+    paths = (
+        place / f"{stem}.toml",
+        place / f"{stem}{file.suffix.lower()}",
+        place / f"{stem}-names.csv",
+    )
+    new = not paths[0].exists()
+    known = None if new else read_mapping(_text(paths[0]), paths[0].name)
+    grid = read_grid(data, file.name, tab or (known.tab if known else ""))
+    taken = guess(grid, known.date_order if known else "")
+    mapping = known or Mapping(file.name, digest, grid.tab, {t.heading: t.field for t in taken})
+    mapping = replace(
+        mapping,
+        keeper=keeper or mapping.keeper,
+        failed=failed or mapping.failed,
+        look_every=mapping.look_every if look_every is None else look_every,
+    )
+    shown = tuple(_as_mapped(t, mapping) for t in taken)
+    try:
+        inner(folder, FOLDER, make=True)
+        if not paths[1].exists():
+            put_file(paths[1], data)
+        if mapping != known:
+            put_file(paths[0], write_mapping(mapping, shown).encode("utf-8"))
+    except OSError as fault:
+        raise StudyError(f"{place}: cannot be written to ({fault.strerror or fault}).") from fault
+    return Look(grid, mapping, shown, *paths, new)
+
+
+def _bytes(file: Path) -> bytes:
+    return bytes_of(file, MAX_FILE)
+
+
+def _text(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as fault:
+        raise StudyError(
+            f"{path.name}: cannot be read. Save it as UTF-8 text, or take it away to "
+            "have it made anew."
+        ) from fault
+
+
+def _as_mapped(taken: Taken, mapping: Mapping) -> Taken:
+    field = mapping.headings.get(taken.heading, "")
+    return taken if field == taken.field else Taken(taken.heading, field, "corrected by hand")
+
+
+def trial(seen: Look, sheets: Sheets, folder: Path) -> Brought:
+    """Rows as they would be written.
+
+    Raises
+    ------
+    StudyError
+        If the mapping lacks what every founding needs.
+    """
+    mapping = seen.mapping
+    lacking = [name for name in ("started", "queens") if not mapping.has(name)]
+    if not mapping.has("genus") and not mapping.has("kind"):
+        lacking.append("genus or kind")
+    if lacking:
+        raise StudyError(
+            f"{seen.grid.file}: no heading was taken for {', '.join(lacking)}. Correct "
+            f"{seen.mapping_file.name} in the folder {FOLDER} of the study (a heading, or "
+            "[same_for_all]) and run the command again. Nothing was brought."
+        )
+    if not mapping.keeper:
+        raise StudyError(
+            "Whose foundings are these? Add --keeper, such as --keeper K4: they are "
+            "numbered under it."
+        )
+    return convert(seen.grid, mapping, _numbering(mapping.keeper, sheets, folder))
+
+
+def _numbering(keeper: str, sheets: Sheets, folder: Path) -> Callable[[str], str]:
+    used = set(foundings_typed(sheets)) | {str(n) for n in read_lists(folder)["founding"]}
+    ready = set(ready_numbers(folder, sheets))  # theirs for the foundings to come
+    given: set[str] = set()
+
+    def fresh() -> Iterator[str]:
+        while True:
+            yield next_numbers(keeper, used | given | ready, 1)[0]
+
+    supply = fresh()
+
+    def number(own: str) -> str:
+        taken = own if keeps_own(own, keeper, used | given) else next(supply)
+        given.add(taken)
+        return taken
+
+    return number
+
+
+def write(seen: Look, folder: Path, *, without_faulty: bool = False) -> tuple[Logged, Brought]:
+    """Add the rows to the study.
+
+    Parameters
+    ----------
+    seen : Look
+    folder : Path
+    without_faulty : bool
+        Leave out rows that cannot be brought; they are listed in the findings.
+
+    Raises
+    ------
+    SheetError
+        If a row cannot be brought (and is not to be left out), or the audit finds an error.
+    StudyError
+        If the question about the failed ones is open, or the file was brought before.
+    """
+    if not seen.mapping.failed:
+        raise StudyError(
+            f"{ASK_FAILED} Add --failed all, --failed some or --failed no: only all "
+            "enters the comparison. Nothing was written."
+        )
+    if seen.names_file.exists():
+        raise StudyError(
+            f"{seen.grid.file} was brought before ({seen.names_file.name} in the "
+            f"folder {FOLDER} says which got which number). Nothing was written."
+        )
+    held: list[Brought] = []
+
+    def choose(sheets: Sheets) -> dict[str, dict[str, list[dict[str, str]]]]:
+        brought = trial(seen, sheets, folder)
+        if not without_faulty and any(f.level == "error" for f in brought.findings):
+            raise SheetError(brought.findings)
+        if not brought.foundings:
+            raise SheetError(brought.findings, f"{seen.grid.file}: no row could be brought.")
+        held.append(brought)
+        rows = {"foundings": list(brought.foundings), "checks": list(brought.checks)}
+        return {seen.mapping.keeper: {sheet: r for sheet, r in rows.items() if r}}
+
+    def with_names() -> dict[Path, bytes]:
+        return {seen.names_file: _names(held[0])}
+
+    logged = write_rows(folder, choose, also=with_names)
+    return logged, held[0]
+
+
+def _names(brought: Brought) -> bytes:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(("founding", "own_name", "row"))
+    for number, own, row in brought.names:
+        writer.writerow((number, guard(own), row))
+    return out.getvalue().encode("utf-8")
+
+
+def sheets_of(folder: Path) -> Sheets:
+    """Sheets of the study; none when nothing lies in it yet."""
+    try:
+        return read_folder(folder)
+    except StudyError:
+        return Sheets((), (), ())

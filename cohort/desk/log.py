@@ -1,0 +1,392 @@
+"""Looks and events added to a study from the command line or from a note file.
+
+What comes in: what was seen, as typed. What goes out: rows at the end of the CSV file of that
+keeper, after the audit has passed them. A row with an error is not written, nor one that is in
+already; nothing is guessed, and no workbook is touched.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from cohort.audit.added import new_findings, with_file
+from cohort.audit.alike import meant, together
+from cohort.audit.settings import read_settings
+from cohort.base.errors import Finding, SheetError, StudyError
+from cohort.sheets import photos
+from cohort.sheets.append import appended, locked, put_rows, safe_name
+from cohort.sheets.files import MAX_NOTES, bytes_of
+from cohort.sheets.folder import read_folder
+from cohort.sheets.notes import read_notes
+from cohort.sheets.numbers import as_known, keeper_of, near_number
+from cohort.sheets.raw import RawTable, Sheets, column_name, sheet_of, tag_of
+from cohort.terms import words
+from cohort.terms.contract import SHEET_NAMES, SHEETS
+
+Row = Mapping[str, str]
+New = Mapping[str, Mapping[str, Sequence[Row]]]
+Jobs = dict[Path, tuple[str, list[Row]]]
+
+
+@dataclass(frozen=True)
+class Logged:
+    """What was written.
+
+    Parameters
+    ----------
+    files : tuple of Path
+        Files that have new rows.
+    rows : int
+        How many rows.
+    findings : tuple of Finding
+        Warnings and notes of the audit on what was written and on its keeper's foundings.
+    already : int
+        Rows that say what the study, or a row before them, said already; they were not written.
+    """
+
+    files: tuple[Path, ...]
+    rows: int
+    findings: tuple[Finding, ...]
+    already: int = 0
+
+
+def log_look(
+    folder: Path,
+    founding: str,
+    look: Row,
+    *,
+    event: Row | None = None,
+    date: str = "",
+    keeper: str = "",
+) -> Logged:
+    """Add one look, an event, or both.
+
+    Parameters
+    ----------
+    folder : Path
+        The study.
+    founding : str
+        Its number; ``rest`` (looks) or ``all`` (events) with `keeper`.
+    look : mapping
+        Columns of ``checks`` -> text; empty when only an event is told.
+    event : mapping, optional
+        Columns of ``events`` -> text.
+    date : str
+        Day of the look; today when blank.
+    keeper : str
+        Whose file; told from the sheets or the number when blank.
+
+    Raises
+    ------
+    SheetError
+        If the audit finds an error in the new rows. Nothing is written.
+    StudyError
+        If there is nothing to write or no file can take it.
+    """
+    base = {"founding": founding.strip(), "date": date.strip() or dt.date.today().isoformat()}
+    new: dict[str, list[Row]] = {}
+    if any(look.values()):
+        new["checks"] = [{**base, **look}]
+    if event and any(event.values()):
+        new["events"] = [{**base, **event}]
+    if not new:
+        raise StudyError(
+            "Nothing to write: say what you saw, such as --alive 3 --workers 0, or an event."
+        )
+    _photo_there(folder, look.get("photo", ""))
+    return write_rows(
+        folder,
+        lambda sheets: {
+            as_known(keeper, foundings_typed(sheets).values())
+            or _keeper(sheets, founding.strip()): new
+        },
+        typed=True,
+    )
+
+
+def _photo_there(folder: Path, name: str) -> None:
+    """Refuse a photograph that is not where the page will look for it."""
+    if not name.strip():
+        return
+    looked = folder.resolve() / name.strip()
+    ending = ", ".join(photos.ENDINGS)
+    if looked.suffix.lower() not in photos.ENDINGS:
+        raise StudyError(
+            f"photo, '{name}': a photograph ends in {ending}. Nothing was written. Save it as one "
+            "of these, or leave --photo out."
+        )
+    there = photos.inside(folder, name.strip())
+    if there is not None and Path(name.strip()).is_absolute():
+        short = there.relative_to(folder.resolve()).as_posix()
+        raise StudyError(
+            f"photo, '{name}': a path of this machine is found on no other. Nothing was written. "
+            f"Name the file as it lies in the study: {short}"
+        )
+    if there is None:
+        raise StudyError(
+            f"photo, '{name}': there is no such file in the study (looked for {looked}). Nothing "
+            "was written. Put the photograph there first, or leave --photo out."
+        )
+
+
+def log_notes(folder: Path, notes: Path, *, keeper: str = "") -> Logged:
+    """Add every line of a file of check notes.
+
+    Parameters
+    ----------
+    folder : Path
+        The study.
+    notes : Path
+        Text file, as `cohort.sheets.notes` reads it.
+    keeper : str
+        Whose file; told from the sheets or the numbers when blank.
+
+    Raises
+    ------
+    SheetError
+        If a line is not understood, or the audit finds an error. Nothing is written.
+    """
+    tables, findings = read_notes(_note_bytes(folder, notes), notes.name)
+    if any(finding.level == "error" for finding in findings):
+        raise SheetError(findings, f"Nothing was written. {SheetError(findings)}")
+    done = write_rows(
+        folder, lambda sheets: _by_keeper(sheets, tables, notes.name, keeper), typed=True
+    )
+    return replace(done, findings=(*findings, *done.findings))
+
+
+def _by_keeper(
+    sheets: Sheets, tables: Sequence[RawTable], name: str, keeper: str
+) -> dict[str, dict[str, list[Row]]]:
+    """Rows of a note file by keeper and sheet."""
+    keeper = as_known(keeper, foundings_typed(sheets).values())
+    new: dict[str, dict[str, list[Row]]] = {}
+    loose: list[tuple[str, Row]] = []
+    for table in tables:
+        for row in table.frame.to_dict("records"):
+            cells: Row = {str(heading): str(value) for heading, value in row.items()}
+            if cells["founding"].lower() in (words.REST, words.ALL) and not keeper:
+                loose.append((table.sheet, cells))
+                continue
+            whose = keeper or _keeper(sheets, cells["founding"])
+            new.setdefault(whose, {}).setdefault(table.sheet, []).append(cells)
+    for sheet, cells in loose:
+        whose = _only(new, name, cells["founding"])
+        new.setdefault(whose, {}).setdefault(sheet, []).append(cells)
+    if not new:
+        raise StudyError(f"{name}: no line with a look in it. Nothing was written.")
+    return new
+
+
+def _note_bytes(folder: Path, notes: Path) -> bytes:
+    try:
+        if notes.resolve().parent == folder.resolve() and sheet_of(notes.stem, SHEET_NAMES):
+            raise StudyError(
+                f"{notes.name} lies in the study and is read from there already; adding it again "
+                "would count its lines twice. Nothing to do."
+            )
+        return bytes_of(notes, MAX_NOTES)
+    except OSError as fault:
+        raise StudyError(f"{notes}: cannot be read ({fault.strerror or fault}).") from fault
+
+
+def _only(new: Mapping[str, object], name: str, word: str) -> str:
+    if len(new) == 1:
+        return next(iter(new))
+    raise StudyError(
+        f"{name}: '{word}' stands for the open foundings of one keeper, and the file does "
+        "not tell which. Add --keeper, such as --keeper K2. Nothing was written."
+    )
+
+
+# --- whose file ---------------------------------------------------------------------------------
+
+
+def foundings_typed(sheets: Sheets) -> dict[str, str]:
+    """Numbers of foundings as typed -> keeper's sign (column, else file name, else number)."""
+    out: dict[str, str] = {}
+    for table in sheets.of("foundings"):
+        names = {column_name(str(heading)): heading for heading in table.frame.columns}
+        if "founding" not in names:
+            continue
+        tag = tag_of(table.file.rpartition(".")[0], SHEET_NAMES)
+        signs = table.frame[names["keeper"]] if "keeper" in names else None
+        for place, number in enumerate(table.frame[names["founding"]].astype(str)):
+            sign = str(signs.iloc[place]) if signs is not None else ""
+            out.setdefault(number, sign or tag or keeper_of(number))
+    return out
+
+
+def _keeper(sheets: Sheets, founding: str) -> str:
+    known = foundings_typed(sheets)
+    if founding in known:
+        return known[founding]
+    if founding.lower() in words.RESERVED_IDS:
+        signs = set(known.values())
+        if len(signs) == 1:
+            return signs.pop()
+        raise StudyError(
+            f"'{founding}' stands for the open foundings of one keeper. Add --keeper, such as "
+            "--keeper K2. Nothing was written."
+        )
+    near = near_number(founding, known)
+    raise StudyError(
+        f"There is no founding '{founding}' in the study. Nothing was written. {_meant(near)}"
+    )
+
+
+def _meant(near: str) -> str:
+    first = "give it a row in the sheet foundings first."
+    return f"Write {near} if that is meant, or {first}" if near else first.capitalize()
+
+
+def target(folder: Path, sheet: str, keeper: str) -> Path:
+    """CSV file of a keeper's rows of a sheet.
+
+    Parameters
+    ----------
+    folder : Path
+        The study.
+    sheet : str
+        ``checks``, ``events`` or ``foundings``.
+    keeper : str
+        Sign; blank for a study without signs.
+
+    Returns
+    -------
+    Path
+        The keeper's file if there is one, else the study's one file without a sign if there is
+        one, else a new file of the keeper. Always directly inside the folder.
+    """
+    own, common = _own(folder, sheet, keeper), folder / f"{sheet}.csv"
+    return common if not os.path.lexists(own) and os.path.lexists(common) else own
+
+
+def _own(folder: Path, sheet: str, keeper: str) -> Path:
+    sign = safe_name(keeper) if keeper else ""
+    return folder / (f"{sheet}-{sign}.csv" if sign else f"{sheet}.csv")
+
+
+def _target(folder: Path, sheet: str, keeper: str, rows: Sequence[Row], signs: set[str]) -> Path:
+    """As `target`; but `rest` in a file of several keepers would speak of all their foundings."""
+    for_all = any(row["founding"].lower() in words.RESERVED_IDS for row in rows)
+    if for_all and keeper and signs - {keeper}:
+        return _own(folder, sheet, keeper)
+    return target(folder, sheet, keeper)
+
+
+# --- writing ------------------------------------------------------------------------------------
+
+
+def write_rows(
+    folder: Path,
+    choose: Callable[[Sheets], New],
+    *,
+    also: Callable[[], Mapping[Path, bytes]] | None = None,
+    typed: bool = False,
+) -> Logged:
+    """Audit new rows with all that is there, then add them to the keepers' CSV files.
+
+    Parameters
+    ----------
+    folder : Path
+        The study.
+    choose : callable
+        Given the sheets as they are, yields keeper -> sheet -> rows. All of it happens under the
+        lock of the study, so two writers cannot pass the audit side by side.
+    also : callable, optional
+        Asked after the audit has passed the rows: whole files that come into being with them.
+    typed : bool
+        Whether a keeper typed the rows just now: then one that is in already is passed over, and
+        a word that is none of those allowed is refused.
+
+    Raises
+    ------
+    SheetError
+        If the audit finds an error that was not there before. Nothing is written.
+    """
+    if not folder.is_dir():
+        raise StudyError(f"There is no folder {folder}. Start a study with: cohort begin")
+    with locked(folder):
+        sheets = read_folder(folder)
+        chosen = choose(sheets)
+        jobs = _jobs(folder, sheets, chosen)
+        asked = sum(len(rows) for _, rows in jobs.values())
+        if typed:
+            jobs = not_yet_in(sheets, jobs)
+        trial = sheets
+        for path, (sheet, rows) in jobs.items():
+            trial = with_file(trial, path.name, sheet, appended(path, SHEETS[sheet].names, rows))
+        findings = _told(sheets, trial, chosen, jobs, typed) if jobs else []
+        if any(finding.level == "error" for finding in findings):
+            shown = [_by_founding(finding, trial, jobs) for finding in findings]
+            raise SheetError(findings, f"Nothing was written. {SheetError(shown)}")
+        if jobs:
+            heads = {p: (SHEETS[sheet].names, rows) for p, (sheet, rows) in jobs.items()}
+            put_rows(folder, heads, also() if also else None)
+    count = sum(len(rows) for _, rows in jobs.values())
+    return Logged(tuple(jobs), count, tuple(findings), asked - count)
+
+
+def _by_founding(finding: Finding, trial: Sheets, jobs: Jobs) -> Finding:
+    """Finding on a row that is not in the file yet, placed by its founding and not by a row."""
+    new = {path.name: len(rows) for path, (_, rows) in jobs.items()}
+    for table in trial.tables:
+        mine = table.file == finding.file and not table.tab
+        if mine and finding.founding and finding.row in table.rows[-new.get(table.file, 0) :]:
+            return replace(finding, file=finding.founding, row=0)
+    return finding
+
+
+def _jobs(folder: Path, sheets: Sheets, chosen: New) -> Jobs:
+    """Rows by the file that takes them."""
+    signs = set(foundings_typed(sheets).values()) - {""}
+    jobs: Jobs = {}
+    for keeper, by_sheet in chosen.items():
+        for sheet, rows in by_sheet.items():
+            path = _target(folder, sheet, keeper, rows, signs)
+            jobs.setdefault(path, (sheet, []))[1].extend(rows)
+    return jobs
+
+
+def not_yet_in(sheets: Sheets, jobs: Jobs) -> Jobs:
+    """The rows that no sheet holds yet, each once.
+
+    A row is in when a row of the same sheet says the same in every cell, whatever file it stands
+    in; `rest` and `all` speak of the foundings of their own file only, and are looked for there.
+    """
+    order = read_settings(sheets.of("study"))[0].date_order
+    left: Jobs = {}
+    for path, (sheet, rows) in jobs.items():
+        contract = SHEETS[sheet]
+        there = together(sheets, sheet)
+        there = there[there["founding"].isin({row["founding"] for row in rows})]
+        own = there["file_"] == path.name
+        there = there[own | ~there["founding"].str.lower().isin(words.RESERVED_IDS)]
+        held = {meant(contract, row, order) for row in there.to_dict("records")}
+        for row in rows:
+            said = meant(contract, row, order)
+            if said not in held:
+                held.add(said)
+                left.setdefault(path, (sheet, []))[1].append(row)
+    return left
+
+
+def _told(before: Sheets, after: Sheets, chosen: New, jobs: Jobs, typed: bool) -> list[Finding]:
+    """What the audit says of the new rows and of their keepers' foundings; errors all."""
+    files = {path.name for path in jobs}
+    of_keeper = foundings_typed(after)
+    told = []
+    for finding in new_findings(before, after):
+        if typed and finding.rule == "unknown-word" and finding.file in files:
+            remedy, _, _ = finding.remedy.partition(" Until then")  # it is not written at all
+            finding = replace(finding, level="error", remedy=remedy)
+        whose = of_keeper.get(finding.founding)
+        mine = finding.file in files if whose is None else whose in chosen
+        if mine or finding.level == "error":
+            told.append(finding)
+    return told

@@ -1,0 +1,54 @@
+"""Foundings that are still to be looked at, as rows of the check sheet.
+
+What comes in: a study and a keeper's sign. What goes out: one row per open founding with its last
+look. A founding is open until all its queens were counted dead or an event ends it. It writes
+nothing.
+"""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from cohort.desk.print.pages import CheckRow
+from cohort.sheets.numbers import is_of
+from cohort.study import Study
+
+
+def open_rows(study: Study, keeper: str = "") -> tuple[CheckRow, ...]:
+    """Rows of the check sheet in the order of the sheet ``foundings``.
+
+    Parameters
+    ----------
+    study : Study
+    keeper : str
+        Only this keeper's; all when blank.
+    """
+    foundings = study.foundings
+    if keeper:
+        mine = zip(foundings["keeper"], foundings["founding"], strict=True)
+        foundings = foundings[[is_of(keeper, sign, number) for sign, number in mine]]
+    ended = set(study.events.loc[study.events["event"] == "end", "founding"])
+    counted = study.checks[study.checks["queens_alive"].notna()]
+    dead = counted.groupby("founding", sort=False)["queens_alive"].last().eq(0)
+    closed = ended | set(dead.index[dead.to_numpy(dtype=bool)])
+    last = {name: _last(rows) for name, rows in study.checks.groupby("founding", sort=False)}
+    return tuple(
+        CheckRow(
+            number=str(row.founding),
+            kind=str(row.genus),
+            italic=bool(row.named),
+            last=last.get(row.founding, ""),
+        )
+        for row in foundings.itertuples()
+        if row.founding not in closed
+    )
+
+
+def _last(rows: pd.DataFrame) -> str:
+    """Last counts of queens and workers, such as ``3 · 12+``; a dash where none was made."""
+    parts = []
+    for name, least in (("queens_alive", "at_least"), ("workers", "workers_at_least")):
+        seen = rows[rows[name].notna()]
+        sign = "+" if len(seen) and bool(seen[least].iloc[-1]) else ""
+        parts.append(f"{seen[name].iloc[-1]}{sign}" if len(seen) else "–")
+    return " · ".join(parts)

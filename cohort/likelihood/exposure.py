@@ -1,0 +1,375 @@
+"""The sufficient arrays of the likelihood, packed from a history.
+
+Comes in: a `History` (brackets, counts, entry and end of each founding). Goes out: an
+`Exposure`: the three tables of `likelihood.layout` and the labels of their foundings.
+Never: a parameter or a prior.
+
+Intervals without a loss matter only through queens x days, by piece, phase and company, so they
+collapse to sums: cost grows with foundings and losses, not with looks. Where the first worker
+was bracketed its day e is summed over in small cells that break at looks. Where the shelf has a
+log the degree-days at the edges of the cells go along.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from cohort.history import History
+from cohort.likelihood import layout as at
+from cohort.warmth import WarmClock, Warmth, thresholds
+
+AT_ONCE = -745.0
+"""Stands for the log of day 0: no first worker comes before it."""
+STEEPER = 2.5
+"""In an interval with a loss the path turns on whether E came before it: cells so much shorter."""
+Span = tuple[float, float, int, int]
+"""An interval between looks: after, by (days since day 0), queens before, queens at its end."""
+
+
+@dataclass(frozen=True)
+class Exposure:
+    """A study packed for the likelihood.
+
+    Attributes
+    ----------
+    foundings : DataFrame
+        One row per packed founding, in the order of the records: the history's columns.
+    records, rows, nodes : float arrays
+        See `cohort.likelihood.layout`.
+    warmth : Warmth, optional
+        Which foundings run on degree-days.
+    """
+
+    foundings: pd.DataFrame
+    records: np.ndarray
+    rows: np.ndarray
+    nodes: np.ndarray
+    loss_days1: np.ndarray
+    loss_days2: np.ndarray
+    last_fights: np.ndarray
+    warmth: Warmth | None = None
+
+
+@dataclass(frozen=True)
+class Trace:
+    """What one founding's likelihood is made of.
+
+    Attributes
+    ----------
+    spans : sequence of Span
+        Intervals between counted looks, in order, from day 0 on; at least one. A founding
+        whose queens were never counted has (0, 0, k, k).
+    after, by : float
+        Bracket of the first worker; ``by`` is inf if none was seen. It may reach beyond the
+        last count.
+    looked_to : float
+        Last look that looked for workers and saw none; it may lie beyond the last count.
+    """
+
+    spans: Sequence[Span]
+    after: float
+    by: float
+    looked_to: float
+
+
+def overlap(a: float, b: float, cuts: Sequence[float]) -> list[float]:
+    """Days of (a, b] that fall into each piece; the last piece has no end."""
+    out = []
+    for j, low in enumerate(cuts):
+        high = cuts[j + 1] if j + 1 < len(cuts) else math.inf
+        out.append(max(0.0, min(b, high) - max(a, low)))
+    return out
+
+
+def merged(spans: Iterable[Span]) -> list[Span]:
+    """Neighbouring intervals without a loss and with the same count, joined into one."""
+    out: list[Span] = []
+    for a, b, n, m in spans:
+        if out and n == m and out[-1][2] == out[-1][3] == n and out[-1][1] == a:
+            out[-1] = (out[-1][0], b, n, n)
+        else:
+            out.append((a, b, n, m))
+    return out
+
+
+@dataclass(frozen=True)
+class _Explained:
+    """What a day e of the first worker must explain.
+
+    ``dead_before``: no queen lived at e, so no worker came; ``least``: fewest queens at e.
+    """
+
+    spans: Sequence[Span]
+    end: float
+    left: int
+    dead_before: bool
+    least: int
+
+
+def _explanations(trace: Trace, spans: Sequence[Span]) -> list[tuple[float, float, bool, int]]:
+    """Stretches of days e on which the clock of the first worker may have rung.
+
+    Each is (from, to, dead_before, least). If workers were seen, e lies in their bracket and a
+    queen lived. If not, then up to the last look for workers the clock can only have rung when
+    all queens were dead; after it (looks with `workers` blank), at any time.
+    """
+    end, left = spans[-1][1], spans[-1][3]
+    if math.isfinite(trace.by):
+        parts = [(trace.after, trace.by if left else min(trace.by, end), False, 1)]
+    else:
+        alive_at = end if left else spans[-1][0]
+        to = trace.looked_to if left else min(trace.looked_to, end)
+        parts = [(alive_at, to, True, 1), (trace.looked_to, end, False, 0)]
+    return [part for part in parts if part[1] > part[0]]
+
+
+class _Packer:
+    """Growing tables of one study."""
+
+    def __init__(self, cell: float) -> None:
+        self.records: list[list[float]] = []
+        self.rows: list[list[float]] = []
+        self.nodes: list[list[float]] = []
+        self.cell = cell
+
+    def _put_quiet(
+        self, line: list[float], n: int, days: list[float], company: int, lone: int
+    ) -> None:
+        if n == 0:
+            return
+        start = company if n >= 2 else lone
+        for j, d in enumerate(days):
+            line[start + j] += n * d
+
+    def _put_loss(self, phase: int, n: int, m: int, days: list[float]) -> None:
+        self.rows.append([phase, n, m, *days, *([0.0] * (at.N1 - len(days)))])
+
+    def _path1(
+        self, line: list[float], spans: Iterable[Span], company: int, lone: int
+    ) -> tuple[int, int]:
+        """Founding-phase intervals into ``line`` and the loss rows; returns their range."""
+        first = len(self.rows)
+        for a, b, n, m in spans:
+            days = overlap(a, b, at.CUTS1)
+            if n == m:
+                self._put_quiet(line, n, days, company, lone)
+            else:
+                self._put_loss(0, n, m, days)
+        return first, len(self.rows)
+
+    def _node(self, start: float, stop: float, seen: _Explained) -> None:
+        e = 0.5 * (start + stop)
+        line = [0.0] * at.NODE_WIDTH
+        line[at.LOG_E] = math.log(e)
+        line[at.LOG_FROM] = math.log(start) if start > 0 else AT_ONCE
+        line[at.LOG_TO] = math.log(stop)
+        line[at.LEAST] = -1.0
+        first = len(self.rows)
+        for a, b, n, m in seen.spans:
+            if seen.dead_before and b > e:
+                self._put_loss(0, n, 0, overlap(a, e, at.CUTS1))
+                break
+            before = overlap(a, min(b, e), at.CUTS1) if a < e else [0.0] * at.N1
+            later = overlap(max(a, e) - e, b - e, at.CUTS2) if b > e else [0.0] * at.N2
+            if n == m:
+                self._put_quiet(line, n, before, at.COMPANY1, at.LONE1)
+                self._put_quiet(line, n, later, at.COMPANY2, at.LONE2)
+            elif b <= e:
+                self._put_loss(0, n, m, before)
+            elif a >= e:
+                self._put_loss(1, n, m, later)
+            else:
+                line[at.LEAST], line[at.SPLIT_BEFORE], line[at.SPLIT_AFTER] = seen.least, n, m
+                line[at.SPLIT1 : at.SPLIT1 + at.N1] = before
+                line[at.SPLIT2 : at.SPLIT2 + at.N2] = later
+        if e > seen.end:  # queens were counted no more: none left at e, or one at least
+            uncounted = overlap(seen.end, e, at.CUTS1)
+            if seen.dead_before:
+                self._put_loss(0, seen.left, 0, uncounted)
+            elif seen.left == 1:
+                self._put_quiet(line, 1, uncounted, at.COMPANY1, at.LONE1)
+            else:
+                self._put_loss(0, seen.left, at.SOME, uncounted)
+        line[at.ROWS_FROM], line[at.ROWS_TO] = first, len(self.rows)
+        self.nodes.append(line)
+
+    def _all_nodes(self, low: float, high: float, seen: _Explained) -> None:
+        days = (t for s in seen.spans for t in s[:2])
+        edges = sorted({low, high, *(t for t in (*days, seen.end) if low < t < high)})
+        for a, b in itertools.pairwise(edges):
+            steep = b > seen.end or any(s[2] > s[3] and s[0] <= a and b <= s[1] for s in seen.spans)
+            longest = self.cell / STEEPER if steep else self.cell
+            cells = max(1, math.ceil((b - a) / longest - 1e-9))
+            width = (b - a) / cells
+            for i in range(cells):
+                self._node(a + width * i, a + width * (i + 1), seen)
+
+    def add(self, trace: Trace, owner: int) -> None:
+        """One record: the base path, then the explanations of what was seen of workers."""
+        line = [0.0] * at.RECORD_WIDTH
+        line[at.OWNER] = owner
+        spans = merged(trace.spans)
+        end = spans[-1][1]
+        explained = _explanations(trace, spans)
+        low = min((part[0] for part in explained), default=max(end, trace.looked_to))
+        base = [s for s in spans if s[1] <= low]
+        rest = [s for s in spans if s[1] > low]
+        line[at.BASE_FROM], line[at.BASE_TO] = self._path1(
+            line, base, at.BASE_COMPANY, at.BASE_LONE
+        )
+        line[at.NONE_FROM] = line[at.NONE_TO] = len(self.rows)
+        line[at.LOG_END] = AT_ONCE
+        if not math.isfinite(trace.by):
+            last = end if spans[-1][3] == 0 else max(end, trace.looked_to)
+            line[at.NONE] = 1.0
+            line[at.LOG_END] = math.log(last) if last > 0 else AT_ONCE
+            line[at.NONE_FROM], line[at.NONE_TO] = self._path1(
+                line, rest, at.NONE_COMPANY, at.NONE_LONE
+            )
+        line[at.NODES_FROM] = len(self.nodes)
+        for from_, to, dead_before, least in explained:
+            seen = _Explained(rest, end, spans[-1][3], dead_before, least)
+            self._all_nodes(from_, to, seen)
+        line[at.NODES_TO] = len(self.nodes)
+        self.records.append(line)
+
+    def tables(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """The three tables as arrays; an empty table keeps its width."""
+        return (
+            np.asarray(self.records, float).reshape(-1, at.RECORD_WIDTH),
+            np.asarray(self.rows, float).reshape(-1, at.ROW_WIDTH),
+            np.asarray(self.nodes, float).reshape(-1, at.NODE_WIDTH),
+        )
+
+
+def _trace(row: object, spans: list[Span]) -> tuple[Trace, Trace | None]:
+    """The founding's trace, and the trace of its state at a delayed entry."""
+    f = row
+    entry, size, there = float(f.entry), int(f.size_), int(f.entry_queens)  # type: ignore[attr-defined]  # a named row of the history
+    if entry <= 0 and not spans:
+        spans = [(0.0, 0.0, size, size)]
+    main = Trace(spans, float(f.first_after), float(f.first_by), float(f.looked_to))  # type: ignore[attr-defined]  # as above
+    if entry <= 0:
+        return main, None
+    opening: list[Span] = [(0.0, entry, size, there)]
+    if f.entry_workers:  # type: ignore[attr-defined]  # as above
+        at_entry = Trace(opening, 0.0, entry, 0.0)
+        main = Trace(opening + spans, 0.0, entry, 0.0)
+    else:
+        at_entry = Trace(opening, entry, math.inf, entry)
+        main = Trace(opening + spans, main.after, main.by, main.looked_to)
+    return main, at_entry
+
+
+def _edge_columns(clock: WarmClock, log_days: np.ndarray) -> np.ndarray:
+    """Degree-days at days above each threshold kept, then gradient; shape (days, EDGE_WIDTH)."""
+    kept = np.linspace(*thresholds(clock.reference), at.KNOTS)
+    values = [clock.degree_days(np.exp(log_days), float(one)) for one in kept]
+    return np.stack([v for v, _ in values] + [s for _, s in values], axis=1)
+
+
+def warm_tables(
+    records: np.ndarray, nodes: np.ndarray, clocks: Sequence[WarmClock | None]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Records and nodes with what the warm clock needs behind them.
+
+    Parameters
+    ----------
+    records, nodes : float arrays
+        Narrow tables, see `cohort.likelihood.layout`.
+    clocks : sequence
+        By founding; None: plain days.
+    """
+    wide = np.zeros((len(records), at.WARM_RECORD_WIDTH))
+    wide[:, : at.RECORD_WIDTH] = records
+    more = np.zeros((len(nodes), at.WARM_NODE_WIDTH))
+    more[:, : at.NODE_WIDTH] = nodes
+    for i, line in enumerate(records):
+        clock = clocks[int(line[at.OWNER])]
+        if clock is None:
+            continue
+        low, high = thresholds(clock.reference)
+        head = clock.reference, low, (high - low) / (at.KNOTS - 1)
+        wide[i, at.WARM_RECORD : at.WARM_END] = head
+        mine = slice(int(line[at.NODES_FROM]), int(line[at.NODES_TO]))
+        ends = np.stack([nodes[mine, at.LOG_FROM], nodes[mine, at.LOG_TO]], axis=1)
+        every = _edge_columns(clock, np.append(line[at.LOG_END], ends))
+        wide[i, at.WARM_END :] = every[0]
+        more[mine, at.WARM_NODE : at.WARM_FROM] = head
+        more[mine, at.WARM_FROM :] = every[1:].reshape(-1, 2 * at.EDGE_WIDTH)
+    return wide, more
+
+
+def packed(history: History, *, cell: float = 2.0) -> Exposure:
+    """The compared foundings of a history, packed for the likelihood.
+
+    Parameters
+    ----------
+    history : History
+    cell : float
+        Longest stretch of days within which the path is taken at one day of the first worker.
+        The error falls with the square of it; a test states it for the default.
+
+    Returns
+    -------
+    Exposure
+    """
+    chosen = history.foundings[history.foundings["compared"]]
+    frame = history.intervals
+    frame = frame[frame["code"].isin(chosen.index)]
+    # foreign brood before the first own worker: whose workers later losses met, nobody can tell
+    frame = frame[
+        frame["by"].to_numpy() <= chosen["workers_cens"].reindex(frame["code"]).to_numpy()
+    ]
+    columns = [frame[c].to_numpy() for c in ("after", "by", "at_risk", "alive")]
+    codes = frame["code"].to_numpy()
+    starts = np.searchsorted(codes, chosen.index.to_numpy(), side="left")
+    stops = np.searchsorted(codes, chosen.index.to_numpy(), side="right")
+    packer = _Packer(cell)
+    entries: list[tuple[Trace, int]] = []
+    named = chosen.rename(columns={"size": "size_"}).itertuples()
+    for owner, (row, i, j) in enumerate(zip(named, starts, stops, strict=True)):
+        parts = [c[i:j].tolist() for c in columns]
+        spans: list[Span] = list(zip(*parts, strict=True))
+        main, at_entry = _trace(row, spans)
+        packer.add(main, owner)
+        if at_entry is not None:
+            entries.append((at_entry, owner))
+    for trace, owner in entries:
+        packer.add(trace, owner)
+    records, rows, nodes = packer.tables()
+    clocks = history.warmth.clocks if history.warmth is not None else {}
+    mine = [clocks.get(str(name)) for name in chosen["founding"]]
+    if any(clock is not None for clock in mine):
+        records, nodes = warm_tables(records, nodes, mine)
+    return Exposure(
+        chosen.reset_index(drop=True),
+        records,
+        rows,
+        nodes,
+        *_losses(chosen, frame),
+        warmth=history.warmth,
+    )
+
+
+def _losses(chosen: pd.DataFrame, frame: pd.DataFrame) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Days of losses by phase, and which foundings saw a last fight."""
+    lost = frame[frame["lost"] > 0]
+    after = chosen["first_after"].reindex(lost["code"]).to_numpy()
+    by = chosen["first_by"].reindex(lost["code"]).to_numpy()
+    seen = np.isfinite(by) & (lost["by"].to_numpy() > after)
+    day = 0.5 * (lost["after"].to_numpy() + lost["by"].to_numpy())
+    count = lost["lost"].to_numpy()
+    first = np.where(np.isfinite(by), 0.5 * (after + np.where(np.isfinite(by), by, 0.0)), 0.0)
+    fight = seen & (lost["at_risk"].to_numpy() >= 2) & (lost["alive"].to_numpy() <= 1)
+    return (
+        np.repeat(day[~seen], count[~seen]),
+        np.repeat((day - first)[seen], count[seen]),
+        chosen.index.isin(lost["code"].to_numpy()[fight]),
+    )

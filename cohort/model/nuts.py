@@ -1,0 +1,134 @@
+"""The sampler: a compiled density with its gradient, walked by nutpie.
+
+Comes in: a function to be called by address (see `callbacks.DENSITY`) and the vector `packed` that
+holds all it reads. Goes out: draws of q, and the record of the steps. Never: a model, a name.
+
+nutpie calls the density by its address, so the chains run side by side and no call goes through
+Python: with small densities that costs twice the density itself. What nutpie is handed is what its
+own compiling of a PyMC model ends in (`nutpie.compile_pymc.CompiledPyMCModel`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import suppress
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+
+from cohort.base import background
+from cohort.base.errors import StudyError
+from cohort.likelihood.callbacks import EXPANDED, as_callback, copied
+
+Floats = npt.NDArray[np.float64]
+
+
+def sample_nuts(
+    density: Any,
+    packed: Floats,
+    width: int,
+    start: Callable[[int], Floats],
+    *,
+    seed: int,
+    draws: int,
+    tune: int,
+    accept: float,
+    chains: int,
+    depth: int = 10,
+) -> tuple[Floats, xr.Dataset]:
+    """Draws of a density by the no-U-turn sampler.
+
+    Parameters
+    ----------
+    density : function
+        To be compiled with the signature `DENSITY`, and kept on disk.
+    laid : float array, shape (numbers,)
+        All the density reads, its first number its length.
+    width : int
+        Length of q.
+    start : callable
+        A vector to start from, shape (width,), given a seed.
+    seed : int
+    draws, tune : int
+        Kept and warm-up draws per chain.
+    accept : float
+        Target acceptance.
+    chains : int
+    depth : int
+        Doublings of a path at most.
+
+    Returns
+    -------
+    float array, shape (chains, draws, width), and Dataset
+        ``diverging``, ``energy``, ``depth``, ``n_steps`` per chain and draw.
+
+    Raises
+    ------
+    StudyError
+        There are fewer draws than were asked for, or no threads to be had.
+    KeyboardInterrupt
+        It was broken off (Ctrl-C): no draws, though nutpie by itself would hand over those it has.
+    """
+    import nutpie
+    from nutpie.compile_pymc import CompiledPyMCModel
+
+    model = CompiledPyMCModel(
+        compiled_logp_func=as_callback(density),
+        compiled_expand_func=as_callback(copied, EXPANDED),
+        initial_point_func=start,
+        shared_data={},
+        shared_var_keys={},
+        user_data=np.ascontiguousarray(packed, np.float64),  # read by its address
+        n_expanded=width,
+        shape_info=(["q"], [slice(0, width)], [(width,)]),
+        logp_func=None,
+        expand_func=None,
+        dims={},
+        _n_dim=width,
+        _shapes={"q": (width,)},
+        _coords={},
+    )
+    try:
+        walk = nutpie.sample(
+            model,
+            draws=draws,
+            tune=tune,
+            chains=chains,
+            seed=seed,
+            save_warmup=False,
+            progress_bar=False,
+            target_accept=accept,
+            maxdepth=depth,
+            blocking=False,
+        )
+    except BaseException as fault:
+        if type(fault).__name__ == "PanicException" and "thread" in str(fault):
+            raise StudyError(
+                background.NO_THREAD_TOLD
+            ) from fault  # how nutpie's own language says it
+        raise
+    try:
+        tree = walk.wait()
+    except BaseException:
+        with suppress(Exception):
+            walk.cancel()
+        raise
+    q = tree["posterior"]["q"].transpose("chain", "draw", ...).to_numpy()
+    return whole(q, chains, draws), tree["sample_stats"].to_dataset()
+
+
+def whole(q: Floats, chains: int, draws: int) -> Floats:
+    """Draws as they are, if there are as many as were asked for.
+
+    Raises
+    ------
+    StudyError
+    """
+    if q.shape[:2] != (chains, draws):
+        raise StudyError(
+            f"The sampler stopped early: {q.shape[0]} chains of {q.shape[1]:,} draws, and not "
+            f"{chains} of {draws:,}. They are not used. Run the same again."
+        )
+    return q

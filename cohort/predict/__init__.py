@@ -1,0 +1,1 @@
+"""What becomes of foundings: new ones, open ones, replicated ones. Compiled; never: data fitted."""
