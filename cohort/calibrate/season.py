@@ -158,7 +158,7 @@ def every_step() -> tuple[Floats, Floats]:
     return walk_steps(late, late)
 
 
-def lineup_of(shape: Shape, planned: list[Plan]) -> ModelDesign:
+def design_of(shape: Shape, planned: list[Plan]) -> ModelDesign:
     """The design of a study, built from its design alone so that model and priors agree."""
     steps1, steps2 = every_step()
     return ModelDesign(
@@ -314,4 +314,4 @@ def season(seed: int, shape: Shape, priors: Priors) -> Season:
         for name, text in _sheets(shape, planned, lives).items():
             (Path(folder) / name).write_text(text, encoding="utf-8")
         study = read_study(Path(folder), today=dt.date(2026, 6, 1))
-    return Season(drawn, lineup_of(shape, planned), study)
+    return Season(drawn, design_of(shape, planned), study)

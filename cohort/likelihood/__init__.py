@@ -1,7 +1,8 @@
 """The founding likelihood and its gradient, from exact transition probabilities.
 
 Comes in: packed studies and parameter arrays. Goes out: numbers. Compiled by numba; never
-imports pymc. `transition_probabilities` holds one transition, `founding` one founding, `study` the whole.
+imports pymc. `transition_probabilities` holds one transition, `founding` one founding, `study` the
+whole.
 """
 
 from __future__ import annotations

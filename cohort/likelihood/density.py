@@ -6,10 +6,10 @@ the parameters at a vector. Never: a study's own likelihood (`assembly`), a name
 
 Two things are done for the sampler, neither of which changes the model:
 
-* an SD is walked with a sign, Normal(0, scale). Its absolute value is half-normal, and turning its
+* an SD is sampled with a sign, Normal(0, scale). Its absolute value is half-normal, and turning its
   sign together with that of the standard normals it multiplies changes nothing. So the sampler
   passes nought without noticing, where a log SD has a long tail to creep along;
-* in place of a standard normal that an SD multiplies, its non-centred coordinate is walked
+* in place of a standard normal that an SD multiplies, its non-centred coordinate is sampled
   (`noncentred`).
 
 The effects of genera have a room of their own (`genera`), and so has what moves single foundings
@@ -111,7 +111,7 @@ def parameters(q, packed):  # type: ignore[no-untyped-def]  # compiled by numba
 def simple_priors(q, p, rows, first, last, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log prior density of rows of the table that no SD multiplies; ``gradient`` is added to.
 
-    ``gradient`` holds the gradient of the likelihood in the parameters; those of the coordinates
+    ``gradient`` holds that of the likelihood in the parameters; those of the coordinates
     that are logs or logits leave it.
     """
     value = 0.0

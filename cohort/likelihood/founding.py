@@ -285,7 +285,7 @@ def without_worker(records, i, rows, rates, gradient):  # type: ignore[no-untype
 def founding(records, i, rows, nodes, rates, gradient, term, mixed):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log-likelihood of record i at the given rates; ``gradient`` is cleared, then filled.
 
-    ``term`` and ``mixed`` are scratch of length `GRADIENT`. Gradient are with respect to log
+    ``term`` and ``mixed`` are scratch of length `GRADIENT`. The gradient is with respect to log
     hazards, the two log ratios, theta, the mean log day, tau, phi and threshold, in that order.
     """
     gradient[:] = 0.0

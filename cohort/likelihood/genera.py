@@ -6,13 +6,13 @@ their log prior density, gradient. Never: a likelihood.
 An effect of a genus is the mean over the study's genera plus a deviation, and the deviations sum to
 zero. So G genera deviate in G - 1 ways: SD x contrasts, standard normals each, turned into
 deviations by orthogonal columns that sum to zero (any such columns give one prior). Columns along
-which the data tell independently, and the information along each, come with the study
+which the estimates are independent, and the information along each, come with the study
 (`cohort.model.contrasts`).
 
-Means are walked moved by other parameters, shifts that change no prior: by a share of the ratio,
-since losses in company tell of lone hazard + ratio and not of each (the table of moves; so too for
-the day of the first worker), and by each deviation as far as that genus tells of the mean
-(``share``).
+The coordinates of means are shifted by other parameters, which changes no prior: by a share of the
+ratio, since losses in company inform lone hazard + ratio and not each (the table of moves; the same
+for the day of the first worker), and by each deviation times the share of its genus in the
+information on the mean (``share``).
 """
 
 from __future__ import annotations
@@ -61,7 +61,7 @@ def moves_of(packed):  # type: ignore[no-untyped-def]  # compiled by numba
 
 @njit(cache=True, error_model="numpy")
 def noncentring_of(packed):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Information and pull of every coordinate, shape (2, coordinates); see `noncentred`."""
+    """Information and score of every coordinate, shape (2, coordinates); see `noncentred`."""
     start, width = (
         HEAD + int(packed[H_ROWS]) * ROW + int(packed[H_MOVES]) * MOVE,
         int(packed[H_WIDTH]),
@@ -125,9 +125,9 @@ def genus_effects(q, p, packed):  # type: ignore[no-untyped-def]  # compiled by 
 
 @njit(cache=True, error_model="numpy", inline="always")
 def genus_priors(p, d_effects, packed, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Log prior density of means and contrasts; gradient of their coordinates go to ``gradient``.
+    """Log prior density of means and contrasts; that in their coordinates goes to ``gradient``.
 
-    ``d_effects`` are the gradient of all else in the effects by genus.
+    ``d_effects`` is the gradient of all else in the effects by genus.
     """
     columns, share = pooling_of(packed)
     rows, moves, genera = table_of(packed)[int(packed[H_GENUS]) :], moves_of(packed), share.shape[1]

@@ -1,19 +1,18 @@
-"""The coordinate that is walked in place of a standard normal that an SD multiplies.
+"""Partial non-centring of what an SD multiplies.
 
-Comes in: a coordinate, the SD, what the data tell. Goes out: the standard normal, its prior
-density in the coordinate, gradient. Never: a prior of the SD.
+Comes in: a coordinate, the SD, information and score. Goes out: the standard normal behind the
+coordinate, its log prior density in the coordinate, the gradient. Never: a prior of the SD.
 
-If the data tell the effect SD x w with information ``information`` (one over the square of its
-error) and pull it from nought with the derivative ``score`` (information x what they tell it to
-be), then given the SD a standard normal w has precision g = 1 + SD^2 told and mean SD pull / g. So
-it is walked as
+Let an effect be SD x w, with w standard normal. Where the log-likelihood of the effect is about
+normal with Fisher information I (``information``) and score s at 0 (``score``: I times the
+estimate), w given the SD has precision g = 1 + SD^2 I and mean SD s / g. The sampled coordinate is
 
-    v = (w - SD pull / g) sqrt(g)
+    v = (w - SD s / g) sqrt(g)
 
-which is standard normal whatever the SD (as far as the data tell like a normal; of a count of none
-they do not, and the mean is off where the SD is large): where the data say little this is the
-non-centred form, where they say much the centred one. Any ``information`` and ``score`` give the
-same posterior; good ones give it sooner.
+which is then standard normal whatever the SD. Where I is small this is the non-centred form, where
+it is large the centred one. The normal approximation fails for a count of no losses, where the mean
+is off if the SD is large. Any ``information`` and ``score`` give the same posterior; good ones only
+make sampling quicker.
 """
 
 from __future__ import annotations
@@ -39,6 +38,6 @@ def standard_normal_gradient(w, d_w, sd, information, score):  # type: ignore[no
     square = sd * sd * information
     grown = 1.0 + square
     value = -0.5 * (w * w + math.log(grown))
-    # of w in the SD, the non-centred coordinate held
+    # derivative of w in the SD, with v fixed
     moved = (score * (1.0 - square) / grown - (w - sd * score / grown) * sd * information) / grown
     return value, (d_w - w) / math.sqrt(grown), (d_w - w) * moved - sd * information / grown

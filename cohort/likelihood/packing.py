@@ -3,9 +3,9 @@
 Comes in: nothing. Goes out: numbers of places, shared by `density` (which reads the vector) and
 `cohort.model.log_posterior` (which fills it). Never: a computation, a name of a parameter.
 
-Which parameters there are, and where each lies in the vector the sampler walks through, is said by
+Which parameters there are, and where each lies in the vector that is sampled, is said by
 the table, one row per parameter or group of parameters; its rows are made from
-`cohort.model.parameters`. After the head come: the table; moves of means; information and pull of
+`cohort.model.parameters`. After the head come: the table; moves of means; information and score of
 each coordinate (see `noncentred`); contrasts between genera (see `genera`); what moves single
 foundings (see `moved`); the study (`assembly.in_one`).
 """
@@ -27,7 +27,7 @@ H_FOUNDINGS: Final = 3
 H_BY_LEVEL: Final = 4  # rows of the table of effects by level
 H_BY_SLOPE: Final = 5  # rows of the table of effects by derivative
 H_GROUPINGS: Final = 6  # kinds of level in the model
-H_COLUMNS: Final = 7  # numbers of each founding that gradient go with
+H_COLUMNS: Final = 7  # numbers of each founding that coefficients multiply
 H_MOVES: Final = 8  # rows of the table of moves
 H_ROWS: Final = 9  # rows of the table of parameters, and from which row on they are ...
 H_GENUS: Final = 10  # effects of genera
@@ -57,14 +57,14 @@ ROW: Final = 13
 
 # families
 NORMAL: Final = 0  # A mean, B SD; an SD with a sign is one with mean 0
-LOG_NORMAL: Final = 1  # the log is walked
-LOGIT_BETA: Final = 2  # the logit is walked; A and B are the numbers of the beta
-CUT_NORMAL: Final = 3  # the logit of its place between the limits is walked
+LOG_NORMAL: Final = 1  # the log is sampled
+LOGIT_BETA: Final = 2  # the logit is sampled; A and B are the numbers of the beta
+CUT_NORMAL: Final = 3  # the logit of its place between the limits is sampled
 MULTIPLIED: Final = 4  # standard normals that an SD multiplies, non-centred
 LEVEL: Final = 5  # the same, but the parameter is SD x standard normal
 GENUS: Final = 6  # effect by genus: contrasts, non-centred; A and B of the mean over genera
 
-# columns of the table of moves: a mean is walked moved by a multiple of another coordinate
+# columns of the table of moves: the coordinate of a mean is shifted by a multiple of another
 TARGET: Final = 0
 SOURCE: Final = 1
 AMOUNT: Final = 2

@@ -1,13 +1,13 @@
-"""How far the data pull what an SD multiplies from nought: the mode of a study, SDs held.
+"""Score of what an SD multiplies, from the conditional mode given the SDs.
 
-Comes in: a density with its gradient in the coordinates of the sampler, nothing pulled yet. Goes
-out: ``score`` (see `cohort.likelihood.noncentred`). Never: an estimate anyone is told; these
-numbers only choose coordinates for the sampler, and rough ones do.
+Comes in: a log density with its gradient, in coordinates whose score is still 0. Goes out:
+``score`` (see `cohort.likelihood.noncentred`). Never: an estimate that is reported. These numbers
+only choose coordinates for the sampler, and rough ones do.
 
 Given the SDs the density is about normal in the non-centred coordinates, with precision about 1, so
-its mode is found in some tens of steps. Each non-centred coordinate there is SD x pull / sqrt(g). A
-search that ends early, or finds no density where it begins, leaves rougher numbers or none: then
-sampling is slower, and as true.
+its mode is found in some tens of steps; a coordinate there is SD x score / sqrt(g). A search that
+ends early, or finds no density where it begins, leaves rougher numbers or none: sampling is then
+slower, and as true.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ def score(
     sd: Floats,
     information: Floats,
 ) -> Floats:
-    """Pull on every coordinate, 0 where no SD multiplies it.
+    """Score of every coordinate, 0 where no SD multiplies it.
 
     Parameters
     ----------
@@ -47,7 +47,7 @@ def score(
         SDs that multiply something.
     sd : float array, shape (coordinates,)
         The SD at ``start`` that multiplies each coordinate; 0 where none does.
-    told : float array, shape (coordinates,)
+    information : float array, shape (coordinates,)
     """
     free = ~held
 

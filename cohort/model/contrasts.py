@@ -1,13 +1,13 @@
-"""Ways in which the genera of a study deviate from their mean, along which its data tell apart.
+"""Contrasts between genera along which the data are independent.
 
 Comes in: information on the effects by genus (`information`), priors of their means. Goes out:
 columns, information and shares for `cohort.likelihood.genera`. Never: a likelihood; like
 ``information`` these numbers only choose coordinates for the sampler, and rough ones do.
 
-If effects are told with independent errors, the information D on them is diagonal; on deviations
-that sum to zero it is B' (D - d d' / (sum d + 1 / s^2)) B, where d are its numbers, s the prior SD
+If the effects are estimated with independent errors, the information D on them is diagonal; on
+deviations that sum to zero it is B' (D - d d' / (sum d + 1 / s^2)) B, where d are its numbers, s the prior SD
 of the mean, which is not known either, and B any orthogonal columns that sum to zero. Its
-eigenvectors turn B into columns told independently.
+eigenvectors turn B into columns whose estimates are independent.
 """
 
 from __future__ import annotations
@@ -30,9 +30,9 @@ class Contrasts:
     columns : float array, shape (effects, genera, genera - 1)
         Orthogonal, of length 1, each summing to zero.
     information : float array, shape (effects, genera - 1)
-        What the data tell along each column.
+        Information along each column.
     share : float array, shape (effects, genera)
-        How much of what is told of the mean each genus tells.
+        Share of each genus in the information on the mean.
     """
 
     columns: Floats
@@ -41,11 +41,11 @@ class Contrasts:
 
 
 def contrasts(information: Floats, mean_sd: Floats) -> Contrasts:
-    """Contrasts along which the data tell independently.
+    """Contrasts whose estimates are independent.
 
     Parameters
     ----------
-    told : float array, shape (effects, genera)
+    information : float array, shape (effects, genera)
         Information on each effect of each genus.
     mean_sd : float array, shape (effects,)
         SDs of the priors of the means.

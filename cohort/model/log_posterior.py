@@ -1,4 +1,4 @@
-"""A study laid out for the sampler: what `likelihood.density` reads, and names for what it walks.
+"""The log posterior of a study, packed for the sampler, and names for its draws.
 
 Comes in: a `ModelDesign`, an `Exposure` and `Priors`. Goes out: a `LogPosterior`: density with its
 gradient, places to start from, draws under plain names. Never: sampling, a formula of the model.
@@ -41,17 +41,17 @@ MOVES: Final = (
     ("worker_hazard_mean", "rivalry_mean"),
     ("first_worker_mean", "multi_days"),
 )
-"""Means that are walked moved by another coordinate, in the order of `cohort.model.information`."""
+"""Means whose coordinate is shifted by another one, as `cohort.model.information` lists them."""
 HALF: Final = 0.6745
 """An SD as likely above as below it under its prior, in scales of its half-normal."""
 UNSEEN: Final = 20.0
 """Degrees Celsius that stand for the mean of logged shelves where none is: never read."""
 PHASES: Final = np.repeat([0, 1], [at.STEPS1, at.STEPS - at.STEPS1])
-"""Phase of each step of the walks."""
+"""Phase of each step of the random walks."""
 
 
 def places(design: ModelDesign) -> Where:
-    """Where each parameter lies in the vector the sampler walks through.
+    """Where each parameter lies in the vector that is sampled.
 
     The same for every study up to the contrasts between genera (``<effect>``): what a study does
     not speak of (warmth, SDs of keepers) stays there at its prior and is never named.
@@ -82,7 +82,7 @@ def _named_along(row: Parameter, design: ModelDesign) -> tuple[str, ...]:
 
 
 def _family(row: Parameter) -> int:
-    """Family of a row that an SD multiplies: levels are walked as effects, the rest as normals."""
+    """Family of a row that an SD multiplies: levels are sampled as effects, the rest as normals."""
     return at.LEVEL if row.of else at.MULTIPLIED
 
 
@@ -104,7 +104,7 @@ def _span(where: slice) -> tuple[int, int]:
 
 
 def _multiplied(row: Parameter, where: Where) -> list[Floats]:
-    """A row for each SD: the steps of the two walks have one each."""
+    """A row for each SD: the steps of the two random walks have one each."""
     first, length = _span(where[row.name])
     sds = range(where[row.sd].start, where[row.sd].stop)
     parts = [length] if len(sds) == 1 else [at.STEPS1, length - at.STEPS1]
@@ -188,7 +188,7 @@ class LogPosterior:
 
     @property
     def score(self) -> Floats:
-        """How far the data pull each coordinate from nought; a view."""
+        """Score of the data at nought for each coordinate; a view."""
         return np.asarray(noncentring_of.py_func(self.packed)[1])
 
     def log_density(self, q: Floats) -> tuple[float, Floats]:
@@ -199,7 +199,7 @@ class LogPosterior:
         """A place to start from, shape (coordinates,).
 
         Each coordinate lies within one SD of the middle of its prior, the two logits within 1; an
-        non-centred one within 1 of where the data pull it given its SD.
+        non-centred one within 1 of its conditional mode given its SD.
         """
         return self.away(np.random.default_rng(seed).uniform(-1.0, 1.0, self.width))
 
@@ -277,7 +277,7 @@ class LogPosterior:
 
 
 def _scored(target: LogPosterior) -> LogPosterior:
-    """The same posterior in coordinates that know where the data pull."""
+    """The same posterior with the score in its coordinates."""
     target = replace(target, packed=target.packed.copy())
     sds = target.sds()
     fixed_at = np.isin(np.arange(target.width), sds)
@@ -344,14 +344,14 @@ def _head(where: Where, design: ModelDesign) -> Floats:
 def uncentred(
     design: ModelDesign, priors: Priors, part: Information, study: Floats
 ) -> LogPosterior:
-    """A posterior in coordinates that know what the data tell, but not yet where they pull.
+    """A posterior whose coordinates have the information of the data, but no score yet.
 
     Parameters
     ----------
     design : ModelDesign
     priors : Priors
     part : Told
-        What the data tell of each effect.
+        Information on each effect.
     study : float array
         Made by `packed_study`.
     """

@@ -1,4 +1,4 @@
-"""The sampler: a compiled density with its gradient, walked by nutpie.
+"""The sampler: a compiled density with its gradient, sampled by nutpie.
 
 Comes in: a function to be called by address (see `callbacks.DENSITY`) and the vector `packed` that
 holds all it reads. Goes out: draws of q, and the record of the steps. Never: a model, a name.

@@ -1,7 +1,7 @@
 """The founding likelihood as one node of a PyTensor graph.
 
 Comes in: symbolic parameters and packed tables. Goes out: a scalar log-likelihood whose
-gradient come from the same compiled pass. Never: a formula of its own (`transitions` has them).
+gradient comes from the same compiled pass. Never: a formula of its own (`likelihood` has them).
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ def kernel_salt(folders: tuple[Path, ...] = KERNELS) -> int:
 
 
 PARAMETERS: Final = 4
-"""How many of the inputs have gradient; the rest are data."""
+"""How many of the inputs have a gradient; the rest are data."""
 
 
 class FoundingLogLik(Op):

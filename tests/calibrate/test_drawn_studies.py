@@ -5,7 +5,7 @@ import pytest
 from scipy.stats import ks_2samp
 
 from cohort.calibrate import MUTANTS, Shape, Task, large
-from cohort.calibrate.season import lineup_of, names, plans, season, truths
+from cohort.calibrate.season import design_of, names, plans, season, truths
 from cohort.history import history
 from cohort.likelihood import layout as at
 from cohort.model.priors import EFFECTS, Priors, draw
@@ -56,8 +56,8 @@ def test_the_design_does_not_know_the_truth():
         assert calm.study.foundings[column].equals(wild.study.foundings[column])
 
 
-def test_the_lineup_keeps_every_step_whatever_was_lost():
-    design = lineup_of(SHAPE, plans(SHAPE, np.random.default_rng(0)))
+def test_the_design_keeps_every_step_whatever_was_lost():
+    design = design_of(SHAPE, plans(SHAPE, np.random.default_rng(0)))
     assert (np.abs(design.steps1).sum(axis=0)[: at.N1 - 1] > 0).all()
     assert (np.abs(design.steps2).sum(axis=0)[at.N1 - 1 :] > 0).all()
 

@@ -120,7 +120,7 @@ def test_a_seed_gives_the_same_draws_every_time(compared):
     assert not np.array_equal(other.posterior["rivalry"], again.posterior["rivalry"][:, :50])
 
 
-def test_lineup_and_priors_come_back_as_they_were_fitted(compared):
+def test_design_and_priors_come_back_as_they_were_fitted(compared):
     # Fault: two priors came back as lists, keepers and matings seen were forgotten.
     _, out, fits = compared
     posterior, design, priors = read_draws(out)

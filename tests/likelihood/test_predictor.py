@@ -8,7 +8,7 @@ import math
 
 import numpy as np
 import pytest
-from scene_lineups import full
+from scene_designs import full
 
 from cohort.likelihood import layout as at
 from cohort.likelihood.predictor import (
@@ -129,7 +129,7 @@ def test_named_draws_reach_it_with_levels_covariates_and_warmth():
         effects[at.E_LAST_FIGHT] = 1 / (1 + math.exp(-effects[at.E_LAST_FIGHT]))
         kinds = ("keeper", "flight", "kind_within", "season")
         at_level = {name: design.levels[name].index[f] for name in kinds}
-        mites, size = design.x[f]  # which of them moves what: `scene_lineups.full`
+        mites, size = design.x[f]  # which of them moves what: `scene_designs.full`
         before = sum(values[f"{name}_before"][at_level[name]] for name in kinds)
         before += values["slope_before"] @ [mites, size]
         after = sum(values[f"{name}_after"][at_level[name]] for name in kinds)

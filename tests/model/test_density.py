@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scene_lineups import SCENES, in_plain_words, plain, some
+from scene_designs import SCENES, in_plain_words, plain, some
 from scipy.stats import halfnorm, norm
 
 from cohort.likelihood import density

@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from plain_priors import log_prior
-from scene_lineups import SCENES, full, in_plain_words, plain, some
+from scene_designs import SCENES, full, in_plain_words, plain, some
 from scipy.stats import norm
 
 from cohort.base.errors import StudyError
@@ -150,7 +150,7 @@ def test_priors_come_back_from_their_text():
         Priors.from_json('{"together": {"mean": 0.0}}')
 
 
-def test_a_lineup_comes_back_whole():
+def test_a_design_comes_back_whole():
     # Fault: keepers and matings seen forgotten, though their effects were read back.
     for design in (full()[0], plain()[0].as_variant("no rivalry"), SCENES["logged"]()[0]):
         again = from_dataset(as_dataset(design))

@@ -3,7 +3,7 @@
 import numpy as np
 import pymc as pm
 import pytest
-import scene_lineups
+import scene_designs
 
 from cohort.likelihood import layout as at
 from cohort.likelihood import packing
@@ -20,7 +20,7 @@ DRAWS = 4000
 
 @pytest.fixture(scope="module")
 def parts():
-    design, exposure = scene_lineups.plain()
+    design, exposure = scene_designs.plain()
     return design, exposure, written_out(design, exposure, Priors())
 
 
@@ -62,16 +62,16 @@ def test_every_genus_has_the_prior_it_is_said_to_have(parts):
 
 @pytest.mark.parametrize(
     ("scene", "variant"),
-    [(scene, "") for scene in scene_lineups.SCENES] + [("full", v) for v in VARIANTS if v],
+    [(scene, "") for scene in scene_designs.SCENES] + [("full", v) for v in VARIANTS if v],
 )
 def test_the_graph_and_the_arrays_outside_it_give_one_likelihood(scene, variant):
-    design, exposure = scene_lineups.SCENES[scene]()
+    design, exposure = scene_designs.SCENES[scene]()
     design = design.as_variant(variant)
     target = log_posterior(design, exposure, Priors())
-    q = scene_lineups.some(target, 5)
+    q = scene_designs.some(target, 5)
     named = target.named(q[None, None])
     model = written_out(design, exposure, Priors())
-    point, _ = scene_lineups.in_plain_words(target, q)
+    point, _ = scene_designs.in_plain_words(target, q)
     logp = model.compile_logp(vars=model.potentials, mode="FAST_COMPILE")
     want = float(logp({v.name: point[v.name] for v in model.value_vars}))
     assert ("warm_threshold" in named) == (scene in ("logged", "part"))
@@ -89,7 +89,7 @@ def test_the_graph_and_the_arrays_outside_it_give_one_likelihood(scene, variant)
 
 
 def test_the_prior_of_the_threshold_keeps_to_its_ends():
-    design, exposure = scene_lineups.logged()
+    design, exposure = scene_designs.logged()
     model = written_out(design, exposure, Priors())
     low, high = thresholds(design.reference)
     drawn = pm.draw(model["warm_threshold"], draws=4000, random_seed=2, mode="FAST_COMPILE")

@@ -1,7 +1,7 @@
 """How large the steps of the sampler are: by what is asked, else by the size of the study."""
 
 import pytest
-from scene_lineups import plain
+from scene_designs import plain
 from scenes import history_of, lived
 
 from cohort.likelihood.exposure import packed

@@ -52,7 +52,7 @@ def log_prior(point, names, genera, pooled, limits):
     Parameters
     ----------
     point : dict of arrays
-        Values by the names of its walked variables, as `scene_lineups.in_plain_words` gives them.
+        Values by the names of its walked variables, as `scene_designs.in_plain_words` gives them.
     names : set of str
         Variables the model has.
     genera : int

@@ -1,4 +1,4 @@
-"""Lineups with everything a design can have, and a vector of the sampler in plain words."""
+"""Designs with everything a design can have, and a vector of the sampler in plain words."""
 
 import math
 from dataclasses import replace
