@@ -2,7 +2,7 @@
 
 Comes in: posterior or prior draws and the foundings behind them. Goes out: arrays per draw
 (`quantities`) and the long table (`table`). Never: a formula of a transition (those are in
-`likelihood.recursion`), a sentence.
+`predict.recursion`), a sentence.
 """
 
 from cohort.outcomes.parameters import Draws, posterior_draws, prior_draws
