@@ -24,7 +24,7 @@ from cohort.model.priors import Priors
 from cohort.terms.adjusting import Adjust
 
 CHAINS: Final = 4
-DRAWS: Final = 1000
+DRAWS: Final = 1500
 TUNE: Final = 300
 ACCEPT: Final = 0.9
 MANY: Final = 200
@@ -100,7 +100,7 @@ def sample(
     priors : Priors
     seed : int
     draws, tune : int
-        Kept and warm-up draws per chain; by default 1000 and 300.
+        Kept and warm-up draws per chain; by default 1500 and 300.
     accept : float, optional
         Target acceptance; by default 0.9, and 0.8 from `MANY` foundings on.
     chains : int
@@ -168,7 +168,7 @@ def fit(
     variant : str
         See `cohort.model.design.VARIANTS`.
     draws : int, optional
-        Kept draws per chain; by default 1000.
+        Kept draws per chain; by default 1500.
     accept : float, optional
         Target acceptance, see `sample`.
     say : callable

@@ -357,4 +357,4 @@ def test_what_was_sampled_is_what_is_said():
     assert sample.CHAINS == 4
     assert sample.ACCEPT == 0.9
     assert (sample.MANY, sample.ACCEPT_MANY) == (200, 0.8)
-    assert sample.DRAWS == 1000
+    assert sample.DRAWS == 1500
