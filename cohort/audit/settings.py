@@ -144,7 +144,7 @@ def _adjusted(text: str, column: Column) -> Adjust | cells.Problem:
         part, known = column_name(head).replace("-", "_"), ", ".join(_said(p) for p in PARTS)
         if not colon or part not in PARTS:
             return cells.Problem(
-                "unknown-part",
+                "setting",
                 f"'{head.strip()}' is no part of what is compared; those are {known}.",
                 did_you_mean(part, PARTS)
                 or "Write such as before: feeding, housing; first worker: housing.",
@@ -155,7 +155,7 @@ def _adjusted(text: str, column: Column) -> Adjust | cells.Problem:
         parts[part] = (*parts.get(part, ()), *listed)
     if SEEN in parts.get(MATED, ()):
         return cells.Problem(
-            "moves-already",
+            "setting",
             f"{SEEN} tells of being mated in every comparison, so it cannot be adjusted for there.",
             f"Take {SEEN} out of {MATED}.",
         )

@@ -248,7 +248,7 @@ def test_of_100_is_the_rounding_of_pictures_and_sentences():
 
 
 @pytest.mark.parametrize("cancelled", [True, False])
-def test_every_picture_is_drawn_once_here_or_beside(demo, tmp_path, monkeypatch, cancelled):
+def test_every_picture_is_drawn_once_here_or_elsewhere(demo, tmp_path, monkeypatch, cancelled):
     """Whatever the second process has come to, each file is there and in its place."""
     made = []
 
@@ -272,7 +272,7 @@ def test_every_picture_is_drawn_once_here_or_beside(demo, tmp_path, monkeypatch,
         made.append(order[:2])
         return [folder / f"{order[0]}-{order[1]}.svg"]
 
-    monkeypatch.setattr(figures.beside, "start", Later)
+    monkeypatch.setattr(figures.background, "start", Later)
     monkeypatch.setattr(figures, "_ink", noted)
     drawn = drawn_all(demo, tmp_path)
     want = [(name, width) for name, d in drawn.items() if not d.reason for width in ink.WIDTHS]
@@ -302,7 +302,7 @@ def test_an_error_here_takes_back_what_is_not_begun(demo, tmp_path, monkeypatch)
     def broken(order, folder, labels):
         raise OSError("no room")
 
-    monkeypatch.setattr(figures.beside, "start", Later)
+    monkeypatch.setattr(figures.background, "start", Later)
     monkeypatch.setattr(figures, "_ink", broken)
     with pytest.raises(OSError, match="no room"):
         drawn_all(demo, tmp_path)

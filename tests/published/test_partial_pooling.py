@@ -110,7 +110,7 @@ def sampled():
     known[0] = 1 / ERROR**2
     names = tuple(f"school {i}" for i in range(SCHOOLS))
     design = ModelDesign((), names, none, none, none, np.zeros((5, 7)), np.zeros((4, 7)), False)
-    nothing = Information(known, *(np.zeros(n) for n in (0, at.STEPS, 0, 0, 0, 4)))
+    nothing = Information(known, np.zeros(0), np.zeros(at.STEPS), {}, np.zeros(4))
     target = uncentred(design, priors, nothing, np.zeros(0))
     packed, width = target.packed, target.width
     for name in EFFECTS:
