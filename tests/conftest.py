@@ -19,6 +19,21 @@ import pytest
 hypothesis.settings.register_profile("house", deadline=None, derandomize=True, max_examples=100)
 hypothesis.settings.load_profile("house")
 
+QUICK = (
+    "by_hand", "history", "nonparametric", "plan", "pool", "published", "terms", "verdict",
+    "warmth", "house/test_documents.py", "likelihood/test_gradient.py", "likelihood/test_predictor.py",
+    "model/test_parameters.py", "newsletter/test_catalogue.py", "outcomes/test_long_table.py",
+    "simulate/test_known.py", "test_days_followed.py", "test_study.py", "written/test_tables.py",
+)  # fmt: skip
+"""Folders and files that find most of what a change in hand breaks; ``pytest -m quick``."""
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    for item in items:
+        place = item.path.relative_to(Path(__file__).parent).as_posix()
+        if place.startswith(QUICK) and not item.get_closest_marker("slow"):
+            item.add_marker(pytest.mark.quick)
+
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
     for mark in item.iter_markers("needs_program"):

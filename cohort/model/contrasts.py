@@ -6,8 +6,8 @@ columns, information and shares for `cohort.likelihood.genera`. Never: a likelih
 
 If the effects are estimated with independent errors, the information D on them is diagonal; on
 deviations that sum to zero it is B' (D - d d' / (sum d + 1 / s^2)) B, where d are its numbers, s
-the prior SD of the mean, which is not known either, and B any orthogonal columns that sum to zero. Its
-eigenvectors turn B into columns whose estimates are independent.
+the prior SD of the mean, which is not known either, and B any orthogonal columns that sum to
+zero. Its eigenvectors turn B into columns whose estimates are independent.
 """
 
 from __future__ import annotations
