@@ -20,11 +20,26 @@ hypothesis.settings.register_profile("house", deadline=None, derandomize=True, m
 hypothesis.settings.load_profile("house")
 
 QUICK = (
-    "by_hand", "history", "nonparametric", "plan", "pool", "published", "terms", "verdict",
-    "warmth", "house/test_documents.py", "likelihood/test_gradient.py", "likelihood/test_predictor.py",
-    "model/test_parameters.py", "newsletter/test_catalogue.py", "outcomes/test_long_table.py",
-    "simulate/test_known.py", "test_days_followed.py", "test_study.py", "written/test_tables.py",
-)  # fmt: skip
+    "by_hand",
+    "history",
+    "nonparametric",
+    "plan",
+    "pool",
+    "published",
+    "terms",
+    "verdict",
+    "warmth",
+    "house/test_documents.py",
+    "likelihood/test_gradient.py",
+    "likelihood/test_predictor.py",
+    "model/test_parameters.py",
+    "newsletter/test_catalogue.py",
+    "outcomes/test_long_table.py",
+    "simulate/test_known.py",
+    "test_days_followed.py",
+    "test_study.py",
+    "written/test_tables.py",
+)
 """Folders and files that find most of what a change in hand breaks; ``pytest -m quick``."""
 
 
