@@ -2,7 +2,8 @@
 
 Comes in: a `Study`. Goes out: a `Comparison`: results, the history behind them and, where the
 model was fitted, its draws. This is the one place where the steps follow one another: history,
-curves, fit, outcomes, gate (and one rerun), table. Never: a figure, a sentence, a file.
+curves, fit, outcomes, gate (and one rerun), table, checks, verdicts, second opinion. Never: a
+figure, a sentence, a file.
 """
 
 from __future__ import annotations
@@ -239,6 +240,8 @@ def _fitted(
     compared = frame[frame["compared"]]
     sizes = tuple(sorted({1, *compared["size"].astype(int)}))
     design, exposure = prepare(past, adjust=study.settings.adjust)
+    if not study.settings.show_keepers:
+        design = design.numbered("keeper")
     priors = Priors()
     background.start(warm_likelihood, exposure)
     prior = background.start(prior_predictive, design, priors, seed, sizes, past.horizon)

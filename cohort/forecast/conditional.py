@@ -64,7 +64,7 @@ class Conditional:
 
 
 def _state(frame: pd.DataFrame) -> Floats:
-    """What is known at the last look, see `cohort.likelihood.conditional`."""
+    """What is known at the last look, see `cohort.predict.conditional`."""
     out = np.zeros((len(frame), conditional.STATE_WIDTH))
     out[:, conditional.LOOKED] = frame["looked_to"]
     out[:, conditional.COUNTED] = frame["end"]

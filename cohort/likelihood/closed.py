@@ -4,7 +4,8 @@ Comes in: n, hazards run up, the ratio rho of the lone to the accompanied hazard
 row of chances. Never: the likelihood, which takes logarithms and so needs small chances to many
 digits; here they are right to 2e-8 of one.
 
-One of n is left with chance G_n(H) = int_0^H D_n(u) exp(-rho (H-u)) du (see `counts`).
+One of n is left with chance G_n(H) = int_0^H D_n(u) exp(-rho (H-u)) du (see
+`transition_probabilities`).
 
 D_n is a sum of exponentials, so G_n = sum_j c_j (exp(-rho H) - exp(-(j+2) H)) / (j + 2 - rho),
 with c_j = n (n-1) C(n-2, j) (-1)^j; where rho all but meets j + 2, with the gap j + 2 - rho, the

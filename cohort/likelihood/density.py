@@ -1,6 +1,6 @@
 """Density of the founding model in the coordinates of the sampler, with its gradient.
 
-Comes in: a vector laid out by `places`, priors and what a study tells at the same places, and the
+Comes in: a vector laid out by `packing`, priors and what a study tells at the same places, and the
 packed study. Goes out: the log density up to a constant with a derivative for every coordinate, and
 the parameters at a vector. Never: a study's own likelihood (`assembly`), a name.
 
@@ -80,7 +80,7 @@ def parameters(q, packed):  # type: ignore[no-untyped-def]  # compiled by numba
     Parameters
     ----------
     q : float array, shape (coordinates,)
-    laid : float array
+    packed : float array
         See `log_density`.
 
     Returns
@@ -222,13 +222,13 @@ def log_density(q, packed):  # type: ignore[no-untyped-def]  # compiled by numba
     Parameters
     ----------
     q : float array, shape (coordinates,)
-    laid : float array
-        See `places`.
+    packed : float array
+        See `packing`.
 
     Returns
     -------
     float, float array of shape (coordinates,)
-        Minus infinity where a derivative is no number: a sampler takes that for a step divergent.
+        Minus infinity where a derivative is no number: a sampler takes that for a divergent step.
     """
     gradient, rows = np.zeros(q.size), table_of(packed)
     p, effects = parameters(q, packed)

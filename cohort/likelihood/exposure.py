@@ -268,7 +268,7 @@ def _trace(row: object, spans: list[Span]) -> tuple[Trace, Trace | None]:
 
 
 def _edge_columns(clock: WarmClock, log_days: np.ndarray) -> np.ndarray:
-    """Degree-days at days above each threshold kept, then gradient; shape (days, EDGE_WIDTH)."""
+    """Degree-days at days above each threshold kept, then derivatives; shape (days, EDGE_WIDTH)."""
     kept = np.linspace(*thresholds(clock.reference), at.KNOTS)
     values = [clock.degree_days(np.exp(log_days), float(one)) for one in kept]
     return np.stack([v for v, _ in values] + [s for _, s in values], axis=1)

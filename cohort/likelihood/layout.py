@@ -14,7 +14,7 @@ A packed study is three float tables (whole numbers are stored as floats, exactl
 
 Where foundings run on degree-days, ``records`` and ``nodes`` are wider: the degree-days run up by
 each day that tells of the first worker follow, above each of a row of thresholds, with their
-gradient. A study without shelf logs has the narrow tables, and pays nothing.
+derivatives. A study without shelf logs has the narrow tables, and pays nothing.
 """
 
 from __future__ import annotations
@@ -78,7 +78,7 @@ REFERENCE: Final = 0  # temperature whose days are the unit; 0: this founding ru
 LOW_KNOT: Final = 1  # lowest threshold
 KNOT_STEP: Final = 2  # degrees from one threshold to the next
 EDGES: Final = 3
-EDGE_WIDTH: Final = 2 * KNOTS  # degree-days by threshold, then their gradient in the threshold
+EDGE_WIDTH: Final = 2 * KNOTS  # degree-days by threshold, then derivatives in the threshold
 WARM_RECORD: Final = RECORD_WIDTH
 WARM_END: Final = WARM_RECORD + EDGES
 WARM_RECORD_WIDTH: Final = WARM_END + EDGE_WIDTH

@@ -4,12 +4,12 @@ Comes in: what numba has compiled of this package's functions. Goes out: the sam
 processes. Never: code of other sources than those that lie here, nor code that was damaged.
 
 A compiled function holds the code of those it calls, but numba looks only at the file of the
-function itself: its own cache goes on running the old `study` after an edit of `counts`. And where
-a file of it is cut short or empty, numba ends with the error of whoever reads it. Here code lies in
-a folder named after what all kernel files say (not after when they were written, which a checkout,
-a copy or an installation changes), one file for each function and signature, with its own checksum
-in front. What cannot be read is thrown away and compiled again; where nothing can be written, code
-is compiled anew each time.
+function itself: its own cache goes on running the old `study` after an edit of
+`transition_probabilities`. And where a file of it is cut short or empty, numba ends with the error
+of whoever reads it. Here code lies in a folder named after what all kernel files say (not after
+when they were written, which a checkout, a copy or an installation changes), one file for each
+function and signature, with its own checksum in front. What cannot be read is thrown away and
+compiled again; where nothing can be written, code is compiled anew each time.
 
 `install` takes the place of numba's ``FunctionCache`` for functions of this package alone. That
 name is not part of numba's promised interface: where it has gone, numba's own cache is left in

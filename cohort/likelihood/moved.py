@@ -1,11 +1,12 @@
-"""What moves single foundings: levels they share with others, and gradient that go with a number.
+"""What moves single foundings: levels they share with others, and coefficients of numbers.
 
 Comes in: parameters at a vector, and what `density.log_density` reads. Goes out: what is added to
-each part of each founding's parameters, and gradient back. Never: a name of a level or a covariate.
+each part of each founding's parameters, and the gradient back. Never: a name of a level or a
+covariate.
 
 Two tables say it. A row of the first is one kind of level (keeper, season) on one part: to it is
-added the parameter of the founding's own level. A row of the second is one derivative on one part:
-to it is added the derivative times a number of the founding. Levels and numbers follow the tables:
+added the parameter of the founding's own level. A row of the second is one coefficient on one part:
+to it is added the coefficient times a number of the founding. Levels and numbers follow the tables:
 the level of each founding by kind of level, (groupings, foundings), and its numbers, (columns,
 foundings).
 """

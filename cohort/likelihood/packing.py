@@ -25,7 +25,7 @@ H_WIDTH: Final = 1  # coordinates
 H_GENERA: Final = 2
 H_FOUNDINGS: Final = 3
 H_BY_LEVEL: Final = 4  # rows of the table of effects by level
-H_BY_SLOPE: Final = 5  # rows of the table of effects by derivative
+H_BY_SLOPE: Final = 5  # rows of the table of effects by coefficient
 H_GROUPINGS: Final = 6  # kinds of level in the model
 H_COLUMNS: Final = 7  # numbers of each founding that coefficients multiply
 H_MOVES: Final = 8  # rows of the table of moves
@@ -70,8 +70,8 @@ SOURCE: Final = 1
 AMOUNT: Final = 2
 MOVE: Final = 3
 
-# columns of the tables of what moves single foundings: by level, and by derivative
-COORDINATE: Final = 0  # of the first level; of the derivative
+# columns of the tables of what moves single foundings: by level, and by coefficient
+COORDINATE: Final = 0  # of the first level; of the coefficient
 OF: Final = 1  # grouping; column
 PART: Final = 2  # part of a founding's parameters, see `layout`
 BY: Final = 3

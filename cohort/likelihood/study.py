@@ -111,7 +111,7 @@ def fill_rates(par, f, z, shared, pace, rates):  # type: ignore[no-untyped-def] 
 
 @njit(**BORROWS)
 def _spread(gradient, scale, f, z, shared, par_gradient, shared_gradient, own_frailty):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Carry gradient in rates to gradient in parameters, times ``scale``."""
+    """Carry the gradient in rates to that in parameters, times ``scale``."""
     in_level1 = 0.0
     in_level2 = 0.0
     for j in range(N1):
@@ -206,7 +206,7 @@ def integrated(par, f, shared, records, i, rows, nodes, scratch):  # type: ignor
     """Log of the likelihood of record i averaged over the frailty, z standard normal.
 
     Adaptive Gauss-Hermite with 15 nodes, recentred at the mode and rescaled by the curvature
-    there; the curvature comes from a difference of analytic gradient.
+    there; the curvature comes from a difference of analytic gradients.
     """
     rates, gradient, term, mixed = scratch[0], scratch[1], scratch[2], scratch[3]
     sigma = shared[SIGMA]

@@ -4,8 +4,8 @@ Comes in: degree-days at a row of thresholds, as `layout` keeps them; or the low
 every day. Goes out: the log warmed day at any threshold with its derivative, or the day on which a
 warmed day is full. Never: a chance.
 
-Between thresholds degree-days follow the cubic through values and gradient at both ends. They are
-all but straight in the threshold (quite so below the coldest hour), so the cubic is close; a
+Between thresholds degree-days follow the cubic through values and derivatives at both ends. They
+are all but straight in the threshold (quite so below the coldest hour), so the cubic is close; a
 test states how close. Value and derivative belong to one curve.
 """
 

@@ -1,6 +1,6 @@
 """The founding model: priors, design, coordinates, sampling, the gate and what checks the model.
 
-Comes in: a `History`. Goes out: draws and their diagnosis. Only `walk` reaches nutpie, inside the
+Comes in: a `History`. Goes out: draws and their diagnosis. Only `nuts` reaches nutpie, inside the
 function that samples, and only `graph` and `op` (the model in PyMC, which nothing samples) reach
 pymc; `priors` and `design` stay light.
 """

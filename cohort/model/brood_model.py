@@ -185,7 +185,7 @@ def brood_logp(q: Floats, packed: Floats) -> tuple[float, Floats]:
     q : float array, shape (7 + 2 genera,)
         Standardised parameters in the order of the module's constants, then the standardised
         deviations of the level and of the ratio.
-    laid : float array
+    packed : float array
         See `uncentred`.
     """
     genera, most = int(packed[1]), int(packed[2])

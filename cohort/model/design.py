@@ -147,6 +147,14 @@ class ModelDesign:
         """Which covariates may move a part of the model: indices into ``covariates``."""
         return np.flatnonzero(self.moves[list(PARTS).index(part)])
 
+    def numbered(self, level: str) -> ModelDesign:
+        """The same with levels of one kind numbered from 1, for files that name none of them."""
+        if level not in self.levels:
+            return self
+        own = self.levels[level]
+        names = tuple(str(i) for i in range(1, len(own.names) + 1))
+        return replace(self, levels={**self.levels, level: replace(own, names=names)})
+
     @property
     def multi(self) -> Floats:
         """1 where a founding started with two queens or more."""

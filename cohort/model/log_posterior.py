@@ -142,10 +142,10 @@ def table(priors: Priors, where: Where, design: ModelDesign) -> tuple[Floats, in
     simple.sort(key=lambda one: max(one[at.FAMILY], at.LOG_NORMAL))
     every = (*COMMON, *BY_FOUNDING)
     multiplied = [one for row in every if row.prior is None for one in _multiplied(row, where)]
-    gradient = [_simple(r, r.name, priors[r.name], where, design) for r in BY_FOUNDING if r.prior]
-    rows = np.stack([*simple, *genus, *multiplied, *gradient])
+    slopes = [_simple(r, r.name, priors[r.name], where, design) for r in BY_FOUNDING if r.prior]
+    rows = np.stack([*simple, *genus, *multiplied, *slopes])
     first = len(simple)
-    return rows, first, first + len(genus), len(rows) - len(gradient)
+    return rows, first, first + len(genus), len(rows) - len(slopes)
 
 
 def limits(design: ModelDesign) -> tuple[float, float]:
@@ -162,7 +162,7 @@ class LogPosterior:
     design : ModelDesign
     where : mapping of slice
         Place of each parameter, see `places`.
-    laid : float array
+    packed : float array
         All that `cohort.likelihood.density.log_density` reads.
     """
 
@@ -313,7 +313,7 @@ def _by_level(where: Where, design: ModelDesign) -> tuple[Floats, Floats]:
 
 
 def _by_slope(where: Where, design: ModelDesign) -> tuple[Floats, Floats]:
-    """Table of effects by derivative, and the numbers of each founding; see `likelihood.moved`."""
+    """Table of effects by coefficient, and the numbers of each founding; see `likelihood.moved`."""
     rows = [
         (where[f"slope_{part}"].start + i, column, p)
         for p, part in enumerate(PARTS)
@@ -350,13 +350,13 @@ def uncentred(
     ----------
     design : ModelDesign
     priors : Priors
-    part : Told
+    part : Information
         Information on each effect.
     study : float array
         Made by `packed_study`.
     """
     where = places(design)
-    rows, genus, multiplied, gradient = table(priors, where, design)
+    rows, genus, multiplied, slopes = table(priors, where, design)
     moves = [
         (where[target].start, where[source].start, amount)
         for (target, source), amount in zip(MOVES, part.lean, strict=True)
@@ -364,7 +364,7 @@ def uncentred(
     between = contrasts(part.genus, priors.column("sd"))
     head = _head(where, design)
     head[at.H_MOVES], head[at.H_ROWS] = len(moves), len(rows)
-    head[at.H_GENUS], head[at.H_MULTIPLIED], head[at.H_COEFFICIENTS] = genus, multiplied, gradient
+    head[at.H_GENUS], head[at.H_MULTIPLIED], head[at.H_COEFFICIENTS] = genus, multiplied, slopes
     information_of = {"walk": part.step} | dict(zip(EFFECTS, between.information, strict=True))
     information_of |= {"frailty": part.founding} | dict(part.levels)
     noncentred = np.zeros((2, int(head[at.H_WIDTH])))

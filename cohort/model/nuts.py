@@ -44,7 +44,7 @@ def sample_nuts(
     ----------
     density : function
         To be compiled with the signature `DENSITY`, and kept on disk.
-    laid : float array, shape (numbers,)
+    packed : float array, shape (numbers,)
         All the density reads, its first number its length.
     width : int
         Length of q.

@@ -5,7 +5,7 @@ what makes it enter, the SD that multiplies it, where the compiled code reads it
 simulator. Never: data, a draw.
 
 All else about a parameter is made from its row: its place in the vector the sampler walks through
-(`coordinates`), draws of its prior (`priors`), the PyMC model (`graph`), its name and dims in a
+(`log_posterior`), draws of its prior (`priors`), the PyMC model (`graph`), its name and dims in a
 posterior, its prior weighed (`sensitivity`), the printed table with the reasons, the checklists.
 
 Rows are those of ``data/findings.csv``, by their number. Few of these numbers rest on a row; the

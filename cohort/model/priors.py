@@ -1,6 +1,6 @@
 """The priors of the founding model: those of the table, or others in their place.
 
-Comes in: changes. Goes out: `Priors`, read by `coordinates` (for the density that is sampled), by
+Comes in: changes. Goes out: `Priors`, read by `log_posterior` (for the density that is sampled), by
 `graph` (the model in PyMC) and by `draw` (what the priors alone say). Never: data.
 
 Each prior and its reason stand in `cohort.model.parameters`. Published mortality and delays behind

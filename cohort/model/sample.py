@@ -127,7 +127,7 @@ def sample(
 def prepare(
     history: History, *, adjust: Adjust | Iterable[str] = (), variant: Variant = ""
 ) -> tuple[ModelDesign, Exposure]:
-    """Pack a history and line it up.
+    """Pack a history and make its design.
 
     Raises
     ------

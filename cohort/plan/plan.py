@@ -293,7 +293,7 @@ def plan(
     largest = min(largest, queens)
     counts, whole = divisions(queens, largest)
     sizes = tuple(range(1, largest + 1))
-    each = chances(basis.draws, kind.index, sizes, day)
+    each = chances(basis.draws.in_next_season(), kind.index, sizes, day)
     brood = broods(basis, kind.index, sizes)
     compared = _compared(basis, largest)
     table = _table(each, brood, counts, compared, level, want)
@@ -305,7 +305,10 @@ def plan(
         earlier = None
         if before is not None and basis.settled:
             earlier = by_want(
-                want, chances(before.draws, -1, sizes, day), broods(before, -1, sizes), pair
+                want,
+                chances(before.draws.in_next_season(), -1, sizes, day),
+                broods(before, -1, sizes),
+                pair,
             )
         now = by_want(want, each, brood, pair)
         advised = advice(want, advised.best, advised.against, now, earlier)

@@ -1,8 +1,8 @@
 """From what was seen of one founding to what may come: first worker, loss of a queen, of all.
 
 Comes in: packed foundings, parameters by draw, frailty nodes and their weights given what was
-seen. Goes out: chances. Never: a second formula for a transition: the chances of `counts` and
-the likelihood of `founding` are all there is.
+seen. Goes out: chances. Never: a second formula for a transition: the chances of
+`transition_probabilities` and the likelihood of `founding` are all there is.
 
 Given a draw and a frailty, what was seen up to the last look fixes the count there and either a
 bracket of the first worker (its day is weighed by the likelihood, node by node) or that none had

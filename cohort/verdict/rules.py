@@ -110,7 +110,7 @@ class Evidence:
         Foundings of the kind, each way, that were followed to its day or had lost all queens.
     reach : float
         Of all kinds, a new kind or a next season: share of the kinds with enough foundings of
-        their own up to that day; 1 of a kind by name, and of a number without a day.
+        their own up to that day; 1 of a kind by name.
     followed : bool
         Whether there is a number within the day that may be spoken of.
     tried : bool

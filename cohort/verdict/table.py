@@ -237,7 +237,10 @@ def _contrasts(
         given = part["day"].dropna().astype(int)
         within = given[given <= about.day(genus)]
         day = pd.NA if given.empty else int(within.max() if len(within) else given.min())
-        reading = QUANTITIES[str(first["question"]), quantity].headline
+        asked_of = QUANTITIES[str(first["question"]), quantity]
+        if asked_of.readings and SEEN not in asked_of.readings:
+            continue  # it stands beside the colony as seen, in `OTHER_READINGS`
+        reading = asked_of.headline
         where = place(quantity, genus, queens, day, reading)
         followed = bool(given.empty or len(within))
         rows.append(_scaled(where, _evidence(records, where, about, followed, draws), at))
@@ -273,7 +276,7 @@ def _evidence(
         own_share=float(row["own_share"]) if kind else math.nan,
         single=single,
         multi=multi,
-        reach=1.0 if kind or day < 0 else about.reach(day),
+        reach=1.0 if kind else about.reach(max(day, 0)),
         followed=followed,
         tried=not (kind and followed and bool(row["carried_over"])),
         flags=about.flagged(row["question"], genus),

@@ -110,11 +110,19 @@ def test_calibration_is_told_as_recorded():
     mutant = record("calibration-dated-at-the-look")
     studies, quantities, coverage = told(
         r"Calibration: (\d+) simulated studies .*?: no quantity of (\d+) outside its band, "
-        r"pooled coverage of 90 % intervals \.(\d+), no fit failed its gate in the end"
+        r"pooled coverage of 90 % intervals \.(\d+), 1 fit failed its gate in the end"
     )
     assert (studies, quantities) == (plain["studies"], plain["quantities"])
     assert round(1000 * plain["pooled_coverage"]) == coverage
-    assert (plain["outside_bands"], plain["failed"]) == ([], 0)
+    assert (plain["outside_bands"], plain["failed"]) == ([], 1)
+    large = record("calibration-large")
+    assert told(
+        r"(\d+) studies of 200 to 400 foundings: none outside, pooled coverage \.(\d+)"
+    ) == (
+        large["studies"],
+        round(1000 * large["pooled_coverage"]),
+    )
+    assert (large["outside_bands"], large["failed"]) == ([], 0)
     studies, out = told(
         r"harsher task \((\d+) studies.*?mutant that dates losses at the look: (\d+)"
     )

@@ -34,7 +34,7 @@ _SUMMED: Final = (
         "How much of it comes from the kind's own foundings: 1 less its variance over that of a "
         "kind without any",
         "share",
-        "of `average` and `new`, or the number does not vary",
+        "of `average`, `next_season` and `new`, or the number does not vary",
     ),
     number(
         "chance_multi_better",
