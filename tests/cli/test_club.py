@@ -57,7 +57,7 @@ def study(tmp_path_factory) -> Path:
 
 @pytest.fixture(scope="module")
 def compared(study, tmp_path_factory):
-    """The command, its folder, and the fit inside; 1000 draws, enough for the gate."""
+    """The command, its folder, and the fits inside."""
     out, inside = tmp_path_factory.mktemp("club") / "out", []
 
     def kept(*args, **kwargs):
@@ -65,7 +65,6 @@ def compared(study, tmp_path_factory):
         return inside[0]
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(sample, "DRAWS", 1000)
         patch.setattr(comparison, "sample", kept)
         result = run("compare", str(study), "--out", str(out), "--seed", "11", "--quiet")
     return result, out, inside
@@ -197,9 +196,7 @@ def test_the_page_of_a_fitted_study_has_the_same_numbers_to_the_last_byte(study,
         "second_opinion.csv", "diagnosis.json", "draws.nc", "run.json",
     }  # fmt: skip
     again = out.parent / "again"
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(sample, "DRAWS", 1000)
-        run("newsletter", str(study), "--out", str(again), "--seed", "11", "--quiet")
+    run("newsletter", str(study), "--out", str(again), "--seed", "11", "--quiet")
     assert (again / "newsletter.pdf").is_file()
     after = {name: (again / name).read_bytes() for name in numbers}
     assert [name for name in numbers if numbers[name] != after[name]] == []
