@@ -68,7 +68,7 @@ def value_and_gradient(
     density : function
         With the signature `DENSITY`.
     q : float array, shape (coordinates,)
-    laid : float array
+    packed : float array
         All else it reads.
     """
     here, gradient, value = np.ascontiguousarray(q, np.float64), np.empty(q.size), np.empty(1)

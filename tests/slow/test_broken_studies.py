@@ -46,22 +46,30 @@ def flagged_in(name, asked, **how):
 
 
 def test_keepers_of_whom_the_model_knows_nothing():
-    of_keeper = lambda odd: odd["by"].str.startswith("keeper")  # noqa: E731
+    def of_keeper(odd):
+        return odd["by"].str.startswith("keeper")
+
     assert flagged_in("keepers differ", of_keeper, without_levels=True) >= 4
 
 
 def test_rivalry_that_grows_with_the_group():
-    of_size = lambda odd: odd["by"].eq("size") | odd["check"].eq("losses_after_by_size")  # noqa: E731
+    def of_size(odd):
+        return odd["by"].eq("size") | odd["check"].eq("losses_after_by_size")
+
     assert flagged_in("rivalry grows", of_size, without_levels=True) >= 3
 
 
 def test_first_workers_in_two_humps():
-    humps = lambda odd: odd["check"].eq("first_worker_clusters")  # noqa: E731
+    def humps(odd):
+        return odd["check"].eq("first_worker_clusters")
+
     assert flagged_in("two humps", humps) >= 4
 
 
 def test_looks_made_only_after_losses():
-    looks = lambda odd: odd["check"].isin(["looks_with_loss", "losses_long_gaps"])  # noqa: E731
+    def looks(odd):
+        return odd["check"].isin(["looks_with_loss", "losses_long_gaps"])
+
     assert flagged_in("looks after losses", looks) == SEEDS
 
 
