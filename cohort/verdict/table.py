@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 import pandas as pd
@@ -62,6 +62,8 @@ class Behind:
         Foundings of each kind, single and multi, known to its day.
     by_lot : mapping of str to float
         Share of the foundings that were by lot, by kind; `AVERAGE`: of all.
+    of_size : mapping of (str, int) to float
+        The same of single queens and groups of one size, by kind and size.
     drawn : frozenset of str
         Kinds with enough foundings by lot, see `cohort.verdict.lot.enough`.
     flags : tuple of mapping
@@ -73,6 +75,12 @@ class Behind:
     by_lot: Mapping[str, float]
     drawn: frozenset[str] = frozenset()
     flags: tuple[Mapping[str, Any], ...] = ()
+    of_size: Mapping[tuple[str, int], float] = field(default_factory=dict)
+
+    def lots(self, genus: str, queens: int) -> float:
+        """Share by lot of the foundings behind a contrast: single queens, groups of its size."""
+        kind = genus if genus in self.own else AVERAGE
+        return self.of_size.get((kind, queens), self.by_lot[kind])
 
     def day(self, genus: str) -> int:
         """Last day that may be spoken of a kind, or of all others."""
@@ -125,7 +133,15 @@ def behind(
         own[kind] = (int(inside.eq("single").sum()), int(inside.eq("multi").sum()))
     shares = {kind: float(drawn[genera.eq(kind)].mean()) for kind in own}
     shares[AVERAGE] = float(drawn.mean())
-    return Behind(days, own, shares, lot.enough(foundings), tuple(flags))
+    size, of_size = foundings["size"].astype(int), {}
+    for queens in sorted(set(size[size > 1])):
+        asked = size.isin((1, queens))
+        of_size[AVERAGE, queens] = float(drawn[asked].mean())
+        for kind in own:
+            inside = asked & genera.eq(kind)
+            if (inside & size.eq(queens)).any():
+                of_size[kind, queens] = float(drawn[inside].mean())
+    return Behind(days, own, shares, lot.enough(foundings), tuple(flags), of_size)
 
 
 def judged(
@@ -175,7 +191,8 @@ def judged(
         found = lot.alone(past, fit, post.sizes, adjust)
         told["by_lot_alone"] = "not settled" if found is None else "fitted"
         if found is not None:
-            rows = _by_lot(rows, chances(found, apart=apart), about)
+            same = found.kinds == post.kinds
+            rows = _by_lot(rows, chances(found, apart=apart), about, same_kinds=same)
     return Judged(_verdicts(rows), _sensitivity(rows), told)
 
 
@@ -204,12 +221,16 @@ def _only_by_lot(evidence: Evidence) -> bool:
     return evidence.by_lot < BY_LOT and verdict(drawn).word == "clearly"
 
 
-def _by_lot(rows: list[_Row], found: pd.Series, about: Behind) -> list[_Row]:
-    """The rows with what the foundings by lot alone say of them."""
+def _by_lot(rows: list[_Row], found: pd.Series, about: Behind, *, same_kinds: bool) -> list[_Row]:
+    """The rows with what the foundings by lot alone say of them.
+
+    Of all kinds together they say something only if the same kinds were fitted: an average over
+    fewer kinds is another number.
+    """
 
     def of(row: _Row) -> float:
         genus = row.place[1]
-        asked = genus not in about.own or genus in about.drawn
+        asked = genus in about.drawn if genus in about.own else same_kinds
         return float(found.get(row.place, math.nan)) if asked else math.nan
 
     return [_Row(row.place, replace(row.evidence, lot_alone=of(row))) for row in rows]
@@ -271,7 +292,7 @@ def _evidence(
         equal=float(row["chance_practically_equal"]),
         alike=read(ALIKE),
         mated_first=read(MATED_FIRST),
-        by_lot=about.by_lot[genus if kind else AVERAGE],
+        by_lot=about.lots(genus, queens),
         kind=kind,
         own_share=float(row["own_share"]) if kind else math.nan,
         single=single,

@@ -199,6 +199,40 @@ def test_foundings_not_by_lot_are_left_out_in_one_further_fit(scene, monkeypatch
     assert row(found, "average")["word"] == "clearly"
 
 
+def test_an_average_over_fewer_kinds_says_nothing_of_all(scene, monkeypatch) -> None:
+    def alone(past, fit, sizes, adjust):
+        few = scene.post.kinds.index("Messor")
+        return replace(
+            scene.post,
+            kinds=tuple(kind for kind in scene.post.kinds if kind != "Messor"),
+            values={
+                k: np.delete(v, few, axis=1) for k, v in (scene.post.values | scene.changed).items()
+            },
+        )
+
+    scene.put(160, 0.5, 0.5, 0.5, 0.5)
+    monkeypatch.setattr(lot, "alone", alone)
+    found = scene.judge(half_by_lot("", "Lasius"))
+    assert row(found, "Lasius")["word"] == "clearly"
+    assert row(found, "average")["why"] == "not-by-lot"
+
+
+def test_the_share_by_lot_is_that_of_the_size_asked_about() -> None:
+    # 40 single queens and 40 pairs by lot, 5 trios by choice: 80 of 85 is over nine in ten, but
+    # behind the trios stand 45 foundings, 40 of them by lot
+    size = [1] * 40 + [2] * 40 + [3] * 5
+    frame = pd.DataFrame({
+        "genus": "Lasius", "size": size, "arm": ["single" if k == 1 else "multi" for k in size],
+        "assigned": ["random"] * 80 + ["chosen"] * 5, "end": 160.0, "end_kind": "horizon",
+        "lost_by": np.inf, "started": pd.Timestamp("2026-07-01"), "keeper": "K1", "compared": True,
+    })  # fmt: skip
+    about = behind(frame, HORIZON, {"Lasius": 160, "average": 160})
+    assert about.by_lot["average"] == pytest.approx(80 / 85)
+    for kind in ("Lasius", "average", "new"):
+        assert about.lots(kind, 2) == 1.0
+        assert about.lots(kind, 3) == pytest.approx(40 / 45)
+
+
 def test_too_few_by_lot_are_not_fitted(scene) -> None:
     scene.put(160, 0.5, 0.5, 0.5, 0.5)
     assert row(scene.judge(half_by_lot()), "average")["why"] == "not-by-lot"
