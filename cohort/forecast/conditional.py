@@ -96,6 +96,9 @@ def conditioned(
 ) -> Conditional:
     """Weigh draws and frailties by what was seen of each founding.
 
+    Effects of keeper, flight and season and of covariates are taken as 0, in a study whose own
+    draws these are as well: a cool room's first workers are forecast somewhat early.
+
     Parameters
     ----------
     past : History

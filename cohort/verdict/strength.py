@@ -8,9 +8,11 @@ A prior at strength a is its density to the power a (Kallioinen, Paananen, Buerk
 with weights (`cohort.model.reweighted`). Where these say nothing reliable, the model is fitted
 again with the scaled priors.
 
-Two things are left as they are. Given a draw, the kind not yet tried takes its mean over all
-genera by the plain prior; that matters only where few genera tell of it. And weights cost draws:
-of 1,500 they leave some 130 to 170 on the demo, so a chance near 0.95 is told to about 0.02.
+Three things are left as they are. Where one season was seen, what another may add comes from a
+prior that is not scaled, so `next_season` is asked less than it should be. Given a draw, the kind
+not yet tried takes its mean over all genera by the plain prior; that matters only where few genera
+tell of it. And weights cost draws: of 1,500 they leave some 130 to 170 on the demo, so a chance
+near 0.95 is told to about 0.02.
 """
 
 from __future__ import annotations
