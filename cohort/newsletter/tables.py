@@ -67,7 +67,7 @@ def _share(voice: Voice, value: float) -> str:
 
 def of_picture(name: str, frame: pd.DataFrame, voice: Voice) -> Table:
     """The numbers of a picture as a table."""
-    return _OF_PICTURE[name](frame, voice)
+    return OF_PICTURE[name](frame, voice)
 
 
 def _by_day(frame: pd.DataFrame, voice: Voice) -> Table:
@@ -234,7 +234,7 @@ def _first_days(frame: pd.DataFrame, voice: Voice) -> Table:
     return Table(_heads(voice, "kind", "way", "day", "middle"), tuple(rows))
 
 
-_OF_PICTURE: dict[str, Callable[[pd.DataFrame, Voice], Table]] = {
+OF_PICTURE: dict[str, Callable[[pd.DataFrame, Voice], Table]] = {
     "queen_survival": _by_day,
     "first_worker": _by_day,
     "queens_left": _left,
