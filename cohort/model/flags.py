@@ -36,6 +36,8 @@ type Numbers = tuple[float, float, float, float]
 """Observed, expected, low, high."""
 FAMILIES: Final = {"all": 0, "way": 2, "genus": 2, "month": 2}
 """Families that share the false alarms allowed (see `tail_areas`); 1 where not named."""
+ALLOTMENT: Final = "allotment"
+"""How the names of checks of the allotment begin, see `cohort.model.balance`."""
 ALL_QUESTIONS: Final = (
     "queen_survival",
     "first_worker",
@@ -227,11 +229,19 @@ def _whole(end: float) -> float:
 
 
 def as_table(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
-    """The table of checks, flagged over all its rows."""
+    """The table of checks; those of the model and those of the allotment are flagged apart.
+
+    They are two questions: does the model miss something, and were the ways of founding alike
+    beforehand? Among a hundred numbers on the first, six on the second would be drowned.
+    """
     table = pd.DataFrame(list(rows), columns=list(COLUMNS))
     family = np.array([FAMILIES.get(by, 1) for by in table["by"]], np.int64)
     areas = table["tail_area"].to_numpy(float)
-    return table.assign(flagged=tail_areas.flagged(areas, family))
+    allotment = table["check"].astype(str).str.startswith(ALLOTMENT).to_numpy(bool)
+    found = np.zeros(len(table), np.bool_)
+    for part in (allotment, ~allotment):
+        found[part] = tail_areas.flagged(areas[part], family[part])
+    return table.assign(flagged=found)
 
 
 def unnamed(table: pd.DataFrame) -> pd.DataFrame:

@@ -50,8 +50,8 @@ class Checks:
         replicates), ``low``, ``high``: queens, foundings, looks, days (of ``first_worker_day``)
         or a number without a unit (spread, skew, clusters); of keepers, sizes and seasons those
         expected given the numbers by genus and way; ``tail_area``: two-sided mid-p; ``flagged``
-        at a false-discovery rate of 5 % over the table; ``touches``: questions it bears on, with
-        blanks between.
+        at a false-discovery rate of 5 % over the rows on the model, and over those on the
+        allotment; ``touches``: questions it bears on, with blanks between.
     curves : DataFrame
         Rows of ``curves.csv``, curves `cohort.model.replicated_curves.CURVES`: the product-limit
         curve and the incidence of the first worker of the replicates, over which those of the
