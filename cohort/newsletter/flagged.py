@@ -23,6 +23,7 @@ WITHOUT_WHO = (
     "losses_after_first",
     "allotment_day",
     "allotment_mating",
+    "broken_off",
 )
 """Checks of the whole study, whose sentences name nobody."""
 

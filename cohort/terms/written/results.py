@@ -250,6 +250,7 @@ CHECKS: Final = Written(
             "tail_area",
             "Share of replicated studies further out, and half of those as far out, two-sided",
             "share",
+            blank="a plain rule decides: flagged above `high`",
         ),
         flag(
             "flagged",
