@@ -1,11 +1,12 @@
-"""Foundings that are no longer looked at, though their keeper goes on looking at others.
+"""Foundings whose record stops before their queens are lost: unexplained, or by an accident.
 
-Comes in: the history of a study. Goes out: one row of the table of checks. Never: a tail area. What
-became of a founding nobody looked at again is not in the sheets, so no replicate can be held
-against it; here a plain rule decides.
+Comes in: the history of a study. Goes out: two rows of the table of checks. Never: a tail area.
+What would have become of such a founding is not in the sheets, so no replicate can be held against
+it; here a plain rule decides.
 
-The model takes such a founding for one like the others. It is not where an empty container goes
-unrecorded: then the losses that end a founding are missing, and only those.
+The model takes these foundings for ones like the others. They are not where an empty container
+goes unrecorded, or is put down to an accident: then the losses that end a founding are missing, and
+only those.
 """
 
 from __future__ import annotations
@@ -17,14 +18,18 @@ import numpy as np
 import pandas as pd
 
 from cohort.history import History
-from cohort.model.flags import BROKEN_OFF, row
+from cohort.model.flags import ACCIDENTS, BROKEN_OFF, row
 
 GAPS: Final = 3.0
 """Ordinary gaps between looks for which nobody looked, from which a record has broken off."""
 LEAST_DAYS: Final = 14.0
 FEW: Final = 2
 SHARE: Final = 0.05
-"""Records that may break off unflagged: so many, or this share of the foundings compared."""
+"""Records that may break off unflagged: so many, or this share of the foundings compared. A rule of
+ours, as is the next."""
+MISHAPS: Final = 0.1
+"""Share of the foundings compared that may end in accidents and escapes unflagged."""
+BY_MISHAP: Final = ("accident", "escaped")
 GENERAL: Final = ("followed", "horizon")
 """Ends of foundings for which the sheets give no reason of their own."""
 
@@ -58,12 +63,23 @@ def broken_off(history: History) -> pd.Series:
 
 
 def rows(history: History) -> list[dict[str, Any]]:
-    """One row: how many records broke off, and up to how many that is passed over.
+    """How many records broke off, how many ended in a mishap, and up to how many that passes.
 
     Parameters
     ----------
     history : History
     """
-    stopped = broken_off(history)
-    allowed = float(max(FEW, math.floor(SHARE * len(stopped))))
-    return [row(BROKEN_OFF, "all", "", (float(stopped.sum()), 0.0, 0.0, allowed), math.nan)]
+    compared = history.foundings[history.foundings["compared"]]
+    mishaps = int(compared["end_kind"].isin(BY_MISHAP).sum())
+    found = (
+        (BROKEN_OFF, int(broken_off(history).sum()), SHARE),
+        (ACCIDENTS, mishaps, MISHAPS),
+    )
+    return [
+        row(check, "all", "", (float(seen), 0.0, 0.0, _allowed(share, len(compared))), math.nan)
+        for check, seen, share in found
+    ]
+
+
+def _allowed(share: float, foundings: int) -> float:
+    return float(max(FEW, math.floor(share * foundings)))

@@ -40,6 +40,8 @@ ALLOTMENT: Final = "allotment"
 """How the names of checks of the allotment begin, see `cohort.model.balance`."""
 BROKEN_OFF: Final = "broken_off"
 """Records that stop without a reason, see `cohort.model.broken_off`."""
+ACCIDENTS: Final = "ended_by_mishap"
+"""Records that stop by an accident or an escape."""
 ALL_QUESTIONS: Final = (
     "queen_survival",
     "first_worker",
@@ -68,6 +70,7 @@ TOUCHES: Final[Mapping[str, tuple[str, ...]]] = {
     "allotment_day": ALL_QUESTIONS,
     "allotment_mating": ALL_QUESTIONS,
     BROKEN_OFF: ALL_QUESTIONS,
+    ACCIDENTS: ALL_QUESTIONS,
 }
 """Questions of `cohort.terms.questions` whose answers rest on what a check looks at."""
 SAYS: Final[Mapping[str, tuple[str, str]]] = {
@@ -86,6 +89,7 @@ SAYS: Final[Mapping[str, tuple[str, str]]] = {
     "allotment_day": ("groups_late", "groups_early"),
     "allotment_mating": ("groups_mated", "singles_mated"),
     BROKEN_OFF: ("broken_off", "broken_off"),
+    ACCIDENTS: ("accidents", "accidents"),
 }
 """What a flag says, of more and of less than expected; ``more`` and ``fewer`` where not named."""
 

@@ -24,6 +24,7 @@ WITHOUT_WHO = (
     "allotment_day",
     "allotment_mating",
     "broken_off",
+    "ended_by_mishap",
 )
 """Checks of the whole study, whose sentences name nobody."""
 

@@ -61,14 +61,24 @@ def test_nobody_is_missed_beyond_the_horizon():
 def test_more_than_a_few_are_flagged(gone, flagged):
     lines = {f"A{i}": to(126) for i in range(8)} | {f"B{i}": to(42) for i in range(gone)}
     table = flags.as_table(rows(past(lines)))
-    assert table["observed"].tolist() == [gone]
-    assert table["flagged"].tolist() == [flagged]
+    assert table["observed"].tolist() == [gone, 0]
+    assert table["flagged"].tolist() == [flagged, False]
     told = flags.flags(table)
     assert [(one["says"], one["tail_area"]) for one in told] == [("broken_off", None)] * flagged
 
 
 def test_of_many_foundings_one_in_twenty_may_be_missed():
     lines = {f"A{i}": to(126) for i in range(76)} | {f"B{i}": to(42) for i in range(4)}
-    (one,) = rows(past(lines))
+    one, _ = rows(past(lines))
     assert (one["observed"], one["high"]) == (4.0, 4.0)
     assert math.isnan(one["tail_area"])
+
+
+@pytest.mark.parametrize(("ended", "flagged"), [(3, False), (4, True)])
+def test_more_mishaps_than_one_in_ten_are_flagged(ended, flagged):
+    lines = {f"A{i}": to(126) for i in range(30 - ended)}
+    lines |= {f"B{i}": to(42) for i in range(ended)}
+    events = [(f"B{i}", 43, "end", None, ("accident", "escaped")[i % 2]) for i in range(ended)]
+    table = flags.as_table(rows(past(lines, None, events)))
+    assert table["observed"].tolist() == [0, ended]
+    assert table["flagged"].tolist() == [False, flagged]
