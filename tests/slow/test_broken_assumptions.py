@@ -1,8 +1,8 @@
 """Studies that mislead are flagged, and studies in which nothing is wrong are not.
 
 The bounds on numbers were set before any study was compared. Which faults a check can see was
-learnt from one study each; all that were tried, seen or not, are in ``results/worlds.csv``. A study takes
-half a minute to four minutes of one core.
+learnt from one study each; all that were tried, seen or not, are in ``results/worlds.csv``. A study
+takes half a minute to four minutes of one core.
 """
 
 import pytest
