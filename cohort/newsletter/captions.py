@@ -194,8 +194,8 @@ def _few(frame: pd.DataFrame) -> pd.DataFrame:
     return pd.concat([kinds, frame[frame["genus"] == AVERAGE]])
 
 
-def _wide(frame: pd.DataFrame, measure: str) -> pd.DataFrame:
-    mine = frame[frame["measure"] == measure]
+def _wide(frame: pd.DataFrame, panel: str) -> pd.DataFrame:
+    mine = frame[frame["panel"] == panel]
     wide = mine.pivot_table(index=["genus", "named"], columns="way", values="estimate", sort=False)
     return wide.reset_index()
 

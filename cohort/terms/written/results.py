@@ -250,8 +250,13 @@ CHECKS: Final = Written(
             "tail_area",
             "Share of replicated studies further out, and half of those as far out, two-sided",
             "share",
+            blank="a plain rule decides: flagged above `high`",
         ),
-        flag("flagged", "Whether it is further out than 5 % of false alarms allow, over all rows"),
+        flag(
+            "flagged",
+            "Whether it is further out than 5 % of false alarms allow, over all rows on the model "
+            "or all on the allotment",
+        ),
         text("touches", "Questions it bears on, with blanks between", "none"),
     ),
 )
