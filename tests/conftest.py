@@ -43,11 +43,26 @@ QUICK = (
 """Folders and files that find most of what a change in hand breaks; ``pytest -m quick``."""
 
 
+PLAIN: tuple[str, ...] = ()
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """``pytest -m plain`` does without the compiler, which has to be said before numba is there."""
+    if config.option.markexpr == "plain":
+        os.environ["NUMBA_DISABLE_JIT"] = "1"
+        hypothesis.settings.register_profile("plain", hypothesis.settings(), max_examples=10)
+        hypothesis.settings.load_profile("plain")
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     for item in items:
         place = item.path.relative_to(Path(__file__).parent).as_posix()
-        if place.startswith(QUICK) and not item.get_closest_marker("slow"):
+        if item.get_closest_marker("slow"):
+            continue
+        if place.startswith(QUICK):
             item.add_marker(pytest.mark.quick)
+        if f"{place}::{item.name}".startswith(PLAIN):
+            item.add_marker(pytest.mark.plain)
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
