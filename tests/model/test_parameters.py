@@ -135,6 +135,8 @@ def test_every_row_is_as_it_was_written_by_hand():
         "walk_sd", "walk",
     )  # fmt: skip
     assert list(TABLE)[: len(EFFECTS)] == list(EFFECTS)  # as it is printed
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        TABLE["seen"].shared = 3
 
 
 def test_a_variant_holds_each_parameter_at_its_value():
