@@ -67,7 +67,7 @@ PLAIN = (
     "model_checks",
     "outcomes/test_long_table.py::test_own_share_by_hand",
 )
-"""Folders, files and tests that try compiled code line by line, quickly enough without the compiler."""
+"""Folders, files and tests that try compiled code line by line, quickly without the compiler."""
 COMPILED = (
     "test_a_keeper_of_whom_the_model_knows_nothing_is_found",
     "test_a_late_entry_is_drawn_given_the_state_at_entry",

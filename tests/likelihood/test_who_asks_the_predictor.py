@@ -10,6 +10,7 @@ import math
 import numpy as np
 import pytest
 from scenes import packed_sets
+from scipy.stats import norm
 
 from cohort.likelihood import layout as at
 from cohort.likelihood.assembly import in_one, study_by_genus
@@ -65,6 +66,22 @@ def test_new_foundings_of_four_feel_it_and_single_ones_do_not(asked, common, eff
         assert np.abs(by_common[1] - before[1]).max() > 1e-3
 
 
+def test_groups_are_fertile_by_their_number_of_queens():
+    """Where no queen dies: chance of workers 1 - .2^k times that of the day, by log-normal."""
+    immortal = GENUS.copy()
+    immortal[[at.E_HAZARD1, at.E_HAZARD2]] = -60.0
+    shared = all_share()
+    shared[at.S_MULTI_DAYS] = 0.0
+    given = immortal[None, None], shared[None], np.zeros((1, at.PARTS, 1)), np.ones(1)
+    days, cuts = (np.array([20]), np.array([19])), (np.array(at.CUTS1), np.array(at.CUTS2))
+    out, _, workers, _ = recurse(*given, SIZES, 20, *days, *cuts, np.zeros(1), np.ones(1))
+    by_then = norm.cdf(math.log(38.0 / 40.0) / 0.2)  # edge 19 is day 38, edge 20 day 40
+    for s, fertile in enumerate((0.8, 1 - 0.2**4)):
+        assert workers[0, 0, s, 19] == pytest.approx(fertile * by_then, abs=1e-12)
+        assert out[0, 0, s, 2] == pytest.approx(fertile * 0.5, abs=1e-12)  # colonies as seen
+        assert still_waiting(immortal, shared)[s] == pytest.approx(1 - fertile * by_then)
+
+
 SEEN = [
     (1, ((14.0, 1, 0), (42.0, 1, 1), (70.0, 0, 1))),
     (4, ((14.0, 3, 0), (42.0, 3, 1), (70.0, 1, 1))),
@@ -98,6 +115,13 @@ def test_a_study_and_its_gradient_feel_it_alike(moved):
     if not moved:
         assert d_added.shape == (at.PARTS, 0)
         return
+    for common in (at.S_MATED, at.S_SEEN):
+        ends = [shared.copy(), shared.copy()]
+        ends[0][common] -= 1e-5
+        ends[1][common] += 1e-5
+        low, high = (study_by_genus(effects, end, added, z, study)[0] for end in ends)
+        assert d_shared[common] == pytest.approx((high - low) / 2e-5, rel=1e-6)
+        assert abs(d_shared[common]) > 1e-3
     groups = who[:, 1] == 4
     assert d_shared[at.S_MULTI_DAYS] == pytest.approx(d_added[at.P_FIRST_WORKER, groups].sum())
     for part, effect in (
