@@ -57,7 +57,7 @@ def as_callback(function: Callable[..., int], signature: Any = DENSITY) -> Any:
     signature : numba signature
         `DENSITY` or `EXPANDED`.
     """
-    if config.DISABLE_JIT:
+    if config.DISABLE_JIT:  # type: ignore[attr-defined]  # numba sets it when it is imported
         return _not_compiled(function, signature)
     return cfunc(signature, cache=True)(function)
 
