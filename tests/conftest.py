@@ -43,11 +43,77 @@ QUICK = (
 """Folders and files that find most of what a change in hand breaks; ``pytest -m quick``."""
 
 
+PLAIN = (
+    "by_hand/test_checks_by_group.py",
+    "by_hand/test_readings_of_a_colony.py",
+    "forecast/test_conditional.py",
+    "forecast/test_due_rules.py",
+    "forecast/test_forecast_warmth.py",
+    "likelihood/test_callbacks.py",
+    "likelihood/test_gradient.py",
+    "likelihood/test_machine_code.py",
+    "likelihood/test_packing.py",
+    "likelihood/test_predictor.py",
+    "likelihood/test_threads.py",
+    "likelihood/test_transition_probabilities.py",
+    "likelihood/test_who_asks_the_predictor.py",
+    "model/test_cut_short.py",
+    "model/test_gate.py",
+    "model/test_levels.py",
+    "model/test_parameters.py",
+    "model/test_small_fit.py",
+    "model/test_warm_up.py",
+    "model/test_model_in_pymc.py",
+    "model_checks",
+    "outcomes/test_long_table.py::test_own_share_by_hand",
+)
+"""Folders, files and tests that try compiled code line by line, quickly without the compiler."""
+COMPILED = (
+    "test_a_keeper_of_whom_the_model_knows_nothing_is_found",
+    "test_a_late_entry_is_drawn_given_the_state_at_entry",
+    "test_a_model_without_rivalry_is_found_out",
+    "test_a_tail_of_counts_is_carried_on",
+    "test_chances_at_other_strengths_are_those_of_fits_with_scaled_priors",
+    "test_code_is_found_again",
+    "test_damaged_code_is_thrown_away_and_compiled_again",
+    "test_false_alarms_come_in_one_study_of_twenty",
+    "test_fifteen_nodes_of_frailty_are_enough",
+    "test_first_workers_seen_make_the_same_curve_as_the_table_of_curves",
+    "test_most_draws_are_sober",
+    "test_of_a_fit_as_the_comparison_asks_for_them",
+    "test_replicates_of_the_model_are_hardly_flagged_and_their_tail_areas_are_even",
+    "test_rows_bear_the_truth_and_the_columns_of_the_table",
+    "test_seasons_made_event_by_event_look_like_their_replicates",
+    "test_slopes_of_what_foundings_do_not_share",
+    "test_small_cells_meet_an_adaptive_integral",
+    "test_the_day_of_the_count_is_allowed_for",
+    "test_the_fitting_kernel_is_near_the_reference",
+    "test_the_priors_lean_to_groups_per_founding_and_to_singles_per_queen",
+    "test_this_numba_takes_our_way_of_keeping_code",
+    "test_where_code_cannot_be_kept_the_next_place_takes_it_and_else_it_is_said",
+    "test_without_counts_the_posterior_is_the_prior",
+)
+"""Tests in there that ask for the compiler, or would take too long without."""
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """``pytest -m plain`` does without the compiler, which has to be said before numba is there."""
+    if config.option.markexpr == "plain":
+        os.environ["NUMBA_DISABLE_JIT"] = "1"
+        hypothesis.settings.register_profile("plain", hypothesis.settings(), max_examples=10)
+        hypothesis.settings.load_profile("plain")
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     for item in items:
         place = item.path.relative_to(Path(__file__).parent).as_posix()
-        if place.startswith(QUICK) and not item.get_closest_marker("slow"):
+        if item.get_closest_marker("slow"):
+            continue
+        if place.startswith(QUICK):
             item.add_marker(pytest.mark.quick)
+        named = f"{place}::{item.name}".startswith(PLAIN)
+        if named and not item.name.startswith(COMPILED):
+            item.add_marker(pytest.mark.plain)
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:

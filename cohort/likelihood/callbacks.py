@@ -10,11 +10,13 @@ import ctypes
 import math
 from collections.abc import Callable
 from functools import cache
+from types import SimpleNamespace
 from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
-from numba import carray, cfunc, njit, types  # type: ignore[attr-defined]  # carray is untyped
+from numba import carray, cfunc, config, njit, types  # type: ignore[attr-defined]  # carray is untyped
+from numba.core.typing.ctypes_utils import to_ctypes
 
 Floats = npt.NDArray[np.float64]
 
@@ -55,7 +57,28 @@ def as_callback(function: Callable[..., int], signature: Any = DENSITY) -> Any:
     signature : numba signature
         `DENSITY` or `EXPANDED`.
     """
+    if config.DISABLE_JIT:  # type: ignore[attr-defined]  # numba sets it when it is imported
+        return _not_compiled(function, signature)
     return cfunc(signature, cache=True)(function)
+
+
+def _not_compiled(function: Callable[..., int], signature: Any) -> Any:
+    """The Python function itself behind an address, where NUMBA_DISABLE_JIT is set.
+
+    For debuggers and for coverage: some hundred times slower than machine code. Python stops where
+    machine code goes on with infinity: such a place is `ASTRAY`.
+    """
+
+    def called(*given: Any) -> int:
+        try:
+            return function(*given[:-1], ctypes.c_void_p(given[-1]))  # which came as a bare number
+        except ArithmeticError:
+            given[3][0] = -math.inf
+            return ASTRAY
+
+    kinds = (signature.return_type, *signature.args)
+    call = ctypes.CFUNCTYPE(*map(to_ctypes, kinds))(called)
+    return SimpleNamespace(ctypes=call, address=ctypes.cast(call, ctypes.c_void_p).value)
 
 
 def value_and_gradient(

@@ -59,14 +59,17 @@ def moves_of(packed):  # type: ignore[no-untyped-def]  # compiled by numba
     return packed[start : start + moves * MOVE].reshape((moves, MOVE))
 
 
-@njit(cache=True, error_model="numpy")
-def noncentring_of(packed):  # type: ignore[no-untyped-def]  # compiled by numba
+def noncentring(packed):  # type: ignore[no-untyped-def]  # compiled by numba
     """Information and score of every coordinate, shape (2, coordinates); see `noncentred`."""
     start, width = (
         HEAD + int(packed[H_ROWS]) * ROW + int(packed[H_MOVES]) * MOVE,
         int(packed[H_WIDTH]),
     )
     return packed[start : start + 2 * width].reshape((2, width))
+
+
+noncentring_of = njit(cache=True, error_model="numpy")(noncentring)
+"""`noncentring` for compiled code; Python takes the one above, which need not be compiled."""
 
 
 @njit(cache=True, error_model="numpy")

@@ -144,8 +144,6 @@ def fertile_chance(mated, seen_adds, others, seen):  # type: ignore[no-untyped-d
     """
     none = power(1.0 - mated, others)
     in_mated = others * power(1.0 - mated, others - 1)
-    if seen == 0:
-        return 1.0 - none, in_mated, 0.0
     odds = math.exp(seen_adds)
     below = 1.0 - mated + mated * odds
     surer = mated * odds / below
@@ -158,8 +156,6 @@ def fertile_chance(mated, seen_adds, others, seen):  # type: ignore[no-untyped-d
 @njit(**BORROWS)
 def mated_chance(mated, shift):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chance of being mated with its logit shifted, and its gradient in both."""
-    if shift == 0.0:  # the chance itself, to the last bit
-        return mated, 1.0, mated * (1.0 - mated)
     odds = math.exp(shift)
     below = 1.0 - mated + mated * odds
     moved = mated * odds / below

@@ -21,7 +21,7 @@ from cohort.likelihood import packing as at
 from cohort.likelihood.assembly import in_one
 from cohort.likelihood.callbacks import value_and_gradient
 from cohort.likelihood.exposure import Exposure
-from cohort.likelihood.genera import noncentring_of
+from cohort.likelihood.genera import noncentring
 from cohort.model.conditional_mode import score
 from cohort.model.contrasts import contrasts
 from cohort.model.design import ModelDesign
@@ -184,12 +184,12 @@ class LogPosterior:
     @property
     def information(self) -> Floats:
         """Information of the data on each coordinate, see `likelihood.noncentred`; a view."""
-        return np.asarray(noncentring_of.py_func(self.packed)[0])
+        return np.asarray(noncentring(self.packed)[0])
 
     @property
     def score(self) -> Floats:
         """Score of the data at nought for each coordinate; a view."""
-        return np.asarray(noncentring_of.py_func(self.packed)[1])
+        return np.asarray(noncentring(self.packed)[1])
 
     def log_density(self, q: Floats) -> tuple[float, Floats]:
         """Log density up to a constant, and its gradient, at a vector q of shape (coordinates,)."""

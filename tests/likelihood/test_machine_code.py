@@ -5,7 +5,9 @@ import shutil
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
+import numba
 import pytest
 
 import cohort
@@ -181,7 +183,7 @@ def test_functions_of_others_keep_their_own_way(monkeypatch):
     from cohort.likelihood.transition_probabilities import choose
 
     assert type(dispatcher.FunctionCache(lambda: 0)) is FunctionCache
-    ours = dispatcher.FunctionCache(choose.py_func)
+    ours = dispatcher.FunctionCache(getattr(choose, "py_func", choose))
     assert not isinstance(ours, FunctionCache)
     monkeypatch.delattr(dispatcher, "FunctionCache")
     assert machine_code.install() is False  # another numba: left alone, nothing raised
@@ -205,3 +207,102 @@ def test_a_damaged_file_that_cannot_be_removed_does_not_hide_a_good_one(tmp_path
     monkeypatch.setattr(Path, "unlink", unlink)
     assert store.get("f.code") == b"good"
     assert store.get("f.code") == b"good"
+
+
+class Target:
+    """As much of numba's target as is asked when code is kept."""
+
+    def refresh(self):
+        pass
+
+    def codegen(self):
+        return SimpleNamespace(magic_tuple=lambda: ("this machine",))
+
+
+def compiled(result, *, dynamic=False, cannot=False):
+    """As much of what numba has compiled as is kept: here a number."""
+    return SimpleNamespace(
+        lifted=[SimpleNamespace(can_cache=not cannot)],
+        library=SimpleNamespace(has_dynamic_globals=dynamic),
+        target_context=Target(),
+        _reduce=lambda: (result,),
+    )
+
+
+@pytest.fixture
+def codes(tmp_path, monkeypatch):
+    monkeypatch.setattr(machine_code, "places", lambda name: iter([tmp_path / name]))
+    made = machine_code.Codes(machine_code.Kept("kernels-0"), "sources")
+    made._rebuilt = lambda target, result: {"result": result}
+    return made
+
+
+def test_code_is_known_by_function_signature_and_sources(codes):
+    first, second = machine_code.sealed, machine_code.opened
+    assert codes.load(first, "int", Target()) is None
+    codes.save(first, "int", compiled(42))
+    codes.save(first, "float", compiled(43))
+    assert codes.load(first, "int", Target()) == {"result": 42}
+    assert codes.load(first, "float", Target()) == {"result": 43}
+    assert codes.load(second, "int", Target()) is None
+    edited = machine_code.Codes(codes.kept, "other sources")
+    assert edited.load(first, "int", Target()) is None
+
+
+def test_code_with_addresses_of_this_run_is_not_kept(codes):
+    codes.save(machine_code.sealed, "int", compiled(42, dynamic=True))
+    codes.save(machine_code.sealed, "int", compiled(42, cannot=True))
+    assert codes.load(machine_code.sealed, "int", Target()) is None
+
+
+def test_code_that_numba_cannot_read_is_thrown_away(codes, tmp_path):
+    codes.save(machine_code.sealed, "int", compiled(42))
+    codes._rebuilt = lambda target: None  # takes no result: whatever is wrong with it
+    assert codes.load(machine_code.sealed, "int", Target()) is None
+    assert list(tmp_path.rglob("*.code")) == []
+
+
+def test_a_function_whose_code_is_switched_off_is_neither_looked_up_nor_kept(codes, tmp_path):
+    own = machine_code._cache_class(codes)(machine_code.sealed)
+    assert own.cache_path == str(tmp_path / "kernels-0")
+    own.disable()
+    own.save_overload("int", compiled(42))
+    own.enable()
+    assert own.load_overload("int", Target()) is None
+    own.save_overload("int", compiled(42))
+    own.disable()
+    assert own.load_overload("int", Target()) is None
+    own.enable()
+    assert own.load_overload("int", Target()) == {"result": 42}
+    own.flush()
+    assert own.load_overload("int", Target()) is None
+
+
+@pytest.mark.parametrize(
+    ("system", "variable", "under"),
+    [
+        ("linux", "XDG_CACHE_HOME", "cohort/kernels-0"),
+        ("win32", "LOCALAPPDATA", "cohort/kernels-0"),
+        ("darwin", "HOME", "Library/Caches/cohort/kernels-0"),
+    ],
+)
+def test_the_last_place_is_the_cache_of_whoever_runs_it(
+    tmp_path, monkeypatch, system, variable, under
+):
+    """Where each system has a user's caches: XDG base directories, and common practice."""
+    monkeypatch.setattr(sys, "platform", system)
+    monkeypatch.setenv(variable, str(tmp_path))
+    first, *_, last = machine_code.places("kernels-0")
+    assert last == tmp_path / under
+    monkeypatch.setattr(numba.config, "CACHE_DIR", str(tmp_path / "asked"))
+    assert next(machine_code.places("kernels-0")) == tmp_path / "asked" / "kernels-0" != first
+    if system == "linux":
+        monkeypatch.delenv(variable)
+        assert list(machine_code.places("kernels-0"))[-1] == (
+            Path.home() / ".cache" / "cohort" / "kernels-0"
+        )
+
+
+def test_a_function_without_a_file_is_none_of_ours():
+    assert not machine_code._ours(len)
+    assert machine_code._ours(machine_code.sealed)

@@ -16,9 +16,19 @@ from cohort.likelihood.predictor import (
     Founding,
     Genus,
     Own,
+    common_of,
+    doublings_of,
     founding_gradient,
     founding_parameters,
+    gather_common,
+    genus_of,
+    gradient_of_founding,
+    mated_chance,
+    new_founding,
+    own_of,
     parameters_by_founding,
+    power,
+    put_founding,
 )
 from cohort.model.kernel_arrays import by_founding, stacked
 from cohort.model.log_posterior import log_posterior
@@ -94,6 +104,80 @@ def test_a_gradient_without_one_of_them_would_be_seen(name):
     part = 1 if name == "size_step_rivalry" else 2
     slope = getattr(founding_gradient(weights, COMMON, own)[part], name)
     assert abs(slope) > 1e-3  # held to differences above: nought in its place is not equal to them
+
+
+GENUS_AT = {
+    "founding_hazard": at.E_HAZARD1, "together": at.E_TOGETHER, "worker_hazard": at.E_HAZARD2,
+    "rivalry": at.E_RIVALRY, "last_fight": at.E_LAST_FIGHT, "first_worker": at.E_LOG_DAY,
+}  # fmt: skip
+COMMON_AT = {
+    "size_step": at.S_SIZE_STEP, "size_step_rivalry": at.S_SIZE_STEP_RIVALRY,
+    "multi_days": at.S_MULTI_DAYS, "mated": at.S_MATED, "seen": at.S_SEEN, "lasting": at.S_LASTING,
+}  # fmt: skip
+FOUNDING_AT = {
+    "lone_before": at.HAZARD1, "ratio_before": at.TOGETHER, "lone_after": at.HAZARD2,
+    "ratio_after": at.RIVALRY, "last_fight": at.LAST_FIGHT, "log_day": at.LOG_DAY,
+    "fertile": at.FERTILE,
+}  # fmt: skip
+OWN_AT = {
+    "before": at.P_BEFORE, "after": at.P_AFTER, "later": at.P_FIRST_WORKER, "mated": at.P_MATED
+}  # fmt: skip
+
+
+def numbered(width):
+    """An array whose numbers are all different, so that a column read for another shows."""
+    return np.arange(1.0, width + 1.0)
+
+
+def test_each_field_is_read_from_the_column_named_for_it():
+    effects, shared, row = (numbered(n) for n in (at.EFFECTS, at.SHARED_WIDTH, at.FOUNDING_WIDTH))
+    assert genus_of(effects)._asdict() == {n: effects[i] for n, i in GENUS_AT.items()}
+    assert common_of(shared)._asdict() == {n: shared[i] for n, i in COMMON_AT.items()}
+    assert gradient_of_founding(row)._asdict() == {n: row[i] for n, i in FOUNDING_AT.items()}
+    added = np.stack([numbered(at.PARTS), 10 * numbered(at.PARTS)], axis=1)
+    own = own_of(4.0, 1.0, 3.0, added, 1)
+    assert own[:3] == (4.0, 1.0, 3.0)
+    assert own._asdict() | {n: added[i, 1] for n, i in OWN_AT.items()} == own._asdict()
+
+
+def test_each_field_is_written_to_its_column_and_frailty_is_left_alone():
+    shared, row = numbered(at.SHARED_WIDTH), np.full(at.FOUNDING_WIDTH, -7.0)
+    founding = Founding(*numbered(len(FOUNDING_AT)))
+    put_founding(founding, shared, row)
+    want = {i: getattr(founding, n) for n, i in FOUNDING_AT.items()}
+    want |= {at.THRESHOLD: shared[at.S_THRESHOLD], at.FRAILTY: -7.0}
+    assert dict(enumerate(row)) == want
+
+
+def test_gradient_is_added_to_the_columns_that_were_read_and_to_no_other():
+    """What two foundings pull at is the sum of both; a switch has no gradient."""
+    before = numbered(at.SHARED_WIDTH)
+    after, one, two = before.copy(), Common(*numbered(6)), Common(*(0.5 * numbered(6)))
+    gather_common(one, after)
+    gather_common(two, after)
+    added = {i: getattr(one, n) + getattr(two, n) for n, i in COMMON_AT.items() if n != "lasting"}
+    assert (after - before).tolist() == [added.get(i, 0.0) for i in range(at.SHARED_WIDTH)]
+
+
+def test_a_new_founding_is_one_of_which_no_queen_was_seen_mating():
+    effects, shared = np.array(GENUS), np.zeros(at.SHARED_WIDTH)
+    for name, column in COMMON_AT.items():
+        shared[column] = getattr(COMMON, name)
+    added = np.array([[0.0, 0.1], [0.0, -0.2], [0.0, 0.3], [0.0, 0.4]])
+    for queens, doublings in ((1, 0.0), (2, 0.0), (3, math.log2(1.5)), (8, 2.0)):
+        own = Own(float(queens), doublings, 0.0, *added[:, 1])
+        found = new_founding(effects, shared, queens, added, 1)
+        assert found == pytest.approx(plain(GENUS, COMMON, own))
+        assert doublings_of(queens) == pytest.approx(doublings, abs=1e-15)
+
+
+def test_chances_and_powers_by_hand():
+    assert [power(0.5, n) for n in range(4)] == [1.0, 0.5, 0.25, 0.125]
+    # odds 4 to 1, trebled: 12 to 13; slope in the chance 3 / (.2 + 2.4)^2
+    found = mated_chance(0.8, math.log(3.0))
+    assert found == pytest.approx((12 / 13, 3 / 2.6**2, 12 / 13 / 13))
+    assert mated_chance(0.8, 0.0) == (0.8, 1.0, 0.8 * (1 - 0.8))  # to the last bit
+    assert mated_chance(1.0, -2.0) == (1.0, math.exp(2.0), 0.0)
 
 
 def test_many_foundings_and_draws_at_once_are_each_asked_by_itself():

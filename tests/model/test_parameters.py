@@ -5,6 +5,7 @@ import math
 from itertools import pairwise
 
 import numpy as np
+import plain_priors
 import pytest
 from plain_priors import log_prior
 from scene_designs import SCENES, full, in_plain_words, plain, some
@@ -12,11 +13,18 @@ from scipy.stats import norm
 
 from cohort.base.errors import StudyError
 from cohort.likelihood import layout
-from cohort.model.design import VARIANTS, as_dataset, from_dataset
-from cohort.model.families import Beta, BetweenGenera, HalfNormal, Normal
+from cohort.model.design import VARIANTS, Grouping, ModelDesign, as_dataset, from_dataset
+from cohort.model.families import (
+    Beta,
+    BetweenGenera,
+    CutNormal,
+    HalfNormal,
+    LogNormal,
+    Normal,
+)
 from cohort.model.graph import written_out
 from cohort.model.log_posterior import limits, log_posterior, places
-from cohort.model.parameters import BY_GENUS, COMMON, EFFECTS, TABLE
+from cohort.model.parameters import BY_GENUS, COMMON, EFFECTS, IN_EVERY_STUDY, TABLE
 from cohort.model.priors import Priors, draw
 from cohort.newsletter.catalogue import languages
 from cohort.newsletter.checklists import load
@@ -66,6 +74,113 @@ def test_every_row_is_whole():
     assert tuple(row.name for row in BY_GENUS) == EFFECTS
     places_of = {part: getattr(layout, f"P_{part.upper()}") for part in PARTS}
     assert list(places_of.values()) == list(range(layout.PARTS))
+
+
+COLUMN = {
+    "size_step": layout.S_SIZE_STEP, "size_step_rivalry": layout.S_SIZE_STEP_RIVALRY,
+    "multi_days": layout.S_MULTI_DAYS, "within_days": layout.WITHIN_DAYS,
+    "frailty_sd": layout.SIGMA, "mated": layout.S_MATED, "seen": layout.S_SEEN,
+    "loading": layout.LOADING, "warm_threshold": layout.S_THRESHOLD,
+}  # fmt: skip
+TRUTH = {
+    "founding_hazard": "log_hazard", "together": "together",
+    "worker_hazard": "log_hazard_workers", "rivalry": "rivalry", "last_fight": "last_fight",
+    "first_worker": "log_median_day", "size_step": "doubling",
+    "size_step_rivalry": "rivalry_doubling", "multi_days": "multi_days",
+    "within_days": "within_days", "frailty_sd": "frailty", "mated": "mated",
+    "seen": "mating_seen",
+}  # fmt: skip
+KEEPERS = {
+    "keeper": "before after first_worker", "flight": "before after",
+    "kind_within": "before after", "season": "before after first_worker",
+}  # fmt: skip
+LEVEL_PARTS = {f"{k}_{part}": (k, part) for k, parts in KEEPERS.items() for part in parts.split()}
+"""Effects by level: of what, and on which part."""
+DIMS = {"walk_sd": ("phase",), "walk": ("step",), "frailty": ("founding",)}
+DIMS |= {name: (kind,) for name, (kind, _) in LEVEL_PARTS.items()}
+DIMS |= {f"slope_{part}": (f"covariate_{part}",) for part in PARTS}
+SD_OF = {"walk": "walk_sd", "frailty": "frailty_sd"} | {n: f"{n}_sd" for n in LEVEL_PARTS}
+FIXED = {
+    "no rivalry": {"rivalry": 0.0, "size_step_rivalry": 0.0},
+    "no frailty": {"frailty_sd": 0.0},
+    "no fertile fraction": {"mated": 1.0},
+    "last fight takes one": {"last_fight": -40.0},  # a chance of 4e-18
+}
+
+
+def by_hand():
+    """Every prior with its numbers from `plain_priors`, where the table has no part in them."""
+    effects = zip(plain_priors.MEAN, plain_priors.MEAN_SD, plain_priors.BETWEEN, strict=True)
+    out = {name: BetweenGenera(*own) for name, own in zip(EFFECTS, effects, strict=True)}
+    out |= {name: Normal(*own) for name, own in plain_priors.NORMAL.items()}
+    out |= {name: HalfNormal(scale) for name, scale in plain_priors.HALF.items()}
+    out |= {"mated": Beta(*plain_priors.SHARE), "within_days": LogNormal(*plain_priors.WITHIN)}
+    return out | {"warm_threshold": CutNormal(*plain_priors.THRESHOLD)}
+
+
+def test_every_row_is_as_it_was_written_by_hand():
+    assert {name: row.prior for name, row in TABLE.items() if row.prior} == by_hand()
+    assert {name: row.shared for name, row in TABLE.items() if row.shared >= 0} == COLUMN
+    assert {name: row.truth for name, row in TABLE.items() if row.truth} == TRUTH
+    assert {name: row.dims for name, row in TABLE.items() if row.dims} == DIMS
+    assert {name: row.sd for name, row in TABLE.items() if row.sd} == SD_OF
+    assert {n: (row.of, row.part) for n, row in TABLE.items() if row.of} == LEVEL_PARTS
+    of_covariates = {name: row.part for name, row in TABLE.items() if row.part and not row.of}
+    assert of_covariates == {f"slope_{part}": part for part in PARTS}
+    assert tuple(EFFECTS) == (
+        "founding_hazard", "together", "worker_hazard", "rivalry", "last_fight", "first_worker"
+    )  # fmt: skip
+    assert IN_EVERY_STUDY == (
+        "size_step", "size_step_rivalry", "multi_days", "within_days", "frailty_sd", "mated",
+        "walk_sd", "walk",
+    )  # fmt: skip
+    assert list(TABLE)[: len(EFFECTS)] == list(EFFECTS)  # as it is printed
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        TABLE["seen"].shared = 3
+
+
+def test_a_variant_holds_each_parameter_at_its_value():
+    for variant in VARIANTS:
+        want = FIXED.get(variant, {}) | ({} if variant == "free loading" else {"loading": 1.0})
+        held = {n: row.fixed_at(variant) for n, row in TABLE.items()}
+        assert {n: value for n, value in held.items() if value is not None} == want, variant
+
+
+def test_a_parameter_enters_where_the_study_tells_of_it():
+    always = set(TABLE) - {"seen", "loading", "warm_threshold", "warm_days"}
+    always -= {n for n in TABLE if n.removesuffix("_sd") in LEVEL_PARTS or n.startswith("slope_")}
+    zero = np.zeros(2, np.int64)
+    nothing = ModelDesign(
+        ("a", "b"), ("X",), zero, zero + 1, zero, np.zeros((5, 7)), np.zeros((4, 7)), True
+    )
+    grouping = Grouping(("u", "v"), np.array([0, 1]))
+
+    def named(**changes):
+        changed = dataclasses.replace(nothing, **changes)
+        return {n for n, row in TABLE.items() if row.enters(changed)} - always
+
+    assert always == {n for n, row in TABLE.items() if row.enters(nothing)}
+    assert named(seen=np.array([0, 1])) == {"seen"}
+    assert named(warm=np.array([0.0, 0.3])) == {"warm_days"}
+    assert named(logged=np.array([False, True])) == {"warm_threshold"}
+    assert named(variant="free loading") == {"loading"}
+    for kind, parts in KEEPERS.items():
+        names = {f"{kind}_{part}{end}" for part in parts.split() for end in ("", "_sd")}
+        assert named(levels={kind: grouping}) == names
+    for i, part in enumerate(PARTS):
+        moves = np.zeros((len(PARTS), 1), bool)
+        moves[i] = True
+        found = named(covariates=("size",), x=np.ones((2, 1)), moves=moves)
+        assert found == {f"slope_{part}"}
+
+
+def test_what_a_level_moves_is_said_in_words():
+    for name, (kind, part) in LEVEL_PARTS.items():
+        row, words = TABLE[f"{name}_sd"], next(own.words for own in LEVELS if own.name == kind)
+        assert row.says == f"SD between {words}, {PARTS[part]}"
+        assert row.why.startswith("a guess: ")
+        assert words in row.why
+        assert ("degrees" in row.why) == (part == "first_worker")
 
 
 def test_every_prior_is_printed_in_every_language_and_no_other():

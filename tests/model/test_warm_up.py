@@ -24,18 +24,23 @@ def one_draw(foundings):
     return par, np.full((1, at.SHARED_WIDTH), 0.3)
 
 
+def types_of(function):
+    """Types it was compiled for; without the compiler it takes any, in one way."""
+    return getattr(function, "signatures", [()])
+
+
 def test_the_likelihood_is_at_hand_for_a_fit():
     exposure = packed(history())
     warm_likelihood(exposure)
-    assert len(study._marginal.signatures) == 1
+    assert len(types_of(study._marginal)) == 1
     given = exposure.records, exposure.rows, exposure.nodes
     study.marginal_loglik(*one_draw(6), *given)
-    assert len(study._marginal.signatures) == 1  # another type would have been compiled anew
+    assert len(types_of(study._marginal)) == 1  # another type would have been compiled anew
 
 
 def test_the_checks_are_at_hand_for_a_fit():
     past = history()
     warm_checks(past)
-    assert len(replication._posterior_predictive.signatures) == 1
+    assert len(types_of(replication._posterior_predictive)) == 1
     replication.posterior_predictive(*one_draw(6), calendar(past)[0], np.random.default_rng(1))
-    assert len(replication._posterior_predictive.signatures) == 1
+    assert len(types_of(replication._posterior_predictive)) == 1

@@ -8,9 +8,11 @@ import math
 import numpy as np
 import pandas as pd
 import pytest
+import xarray as xr
 from scipy import stats
 
 from cohort.history import FOUNDING_COLUMNS, History
+from cohort.likelihood.callbacks import value_and_gradient
 from cohort.model import brood
 from cohort.model import brood_model as small
 
@@ -185,6 +187,87 @@ def test_the_day_of_the_count_is_allowed_for(rng: np.random.Generator) -> None:
     )
     assert ratio["low"] < 1.0 < ratio["high"]
     assert wrong["high"] < 0.7
+
+
+def played(monkeypatch: pytest.MonkeyPatch, apart: int) -> list[tuple[int, float]]:
+    """Draws near the middle of the priors, one chain away from the others in so many runs.
+
+    Filled with what the sampler is asked for: draws, and the acceptance to aim at.
+    """
+    asked: list[tuple[int, float]] = []
+
+    def drawn(
+        density: object, packed: object, width: int, start: object, *, draws: int, accept: float,
+        **_: object,
+    ) -> tuple[np.ndarray, xr.Dataset]:  # fmt: skip
+        asked.append((draws, accept))
+        rng = np.random.default_rng(2)
+        q = rng.normal(0.0, 0.1, (4, draws, width))
+        q[0] += 3.0 * (len(asked) <= apart)
+        own = {"diverging": np.zeros((4, draws), bool), "energy": rng.normal(size=(4, draws)),
+               "depth": np.ones((4, draws)), "n_steps": np.ones((4, draws))}  # fmt: skip
+        return q, xr.Dataset({name: (("chain", "draw"), value) for name, value in own.items()})
+
+    monkeypatch.setattr(small, "sample_nuts", drawn)
+    return asked
+
+
+def few_counts() -> History:
+    """Two singles and a group of three in Lasius, a single in Messor, one with foreign brood."""
+    rows: list[dict[str, object]] = [
+        {"genus": genus, "size": size, "arm": "single" if size == 1 else "multi",
+         "brood_day": 70.0, "brood_workers": 9.0}
+        for genus, size in (("Lasius", 1), ("Lasius", 1), ("Lasius", 3), ("Messor", 1))
+    ]  # fmt: skip
+    return foundings([*rows, {"brood_in": 50.0}])
+
+
+def test_rows_count_the_foundings_behind_them(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = played(monkeypatch, 1)
+    found = brood.brood_rows(few_counts(), 5)
+    assert asked == [(brood.DRAWS, 0.9), (2 * brood.DRAWS, 0.99)]  # again: chains did not agree
+    assert found.notes == ("First brood: 1 founding given foreign brood left out.",)
+    got = found.rows.set_index(["genus", "arm"])
+    behind = {("Lasius", "single"): 2, ("Lasius", "multi"): 1, ("Lasius", "ratio"): 3,
+              ("Messor", "single"): 1, ("Messor", "multi"): 0, ("Messor", "ratio"): 1,
+              ("average", "ratio"): 4, ("new", "multi"): 1}  # fmt: skip
+    for key, count in behind.items():
+        assert got.loc[key, "foundings"] == count, key
+        assert got.loc[key, "carried_over"] == (key in {("Messor", "multi"), ("Messor", "ratio")})
+    # every draw lies near the middle of the priors: ten workers, and e^.3 times as many of three
+    assert got.loc[("Lasius", "single"), "mean"] == pytest.approx(10.0, rel=0.05)
+    ratio = got.loc[("Lasius", "ratio")]
+    assert ratio["mean"] == pytest.approx(math.exp(0.3), rel=0.05)
+    assert ratio["low"] < math.exp(0.3) < ratio["high"]
+    assert set(found.scaled["genus"]) == {"Lasius", "Messor", "average", "new"}
+    assert set(found.scaled["queens"]) == {3}
+
+
+def test_chains_that_never_agree_give_no_rows(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = played(monkeypatch, 2)
+    found = brood.brood_rows(few_counts(), 5)
+    assert len(asked) == 2
+    assert found.rows.empty
+    assert found.scaled.empty
+    assert found.notes[-1].startswith("First brood: not settled (")
+
+
+def test_the_sampler_is_handed_the_density_and_places_to_start_from(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    data, priors = brood.brood_data(few_counts()), small.BroodPriors()
+    given: list[tuple[object, ...]] = []
+    monkeypatch.setattr(small, "sample_nuts", lambda *own, **_: given.append(own))
+    small.sample(data, priors, 5, 100, 0.9)
+    ((density, packed, width, start),) = given
+    q = start(3)
+    assert q.shape == (width,) == (small.FIRST_Z + 4,)
+    assert np.abs(q).max() <= 2.0
+    assert (start(4) != q).all()
+    value, gradient = value_and_gradient(density, q, packed)
+    want, slopes = small.brood_logp(q, packed)
+    assert value == pytest.approx(want)
+    assert gradient == pytest.approx(slopes)
 
 
 def test_one_way_without_a_count_gives_no_rows_and_says_so() -> None:

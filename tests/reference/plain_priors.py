@@ -44,6 +44,10 @@ HALF = {
 LEVELS = [name for name in HALF if name not in ("frailty_sd", "walk_sd")]
 RAW = ("walk", "frailty", *(f"{name.removesuffix('_sd')}_raw" for name in LEVELS))
 THRESHOLD = (12.0, 3.0)
+SHARE = (6.0, 1.5)
+"""The two numbers of the beta prior of the share of mated queens."""
+WITHIN = (-1.9, 0.6)
+"""Mean and SD of the log of ``within_days``."""
 
 
 def log_prior(point, names, genera, pooled, limits):
@@ -68,8 +72,10 @@ def log_prior(point, names, genera, pooled, limits):
     total += halfnorm.logpdf(spread, scale=BETWEEN).sum()
     total += norm.logpdf(point["genus_raw"]).sum()
     share = 1 / (1 + np.exp(-point["mated_logodds__"]))
-    total += beta.logpdf(share, 6.0, 1.5)
-    total += lognorm.logpdf(np.exp(point["within_days_log__"]), 0.6, scale=math.exp(-1.9))
+    total += beta.logpdf(share, *SHARE)
+    total += lognorm.logpdf(
+        np.exp(point["within_days_log__"]), WITHIN[1], scale=math.exp(WITHIN[0])
+    )
     for name, (mean, sd) in NORMAL.items():
         total += norm.logpdf(point[name], mean, sd).sum() if name in names else 0.0
     for name, scale in HALF.items():
