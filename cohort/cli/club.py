@@ -97,7 +97,7 @@ def _compared(
 
         made = run(study, seed=SEED if seed is None else seed, level=level, say=say)
         say("Writing the numbers")
-        return made, background.start(results.fill, place, made.results, made.tree)
+        return made, background.start(results.fill, place, made.results, made.tree, made.study)
 
 
 def _end(results: Results) -> None:

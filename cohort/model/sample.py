@@ -14,6 +14,7 @@ import xarray as xr
 
 from cohort.base.display import Facts, Shown, several
 from cohort.base.errors import StudyError
+from cohort.base.frames import compared_by_content
 from cohort.history import History
 from cohort.history.warmed import as_compared
 from cohort.likelihood.density import density_c
@@ -43,7 +44,8 @@ def silent(what: str) -> None:
     """Say nothing."""
 
 
-@dataclass(frozen=True, repr=False)
+@compared_by_content
+@dataclass(frozen=True, repr=False, eq=False)
 class Fit(Shown):
     """Posterior of one study.
 
