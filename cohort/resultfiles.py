@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any, Final
 
+from cohort.base import making
 from cohort.base.errors import StudyError
 from cohort.base.moving import files_of
 from cohort.terms.written.kept import FOLDER
@@ -168,3 +169,27 @@ def sums_of(place: Path) -> dict[str, str]:
 def sum_of(path: Path) -> str:
     """The sha256 of a file."""
     return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def carry_over(folder: Path, place: Path) -> None:
+    """Take along what further fits gave, if the folder holds this very comparison.
+
+    Parameters
+    ----------
+    folder : Path
+        What lies there until now.
+    place : Path
+        Filled by `cohort.results.fill`.
+    """
+    old, run = folder / THOROUGH, folder / OURS
+    if old.is_dir() and run.is_file() and run.read_bytes() == (place / OURS).read_bytes():
+        (place / THOROUGH).mkdir()
+        for path in sorted(old.iterdir()):
+            if ours(f"{THOROUGH}/{path.name}"):
+                making.write(place / THOROUGH / path.name, path.read_bytes())
+
+
+def mark_of(folder: Path) -> str:
+    """Mark of the comparison a folder holds: sha256 of its ``run.json``; blank without one."""
+    run = folder / OURS
+    return hashlib.sha256(run.read_bytes()).hexdigest() if run.is_file() else ""

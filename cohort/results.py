@@ -9,7 +9,6 @@ another.
 from __future__ import annotations
 
 import contextlib
-import hashlib
 import json
 import platform
 from collections.abc import Mapping
@@ -32,13 +31,14 @@ from cohort.resultfiles import (
     OURS,
     STUDY_TABLES,
     TABLES,
-    THOROUGH,
     DamagedError,
     NotThereError,
     as_written,
+    carry_over,
     check_folder,
     json_of,
     loaded,
+    mark_of,
     need,
     ours,
     run_of,
@@ -296,30 +296,6 @@ def fill(
 
 def _write_json(path: Path, values: Mapping[str, Any]) -> None:
     making.write(path, json.dumps(values, indent=1, default=str, ensure_ascii=False) + "\n")
-
-
-def carry_over(folder: Path, place: Path) -> None:
-    """Take along what further fits gave, if the folder holds this very comparison.
-
-    Parameters
-    ----------
-    folder : Path
-        What lies there until now.
-    place : Path
-        Filled by `fill`.
-    """
-    old, run = folder / THOROUGH, folder / OURS
-    if old.is_dir() and run.is_file() and run.read_bytes() == (place / OURS).read_bytes():
-        (place / THOROUGH).mkdir()
-        for path in sorted(old.iterdir()):
-            if ours(f"{THOROUGH}/{path.name}"):
-                making.write(place / THOROUGH / path.name, path.read_bytes())
-
-
-def mark_of(folder: Path) -> str:
-    """Mark of the comparison a folder holds: sha256 of its ``run.json``; blank without one."""
-    run = folder / OURS
-    return hashlib.sha256(run.read_bytes()).hexdigest() if run.is_file() else ""
 
 
 def draws_of(results: Results) -> bytes:

@@ -52,7 +52,7 @@ def demo(
     typer.echo(f"Then: cohort audit {folder}")
     typer.echo(f"Or:   cohort newsletter {folder} --out page")
     typer.echo("Never quote a number of it: nobody kept these queens.")
-    typer.echo(LINES["begin"])
+    typer.echo(LINES["demo"])
 
 
 def audit(
