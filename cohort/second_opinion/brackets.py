@@ -46,7 +46,7 @@ def brackets_row(row: Row, past: History) -> Row:
         left = turnbull(own["lower"].to_numpy(), own["upper"].to_numpy()).at([float(row.day or 0)])
     except ValueError as fault:
         raise UndoneError("no_fit") from fault
-    return replace(row, estimate=float(1.0 - left[0]), foundings=len(own))
+    return replace(row, estimate=min(float(1.0 - left[0]), 1.0), foundings=len(own))
 
 
 def closed_row(row: Row, past: History) -> Row:
