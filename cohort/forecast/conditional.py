@@ -6,9 +6,9 @@ of the calendar, a word.
 
 Each founding's own looks weigh the frailty inside every draw. They weigh the draws too, unless
 the draws stand on this very founding already (the results of the same study); the other
-foundings of a new season do not, for which the study is to be compared again. Keepers, flights,
-seasons and covariates count as average here: what is peculiar to a founding comes in through its
-frailty.
+foundings of a new season do not, for which the study is to be compared again. What its keeper,
+flight, season and covariates add to a founding counts where it is among those behind the draws;
+others are taken as average there, and what is peculiar to them comes in through the frailty.
 """
 
 from __future__ import annotations
@@ -96,9 +96,6 @@ def conditioned(
 ) -> Conditional:
     """Weigh draws and frailties by what was seen of each founding.
 
-    Effects of keeper, flight and season and of covariates are taken as 0, in a study whose own
-    draws these are as well: a cool room's first workers are forecast somewhat early.
-
     Parameters
     ----------
     past : History
@@ -122,8 +119,10 @@ def conditioned(
     size = foundings["size"].to_numpy(np.int64)
     seen = np.minimum(foundings["mating_seen"].to_numpy(np.int64), size)
     added = np.zeros((len(pick), at.PARTS, count))
+    if same_study:
+        added += basis.added(list(foundings["founding"].astype(str)), pick)
     if pace is not None:
-        added[:, at.P_FIRST_WORKER] = -pace[pick]
+        added[:, at.P_FIRST_WORKER] -= pace[pick]
     pars = parameters_by_founding(params, shared, genus, size, seen, added)
     z, w = np.polynomial.hermite_e.hermegauss(FRAILTIES)
     so_far, at_entry = conditional.seen_so_far(pars, shared, pack.records, pack.rows, pack.nodes, z)

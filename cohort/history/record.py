@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from cohort.base.display import Facts, Shown, several
 from cohort.base.frames import hands_out_copies, held
+from cohort.terms.contract import COVARIATES
 from cohort.terms.described import described
 
 if TYPE_CHECKING:
@@ -62,8 +63,7 @@ FOUNDING_COLUMNS = (
     "assigned",
     "left_out",
     "compared",
-    "housing",
-    "feeding",
+    *(column.name for column in COVARIATES),
     "shelf",
     "mating_seen",
     "started",

@@ -21,6 +21,7 @@ from cohort.model.parameters import BY_FOUNDING, BY_GENUS, COMMON, EFFECTS
 from cohort.terms.levels import PARTS
 
 Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
 Values = Mapping[str, Floats]
 """Draws by name, each of shape (draws, ...)."""
 
@@ -99,6 +100,30 @@ def added_by_slopes(values: Values, design: ModelDesign, x: Floats, draws: int) 
     return out
 
 
+def added_to(values: Values, design: ModelDesign, rows: Ints, draws: int) -> Floats:
+    """What covariates and levels add to each part of foundings of a design, for every draw.
+
+    Parameters
+    ----------
+    values : mapping of arrays
+        See `stacked`.
+    design : ModelDesign
+    rows : int array
+        Which of its foundings.
+    draws : int
+
+    Returns
+    -------
+    float array, shape (draws, PARTS, rows)
+    """
+    out = added_by_slopes(values, design, design.x[rows], draws)
+    for row in BY_FOUNDING:
+        if row.of and row.enters(design):
+            own = values[row.name][:, design.levels[row.of].index[rows]]
+            out[:, list(PARTS).index(row.part)] += own
+    return out
+
+
 def by_founding(values: Values, design: ModelDesign) -> tuple[Floats, Floats]:
     """The compiled code's parameters of every founding of a design, for every draw.
 
@@ -115,11 +140,7 @@ def by_founding(values: Values, design: ModelDesign) -> tuple[Floats, Floats]:
     """
     effects = effects_of(np.stack([values[name] for name in EFFECTS], axis=2), design)
     shared = shared_of(values, design)
-    added = added_by_slopes(values, design, design.x, len(shared))
-    for row in BY_FOUNDING:
-        if row.of and row.enters(design):
-            own = values[row.name][:, design.levels[row.of].index]
-            added[:, list(PARTS).index(row.part)] += own
+    added = added_to(values, design, np.arange(len(design.foundings)), len(shared))
     if design.warm.any():
         added[:, at.P_FIRST_WORKER] += values["warm_days"][:, None] * design.warm
     who = design.genus, design.size, design.seen

@@ -25,7 +25,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from cohort.history import History
-from cohort.model import balance, calendar_time, replicated_curves
+from cohort.model import balance, broken_off, calendar_time, replicated_curves
 from cohort.model.flags import as_table, flags, rows
 from cohort.model.replicated import Seen, calendar, replicates
 from cohort.model.sample import Fit
@@ -50,8 +50,8 @@ class Checks:
         replicates), ``low``, ``high``: queens, foundings, looks, days (of ``first_worker_day``)
         or a number without a unit (spread, skew, clusters); of keepers, sizes and seasons those
         expected given the numbers by genus and way; ``tail_area``: two-sided mid-p; ``flagged``
-        at a false-discovery rate of 5 % over the table; ``touches``: questions it bears on, with
-        blanks between.
+        at a false-discovery rate of 5 % over the rows on the model, and over those on the
+        allotment; ``touches``: questions it bears on, with blanks between.
     curves : DataFrame
         Rows of ``curves.csv``, curves `cohort.model.replicated_curves.CURVES`: the product-limit
         curve and the incidence of the first worker of the replicates, over which those of the
@@ -109,4 +109,5 @@ def checks(
     seen = tallies(plan, observed)
     table = rows(drawn, counted(observed, seen), seen, of, seed=seed, level=level)
     table += balance.rows(chosen, fit.design, seed=seed, level=level)
+    table += broken_off.rows(history)
     return Checks(as_table(table), replicated_curves.rows(curves, chosen, level))

@@ -22,11 +22,12 @@ same number by genus and by way), by regression over the replicates: in law this
 conditional predictive tail area of Bayarri & Berger (2000, doi 10.1080/01621459.2000.10474309),
 taken to be linear. A group that is the same as a genus has nothing left to tell and gets no row.
 
-*Many.* Flagged at a false-discovery rate of 5 % over all numbers of a comparison (Benjamini &
-Hochberg 1995, doi 10.1111/j.2517-6161.1995.tb02031.x, as scipy has it).
+*Many.* Flagged at a false-discovery rate of 5 % over all numbers on the model, and once more over
+those on the allotment (Benjamini & Hochberg 1995, doi 10.1111/j.2517-6161.1995.tb02031.x, as scipy
+has it); where all foundings are by lot there are none of the latter.
 The numbers are of three families: of the whole study (shape of first workers, looks, sizes of
-groups, allotment by day); of keepers, sizes, seasons and whatever else cuts across genera; of what
-has parameters of its own (ways, genera) or is taken by month. Tail areas are weighted (Genovese,
+groups); of keepers, sizes, seasons and whatever else cuts across genera; of what has parameters of
+its own (ways, genera) or is taken by month. Tail areas are weighted (Genovese,
 Roeder & Wasserman 2006, doi 10.1093/biomet/93.3.509) so that each family has a third of the alarms
 allowed: else each further genus would drown the few that concern all. The numbers overlap; the
 rule is proved for independent ones and for some that go together, and a test on replicates tells

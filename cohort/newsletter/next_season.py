@@ -148,17 +148,21 @@ def _of_kind(voice: Voice, kind: str, what: Plan) -> str:
 
 
 def verdict(alone: Any, group: Any) -> str:
-    """Key of what we would do: singly, together, same, or which way is surer of one colony."""
+    """Key of what we would do.
+
+    ``singly`` or ``together`` where that way is surer of one colony and brings no fewer,
+    ``more_singly`` or ``more_together`` where one colony is about as likely and only their number
+    differs, ``surer_singly`` or ``surer_together`` where the aims go apart, ``same``.
+    """
     lead = float(group.at_least_one) - float(alone.at_least_one)
     more = float(group.colonies) - float(alone.colonies)
     ahead = (lead > POINTS) - (lead < -POINTS), (more > COLONIES) - (more < -COLONIES)
     if ahead == (0, 0):
         return "same"
-    if min(ahead) >= 0:
-        return "together"
-    if max(ahead) <= 0:
-        return "singly"
-    return "surer_together" if ahead[0] > 0 else "surer_singly"
+    way = "together" if ahead > (0, 0) else "singly"
+    if ahead[0] == 0:
+        return f"more_{way}"
+    return f"surer_{way}" if ahead[0] * ahead[1] < 0 else way
 
 
 def _alone(table: pd.DataFrame) -> Any:

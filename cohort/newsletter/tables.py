@@ -67,7 +67,7 @@ def _share(voice: Voice, value: float) -> str:
 
 def of_picture(name: str, frame: pd.DataFrame, voice: Voice) -> Table:
     """The numbers of a picture as a table."""
-    return _OF_PICTURE[name](frame, voice)
+    return OF_PICTURE[name](frame, voice)
 
 
 def _by_day(frame: pd.DataFrame, voice: Voice) -> Table:
@@ -121,14 +121,14 @@ def _estimates(frame: pd.DataFrame, voice: Voice) -> Table:
         "container": voice.labels.per_100_containers, "queen": voice.labels.per_100_queens,
     }  # fmt: skip
 
-    def number(value: float, measure: str) -> str:
-        return voice.decimal(value) if measure == "count" else _share(voice, value)
+    def number(value: float, panel: str) -> str:
+        return voice.decimal(value) if panel == "count" else _share(voice, value)
 
     return Table(
         _heads(voice, "kind", "quantity", "way", "mean", "low", "high", "foundings"),
         tuple(
-            (_kind(voice, r), words[r.measure], _way(voice, r.way),
-             *(number(v, r.measure) for v in (r.estimate, r.low, r.high)),
+            (_kind(voice, r), words[r.panel], _way(voice, r.way),
+             *(number(v, r.panel) for v in (r.estimate, r.low, r.high)),
              voice.write(int(r.foundings)))
             for r in each(frame)
         ),
@@ -234,7 +234,7 @@ def _first_days(frame: pd.DataFrame, voice: Voice) -> Table:
     return Table(_heads(voice, "kind", "way", "day", "middle"), tuple(rows))
 
 
-_OF_PICTURE: dict[str, Callable[[pd.DataFrame, Voice], Table]] = {
+OF_PICTURE: dict[str, Callable[[pd.DataFrame, Voice], Table]] = {
     "queen_survival": _by_day,
     "first_worker": _by_day,
     "queens_left": _left,

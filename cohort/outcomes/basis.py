@@ -8,7 +8,7 @@ an import of a sampler.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final
@@ -16,16 +16,19 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+import xarray as xr
 
 from cohort.base.errors import StudyError
-from cohort.likelihood.layout import S_SEEN, S_THRESHOLD
+from cohort.likelihood.layout import PARTS, S_SEEN, S_THRESHOLD
 from cohort.model.design import ModelDesign, walk_steps
+from cohort.model.kernel_arrays import added_to, stacked
 from cohort.model.priors import Priors
-from cohort.outcomes.parameters import Draws, posterior_draws, prior_draws
+from cohort.outcomes.parameters import Draws, posterior_draws, prior_draws, thin
 from cohort.terms.genera import founds_by_splitting, near_genus, needs_host, spelled
 from cohort.terms.near import nearest
 from cohort.terms.questions import AVERAGE, NEW, OTHERS
 
+Floats = npt.NDArray[np.float64]
 SEED: Final = 20260402
 """Seed of the genus not yet tried, and of draws from the priors; the same every time."""
 
@@ -64,6 +67,10 @@ class Basis:
         Rows of ``comparisons.csv`` on the first brood; empty for the priors, or without counts.
     brood_counts : DataFrame
         Counts of first broods behind them: genus, size, first_by, brood_day, brood_workers.
+    posterior : Dataset or None
+        The named draws themselves, as many as ``draws`` has; None for the priors.
+    design : ModelDesign or None
+        Of the foundings behind them.
     """
 
     draws: Draws
@@ -81,6 +88,31 @@ class Basis:
     last: Mapping[str, int] = field(default_factory=dict)
     brood: pd.DataFrame = field(default_factory=pd.DataFrame)
     brood_counts: pd.DataFrame = field(default_factory=pd.DataFrame)
+    posterior: xr.Dataset | None = None
+    design: ModelDesign | None = None
+
+    def added(self, foundings: Sequence[str], pick: npt.NDArray[np.int64]) -> Floats:
+        """What their own keeper, flight, season, species and covariates add to foundings.
+
+        Parameters
+        ----------
+        foundings : sequence of str
+        pick : int array
+            Which of the draws.
+
+        Returns
+        -------
+        float array, shape (pick, PARTS, foundings)
+            See `cohort.likelihood.layout`; 0 for foundings that are not behind the draws.
+        """
+        out: Floats = np.zeros((len(pick), PARTS, len(foundings)))
+        if self.posterior is None or self.design is None:
+            return out
+        place = {name: i for i, name in enumerate(self.design.foundings)}
+        mine = np.array([place.get(name, -1) for name in foundings], dtype=np.int64)
+        values = {name: of[pick] for name, of in stacked(self.posterior).items()}
+        out[:, :, mine >= 0] = added_to(values, self.design, mine[mine >= 0], len(pick))
+        return out
 
     def last_day(self, index: int) -> int:
         """Last day that may be spoken of for a kind, by its index in ``draws.params``.
@@ -184,6 +216,8 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
             results.foundings["compared"] & results.foundings["brood_workers"].notna(),
             ["genus", "size", "first_by", "brood_day", "brood_workers"],
         ],
+        thin(posterior, draws),
+        design,
     )
 
 

@@ -207,7 +207,7 @@ def test_marks_of_the_fair_pair_lie_where_the_numbers_say(demo):
     with ink.style():
         axes = picture.draw(frame, 175, ENGLISH).axes[0]
     marks = [float(line.get_xdata()[0]) for line in axes.lines if line.get_marker() in ("o", "D")]
-    wanted = frame.loc[frame["measure"] == "any", "estimate"] * 100
+    wanted = frame.loc[frame["panel"] == "any", "estimate"] * 100
     assert sorted(marks) == pytest.approx(sorted(wanted))
 
 

@@ -198,9 +198,9 @@ def test_nothing_is_drawn_beyond_the_fair_day(demo):
 def test_the_fair_pair_is_shown_with_equal_queens(demo):
     frame = figures.numbers(demo)["both_ways"].frame
     table = demo.results.comparisons
-    assert frame.groupby(["genus", "measure"])["way"].nunique().eq(2).all()
+    assert frame.groupby(["genus", "panel"])["way"].nunique().eq(2).all()
     size = frame["queens"].iloc[0]
-    for row in frame[frame["measure"] == "any"].itertuples():
+    for row in frame[frame["panel"] == "any"].itertuples():
         quantity = {"multi": "chance_per_founding", "single": "at_least_one_from_same_queens"}
         hit = table[(table["quantity"] == quantity[row.way]) & (table["genus"] == row.genus)
                     & (table["reading"] == "seen")

@@ -21,6 +21,7 @@ from cohort.model.priors import Priors
 from cohort.model.replicated import Seen, calendar
 from cohort.model.sample import prepare, sample
 from cohort.model.statistics_by_group import groups, statistics
+from cohort.model.tail_areas import flagged
 from cohort.model.tallies import tallies
 from cohort.predict.posterior_predictive import posterior_predictive
 
@@ -120,6 +121,16 @@ def test_keepers_are_numbered_in_files_that_name_none():
         "expected": 2.0, "tail_area": 1e-6, "touches": ["queen_survival", "colony"],
         "says": "more",
     }  # fmt: skip
+
+
+def test_an_uneven_allotment_is_not_drowned_by_checks_of_the_model():
+    numbers = (0.3, 0.0, -0.1, 0.1)
+    of_the_model = [flags.row("all_lost", "genus", f"G{i}", numbers, 0.5) for i in range(60)]
+    uneven = flags.row("allotment_mating", "all", "", numbers, 0.003)
+    even = flags.row("allotment_day", "all", "", numbers, 0.4)
+    table = flags.as_table([*of_the_model, uneven, even])
+    assert table.loc[table["flagged"], "check"].tolist() == ["allotment_mating"]
+    assert not flagged(table["tail_area"].to_numpy(), np.zeros(62, np.int64)).any()  # as one
 
 
 def test_a_day_is_shown_as_a_day_and_a_count_as_a_whole_number():

@@ -111,7 +111,8 @@ def row(one, colonies):
 
 @pytest.mark.parametrize(
     ("alone", "group", "said"),
-    [(row(0.9, 2.0), row(0.7, 1.0), "singly"), (row(0.9, 2.0), row(0.89, 1.5), "singly"),
+    [(row(0.9, 2.0), row(0.7, 1.0), "singly"), (row(0.9, 2.0), row(0.89, 1.5), "more_singly"),
+     (row(0.9, 1.5), row(0.7, 1.45), "singly"), (row(0.7, 1.0), row(0.72, 1.3), "more_together"),
      (row(0.5, 0.6), row(0.7, 0.9), "together"), (row(0.9, 2.0), row(0.92, 1.95), "same"),
      (row(0.6, 2.0), row(0.8, 1.0), "surer_together"),
      (row(0.8, 1.0), row(0.6, 2.0), "surer_singly")],

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from cohort.terms.written.shape import Written, date, flag, number, text, whole
+from cohort.terms.contract import COVARIATES
+from cohort.terms.written.shape import Written, as_typed, date, flag, number, text, whole
 
 FOLDER: Final = "study"
 _BY: Final = "compare, newsletter"
@@ -49,8 +50,7 @@ STUDY_FOUNDINGS: Final = Written(
         text("from_", "Founding it was parted from", "it was not"),
         date("flight_date", "Day of the flight", _UNSAID),
         date("followed_from", "Day first followed, if later than started", "followed from day 0"),
-        text("housing", "Container", _UNSAID),
-        text("feeding", "What was done until workers", _UNSAID),
+        *(as_typed(column, _UNSAID) for column in COVARIATES),
         text("shelf", "Shelf of the temperature sheet", _UNSAID),
         whole("mating_seen", "Queens seen mating", "queens", _UNSAID),
         text("marked", "Whether the queens are marked one by one: `yes`, `no`", _UNSAID),
