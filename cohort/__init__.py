@@ -1,9 +1,11 @@
 """A toolkit for outcome studies of ant foundings.
 
-    from cohort import read_study, compare, figure
-    made = compare(read_study("data/demo"), say=print)
+    import cohort
+    made = cohort.compare(cohort.read_study("data/demo"), say=print)
     made.results.comparisons
-    figure(made, "genera")
+    made.figure("genera")
+    made.newsletter("out")
+    cohort.read_results("out").tidy("curves")
 
 Every name is loaded when it is first used, so that ``import cohort`` costs nothing.
 """
@@ -17,7 +19,8 @@ if TYPE_CHECKING:
     from cohort.audit import examine as audit_sheets
     from cohort.base.errors import CohortError, GateError, SheetError, StudyError
     from cohort.comparison import Comparison, compare
-    from cohort.face import figure, write_figures, write_newsletter
+    from cohort.face import figure, pool_studies, write_figures, write_newsletter
+    from cohort.from_frames import study_from
     from cohort.history import History
     from cohort.model.graph import founding_model
     from cohort.model.sample import Fit, fit
@@ -42,9 +45,11 @@ _HOME: Final = {
     "figure": ("cohort.face", "figure"),
     "fit": ("cohort.model.sample", "fit"),
     "founding_model": ("cohort.model.graph", "founding_model"),
+    "pool_studies": ("cohort.face", "pool_studies"),
     "read_results": ("cohort.results", "read"),
     "read_sheets": ("cohort.sheets.folder", "read_folder"),
     "read_study": ("cohort.study", "read_study"),
+    "study_from": ("cohort.from_frames", "study_from"),
     "survival": ("cohort.nonparametric.frames", "survival"),
     "write_figures": ("cohort.face", "write_figures"),
     "write_newsletter": ("cohort.face", "write_newsletter"),
@@ -65,9 +70,11 @@ __all__ = [
     "figure",
     "fit",
     "founding_model",
+    "pool_studies",
     "read_results",
     "read_sheets",
     "read_study",
+    "study_from",
     "survival",
     "write_figures",
     "write_newsletter",

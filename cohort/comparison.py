@@ -9,14 +9,17 @@ figure, a sentence, a file.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
 
 from cohort import results as store
 from cohort.base import background
+from cohort.base.asked import level_of, one_of
 from cohort.base.display import Facts, Shown
+from cohort.base.frames import compared_by_content
 from cohort.history import History
 from cohort.history.warmed import compared_history
 from cohort.model.priors import Priors
@@ -35,6 +38,7 @@ from cohort.terms.questions import AVERAGE, NEW, NEXT_SEASON
 
 if TYPE_CHECKING:
     import xarray as xr
+    from matplotlib.figure import Figure
 
     from cohort.model.gate import Diagnosis
     from cohort.model.predictive import Checks
@@ -43,11 +47,13 @@ if TYPE_CHECKING:
 
 SEED: Final = 20260401
 """The seed of a comparison for which none is given; every run records its own."""
+_READ: Final = "Read one with cohort.read_study(folder)."
 RERUN: Final = 2
 """How many times more draws the one rerun takes."""
 
 
-@dataclass(frozen=True, repr=False)
+@compared_by_content
+@dataclass(frozen=True, repr=False, eq=False)
 class Comparison(Shown):
     """Everything a comparison leaves in memory.
 
@@ -76,9 +82,21 @@ class Comparison(Shown):
             f"note {i}": note for i, note in enumerate(notes, 1)
         }
 
-    def write(self, folder: Any) -> Results:
+    def write(self, folder: str | Path) -> Results:
         """Write the folder of results; see `cohort.results.write`."""
-        return store.write(folder, self.results, self.tree)
+        return store.write(folder, self.results, self.tree, study=self.study)
+
+    def figure(self, name: str, *, width: int = 175) -> Figure:
+        """One picture, such as ``genera``; see `cohort.figure`."""
+        from cohort.face import figure
+
+        return figure(self, name, width=width)
+
+    def newsletter(self, folder: str | Path, **how: Any) -> list[Path]:
+        """Write the page with all numbers behind it; see `cohort.write_newsletter`."""
+        from cohort.face import write_newsletter
+
+        return write_newsletter(self, folder, **how)
 
 
 type _Held = tuple[Checks, xr.DataArray]
@@ -157,7 +175,7 @@ def compare(
     seed : int
         Of sampling, resampling and the genus not yet tried.
     level : float
-        Mass of every likely range.
+        Mass of every likely range, between 0.5 and 0.99.
     say : callable
         Told what is being done.
 
@@ -166,7 +184,14 @@ def compare(
     Comparison
         With ``results.settled`` False (and the reasons in ``results.diagnosis``) when one way
         of founding is missing, no founding has workers, or the gate is shut.
+
+    Raises
+    ------
+    StudyError
+        Something that is no study, or no such level.
     """
+    one_of(study, Study, _READ)
+    level = level_of(level)
     say("Putting the looks in order")
     past, note = compared_history(study)
     frame = derived(past)
@@ -297,7 +322,9 @@ def _results(
 ) -> Results:
     found = written.empty("comparisons") if table is None else table
     second = beside_model(other, found, run["level"])
-    whole = Results(found, plain, frame, raw, diagnosis, run, second_opinion=second)
-    if said is None:
-        return whole
-    return replace(whole, verdicts=said.verdicts, sensitivity=said.sensitivity)
+    tables = {"comparisons": found, "curves": plain, "foundings": frame, "second_opinion": second}
+    if said is not None:
+        tables |= {"verdicts": said.verdicts, "sensitivity": said.sensitivity}
+    # of the types they have when they are read again
+    whole: dict[str, Any] = {name: written.typed(own, name) for name, own in tables.items()}
+    return Results(**whole, raw=raw, diagnosis=diagnosis, run=run)

@@ -1,6 +1,8 @@
-"""What a script or a notebook asks for in one line: pictures and pages of a comparison.
+"""What a script or a notebook asks for in one line.
 
-Comes in: a `Comparison`. Goes out: a matplotlib figure, or files. Never: a number of its own.
+Comes in: a `Study`, a `Comparison`, or `Results` read from a folder. Goes out: a history, frames, a
+matplotlib figure, or files. The methods of those three classes lead here. Never: a number of its
+own.
 """
 
 from __future__ import annotations
@@ -9,26 +11,142 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import pandas as pd
+
 from cohort.base.errors import StudyError
+from cohort.history.warmed import as_compared
+from cohort.nonparametric.frames import survival
+from cohort.subset import only
+from cohort.terms.near import did_you_mean
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from cohort.comparison import Comparison
+    from cohort.figures.material import Material
+    from cohort.history import History
+    from cohort.results import Results
+    from cohort.study import Study
+
+__all__ = [
+    "figure",
+    "history_of",
+    "material_of",
+    "only",
+    "pool_studies",
+    "second_opinion",
+    "survival",
+    "write_figures",
+    "write_newsletter",
+]
 
 
-def _picture(made: Comparison, name: str, width: int) -> Figure:
+def history_of(study: Study) -> History:
+    """The history that is compared; see `Study.history`."""
+    return as_compared(study)[0]
+
+
+def pool_studies(studies: Sequence[Study]) -> Study:
+    """Several studies as one, so that seasons and clubs can be compared together.
+
+    Parameters
+    ----------
+    studies : sequence of Study
+        Column ``season`` of the foundings tells them apart.
+
+    Raises
+    ------
+    StudyError
+        No study, the same study twice, days counted from different moments, or something that is
+        no study.
+
+    Notes
+    -----
+    Names that come up in two studies are put behind the word of their study. What had to be
+    settled between them is a warning (`UserWarning`), one sentence each.
+    """
+    import warnings
+
+    from cohort.pool import pooled
+    from cohort.study import Study
+
+    given = [studies] if isinstance(studies, Study) else list(studies)
+    for one in given:
+        if not isinstance(one, Study):
+            raise StudyError(
+                f"A {type(one).__name__} is no study. Read each with cohort.read_study(folder)."
+            )
+    whole = pooled(given)
+    for note in whole.notes:
+        warnings.warn(note, stacklevel=2)
+    return whole.study
+
+
+def second_opinion(study: Study, *, seed: int | None, level: float) -> pd.DataFrame:
+    """The questions of a comparison by standard methods; see `Study.second_opinion`."""
+    from cohort.base.asked import level_of
+    from cohort.comparison import SEED
+    from cohort.model.priors import Priors
+    from cohort.nonparametric.permutation import permutation
+    from cohort.second_opinion import beside_model, common_day, opinions
+    from cohort.sheets import written
+    from cohort.terms.described import attributes
+
+    sure, past = level_of(level), history_of(study)
+    chance = SEED if seed is None else seed
+    lots = permutation(past, seed=chance, day=common_day(past))
+    assumed = Priors()["multi_days"]
+    rows = opinions(past, lots, (assumed.mean, assumed.sd), seed=chance, level=sure)
+    made = written.typed(beside_model(rows, written.empty("comparisons"), sure), "second_opinion")
+    made.attrs.update(attributes("second_opinion"))
+    return made
+
+
+def material_of(made: Comparison | Results) -> Material:
+    """What pictures and page are made from; of `Results` what their folder holds.
+
+    Raises
+    ------
+    StudyError
+        Results that lie in no folder, or in one without the study they were made of.
+    """
+    from cohort.comparison import Comparison
+    from cohort.figures.material import Material
+    from cohort.results import Results
+    from cohort.studyfiles import read_study_files
+
+    if isinstance(made, Comparison):
+        return Material(made.results, made.history, made.study)
+    if not isinstance(made, Results):
+        raise StudyError(
+            f"A comparison or results are wanted here, not a {type(made).__name__}. Make one with "
+            "cohort.compare(study), or read it with cohort.read_results(folder)."
+        )
+    if made.folder is None:
+        raise StudyError(
+            "These results lie in no folder, so that the study behind them is not at hand. Ask the "
+            "comparison itself, or read a folder with cohort.read_results(folder)."
+        )
+    study = read_study_files(made.folder, made.run)
+    return Material(made, history_of(study), study)
+
+
+def _picture(material: Material, name: str, width: int) -> Figure:
     from cohort import figures
     from cohort.figures import ink
     from cohort.figures.labels import ENGLISH
-    from cohort.figures.material import Material, NotDrawn
+    from cohort.figures.material import NotDrawn
 
     known = {picture.name: picture for picture in figures.PICTURES}
     if name not in known:
-        raise StudyError(f"There is no picture '{name}'; there are {', '.join(known)}.")
+        near = did_you_mean(name, known) or f"There are {', '.join(known)}."
+        raise StudyError(f"There is no picture '{name}'. {near}")
+    if width not in ink.WIDTHS:
+        widths = " or ".join(str(one) for one in ink.WIDTHS)
+        raise StudyError(f"A picture is {widths} mm wide, not {width}.")
     picture = known[name]
     try:
-        frame = picture.frame(Material(made.results, made.history, made.study))
+        frame = picture.frame(material)
     except NotDrawn as missing:
         raise StudyError(f"The picture '{name}' cannot be drawn: {missing}") from None
     with ink.style():
@@ -36,12 +154,12 @@ def _picture(made: Comparison, name: str, width: int) -> Figure:
     return drawn
 
 
-def figure(made: Comparison, name: str, *, width: int = 175) -> Figure:
+def figure(made: Comparison | Results, name: str, *, width: int = 175) -> Figure:
     """One picture of a comparison, for a notebook.
 
     Parameters
     ----------
-    made : Comparison
+    made : Comparison or Results
     name : str
         Such as ``genera``, ``queen_survival``, ``season``; a wrong name lists all.
     width : int
@@ -52,16 +170,18 @@ def figure(made: Comparison, name: str, *, width: int = 175) -> Figure:
     StudyError
         Unknown name, or no data for this picture (the message says which).
     """
-    return _picture(made, name, width)
+    return _picture(material_of(made), name, width)
 
 
-def write_figures(made: Comparison, folder: Path, *, only: Sequence[str]) -> list[Path]:
+def write_figures(
+    made: Comparison | Results, folder: str | Path, *, only: Sequence[str]
+) -> list[Path]:
     """Write pictures as SVG, PDF and PNG into ``folder/figures``, both widths.
 
     Parameters
     ----------
-    made : Comparison
-    folder : Path
+    made : Comparison or Results
+    folder : path
     only : sequence of str
         Names of the pictures.
 
@@ -74,33 +194,64 @@ def write_figures(made: Comparison, folder: Path, *, only: Sequence[str]) -> lis
     from cohort.figures import ink
     from cohort.resultfiles import ours
 
-    paths: list[Path] = []
+    material, paths = material_of(made), list[Path]()
     with making.added(Path(folder), ours) as new, ink.style():
         where = new.place / "figures"
         where.mkdir()
         for name in only:
             for width in ink.WIDTHS:
                 stem = where / f"{name}-{width}"
-                paths += ink.save(_picture(made, name, width), stem, name, "")
+                paths += ink.save(_picture(material, name, width), stem, name, "")
     return [new.later(path) for path in paths]
 
 
-def write_newsletter(made: Comparison, folder: Path, *, language: str = "en") -> list[Path]:
+def write_newsletter(
+    made: Comparison | Results,
+    folder: str | Path,
+    *,
+    language: str = "en",
+    paper: str = "a4",
+    pages: int = 2,
+) -> list[Path]:
     """Write the page with all numbers behind it; it is all that the folder then holds.
 
-    See `cohort.newsletter`.
+    Parameters
+    ----------
+    made : Comparison or Results
+        Of results read from a folder nothing is fitted again. A photograph lies with the sheets and
+        not with the results, so such a page has none.
+    folder : path
+    language : str
+        ``en`` or ``de``.
+    paper : str
+        Of newsletter.pdf: ``a4`` or ``letter``.
+    pages : int
+        Of newsletter.pdf: 2, or up to 4.
+
+    Returns
+    -------
+    list of Path
+        Files written, the page first.
 
     Raises
     ------
     StudyError
-        When the language is not known, or the folder cannot be used (see `cohort.results.made`).
+        When the language or the paper is not known, or the folder cannot be used (see
+        `cohort.results.made`).
     """
     from cohort import results
-    from cohort.figures.material import Material
+    from cohort.comparison import Comparison
     from cohort.newsletter import write_newsletter as write
+    from cohort.newsletter.catalogue import load
+    from cohort.newsletter.print_pages import check
 
+    load(language)
+    check(paper, pages)
+    material = material_of(made)
+    tree = made.tree if isinstance(made, Comparison) else None
+    draws = b"" if isinstance(made, Comparison) else results.draws_of(made)
     with results.made(Path(folder)) as new:
-        results.fill(new.place, made.results, made.tree)
+        results.fill(new.place, material.results, tree, study=material.study, draws=draws)
         results.carry_over(new.folder, new.place)
-        paths = write(Material(made.results, made.history, made.study), new.place, language)
+        paths = write(material, new.place, language, paper=paper, pages=pages)
     return [new.later(path) for path in paths]

@@ -13,8 +13,10 @@ from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any, Final
 
+from cohort.base import making
 from cohort.base.errors import StudyError
 from cohort.base.moving import files_of
+from cohort.terms.written.kept import FOLDER
 
 OURS: Final = "run.json"
 """A folder that holds this file is one of ours and may be written again."""
@@ -22,6 +24,10 @@ TABLES: Final = (
     "comparisons", "verdicts", "sensitivity", "curves", "foundings", "second_opinion",
 )  # fmt: skip
 DRAWS: Final = "draws.nc"
+STUDY_TABLES: Final = (
+    "settings", "kinds", "foundings", "checks", "events", "catches", "temperatures", "faulty",
+)  # fmt: skip
+"""Tables of the study behind the numbers, see `cohort.studyfiles`."""
 THOROUGH: Final = "thorough"
 """Folder of what further fits gave, see `cohort.thorough`."""
 PAGE: Final = ("newsletter.html", "newsletter.pdf", "details.html", "story.txt", "captions.txt")
@@ -29,7 +35,8 @@ _LITTER: Final = frozenset((".DS_Store", "Thumbs.db"))
 """What a system leaves by itself in folders that were looked into."""
 _NAMES: Final[frozenset[str]] = frozenset().union(
     (f"{name}.csv" for name in TABLES),
-    ("diagnosis.json", OURS, DRAWS, *PAGE),
+    (f"{FOLDER}/{name}.csv" for name in STUDY_TABLES),
+    ("diagnosis.json", OURS, DRAWS, *PAGE, FOLDER),
     ("figures", "figures/photo.jpg", THOROUGH, f"{THOROUGH}/told.txt"),
 )
 _PATTERN: Final = re.compile(
@@ -154,10 +161,35 @@ def as_written(folder: Path, run: Mapping[str, Any], names: Iterable[str]) -> No
 
 def sums_of(place: Path) -> dict[str, str]:
     """The sha256 of every file of numbers in a folder, by its name."""
-    names = (*(f"{name}.csv" for name in TABLES), "diagnosis.json", DRAWS)
+    kept = (f"{FOLDER}/{name}.csv" for name in STUDY_TABLES)
+    names = (*(f"{name}.csv" for name in TABLES), *kept, "diagnosis.json", DRAWS)
     return {name: sum_of(place / name) for name in names if (place / name).is_file()}
 
 
 def sum_of(path: Path) -> str:
     """The sha256 of a file."""
     return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def carry_over(folder: Path, place: Path) -> None:
+    """Take along what further fits gave, if the folder holds this very comparison.
+
+    Parameters
+    ----------
+    folder : Path
+        What lies there until now.
+    place : Path
+        Filled by `cohort.results.fill`.
+    """
+    old, run = folder / THOROUGH, folder / OURS
+    if old.is_dir() and run.is_file() and run.read_bytes() == (place / OURS).read_bytes():
+        (place / THOROUGH).mkdir()
+        for path in sorted(old.iterdir()):
+            if ours(f"{THOROUGH}/{path.name}"):
+                making.write(place / THOROUGH / path.name, path.read_bytes())
+
+
+def mark_of(folder: Path) -> str:
+    """Mark of the comparison a folder holds: sha256 of its ``run.json``; blank without one."""
+    run = folder / OURS
+    return hashlib.sha256(run.read_bytes()).hexdigest() if run.is_file() else ""

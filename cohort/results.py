@@ -9,11 +9,10 @@ another.
 from __future__ import annotations
 
 import contextlib
-import hashlib
 import json
 import platform
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, replace
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -23,20 +22,23 @@ import pandas as pd
 from cohort.base import making
 from cohort.base.display import Facts, Shown, several
 from cohort.base.errors import StudyError
+from cohort.base.frames import hands_out_copies, held
 from cohort.model.design import ModelDesign, as_dataset, from_dataset
 from cohort.model.priors import Priors
 from cohort.nonparametric.counts import raw_table
 from cohort.resultfiles import (
     DRAWS,
     OURS,
+    STUDY_TABLES,
     TABLES,
-    THOROUGH,
     DamagedError,
     NotThereError,
     as_written,
+    carry_over,
     check_folder,
     json_of,
     loaded,
+    mark_of,
     need,
     ours,
     run_of,
@@ -44,7 +46,12 @@ from cohort.resultfiles import (
 )
 from cohort.sheets import written
 from cohort.spoken import HEADLINE, said_of
+from cohort.study import Study
+from cohort.studyfiles import write_study_files
+from cohort.terms.described import described
+from cohort.terms.near import did_you_mean
 from cohort.terms.questions import AVERAGE, SEEN
+from cohort.terms.written.kept import FOLDER
 
 __all__ = [
     "OURS",
@@ -53,6 +60,7 @@ __all__ = [
     "Results",
     "carry_over",
     "check_folder",
+    "draws_of",
     "fill",
     "made",
     "mark_of",
@@ -65,9 +73,11 @@ __all__ = [
 
 if TYPE_CHECKING:
     import xarray as xr
+    from matplotlib.figure import Figure
 
     from cohort.model.sample import Fit
 
+_MAY_BE_THERE: Final = (DRAWS, *(f"{FOLDER}/{name}.csv" for name in STUDY_TABLES))
 LAYOUT: Final = 3
 """Of the tables and of ``draws.nc``; folders of another layout are refused."""
 PACKAGES: Final = (
@@ -75,9 +85,12 @@ PACKAGES: Final = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, repr=False)
+@hands_out_copies(raw=described("raw"), **{name: described(name) for name in TABLES})
+@dataclass(frozen=True, repr=False, eq=False)
 class Results(Shown):
     """What a comparison found, frozen.
+
+    Its tables are handed out as copies, with units and meanings of their columns in ``attrs``.
 
     Attributes
     ----------
@@ -120,15 +133,49 @@ class Results(Shown):
         """True when the comparison may be printed."""
         return bool(self.diagnosis.get("settled", False))
 
+    def tidy(self, name: str) -> pd.DataFrame:
+        """A table with words to print beside its codes, as seaborn takes it.
+
+        Parameters
+        ----------
+        name : str
+            ``comparisons``, ``verdicts``, ``sensitivity``, ``curves``, ``foundings``,
+            ``second_opinion`` or ``raw``; see `cohort.tidy` for the columns.
+
+        Raises
+        ------
+        StudyError
+            There is no such table.
+        """
+        from cohort.tidy import tidy
+
+        known = (*TABLES, "raw")
+        if name not in known:
+            near = did_you_mean(str(name), known) or f"There are {', '.join(known)}."
+            raise StudyError(f"There is no table '{name}'. {near}")
+        return tidy(held(self, name), name)
+
+    def figure(self, name: str, *, width: int = 175) -> Figure:
+        """One picture, such as ``genera``, without a fit; see `cohort.figure`."""
+        from cohort.face import figure
+
+        return figure(self, name, width=width)
+
+    def newsletter(self, folder: str | Path, **how: Any) -> list[Path]:
+        """Make the page again without a fit, into a folder; see `cohort.write_newsletter`."""
+        from cohort.face import write_newsletter
+
+        return write_newsletter(self, folder, **how)
+
     def facts(self) -> tuple[str, Facts]:
         """Whether the comparison settled, and the same queens both ways."""
         title = f"Results: {self.run.get('title') or 'without a title'}"
-        compared = int(self.foundings["compared"].sum())
+        compared = int(held(self, "foundings")["compared"].sum())
         facts = {"foundings compared": f"{compared:,}", "settled": "yes" if self.settled else "no"}
         if not self.settled:
             return title, facts | {"why": "; ".join(self.diagnosis.get("reasons", ()))}
         size = int(self.diagnosis["headline"])
-        table = self.comparisons
+        table = held(self, "comparisons")
         mine = table["genus"].eq(AVERAGE) & table["queens"].eq(size)
         mine &= table["reading"].eq(SEEN) & table["quantity"].eq("same_queens_count")
         said = said_of(self.verdicts).get((HEADLINE, AVERAGE, size))
@@ -209,9 +256,28 @@ def made(folder: Path) -> contextlib.AbstractContextManager[making.Making]:
     return making.remade(Path(folder), ours, check_folder)
 
 
-def fill(place: Path, results: Results, tree: xr.DataTree | None = None) -> None:
+def fill(
+    place: Path,
+    results: Results,
+    tree: xr.DataTree | None = None,
+    study: Study | None = None,
+    draws: bytes = b"",
+) -> None:
     """Write the files of the contract into an empty place, see `made`.
 
+    Parameters
+    ----------
+    place : Path
+    results : Results
+    tree : DataTree, optional
+        Draws, for ``draws.nc``.
+    study : Study, optional
+        What the results were made of; kept in ``study/``, so that a page can be made again.
+    draws : bytes
+        ``draws.nc`` as it lies elsewhere, where there is no tree.
+
+    Notes
+    -----
     ``run.json`` comes last and bears the sha256 of the others, by which `read` knows that they are
     as they were written.
     """
@@ -220,7 +286,11 @@ def fill(place: Path, results: Results, tree: xr.DataTree | None = None) -> None
     _write_json(place / "diagnosis.json", results.diagnosis)
     if tree is not None:
         # in memory first: the library behind it does not get over a disk that is full
-        making.write(place / DRAWS, bytes(tree.to_netcdf(engine="h5netcdf")))
+        draws = bytes(tree.to_netcdf(engine="h5netcdf"))
+    if draws:
+        making.write(place / DRAWS, draws)
+    if study is not None:
+        write_study_files(study, place)
     _write_json(place / OURS, results.run | {"layout": LAYOUT, "files": sums_of(place)})
 
 
@@ -228,31 +298,19 @@ def _write_json(path: Path, values: Mapping[str, Any]) -> None:
     making.write(path, json.dumps(values, indent=1, default=str, ensure_ascii=False) + "\n")
 
 
-def carry_over(folder: Path, place: Path) -> None:
-    """Take along what further fits gave, if the folder holds this very comparison.
-
-    Parameters
-    ----------
-    folder : Path
-        What lies there until now.
-    place : Path
-        Filled by `fill`.
-    """
-    old, run = folder / THOROUGH, folder / OURS
-    if old.is_dir() and run.is_file() and run.read_bytes() == (place / OURS).read_bytes():
-        (place / THOROUGH).mkdir()
-        for path in sorted(old.iterdir()):
-            if ours(f"{THOROUGH}/{path.name}"):
-                making.write(place / THOROUGH / path.name, path.read_bytes())
+def draws_of(results: Results) -> bytes:
+    """The file of draws beside results that were read from a folder; blank where there is none."""
+    path = results.folder / DRAWS if results.folder is not None else None
+    return path.read_bytes() if path is not None and path.is_file() else b""
 
 
-def mark_of(folder: Path) -> str:
-    """Mark of the comparison a folder holds: sha256 of its ``run.json``; blank without one."""
-    run = folder / OURS
-    return hashlib.sha256(run.read_bytes()).hexdigest() if run.is_file() else ""
-
-
-def write(folder: Path, results: Results, tree: xr.DataTree | None = None) -> Results:
+def write(
+    folder: str | Path,
+    results: Results,
+    tree: xr.DataTree | None = None,
+    *,
+    study: Study | None = None,
+) -> Results:
     """Write the files of the contract; returns the results with their folder.
 
     Everything of an earlier comparison leaves the folder, its page and pictures too.
@@ -262,12 +320,10 @@ def write(folder: Path, results: Results, tree: xr.DataTree | None = None) -> Re
     StudyError
         See `made`.
     """
-    with made(folder) as new:
-        fill(new.place, results, tree)
+    with made(Path(folder)) as new:
+        fill(new.place, results, tree, study=study)
         carry_over(new.folder, new.place)
-    return Results(
-        **{f.name: getattr(results, f.name) for f in fields(results)} | {"folder": Path(folder)}
-    )
+    return replace(results, folder=Path(folder))
 
 
 def _this_version(folder: Path, layout: object) -> None:
@@ -292,7 +348,7 @@ def read(folder: str | Path) -> Results:
     need(folder, (*names, OURS))
     run = run_of(folder)
     _this_version(folder, run.get("layout", 0))
-    as_written(folder, run, (*names, *(n for n in (DRAWS,) if (folder / n).is_file())))
+    as_written(folder, run, (*names, *(n for n in _MAY_BE_THERE if (folder / n).is_file())))
 
     def table(name: str) -> pd.DataFrame:
         return loaded(folder / f"{name}.csv", lambda path: written.read(path, name))
@@ -300,7 +356,8 @@ def read(folder: str | Path) -> Results:
     frames: dict[str, Any] = {name: table(name) for name in TABLES}
     diagnosis = loaded(folder / "diagnosis.json", json_of)
     raw = loaded(
-        folder / "foundings.csv", lambda _: raw_table(frames["foundings"], int(run["horizon"]))
+        folder / "foundings.csv",
+        lambda _: raw_table(frames["foundings"], int(run["horizon"]), level=float(run["level"])),
     )
     return Results(**frames, raw=raw, diagnosis=diagnosis, run=run, folder=folder)
 

@@ -11,6 +11,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -20,11 +21,16 @@ from cohort.audit.foundings import repeats
 from cohort.audit.show import counted, lines
 from cohort.base.display import Facts, Shown, several
 from cohort.base.errors import Finding, SheetError
+from cohort.base.frames import hands_out_copies, held
 from cohort.sheets.folder import read_folder
 from cohort.sheets.found import Found
 from cohort.sheets.raw import Source
 from cohort.terms import contract
 from cohort.terms.columns import Sheet
+from cohort.terms.described import described
+
+if TYPE_CHECKING:
+    from cohort.history import History
 
 __all__ = ["Settings", "Source", "Study", "read_study", "study_of"]
 
@@ -54,14 +60,26 @@ _EVENTS = _names(contract.EVENTS, "file", "row")
 _CATCHES = contract.CATCHES.names
 _KINDS = contract.KINDS.names
 _TEMPERATURES = contract.TEMPERATURES.names
+_FAULTY = ("founding", "why", "file", "row")
+COLUMNS = {
+    "kinds": _KINDS,
+    "foundings": _FOUNDINGS,
+    "checks": _CHECKS,
+    "events": _EVENTS,
+    "catches": _CATCHES,
+    "temperatures": _TEMPERATURES,
+    "faulty": _FAULTY,
+}
+"""Columns that a study makes, by frame; any other is a frame's own."""
 
 
-@dataclass(frozen=True, repr=False)
+@hands_out_copies(**{name: described(f"sheet:{name}") for name in COLUMNS})
+@dataclass(frozen=True, repr=False, eq=False)
 class Study(Shown):
     """A study as it is analysed.
 
     Dates are ``datetime64[ns]`` (NaT blank), counts ``Int64`` (<NA> blank), text is ``""`` when
-    blank. The frames are not to be changed.
+    blank. Frames are handed out as copies, with units and meanings of their columns in ``attrs``.
 
     Parameters
     ----------
@@ -92,16 +110,87 @@ class Study(Shown):
     sources: tuple[Source, ...]
     not_read: tuple[str, ...] = ()
 
+    def history(self) -> History:
+        """What was seen of every founding: the very history that `cohort.compare` goes by.
+
+        Brackets, intervals, queens at risk and lost, entry and end; the warmth of each shelf where
+        it has a log; the rarest of very many kinds as one.
+        """
+        from cohort.face import history_of
+
+        return history_of(self)
+
+    def only(self, **which: object) -> Study:
+        """A smaller study, of foundings with certain values.
+
+        Parameters
+        ----------
+        **which
+            By column of `foundings` (one of your own, too) a value or a list of them, such as
+            ``genus=["Lasius", "Messor"], keeper="K2"``. A founding must meet all.
+
+        Raises
+        ------
+        StudyError
+            There is no such column, a value never occurs in it, or no founding meets all.
+
+        Notes
+        -----
+        Catches stay where a founding names them. `faulty` stays: of a founding in error it is not
+        known what it is.
+        """
+        from cohort.face import only
+
+        return only(self, which)
+
+    def survival(
+        self,
+        event: str,
+        *,
+        below: int | None = None,
+        at_least: int | None = None,
+        shift: float = 1e-6,
+    ) -> pd.DataFrame:
+        """Brackets of an event, one row per compared founding, ready for lifelines.
+
+        As `cohort.survival`; ``lower`` is `shift` days later than the look, because lifelines
+        closes brackets and takes the log of ``lower``. With ``shift=0`` it is the look itself.
+        """
+        from cohort.face import survival
+
+        return survival(self, event, below=below, at_least=at_least, shift=shift)
+
+    def second_opinion(self, *, seed: int | None = None, level: float = 0.9) -> pd.DataFrame:
+        """The questions of a comparison answered by standard methods, without the model.
+
+        Parameters
+        ----------
+        seed : int, optional
+            Of resamples and lots; by default that of `cohort.compare`.
+        level : float
+            Mass of every range, between 0.5 and 0.99.
+
+        Returns
+        -------
+        DataFrame
+            As ``second_opinion.csv``; the model's columns are blank.
+        """
+        from cohort.face import second_opinion
+
+        return second_opinion(self, seed=seed, level=level)
+
     def facts(self) -> tuple[str, Facts]:
         """Title and size of the study."""
-        ways = self.foundings["arm"].value_counts()
+        found = held(self, "foundings")
+        looks, events, faulty = (len(held(self, n)) for n in ("checks", "events", "faulty"))
+        ways = found["arm"].value_counts()
         return f"Study: {self.settings.title or 'without a title'}", {
-            "foundings": f"{len(self.foundings):,}, {ways.get('single', 0):,} of one queen and "
+            "foundings": f"{len(found):,}, {ways.get('single', 0):,} of one queen and "
             f"{ways.get('multi', 0):,} of several",
-            "kinds": ", ".join(sorted(self.foundings["genus"].unique())),
-            "sheets": f"{several(len(self.checks), 'look')}, {several(len(self.events), 'event')} "
+            "kinds": ", ".join(sorted(found["genus"].unique())),
+            "sheets": f"{several(looks, 'look')}, {several(events, 'event')} "
             f"from {several(len(self.sources), 'file')}",
-        } | ({"left out for errors": f"{len(self.faulty)}"} if len(self.faulty) else {}) | (
+        } | ({"left out for errors": f"{faulty}"} if faulty else {}) | (
             {"not read": "; ".join(self.not_read)} if self.not_read else {}
         )
 
@@ -134,16 +223,23 @@ def read_study(
 
 
 def study_of(
-    examined: Examined, sources: Sequence[Source] = (), *, without_faulty: bool = False
+    examined: Examined,
+    sources: Sequence[Source] = (),
+    *,
+    without_faulty: bool = False,
+    said: tuple[str, str] = ("sheets", "--without-faulty"),
 ) -> Study:
-    """Study of sheets that were examined; see `read_study`."""
+    """Study of sheets that were examined; see `read_study`.
+
+    `said`: what holds the errors, and what may be added to go on without faulty foundings.
+    """
     known = set(examined.tables["foundings"]["founding"]) - {""}
     errors = examined.findings.of_level("error")
     owners, names = errors.codes("founding")
     nobody = np.array([name not in known for name in names], dtype=bool)
     astray = errors.take(nobody[owners] if len(errors) else owners)
     if len(errors) and (len(astray) or not without_faulty):
-        raise SheetError(examined.findings, _message(errors, astray, without_faulty))
+        raise SheetError(examined.findings, _message(errors, astray, without_faulty, said))
     faulty = _faulty(errors)
     out = set(faulty["founding"])
     if known and known == out:
@@ -176,16 +272,16 @@ def _not_read(findings: Found) -> tuple[str, ...]:
     return tuple({f.file: f"{f.file}: {f.what} {f.remedy}" for f in told}.values())
 
 
-def _message(errors: Found, astray: Found, without_faulty: bool) -> str:
+def _message(errors: Found, astray: Found, without_faulty: bool, said: tuple[str, str]) -> str:
     shown = astray if without_faulty else errors
-    text = [f"The sheets have {counted(shown)}.", *lines(shown)]
+    text = [f"The {said[0]} have {counted(shown)}.", *lines(shown)]
     if without_faulty:
         text.append("These belong to no one founding, so that leaving foundings out is no help.")
     elif not len(astray):
         count = len(errors.codes("founding")[1])
         text.append(
             f"Mend them, or go on without {'this founding' if count == 1 else 'these foundings'} "
-            f"({count}) by adding --without-faulty."
+            f"({count}) by adding {said[1]}."
         )
     return "\n".join(text)
 

@@ -39,20 +39,37 @@ def build() -> typer.Typer:
         "it can print.",
         epilog="Local law and licensed advice come before anything printed here.",
         no_args_is_help=True,
-        add_completion=False,
         pretty_exceptions_enable=False,
         rich_markup_mode=None,  # plain help: rich's is half of the time it takes to come
         context_settings={"help_option_names": ["-h", "--help"]},
     )
 
+    asked = typer.Option(
+        False, "--version", help="Print the version and stop.", is_eager=True, callback=_version
+    )
+
     @app.callback()
-    def cohort() -> None:
+    def cohort(version: bool = asked) -> None:
         pass  # a callback keeps the name of the command when a single one is registered
 
     for group in GROUPS:
         if importlib.util.find_spec(f"cohort.cli.{group}") is not None:
             importlib.import_module(f"cohort.cli.{group}").register(app)
     return app
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        from importlib.metadata import PackageNotFoundError, version
+
+        import typer
+
+        try:
+            typer.echo(f"founding-cohort {version('founding-cohort')}")
+        except PackageNotFoundError:
+            told = "founding-cohort is not installed, so its version is not known."
+            raise CohortError(told) from None
+        raise typer.Exit
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -7,6 +7,7 @@ meanwhile. Nothing is computed here.
 from __future__ import annotations
 
 import datetime as dt
+import json
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -15,6 +16,7 @@ import typer
 
 from cohort.base import background
 from cohort.base.errors import Finding
+from cohort.cli.asked import AsJson, print_json
 from cohort.cli.stop import keeps, keeps_results
 
 if TYPE_CHECKING:
@@ -68,7 +70,9 @@ def register(app: typer.Typer) -> None:
     app.command(rich_help_panel=PANEL)(newsletter)
 
 
-def _read(studies: list[Path], without_faulty: bool, quiet: bool) -> Study:
+def _read(
+    studies: list[Path], without_faulty: bool, quiet: bool, *, as_json: bool = False
+) -> Study:
     """The sheets of all studies as one, and what had to be settled between them, said."""
     from cohort.cli.say import progress
     from cohort.pool import pooled
@@ -80,7 +84,7 @@ def _read(studies: list[Path], without_faulty: bool, quiet: bool) -> Study:
     for note in whole.notes:
         typer.echo(note, err=True)
     for line in whole.study.not_read:
-        typer.echo(f"Not read: {line}")
+        typer.echo(f"Not read: {line}", err=as_json)
     return whole.study
 
 
@@ -97,7 +101,7 @@ def _compared(
 
         made = run(study, seed=SEED if seed is None else seed, level=level, say=say)
         say("Writing the numbers")
-        return made, background.start(results.fill, place, made.results, made.tree)
+        return made, background.start(results.fill, place, made.results, made.tree, made.study)
 
 
 def _end(results: Results) -> None:
@@ -142,6 +146,7 @@ def compare(
         ),
     ] = False,
     quiet: Quiet = False,
+    as_json: AsJson = False,
 ) -> None:
     """Compare foundings by one queen with foundings by several: all numbers, no page."""
     keeps_results(out)
@@ -149,29 +154,51 @@ def compare(
     from cohort import results
 
     with results.made(out) as new:
-        made, written = _compared(
-            _read(study, without_faulty, quiet), new.place, seed, level, quiet
-        )
+        sheets = _read(study, without_faulty, quiet or as_json, as_json=as_json)
+        made, written = _compared(sheets, new.place, seed, level, quiet or as_json)
         written.result()
         results.carry_over(out, new.place)
         mark = results.mark_of(new.place)
-    draws = ", draws.nc" if made.tree is not None else ""
-    typer.echo(f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv{draws} and more.")
-    _say_verdicts(made)
-    for note in made.results.diagnosis.get("notes", []):
-        typer.echo(f"Note: {note}")
+    if not as_json:
+        draws = ", draws.nc" if made.tree is not None else ""
+        typer.echo(f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv{draws} and more.")
+        _say_verdicts(made)
+        for note in made.results.diagnosis.get("notes", []):
+            typer.echo(f"Note: {note}")
     if thorough and made.fit is not None:
-        from cohort.cli.say import progress
-        from cohort.thorough import thorough as look
-        from cohort.thorough import write
-
-        keeps(lambda: f"The comparison lies in {out}; comparing it again was not finished.")
-        with progress(quiet) as say:
-            for path in write(look(made, say=say), out, mark=mark):
-                typer.echo(f"Wrote {path}")
-    elif made.fit is not None:
+        _look_again(made, out, mark, quiet or as_json, as_json)
+    elif made.fit is not None and not as_json:
         typer.echo("Not done: comparing again under other assumptions (--thorough).")
+    if as_json:
+        print_json(_plain(made.results, out))
     _end(made.results)
+
+
+def _look_again(made: Comparison, out: Path, mark: str, quiet: bool, as_json: bool) -> None:
+    from cohort.cli.say import progress
+    from cohort.thorough import thorough as look
+    from cohort.thorough import write
+
+    keeps(lambda: f"The comparison lies in {out}; comparing it again was not finished.")
+    with progress(quiet) as say:
+        for path in write(look(made, say=say), out, mark=mark):
+            typer.echo(f"Wrote {path}", err=as_json)
+
+
+def _plain(results: Results, out: Path) -> dict[str, object]:
+    """What a comparison found, as plain values; a blank or endless number is null."""
+    verdicts = json.loads(results.verdicts.to_json(orient="records", force_ascii=False))
+    found = results.diagnosis
+    return {
+        "folder": str(out),
+        "settled": results.settled,
+        "reasons": list(found.get("reasons", ())),
+        "notes": list(found.get("notes", ())),
+        "foundings": int(results.foundings["compared"].sum()),
+        "queens_of_a_group": found.get("headline"),
+        **{name: results.run[name] for name in ("title", "season", "horizon", "seed", "level")},
+        "verdicts": verdicts,
+    }
 
 
 def newsletter(

@@ -1,4 +1,4 @@
-"""Commands for keepers.
+"""Commands for keepers: audit, demo.
 
 What comes in: words on the command line. What goes out: what the commands print, and the files
 they are asked for. No rule of the sheets is written here.
@@ -8,11 +8,15 @@ from __future__ import annotations
 
 from itertools import batched
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cohort.cli.asked import day_of
+from cohort.cli.asked import AsJson, day_of, print_json
+
+if TYPE_CHECKING:
+    from cohort.audit import Examined
+    from cohort.sheets.found import Found
 
 PANEL = "For keepers"
 _AT_ONCE = 500  # lines: each print waits for the terminal
@@ -31,6 +35,24 @@ Today = Annotated[
 def register(app: typer.Typer) -> None:
     """Add the commands of this group."""
     app.command(rich_help_panel=PANEL)(audit)
+    app.command(rich_help_panel=PANEL)(demo)
+
+
+def demo(
+    folder: Annotated[Path, typer.Argument(help="New folder.", metavar="DIR", show_default=False)],
+) -> None:
+    """Copy the demo season, an invented club's sheets, into a folder to try the commands on."""
+    from cohort.cli.stop import keeps
+    from cohort.desk.demo import write_demo
+    from cohort.sheets.cautions import LINES
+
+    keeps(lambda: f"The sheets in {folder} are not whole: delete them.")
+    sheets = write_demo(folder)
+    typer.echo(f"Wrote {_many(len(sheets), 'sheet')} of an invented season into {folder}.")
+    typer.echo(f"Then: cohort audit {folder}")
+    typer.echo(f"Or:   cohort newsletter {folder} --out page")
+    typer.echo("Never quote a number of it: nobody kept these queens.")
+    typer.echo(LINES["demo"])
 
 
 def audit(
@@ -52,6 +74,7 @@ def audit(
         ),
     ] = False,
     today: Today = None,
+    as_json: AsJson = False,
 ) -> None:
     """Find mistakes in the sheets: where, what, and what to do.
 
@@ -59,8 +82,6 @@ def audit(
     sheets.
     """
     from cohort.audit import examine
-    from cohort.audit.show import counted, lines
-    from cohort.cli.say import width
     from cohort.sheets.folder import read_folder
     from cohort.sheets.lists import against_lists, read_lists
 
@@ -69,33 +90,59 @@ def audit(
     examined = examine(sheets, now)
     told = against_lists(examined.tables["foundings"], read_lists(study))
     findings = examined.findings + told
-    for some in batched(lines(findings, width=width(), every=every), _AT_ONCE):
-        typer.echo("\n".join(some))
-    foundings, looks = len(examined.tables["foundings"]), len(examined.seen.looks)
-    typer.echo(
-        f"{_many(foundings, 'founding')}, {_many(looks, 'look')} in "
-        f"{_many(len(sheets.sources), 'file')}: {counted(findings)}."
-    )
+    if as_json:
+        print_json(_plain(examined, findings, [source.name for source in sheets.sources]))
+    else:
+        _tell(examined, findings, len(sheets.sources), every)
     if letters is not None:
         from cohort.audit.letters import file_name
         from cohort.audit.letters import letters as written
 
         texts = written(findings, examined.tables["foundings"], examined.settings.title, now)
-        _write(letters, {file_name(keeper): text for keeper, text in texts.items()})
+        _write(letters, {file_name(keeper): text for keeper, text in texts.items()}, as_json)
     if len(findings.of_level("error")) or (strict and len(findings.of_level("warning"))):
         raise typer.Exit(1)
+
+
+def _tell(examined: Examined, findings: Found, files: int, every: bool) -> None:
+    """Print the findings and what was read."""
+    from cohort.audit.show import counted, lines
+    from cohort.cli.say import width
+
+    for some in batched(lines(findings, width=width(), every=every), _AT_ONCE):
+        typer.echo("\n".join(some))
+    foundings, looks = len(examined.tables["foundings"]), len(examined.seen.looks)
+    typer.echo(
+        f"{_many(foundings, 'founding')}, {_many(looks, 'look')} in "
+        f"{_many(files, 'file')}: {counted(findings)}."
+    )
+
+
+def _plain(examined: Examined, findings: Found, files: list[str]) -> dict[str, object]:
+    """The same as plain values; a row of 0 and a blank text belong to no row, column, founding."""
+    from dataclasses import asdict
+
+    from cohort.base.errors import LEVELS
+
+    return {
+        "foundings": len(examined.tables["foundings"]),
+        "looks": len(examined.seen.looks),
+        "files": files,
+        "counts": {level: len(findings.of_level(level)) for level in LEVELS},
+        "findings": [asdict(finding) for finding in findings],
+    }
 
 
 def _many(count: int, word: str) -> str:
     return f"{count} {word}{'' if count == 1 else 's'}"
 
 
-def _write(folder: Path, texts: dict[str, str]) -> None:
+def _write(folder: Path, texts: dict[str, str], quiet: bool) -> None:
     from cohort.sheets.put import replace
 
     folder.mkdir(parents=True, exist_ok=True)
     for name, text in texts.items():
         replace(folder / name, text.encode("utf-8"))
-        typer.echo(f"Wrote {folder / name}")
+        typer.echo(f"Wrote {folder / name}", err=quiet)
     if not texts:
-        typer.echo("No letter is needed.")
+        typer.echo("No letter is needed.", err=quiet)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from cohort.base.frames import held
 from cohort.nonparametric.counts import headline_size
 from cohort.nonparametric.followed import WAYS, compared, fair_day, kind_days
 from cohort.spoken import HEADLINE, Spoken, Verdicts, kinds_with_a_verdict, said_of
@@ -76,7 +77,7 @@ class Material:
     @cached_property
     def places(self) -> dict[tuple[str, str, str, int, str], list[int]]:
         """Where the rows of a quantity, genus, arm, size and reading stand in the comparisons."""
-        table = self.results.comparisons
+        table = held(self.results, "comparisons")
         names = (table[name] for name in ("quantity", "genus", "arm", "queens", "reading"))
         out: dict[tuple[str, str, str, int, str], list[int]] = {}
         for at, key in enumerate(zip(*names, strict=True)):
@@ -167,7 +168,7 @@ def days_to_speak_of(material: Material, quantity: str, genus: str = AVERAGE) ->
         A kind: days within its own fair day. ``average``, ``new``, ``next_season``: within the
         study's.
     """
-    table = material.results.comparisons
+    table = held(material.results, "comparisons")
     days = table.loc[table["quantity"] == quantity, "day"].dropna().astype(int).unique()
     last = material.last_days.get(AVERAGE if genus in (NEW, NEXT_SEASON) else genus, 0)
     return sorted(int(day) for day in days if day <= last)
@@ -194,7 +195,8 @@ def rows_of(
     """
     said = headline_reading(quantity) if reading is None else reading
     places = material.places.get((quantity, genus, arm, queens, said), [])
-    return [material.results.comparisons.iloc[at] for at in places]
+    table = held(material.results, "comparisons")
+    return [table.iloc[at] for at in places]
 
 
 def row_of(

@@ -7,7 +7,6 @@ sheet it cannot follow is a `StudyError` that sends the reader to the audit.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -28,10 +27,8 @@ from cohort.history.looks import Looks, Start, codes_of, days, looks, numbers, s
 from cohort.history.record import END_KINDS, FOUNDING_COLUMNS, Floats, History
 from cohort.history.stops import Stops, parted, stops
 from cohort.history.workers import FirstWorkers, first_workers
+from cohort.study import COLUMNS, Study
 from cohort.terms.contract import COVARIATES
-
-if TYPE_CHECKING:
-    from cohort.study import Study
 
 PASSED_ON = (
     "founding",
@@ -197,7 +194,15 @@ def _foundings(study: Study, begun: Start, seen: Looks, used: _Followed) -> pd.D
     last = np.where(gone, _last(run.code, run.look, used.stops.day), used.stops.day)
     first = first_workers(seen, begun, anchors, np.minimum(last, used.stops.day), out["brood_in"])
     out.update(_first_columns(first, out["lost_by"]))
-    return pd.DataFrame({name: out[name] for name in FOUNDING_COLUMNS}, index=pd.RangeIndex(number))
+    own = {name: frame[name].to_numpy() for name in _own_columns(frame)}
+    made = {name: out[name] for name in FOUNDING_COLUMNS}
+    return pd.DataFrame(made | own, index=pd.RangeIndex(number))
+
+
+def _own_columns(frame: pd.DataFrame) -> list[str]:
+    """Columns of a study made of frames that are its giver's own: covariates, as a rule."""
+    known = {*COLUMNS["foundings"], *FOUNDING_COLUMNS}
+    return [str(name) for name in frame.columns if name not in known]
 
 
 def _first_columns(first: FirstWorkers, lost_by: Floats) -> dict[str, np.ndarray]:

@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 
 from cohort.base.errors import StudyError
+from cohort.base.frames import held
 from cohort.history.record import Flags, Floats, Ints
 
 if TYPE_CHECKING:
@@ -147,7 +148,7 @@ def looks(study: Study, begun: Start) -> Looks:
     StudyError
         If a check lies before day 0 of its founding, or names an unknown founding.
     """
-    frame = study.checks
+    frame = held(study, "checks")
     code = codes_of(frame["founding"], begun)
     day = days(frame["date"], begun.zero[code])
     step = np.diff(code)

@@ -19,7 +19,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from cohort.base.display import Facts, Shown, several
+from cohort.base.frames import hands_out_copies, held
 from cohort.terms.contract import COVARIATES
+from cohort.terms.described import described
 
 if TYPE_CHECKING:
     from cohort.warmth.clock import Warmth
@@ -84,9 +86,16 @@ FOUNDING_COLUMNS = (
 )
 
 
-@dataclass(frozen=True, repr=False)
+@hands_out_copies(
+    foundings=described("foundings"),
+    intervals=described("intervals"),
+    later=described("intervals"),
+)
+@dataclass(frozen=True, repr=False, eq=False)
 class History(Shown):
     """What was seen of every founding, as brackets, intervals, entry and end.
+
+    Its frames are handed out as copies, with units and meanings of their columns in ``attrs``.
 
     Parameters
     ----------
@@ -128,11 +137,11 @@ class History(Shown):
 
     def facts(self) -> tuple[str, Facts]:
         """Size of the history."""
-        lost = int(self.intervals["lost"].sum())
-        workers = int((self.foundings["first_by"] < float("inf")).sum())
+        spans, found = held(self, "intervals"), held(self, "foundings")
+        lost = int(spans["lost"].sum())
+        workers = int((found["first_by"] < float("inf")).sum())
         return f"History up to day {self.horizon}", {
-            "foundings": f"{len(self.foundings):,}, {int(self.foundings['compared'].sum()):,} "
-            "compared",
-            "seen": f"{several(len(self.intervals), 'interval')}, {several(lost, 'queen')} lost, "
+            "foundings": f"{len(found):,}, {int(found['compared'].sum()):,} compared",
+            "seen": f"{several(len(spans), 'interval')}, {several(lost, 'queen')} lost, "
             f"{several(workers, 'founding')} with workers",
         }

@@ -1,27 +1,29 @@
 """A history with the warmth its foundings had: the one that is compared.
 
-Comes in: a `Study`. Goes out: `compared_history`, and the clocks of foundings whose shelf has a
-complete log. Never: a threshold (that is estimated), a date on which something is due.
+Comes in: a `Study`. Goes out: `compared_history`, `as_compared` for whatever takes a study or a
+history, and the clocks of foundings whose shelf has a complete log. Never: a threshold (that is
+estimated), a date on which something is due.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import replace
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from cohort.base.errors import StudyError
 from cohort.history.build import history
 from cohort.history.gathered import gathered
 from cohort.history.record import History
+from cohort.study import Study
+from cohort.terms.adjusting import Adjust
 from cohort.warmth.clock import LEAST, ROOM, WarmClock, Warmth, thresholds
 from cohort.warmth.shelves import coverage, shelf_temperature, usable_rows
-
-if TYPE_CHECKING:
-    from cohort.study import Study
 
 Floats = npt.NDArray[np.float64]
 _DAY: Final = np.timedelta64(1, "D")
@@ -34,6 +36,34 @@ def compared_history(study: Study) -> tuple[History, str]:
     """
     past, note = gathered(history(study))
     return with_warmth(study, past), note
+
+
+def as_compared(
+    given: Study | History, adjust: Adjust | Iterable[str] | None = None
+) -> tuple[History, Adjust]:
+    """The history that is compared and what it is adjusted for, from a study or a history.
+
+    Parameters
+    ----------
+    given : Study or History
+        A history is taken as it is.
+    adjust : Adjust or iterable of str, optional
+        Left out, what the settings of the study say; of a history nothing.
+
+    Raises
+    ------
+    StudyError
+        It is neither a study nor a history.
+    """
+    if isinstance(given, History):
+        return given, Adjust.of(adjust or ())
+    if not isinstance(given, Study):
+        raise StudyError(
+            f"A study or a history is wanted here, not a {type(given).__name__}. Read a study with "
+            "cohort.read_study(folder), or make one of frames with cohort.study_from(...)."
+        )
+    agreed = given.settings.adjust if adjust is None else adjust
+    return compared_history(given)[0], Adjust.of(agreed)
 
 
 def with_warmth(study: Study, past: History) -> History:

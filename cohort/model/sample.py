@@ -14,13 +14,16 @@ import xarray as xr
 
 from cohort.base.display import Facts, Shown, several
 from cohort.base.errors import StudyError
+from cohort.base.frames import compared_by_content
 from cohort.history import History
+from cohort.history.warmed import as_compared
 from cohort.likelihood.density import density_c
 from cohort.likelihood.exposure import Exposure, packed
 from cohort.model.design import ModelDesign, Variant, model_design
 from cohort.model.log_posterior import log_posterior
 from cohort.model.nuts import sample_nuts
 from cohort.model.priors import Priors
+from cohort.study import Study
 from cohort.terms.adjusting import Adjust
 
 CHAINS: Final = 4
@@ -41,7 +44,8 @@ def silent(what: str) -> None:
     """Say nothing."""
 
 
-@dataclass(frozen=True, repr=False)
+@compared_by_content
+@dataclass(frozen=True, repr=False, eq=False)
 class Fit(Shown):
     """Posterior of one study.
 
@@ -145,26 +149,27 @@ def prepare(
 
 
 def fit(
-    history: History,
+    history: History | Study,
     *,
     seed: int,
     priors: Priors | None = None,
-    adjust: Adjust | Iterable[str] = (),
+    adjust: Adjust | Iterable[str] | None = None,
     variant: Variant = "",
     draws: int | None = None,
     accept: float | None = None,
     say: Said = silent,
 ) -> Fit:
-    """The posterior of a history.
+    """The posterior of a study, or of a history.
 
     Parameters
     ----------
-    history : History
+    history : History or Study
+        Of a study the history that is compared, warmth included (`Study.history`).
     seed : int
     priors : Priors, optional
-    adjust : Adjust or iterable of str
+    adjust : Adjust or iterable of str, optional
         Columns to adjust for, by what they may move; a plain list moves the survival before and
-        with workers.
+        with workers. Left out, what the settings of the study say; of a history nothing.
     variant : str
         See `cohort.model.design.VARIANTS`.
     draws : int, optional
@@ -179,7 +184,8 @@ def fit(
     StudyError
         Nothing to compare, or a covariate that cannot enter.
     """
-    design, exposure = prepare(history, adjust=adjust, variant=variant)
+    past, agreed = as_compared(history, adjust)
+    design, exposure = prepare(past, adjust=agreed, variant=variant)
     say(fitting(design))
     return sample(design, exposure, priors or Priors(), seed=seed, draws=draws, accept=accept)
 

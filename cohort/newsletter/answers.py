@@ -11,6 +11,7 @@ from collections.abc import Callable
 
 import pandas as pd
 
+from cohort.base.frames import held
 from cohort.figures.material import Material, verdict_of
 from cohort.newsletter import verdicts
 from cohort.newsletter.speech import Voice
@@ -91,7 +92,7 @@ def _first_worker(kind: Row, voice: Voice) -> Saying | None:
 
 
 def _left(kind: Row, voice: Voice) -> Saying | None:
-    table = kind.material.results.comparisons
+    table = held(kind.material.results, "comparisons")
     days = table.loc[table["quantity"] == "chance_one_left", "day"].dropna().astype(int)
     # days here run from the first worker: the founding itself must have been followed that far
     last = kind.days_of("chance_per_founding")[-1] - typical_first(kind.material, kind.genus)

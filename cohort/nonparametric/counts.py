@@ -14,8 +14,10 @@ from scipy.special import betaincinv
 
 from cohort.history import History
 from cohort.nonparametric.followed import LATE
+from cohort.terms.written import WRITTEN
 
 ALL: Final = "all"
+_WRITTEN: Final = frozenset(WRITTEN["foundings"].names)
 KNOWN_ENDS: Final = ("all lost",)
 
 
@@ -30,13 +32,16 @@ def clopper_pearson(x: int, n: int, level: float = 0.9) -> tuple[float, float]:
 def derived(history: History) -> pd.DataFrame:
     """One row per founding: the history's columns and what the tables count.
 
+    Columns of one's own are not in it: the table is written, and its columns are agreed.
+
     Adds ``queens_lost_before``, ``queens_lost_after`` (queens lost before and after the first
     worker; those lost in the very interval of the first worker count as before), ``with_workers``,
     ``shared_workers`` (reached workers with two or more living queens), ``colony`` (workers and
     a living queen at the end of the comparison), ``known`` (followed to the last
     day or lost, in a season that reached it).
     """
-    frame = history.foundings.copy()
+    known = [c for c in history.foundings.columns if c in _WRITTEN]  # no column of one's own
+    frame = history.foundings[known]
     lost = history.intervals[history.intervals["lost"] > 0]
     seen = frame["first_by"].reindex(lost["code"]).to_numpy()
     before = lost["by"].to_numpy() <= seen

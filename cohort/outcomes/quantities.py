@@ -13,6 +13,8 @@ from typing import Final, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from cohort.base.display import Facts, Shown
+from cohort.base.frames import compared_by_content
 from cohort.likelihood import layout as at
 from cohort.likelihood.layout import CUTS1, CUTS2
 from cohort.outcomes.parameters import Draws
@@ -55,8 +57,9 @@ NO_DAY: Final = float("inf")
 """Stands for the day of a quantity that has none (nan would not be found again as a key)."""
 
 
-@dataclass(frozen=True)
-class Outcomes:
+@compared_by_content
+@dataclass(frozen=True, repr=False, eq=False)
+class Outcomes(Shown):
     """Outcomes of new foundings.
 
     Attributes
@@ -85,6 +88,20 @@ class Outcomes:
     workers: Floats
     left: Floats
     chains: int
+
+    def facts(self) -> tuple[str, Facts]:
+        """Of what kinds, sizes and quantities it holds how many draws."""
+        names = list(dict.fromkeys(key.quantity for key in self.values))
+        draws = self.alive.shape[0]
+        days = f"{len(self.days)} days, to day {self.days[-1]:g}" if len(self.days) else "no day"
+        return "Outcomes of new foundings", {
+            "kinds": ", ".join(self.kinds),
+            "founding sizes": ", ".join(map(str, self.sizes)),
+            "draws": f"{draws:,} of {self.chains} chains",
+            "numbers": f"{len(self.values):,} of {len(names)} quantities in .values, such as "
+            f"{', '.join(names[:3])}",
+            "curves": f".alive, .workers and .left by {days}",
+        }
 
     def of_kind(self, curve: Floats, kind: int, size: int) -> Floats:
         """One curve by draw: of a kind (index into ``kinds``) and a founding size.

@@ -19,6 +19,7 @@ from cohort.nonparametric.counts import ALL, by_day, headline_size
 from cohort.nonparametric.followed import ENOUGH, ENOUGH_OF_KIND, fair_day
 from cohort.nonparametric.permutation import GAPS
 from cohort.second_opinion.against import beside_model, model_number, reasons
+from cohort.second_opinion.brackets import brackets_row, closed_row
 from cohort.second_opinion.colonies import counted_row, exact_row, same_queens
 from cohort.second_opinion.losses import RiskRatio, cox_row, logrank_row, risk_ratio
 from cohort.second_opinion.rows import Row, UndoneError, tried
@@ -116,6 +117,9 @@ def _of_workers(
             row = Row(method, "first_worker", "chance_by_day", "chance", arm, ALL, queens, day)
             whole = partial(fill, past=past, seed=seed, level=level)
             out.append(tried(row, whole) if day else replace(row, why="few"))
+        for method, between in (("brackets", brackets_row), ("brackets_closed", closed_row)):
+            row = Row(method, "first_worker", "chance_by_day", "chance", arm, ALL, queens, day)
+            out.append(tried(row, partial(between, past=past)) if day else replace(row, why="few"))
     return out
 
 

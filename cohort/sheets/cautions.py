@@ -90,6 +90,7 @@ LINES: Mapping[str, str] = MappingProxyType(
         "of each workbook, once with every keeper.",
         "bring": f"{LAW_FIRST} Queens that were bought or given: keep the proof of origin, and ask "
         "whether they need a permit.",
+        "demo": f"{LAW_FIRST} What an invented club does allows nothing where you live.",
         "due": f"{LAW_FIRST} Giving one up? Do not release it where it was not caught; see "
         f"{WHERE}.",
         "plan": f"{LAW_FIRST} Ask what may be caught, kept and moved before you go by this.",

@@ -15,6 +15,10 @@ IGNORES: Mapping[str, str] = MappingProxyType(
         "incidence": "it dates the first worker at the look that showed it, and takes all kinds "
         "and group sizes together",
         "incidence_jittered": "it does the same, and parts events of one day by chance",
+        "brackets": "it takes a founding that lost all its queens as one that was followed no "
+        "further, and all kinds and group sizes together",
+        "brackets_closed": "it does the same, and lets two brackets that meet on a day share it: "
+        "it is here as a check, and where the two differ, hold to the row above",
         "logrank": "it compares containers: a group has more queens to lose than one queen alone",
         "cox": "it compares containers as well, and takes the ratio of risks to be the same on "
         "every day",

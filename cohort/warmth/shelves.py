@@ -20,6 +20,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from cohort.base.errors import StudyError
+from cohort.base.frames import held
 from cohort.warmth.thermal import averaging, single_sine
 
 if TYPE_CHECKING:
@@ -101,7 +102,7 @@ def degree_days(
 
 def _last_looks(study: Study) -> pd.Series:
     """Last look of each founding, at most on its last day; day 0 where nobody has looked yet."""
-    last = study.checks.groupby("founding")["date"].max()
+    last = held(study, "checks").groupby("founding")["date"].max()
     own = study.foundings.set_index("founding")["started"]
     horizon = own + pd.to_timedelta(study.settings.horizon_days, unit="D")
     return last.reindex(own.index).fillna(own).clip(upper=horizon)

@@ -21,7 +21,7 @@ ALONE = [("K1-01", 1), ("K1-02", 1)]
 """Foundings that cannot be compared: nothing is fitted, a page is made."""
 NUMBERS = {
     *(f"{name}.csv" for name in ("comparisons", "verdicts", "sensitivity", "curves", "foundings")),
-    "second_opinion.csv", "diagnosis.json", "run.json",
+    "second_opinion.csv", "diagnosis.json", "run.json", "study",
 }  # fmt: skip
 PAGE = {"newsletter.html", "newsletter.pdf", "details.html", "story.txt", "captions.txt"}
 
@@ -280,7 +280,7 @@ WAYS = (empty, cut, cut_by_a_sign, zeros, a_list)
 
 
 @pytest.mark.parametrize("way", WAYS)
-@pytest.mark.parametrize("name", sorted(NUMBERS))
+@pytest.mark.parametrize("name", [*sorted(NUMBERS - {"study"}), "study/checks.csv"])
 def test_damaged_results_are_told_by_the_file(out, name, way):
     way(out / name)
     with pytest.raises(results.DamagedError) as fault:

@@ -107,9 +107,11 @@ def test_a_look_put_between_two_equal_counts_leaves_queen_days_and_losses_alone(
     )
     after = history(study)
     assert len(after.intervals) == len(before.intervals) + 1
-    for h in (before, after):
-        h.intervals["days"] = h.intervals["at_risk"] * (h.intervals["by"] - h.intervals["after"])
-    sums = [h.intervals.groupby("code")[["days", "lost"]].sum() for h in (before, after)]
+    spans = [
+        h.intervals.assign(days=lambda f: f["at_risk"] * (f["by"] - f["after"]))
+        for h in (before, after)
+    ]
+    sums = [own.groupby("code")[["days", "lost"]].sum() for own in spans]
     pd.testing.assert_frame_equal(*sums)
     same = ["first_after", "first_by", "lost_after", "lost_by", "end", "queens_end"]
     pd.testing.assert_frame_equal(before.foundings[same], after.foundings[same])

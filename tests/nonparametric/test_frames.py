@@ -5,6 +5,7 @@ import pytest
 from lifelines import LogNormalFitter
 from small_study import date, small_study
 
+from cohort.base.errors import StudyError
 from cohort.history import history
 from cohort.nonparametric.frames import survival
 
@@ -60,5 +61,5 @@ def test_it_goes_into_lifelines_as_its_text_says(past):
 
 
 def test_an_unknown_event_is_refused_with_those_there_are(past):
-    with pytest.raises(ValueError, match="first_worker and all_lost"):
+    with pytest.raises(StudyError, match="There are first_worker, all_lost, eggs"):
         survival(past, "fight")

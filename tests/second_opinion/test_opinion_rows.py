@@ -3,6 +3,7 @@
 import itertools
 import subprocess
 import sys
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -25,6 +26,7 @@ from cohort.second_opinion import (
     risk_ratio,
     time_ratio,
 )
+from cohort.second_opinion.brackets import brackets_row, closed_row
 from cohort.second_opinion.colonies import exact_p, same_queens_reach, wilson
 from cohort.second_opinion.losses import SEVERAL
 from cohort.sheets import written
@@ -105,6 +107,33 @@ def test_ours_and_theirs_stand_beside_each_other():
         assert ours.day == theirs.day == 112
         assert ours.estimate == pytest.approx(theirs.estimate, abs=0.02)
         assert ours.low <= ours.estimate <= ours.high
+
+
+def test_brackets_that_meet_on_a_day_are_told_apart_by_ours_alone():
+    """Weekly looks: half of the first workers by day 7, half by day 14, by any reckoning."""
+    past = season(5)
+    weekly = past.foundings.copy()
+    first = np.where(np.arange(len(weekly)) % 2, 7.0, 14.0)
+    weekly["first_by"], weekly["first_after"] = first, first - 7.0
+    weekly["entry"], weekly["lost_by"], weekly["lost_after"] = 0.0, np.inf, np.inf
+    weekly["looked_to"] = weekly["first_after"]
+    past = type(past)(weekly, past.intervals, past.later, past.horizon)
+    row = Row("brackets", "first_worker", "chance_by_day", "chance", "single", day=7)
+    own = weekly[weekly["compared"] & (weekly["arm"] == "single")]
+    half = float((own["first_by"] == 7).mean())
+    assert brackets_row(row, past).estimate == pytest.approx(half)
+    assert abs(closed_row(row, past).estimate - half) > 0.2
+    assert brackets_row(replace(row, day=14), past).estimate == pytest.approx(1)
+
+
+def test_both_reckonings_of_brackets_are_in_the_table():
+    rows = told(season(5))
+    for arm in ("single", "multi"):
+        ours = row_of(rows, "brackets", "chance_by_day", arm=arm)
+        theirs = row_of(rows, "brackets_closed", "chance_by_day", arm=arm)
+        assert 0 < ours.estimate <= 1
+        assert ours.foundings == theirs.foundings
+        assert ours.estimate == pytest.approx(theirs.estimate, abs=0.1)
 
 
 def test_the_common_stream_of_random_numbers_is_left_as_it_was():

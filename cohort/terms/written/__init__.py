@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from cohort.terms.written import ahead, opinion, results
+from cohort.terms.written import ahead, kept, opinion, results
 from cohort.terms.written.shape import Cell, Dtype, Written
 
 __all__ = ["WRITTEN", "Cell", "Dtype", "Written"]
@@ -18,7 +18,7 @@ __all__ = ["WRITTEN", "Cell", "Dtype", "Written"]
 WRITTEN: Mapping[str, Written] = MappingProxyType(
     {
         table.name: table
-        for room in (results, opinion, ahead)
+        for room in (results, opinion, kept, ahead)
         for table in vars(room).values()
         if isinstance(table, Written)
     }

@@ -23,9 +23,11 @@ SECOND_OPINION: Final = Written(
         text(
             "method",
             "`aft` log-normal days by brackets; `incidence` share with workers, loss of all queens "
-            "competing; `incidence_jittered` the same by lifelines; `logrank`, `cox` loss of all "
-            "queens within kinds; `exact` colonies by container, exact test; `counted` colonies "
-            "from the same queens; `lots` the queens shared out again by lot",
+            "competing; `incidence_jittered` the same by lifelines; `brackets` share with workers "
+            "by brackets alone; `brackets_closed` the same by lifelines, which closes them; "
+            "`logrank`, `cox` loss of all queens within kinds; `exact` colonies by container, "
+            "exact test; `counted` colonies from the same queens; `lots` the queens shared out "
+            "again by lot",
         ),
         text("question", "Question it answers"),
         text("quantity", "As in comparisons.csv; `loss_ratio` the ratio of the risks of losing all "
