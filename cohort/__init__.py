@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from cohort.face import figure, write_figures, write_newsletter
     from cohort.history import History
     from cohort.model.graph import founding_model
+    from cohort.model.priors import Priors
     from cohort.model.sample import Fit, fit
     from cohort.nonparametric.frames import survival
     from cohort.results import Results
@@ -33,6 +34,7 @@ _HOME: Final = {
     "Fit": ("cohort.model.sample", "Fit"),
     "GateError": ("cohort.base.errors", "GateError"),
     "History": ("cohort.history", "History"),
+    "Priors": ("cohort.model.priors", "Priors"),
     "Results": ("cohort.results", "Results"),
     "SheetError": ("cohort.base.errors", "SheetError"),
     "Study": ("cohort.study", "Study"),
@@ -56,6 +58,7 @@ __all__ = [
     "Fit",
     "GateError",
     "History",
+    "Priors",
     "Results",
     "SheetError",
     "Study",

@@ -100,7 +100,7 @@ def write_newsletter(made: Comparison, folder: Path, *, language: str = "en") ->
     from cohort.newsletter import write_newsletter as write
 
     with results.made(Path(folder)) as new:
-        results.fill(new.place, made.results, made.tree)
+        results.fill(new.place, made.results, made.draws)
         results.carry_over(new.folder, new.place)
         paths = write(Material(made.results, made.history, made.study), new.place, language)
     return [new.later(path) for path in paths]

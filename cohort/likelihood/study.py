@@ -137,7 +137,10 @@ def spread_rates(gradient, scale, f, z, shared, par_gradient, shared_gradient, o
 
 
 @njit(**BORROWS)
-def at_entry(par, f, shared, pace, records, i, rows, nodes, rates, values, kept, term, mixed, par_gradient, shared_gradient):  # type: ignore[no-untyped-def]  # compiled by numba
+def at_entry(  # type: ignore[no-untyped-def]  # compiled by numba
+    par, f, shared, pace, records, i, rows, nodes, rates, values, kept, term, mixed,
+    par_gradient, shared_gradient,
+):  # fmt: skip
     """Log chance of the state at a delayed entry, over the frailty of those who might have entered.
 
     Its gradient is taken from ``par_gradient`` and ``shared_gradient``, as the chance divides the
@@ -154,9 +157,7 @@ def at_entry(par, f, shared, pace, records, i, rows, nodes, rates, values, kept,
         whole += math.exp(values[q] - top)
     for q in range(HERMITE_X.size):
         share = math.exp(values[q] - top) / whole
-        spread_rates(
-            kept[q], -share, f, HERMITE_X[q], shared, par_gradient, shared_gradient, False
-        )
+        spread_rates(kept[q], -share, f, HERMITE_X[q], shared, par_gradient, shared_gradient, False)
     return top + math.log(whole)
 
 

@@ -27,9 +27,9 @@ TALLIES: Final = (
     "with_workers",
     "day_shown",
 )
-"""Queens lost up to the look that first showed workers, and after it; queens alive at the last look;
-1 where workers were seen; the day of the look that first showed them, and where none did that of
-the last look."""
+"""Queens lost up to the look that first showed workers, and after it; queens alive at the last
+look; 1 where workers were seen; the day of the look that first showed them, and where none did that
+of the last look."""
 DAY_SHOWN: Final = TALLIES.index("day_shown")
 NEAR: Final = 1e-3
 """Days by which a replicated day may be off: days are kept short there."""

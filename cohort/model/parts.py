@@ -48,7 +48,7 @@ PIECES: Final = MappingProxyType({"pace_before": N1, "pace_after": N2})
 
 
 class Parts(MutableMapping[str, Any]):
-    """Parts of the predictor by name: each a tensor with a number for every founding, or one number.
+    """Parts of the predictor by name, each a tensor: a number for every founding, or one for all.
 
     ``pace_before`` and ``pace_after`` have a column for each piece besides, or are one row.
 
@@ -110,7 +110,9 @@ class Parts(MutableMapping[str, Any]):
         ------
         StudyError
         """
-        raise StudyError(f"The part '{name}' cannot be taken away; put another tensor in its place.")
+        raise StudyError(
+            f"The part '{name}' cannot be taken away; put another tensor in its place."
+        )
 
     def __iter__(self) -> Iterator[str]:
         """Names of the parts."""

@@ -228,8 +228,8 @@ def _posterior_predictive(
     for d in range(draws):
         for f in range(foundings):
             e = _open(
-                pars[d], f, shareds[d, min(f, shareds.shape[1] - 1)], size[f], entry[f], entry_queens[f], entry_workers[f],
-                low, high, log_start, reference, rates, rng,
+                pars[d], f, shareds[d, min(f, shareds.shape[1] - 1)], size[f], entry[f],
+                entry_queens[f], entry_workers[f], low, high, log_start, reference, rates, rng,
             )  # fmt: skip
             n, a = entry_queens[f], entry[f]
             if entry_workers[f]:

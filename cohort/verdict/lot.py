@@ -66,7 +66,7 @@ def alone(past: History, fit: Fit, sizes: tuple[int, ...], adjust: Any) -> Outco
     """
     drawn = by_lot(past.foundings).to_numpy(dtype=np.bool_)
     try:
-        study = prepare(without(past, ~drawn), adjust=adjust)
+        study = prepare(without(past, ~drawn), adjust=adjust, variant=fit.design.variant)
     except StudyError:
         return None
     return refitted(fit, fit.priors, sizes, past.horizon, study)
