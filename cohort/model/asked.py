@@ -164,11 +164,13 @@ def _prior_notes(priors: Priors) -> tuple[str, ...]:
 def _model_notes(own: tuple[str, ...], moves: tuple[str, ...]) -> tuple[str, ...]:
     if not moves:
         return ()
-    by = f" by {', '.join(own)}" if own else ""
+    said = f"{', '.join(moves)} of each founding {'was' if len(moves) == 1 else 'were'} changed"
+    if own:
+        said = f"{', '.join(own)} {'moves' if len(own) == 1 else 'move'} {', '.join(moves)}"
     return (
-        f"This comparison rests on a changed model: {', '.join(moves)} of each founding are moved"
-        f"{by}. {AT_NOUGHT} Priors of what was added are left as they are where the others are "
-        "halved and doubled, and the foundings allotted by lot were not fitted alone.",
+        f"This comparison rests on a changed model, in which {said}. {AT_NOUGHT} Priors of what "
+        "was added are left as they are where the others are halved and doubled, and the foundings "
+        "allotted by lot were not fitted alone.",
     )
 
 

@@ -7,6 +7,7 @@ one's own variables. Never: a posterior.
 from __future__ import annotations
 
 import logging
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -22,12 +23,15 @@ Floats = npt.NDArray[np.float64]
 
 @contextmanager
 def _quiet() -> Iterator[None]:
-    """Without the list of variables that PyMC logs when it draws."""
+    """Without the list of variables that PyMC logs when it draws, and numba's word on it."""
     log = logging.getLogger("pymc")
     before = log.level
     log.setLevel(logging.ERROR)
     try:
-        yield
+        with warnings.catch_warnings():
+            # replicates are drawn by a function of ours, which is compiled already
+            warnings.filterwarnings("ignore", message="Numba will use object mode")
+            yield
     finally:
         log.setLevel(before)
 

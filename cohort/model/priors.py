@@ -49,9 +49,9 @@ def _changed(name: str, given: object, held: Mapping[str, Prior]) -> Prior:
         return given
     if not isinstance(given, Mapping):
         raise StudyError(
-            f"priors: {name} takes a {type(old).__name__}({numbers}) of cohort.model.families, or "
-            f"some of these numbers by name, as in {{'{next(iter(asdict(old)))}': 1.0}}; not "
-            f"{given!r}."
+            f"priors: {name} takes a {type(old).__name__}, not a {type(given).__name__}: give "
+            f"{type(old).__name__}({numbers}) of cohort.model.families, or some of these numbers "
+            f"by name, as in {{'{next(iter(asdict(old)))}': 1.0}}."
         )
     unknown = sorted(set(given) - set(asdict(old)), key=str)
     if unknown:
