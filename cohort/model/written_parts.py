@@ -34,8 +34,9 @@ from cohort.terms.levels import AFTER, BEFORE, FIRST_WORKER, MATED
 Floats = npt.NDArray[np.float64]
 SIGNED: Final = "_signed"
 COORDINATE: Final = "_coordinate"
-SURE: Final = 40.0
-"""Logit of a chance that is as good as 1: every queen is mated, in one variant."""
+SURE: Final = 800.0
+"""Logit of the chance 1, at which every queen is mated in one variant: its exponential is beyond
+any number, so that neither the chance of the contrary nor a slope is left."""
 
 
 def _normal(name: str, prior: Prior, design: ModelDesign, dims: tuple[str, ...]) -> Any:

@@ -106,7 +106,8 @@ def test_averaged_over_the_frailty_it_is_what_is_left_out(past):
     given = rows(12)
     value, slopes = loglik_by_founding(given, study, 1)
     par, shared = apart(given)
-    np.testing.assert_array_equal(value, marginal_loglik(par[None], shared[None], *tables)[0])
+    want = marginal_loglik(par[None], shared[None], *tables)[0]
+    np.testing.assert_allclose(value, want, rtol=1e-12)
     assert not slopes.any()
     other = given.copy()
     other[:, at.FRAILTY] += 1.0
@@ -214,7 +215,7 @@ def test_a_part_that_is_moved_moves_the_likelihood_and_nothing_else(past, model)
         value, (moved,), _ = now(point)
         assert abs(value - was) > 1e-4, name
         assert own.about.moves == (name,)
-        assert np.abs(moved).max() > 0.01
+        assert np.abs(moved).max() > 1e-3
         nothing = cohort.founding_model(past, change=shifted(name, 0.0 * by))
         assert function_of(nothing, [nothing["looks"]])(point)[0] == pytest.approx(was, abs=1e-10)
 
@@ -239,9 +240,7 @@ def test_a_wrong_part_is_told_with_the_right_ones(past):
 
         return change
 
-    with pytest.raises(
-        StudyError, match="no part 'first_wroker'.*Did you mean 'first_worker'"
-    ) as e:
+    with pytest.raises(StudyError, match=r"no part 'first_wroker'.*mean 'first_worker'") as e:
         cohort.founding_model(past, change=wrong("first_wroker", 0.0))
     assert all(f"{name}: {meaning}" in str(e.value) for name, meaning in PARTS.items())
     with pytest.raises(StudyError, match="one number for each of the 12 compared foundings"):
@@ -254,7 +253,7 @@ def test_a_wrong_part_is_told_with_the_right_ones(past):
         cohort.founding_model(past, change=lambda parts: parts["rivalry"] + 1.0)
     with pytest.raises(StudyError, match="change moved nothing"):
         cohort.founding_model(past, change=lambda parts: None)
-    with pytest.raises(StudyError, match="is needed"):
+    with pytest.raises(StudyError, match="cannot be taken away"):
         cohort.founding_model(past, change=lambda parts: parts.pop("rivalry") and None)
 
 
@@ -268,7 +267,7 @@ def test_a_model_must_be_of_the_study_and_whole(past, model):
         about(averaged, exposure)
     kept = past.foundings.assign(compared=past.foundings["founding"] != "F3")
     less = type(past)(**(vars(past) | {"foundings": kept}))
-    with pytest.raises(StudyError, match="12 foundings, the study compares 11.*F3"):
+    with pytest.raises(StudyError, match=r"12 foundings, the study compares 11.*F3"):
         about(model, prepare(less)[1])
     days = past.foundings.assign(first_by=past.foundings["first_by"] + 7.0)
     later = type(past)(**(vars(past) | {"foundings": days}))

@@ -1,4 +1,4 @@
-"""The model in PyMC, sampled: the same answers as by the compiled density, and an effect of one's own.
+"""The model in PyMC, sampled: the answers of the compiled density, and an effect of one's own.
 
 Both doors walk the same coordinates (tests/model/test_density.py); what is asked here is that
 nutpie, fed by PyTensor, gives the same posterior and the same page, that it mixes, and that PyMC's
