@@ -369,7 +369,7 @@ def _fitted(
         about = behind(inside(past.foundings), past.horizon, days, report["flags"])
         said = judged(
             kept, post, prior.result(), table, past, about, brood.scaled,
-            headline=headline, adjust=what.adjust, sampler=what.sampler, say=say,
+            headline=headline, adjust=what.adjust, sampler=what.again, say=say,
         )  # fmt: skip
         report["strength"] = said.told
     found = _results(table, plain, frame, raw, report, run, other.result(), said)

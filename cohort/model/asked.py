@@ -61,6 +61,15 @@ class Asked:
             self.design, self.exposure, self.priors, seed=seed, draws=draws, accept=accept
         )
 
+    @property
+    def again(self) -> Sampler | None:
+        """Who fits again under other priors, or other foundings.
+
+        Where a model of one's own was not changed it is that of the page, and so is who samples it.
+        """
+        unchanged = self.model is not None and self.model.about.change is None
+        return sample if unchanged else self.sampler
+
     def numbered(self, level: str) -> Asked:
         """The same with levels of one kind numbered, see `ModelDesign.numbered`.
 
