@@ -306,7 +306,9 @@ def founding_model(
     Notes
     -----
     What is said of *new* foundings (`cohort.compare`) is said at the values the parts have without
-    the change: of a covariate x, at x = 0. Centre it, and that is an average founding.
+    the change: of a covariate x, at x = 0. Centre it, and that is an average founding. What is put
+    in the place of ``frailty`` stays with the foundings of the study: checks, replicates and the
+    leaving out of foundings draw it anew, as a standard normal.
 
     Examples
     --------
