@@ -53,9 +53,9 @@ class Asked:
     model: Any = None
 
     def sampled(self, *, seed: int, draws: int | None = None, accept: float | None = None) -> Fit:
-        """The fit; draws that were given are handed on as they are."""
+        """The fit; draws that were given are handed on, the seed for what else is drawn."""
         if self.given is not None:
-            return self.given
+            return replace(self.given, seed=seed)
         assert self.sampler is not None
         return self.sampler(
             self.design, self.exposure, self.priors, seed=seed, draws=draws, accept=accept

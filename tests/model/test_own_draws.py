@@ -67,7 +67,8 @@ def test_a_tree_a_dataset_and_a_frame_are_the_same_draws(past, draws):
             ours, theirs = (f.posterior[name].to_numpy() for f in (whole, found))
             np.testing.assert_array_equal(ours, theirs, err_msg=name)
         assert found.own == ("altitude",)
-    assert fit(past, seed=1, model=whole) is whole
+    again = fit(past, seed=1, model=whole)
+    assert (again.posterior is whole.posterior, again.seed) == (True, 1)
     assert "not known" in repr(whole)
     drawn = posterior_draws(whole.posterior, whole.design, whole.priors, seed=1, draws=20)
     assert outcomes(drawn, (1, 2), 120).values
