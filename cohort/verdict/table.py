@@ -189,13 +189,9 @@ def judged(
         *_contrasts(table, about, at, draws),
     ]
     told: dict[str, Any] = {name: strength.told() for name, strength in at.items()}
-    asked = any(_only_by_lot(row.evidence) for row in rows) and "" in about.drawn
-    if asked and sampler is not sample:
-        told["by_lot_alone"] = "not fitted: the model, or its draws, are one's own"
-    elif asked:
-        say("Fitting the foundings that were allotted by lot alone")
-        found = lot.alone(past, fit, post.sizes, adjust)
-        told["by_lot_alone"] = "not settled" if found is None else "fitted"
+    if any(_only_by_lot(row.evidence) for row in rows) and "" in about.drawn:
+        plain = sampler is sample
+        found, told["by_lot_alone"] = lot.asked(past, fit, post.sizes, adjust, plain, say)
         if found is not None:
             same = found.kinds == post.kinds
             rows = _by_lot(rows, chances(found, apart=apart), about, same_kinds=same)
