@@ -176,8 +176,7 @@ def judged(
     headline : int
         Commonest group size.
     adjust : as in the settings of the study
-    sampler : Sampler or None
-        Who drew the fit, and draws again; None where nobody can.
+    sampler : as in `cohort.verdict.strength.strengths`
     say : callable
         Told of every fit that has to be made.
     """
