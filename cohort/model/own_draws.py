@@ -132,8 +132,8 @@ def _said(shape: Mapping[str, int]) -> str:
 def fit_of(draws: Any, design: ModelDesign, exposure: Exposure, priors: Priors, seed: int) -> Fit:
     """One's own draws as a fit; see `cohort.model.sample.Fit.from_draws`."""
     posterior, record = _parts(draws, design)
-    for level, own in design.levels.items():  # numbered where a page names no keepers
-        numbers = [str(i) for i in range(1, len(own.names) + 1)]
+    for level, grouping in design.levels.items():  # numbered where a page names no keepers
+        numbers = [str(i) for i in range(1, len(grouping.names) + 1)]
         if level in posterior.coords and [str(v) for v in posterior[level].values] == numbers:
             design = design.numbered(level)
     _checked(posterior, design)

@@ -143,6 +143,13 @@ def test_the_page_by_the_model_is_the_page(study):
         for made in (ours, theirs)
     )
     assert one.index.equals(other.index)
+    # a ratio's mean hangs on its tail, and the kind not yet tried is drawn anew by each
+    steady = [
+        key for key in one.index
+        if not key[0].endswith("_ratio") and key[1] not in ("new", "next_season")
+    ]  # fmt: skip
+    assert len(steady) > 300
+    one, other = one.loc[steady], other.loc[steady]
     wide = (other["high"] - other["low"]).clip(lower=1e-9)
     # a mean over 1500 draws is off by an SD over sqrt of the independent ones; 90 % are 3.3 SDs
     assert ((one["mean"] - other["mean"]).abs() / wide).max() < 4 * math.sqrt(2 / 400) / 3.3
