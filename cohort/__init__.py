@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from cohort.from_frames import study_from
     from cohort.history import History
     from cohort.model.graph import founding_model
+    from cohort.model.priors import Priors
     from cohort.model.sample import Fit, fit
     from cohort.nonparametric.frames import survival
     from cohort.results import Results
@@ -36,6 +37,7 @@ _HOME: Final = {
     "Fit": ("cohort.model.sample", "Fit"),
     "GateError": ("cohort.base.errors", "GateError"),
     "History": ("cohort.history", "History"),
+    "Priors": ("cohort.model.priors", "Priors"),
     "Results": ("cohort.results", "Results"),
     "SheetError": ("cohort.base.errors", "SheetError"),
     "Study": ("cohort.study", "Study"),
@@ -61,6 +63,7 @@ __all__ = [
     "Fit",
     "GateError",
     "History",
+    "Priors",
     "Results",
     "SheetError",
     "Study",

@@ -8,8 +8,9 @@ figure, a sentence, a file.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -19,11 +20,14 @@ from cohort import results as store
 from cohort.base import background
 from cohort.base.asked import level_of, one_of
 from cohort.base.display import Facts, Shown
+from cohort.base.errors import StudyError
 from cohort.base.frames import compared_by_content
 from cohort.history import History
 from cohort.history.warmed import compared_history
+from cohort.model.asked import Asked, asked
+from cohort.model.design import Variant
 from cohort.model.priors import Priors
-from cohort.model.sample import ACCEPT_AGAIN, DRAWS, Fit, Said, fitting, sample, silent
+from cohort.model.sample import ACCEPT_AGAIN, DRAWS, Fit, Said, fitting, silent
 from cohort.nonparametric import curves
 from cohort.nonparametric.counts import derived, headline_size, raw_table
 from cohort.nonparametric.followed import compared as inside
@@ -34,6 +38,7 @@ from cohort.results import Results
 from cohort.second_opinion import Row, beside_model, common_day, opinions
 from cohort.sheets import written
 from cohort.study import Study
+from cohort.terms.adjusting import Adjust
 from cohort.terms.questions import AVERAGE, NEW, NEXT_SEASON
 
 if TYPE_CHECKING:
@@ -64,15 +69,40 @@ class Comparison(Shown):
     results : Results
     fit : Fit or None
         None when there was nothing to fit.
-    tree : DataTree or None
-        What goes to ``draws.nc``.
+    draws : DataTree or None
+        What goes to ``draws.nc``: posterior, sample_stats, constant_data, and the log-likelihood of
+        thinned draws.
+    model : FoundingModel or None
+        The model of one's own it rests on.
     """
 
     study: Study
     history: History
     results: Results
     fit: Fit | None = None
-    tree: xr.DataTree | None = None
+    draws: xr.DataTree | None = None
+    model: Any = None
+
+    @cached_property
+    def tree(self) -> xr.DataTree:
+        """All there is of the draws, as ArviZ reads it; made when it is first asked for.
+
+        See `cohort.outcomes.tree.whole_tree` for the groups. Of the default comparison it takes
+        some seconds, of a model of one's own half a minute and more, as PyMC compiles what draws
+        from it.
+
+        Raises
+        ------
+        StudyError
+            The comparison was not fitted.
+        """
+        from cohort.outcomes.tree import whole_tree
+
+        if self.fit is None or self.draws is None:
+            why = "; ".join(self.results.diagnosis.get("reasons", ()))
+            raise StudyError(f"There are no draws to look at: {why}")
+        about = {str(name): value for name, value in self.draws.attrs.items()}
+        return whole_tree(self.fit, self.history, model=self.model, attrs=about)
 
     def facts(self) -> tuple[str, Facts]:
         """What its results say, and its notes."""
@@ -84,7 +114,7 @@ class Comparison(Shown):
 
     def write(self, folder: str | Path) -> Results:
         """Write the folder of results; see `cohort.results.write`."""
-        return store.write(folder, self.results, self.tree, study=self.study)
+        return store.write(folder, self.results, self.draws, study=self.study)
 
     def figure(self, name: str, *, width: int = 175) -> Figure:
         """One picture, such as ``genera``; see `cohort.figure`."""
@@ -111,7 +141,14 @@ def _held(fit: Fit, past: History, seed: int, level: float) -> _Held:
 
 
 def _settle(
-    first: Fit, past: History, sizes: tuple[int, ...], headline: int, level: float, say: Said
+    first: Fit,
+    what: Asked,
+    past: History,
+    sizes: tuple[int, ...],
+    headline: int,
+    level: float,
+    say: Said,
+    draws: int,
 ) -> tuple[Fit, Outcomes, Diagnosis, background.Later[_Held]]:
     """A fit that is to be kept, after one rerun if the first did not settle, and what comes of it.
 
@@ -132,19 +169,12 @@ def _settle(
             printed(post, headline),
             runs=runs,
             aside=True,
-            asked=DRAWS if runs == 1 else RERUN * DRAWS,
+            asked=None if what.sampler is None else draws if runs == 1 else RERUN * draws,
         )
-        if diagnosis.settled or runs == 2:
+        if diagnosis.settled or runs == 2 or what.sampler is None:
             break
         say("Not settled yet: fitting once more, in smaller steps")
-        kept = sample(
-            first.design,
-            first.exposure,
-            first.priors,
-            seed=first.seed + 1,
-            draws=RERUN * DRAWS,
-            accept=ACCEPT_AGAIN,
-        )
+        kept = what.sampled(seed=first.seed + 1, draws=RERUN * draws, accept=ACCEPT_AGAIN)
     return kept, post, diagnosis, held
 
 
@@ -165,7 +195,17 @@ def _unfit(frame: pd.DataFrame) -> str:
 
 @background.ended_when_stopped()
 def compare(
-    study: Study, *, seed: int = SEED, level: float = 0.9, say: Said = silent
+    study: Study,
+    *,
+    seed: int = SEED,
+    level: float = 0.9,
+    priors: Priors | None = None,
+    adjust: Adjust | Iterable[str] | None = None,
+    variant: Variant = "",
+    draws: int | None = None,
+    accept: float | None = None,
+    model: Any = None,
+    say: Said = silent,
 ) -> Comparison:
     """Compare single with multi-queen foundings.
 
@@ -176,6 +216,21 @@ def compare(
         Of sampling, resampling and the genus not yet tried.
     level : float
         Mass of every likely range, between 0.5 and 0.99.
+    priors : Priors, optional
+        In place of those of the table; verdicts and sensitivity take these.
+    adjust : Adjust or iterable of str, optional
+        In place of what the settings of the study say.
+    variant : str
+        See `cohort.model.design.VARIANTS`.
+    draws : int, optional
+        Kept draws per chain; by default 1500.
+    accept : float, optional
+        Target acceptance, see `cohort.model.sample.sample`.
+    model : optional
+        A model of one's own, made by `cohort.founding_model` of this study: it is sampled by
+        nutpie, and goes through the same gate, outcomes, checks and verdicts to the same page. Or
+        draws of one's own: a `Fit` (`Fit.from_draws`), a DataTree, a Dataset or a DataFrame of
+        draws, under the priors of the table. Compiling a model takes half a minute and more.
     say : callable
         Told what is being done.
 
@@ -188,13 +243,29 @@ def compare(
     Raises
     ------
     StudyError
-        Something that is no study, or no such level.
+        Something that is no study, or no such level; a covariate that cannot enter; a model or draws
+        of another study, or that lack a variable; priors, adjust or a variant beside a model, into
+        which they belong.
+
+    Notes
+    -----
+    An effect of one's own moves the foundings of the study. Outcomes of *new* foundings, and all
+    contrasts made of them, hold where it is nought: of a covariate, at x = 0. The results say so in
+    a note. Forecasts from the written folder (``due``, ``plan``) do not know of it.
     """
     one_of(study, Study, _READ)
     level = level_of(level)
+    if adjust is not None and model is None:
+        agreed = replace(study.settings, adjust=Adjust.of(adjust))
+        study = replace(study, settings=agreed)
     say("Putting the looks in order")
     past, note = compared_history(study)
     frame = derived(past)
+    why = _unfit(frame)
+    what = None if why else asked(
+        past, study.settings.adjust, adjust=None if model is None else adjust, priors=priors,
+        variant=variant, model=model,
+    )  # fmt: skip
     raw = raw_table(frame, past.horizon, level=level)
     if not study.settings.show_keepers:  # the file lies beside a page that names none
         frame = frame.drop(columns="keeper")
@@ -211,12 +282,13 @@ def compare(
         "level": float(level),
         "versions": store.versions(),
         "sheets": {source.name: source.sha256 for source in study.sources},
+        **_otherwise(what),
     }
     lots = permutation(past, seed=seed, day=common_day(past))
     checked: dict[str, Any] = {"headline": headline, "permutation": lots}
-    other = background.start(_second, past, lots, seed, level)
-    why = _unfit(frame)
-    if why:
+    assumed = what.priors if what else priors or Priors()
+    other = background.start(_second, past, lots, assumed, seed, level)
+    if what is None:
         notes = [note] if note else []
         diagnosis = {"settled": False, "reasons": [why], "notes": notes, **checked}
         found = _results(None, plain, frame, raw, diagnosis, run, other.result())
@@ -225,12 +297,28 @@ def compare(
     checked["notes"] = [note] if note else []
     kept = set(past.foundings["genus"].astype(str))
     checked["rare"] = sorted(set(study.foundings["genus"].astype(str)) - kept)
-    return _fitted(study, past, frame, raw, plain, run, checked, other, say)
+    return _fitted(
+        study, past, frame, raw, plain, run, checked, other, what, draws or DRAWS, accept, say
+    )
 
 
-def _second(past: History, lots: dict[str, Any], seed: int, level: float) -> tuple[Row, ...]:
+def _otherwise(what: Asked | None) -> dict[str, Any]:
+    """What of a comparison is not as the page has it by itself, for ``run.json``."""
+    if what is None:
+        return {}
+    out: dict[str, Any] = {"model": what.origin} if what.origin else {}
+    if what.design.variant:
+        out["variant"] = what.design.variant
+    if what.priors != Priors():
+        out["priors"] = what.priors.as_json()
+    return out
+
+
+def _second(
+    past: History, lots: dict[str, Any], priors: Priors, seed: int, level: float
+) -> tuple[Row, ...]:
     """The same questions by other methods, which take nothing of the model but one prior."""
-    assumed = Priors()["multi_days"]
+    assumed = priors["multi_days"]
     return opinions(past, lots, (assumed.mean, assumed.sd), seed=seed, level=level)
 
 
@@ -249,12 +337,14 @@ def _fitted(
     run: dict[str, Any],
     checked: dict[str, Any],
     other: background.Later[tuple[Row, ...]],
+    what: Asked,
+    draws: int,
+    accept: float | None,
     say: Said,
 ) -> Comparison:
     """The part of a comparison that needs the model."""
     from cohort.model.brood import brood_rows
     from cohort.model.flags import flags, unnamed
-    from cohort.model.sample import prepare
     from cohort.model.warm_up import warm_checks, warm_likelihood
     from cohort.outcomes import comparisons
     from cohort.outcomes.bands import bands
@@ -264,18 +354,16 @@ def _fitted(
     seed, level, headline = run["seed"], run["level"], checked["headline"]
     compared = frame[frame["compared"]]
     sizes = tuple(sorted({1, *compared["size"].astype(int)}))
-    design, exposure = prepare(past, adjust=study.settings.adjust)
     if not study.settings.show_keepers:
-        design = design.numbered("keeper")
-    priors = Priors()
-    background.start(warm_likelihood, exposure)
-    prior = background.start(prior_predictive, design, priors, seed, sizes, past.horizon)
+        what = what.numbered("keeper")
+    background.start(warm_likelihood, what.exposure)
+    prior = background.start(prior_predictive, what.design, what.priors, seed, sizes, past.horizon)
     first_brood = background.start(brood_rows, past, seed, level)
     background.start(warm_checks, past)
-    say(fitting(design))
-    first = sample(design, exposure, priors, seed=seed)
-    kept, post, diagnosis, held = _settle(first, past, sizes, headline, level, say)
-    notes = [*checked["notes"], *kept.design.notes]
+    say(fitting(what.design))
+    first = what.sampled(seed=seed, draws=draws, accept=accept)
+    kept, post, diagnosis, held = _settle(first, what, past, sizes, headline, level, say, draws)
+    notes = [*checked["notes"], *kept.design.notes, *what.notes]
     table, said = None, None
     if diagnosis.settled:
         say("Setting it beside what was assumed beforehand, and working out the first broods")
@@ -302,12 +390,12 @@ def _fitted(
         about = behind(inside(past.foundings), past.horizon, days, report["flags"])
         said = judged(
             kept, post, prior.result(), table, past, about, brood.scaled,
-            headline=headline, adjust=study.settings.adjust, say=say,
+            headline=headline, adjust=what.adjust, sampler=what.again, say=say,
         )  # fmt: skip
         report["strength"] = said.told
     found = _results(table, plain, frame, raw, report, run, other.result(), said)
     tree = store.tree_of(kept, likely, run)
-    return Comparison(study, past, found, kept, tree)
+    return Comparison(study, past, found, kept, tree, what.model)
 
 
 def _results(

@@ -248,7 +248,7 @@ def write_newsletter(
     load(language)
     check(paper, pages)
     material = material_of(made)
-    tree = made.tree if isinstance(made, Comparison) else None
+    tree = made.draws if isinstance(made, Comparison) else None
     draws = b"" if isinstance(made, Comparison) else results.draws_of(made)
     with results.made(Path(folder)) as new:
         results.fill(new.place, material.results, tree, study=material.study, draws=draws)

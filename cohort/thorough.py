@@ -215,7 +215,7 @@ def thorough(comparison: Comparison, *, say: Said = silent) -> dict[str, pd.Data
     Raises
     ------
     StudyError
-        The comparison was not fitted.
+        The comparison was not fitted, or rests on a model or draws of one's own.
     """
     from cohort.model.loo import compare_variants, leave_one_out
     from cohort.model.pointwise import pointwise
@@ -226,6 +226,11 @@ def thorough(comparison: Comparison, *, say: Said = silent) -> dict[str, pd.Data
             "There is no fit to look into: " + "; ".join(comparison.results.diagnosis["reasons"])
         )
     run = comparison.results.run
+    if "model" in run or "variant" in run:
+        raise StudyError(
+            "This comparison rests on a model, a variant or draws of your own. Further fits are of "
+            "the model of the page: compare the study without them first."
+        )
     seed, level = int(run["seed"]), float(run["level"])
     adjust = comparison.study.settings.adjust
     out = {"checks": pd.DataFrame(comparison.results.diagnosis["checks"])}

@@ -101,7 +101,7 @@ def _compared(
 
         made = run(study, seed=SEED if seed is None else seed, level=level, say=say)
         say("Writing the numbers")
-        return made, background.start(results.fill, place, made.results, made.tree, made.study)
+        return made, background.start(results.fill, place, made.results, made.draws, made.study)
 
 
 def _end(results: Results) -> None:
@@ -160,7 +160,7 @@ def compare(
         results.carry_over(out, new.place)
         mark = results.mark_of(new.place)
     if not as_json:
-        draws = ", draws.nc" if made.tree is not None else ""
+        draws = ", draws.nc" if made.draws is not None else ""
         typer.echo(f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv{draws} and more.")
         _say_verdicts(made)
         for note in made.results.diagnosis.get("notes", []):

@@ -110,7 +110,7 @@ def fill_rates(par, f, z, shared, pace, rates):  # type: ignore[no-untyped-def] 
 
 
 @njit(**BORROWS)
-def _spread(gradient, scale, f, z, shared, par_gradient, shared_gradient, own_frailty):  # type: ignore[no-untyped-def]  # compiled by numba
+def spread_rates(gradient, scale, f, z, shared, par_gradient, shared_gradient, own_frailty):  # type: ignore[no-untyped-def]  # compiled by numba
     """Carry the gradient in rates to that in parameters, times ``scale``."""
     in_level1 = 0.0
     in_level2 = 0.0
@@ -136,6 +136,31 @@ def _spread(gradient, scale, f, z, shared, par_gradient, shared_gradient, own_fr
     shared_gradient[WITHIN_DAYS] += scale * gradient[D_WITHIN_DAYS]
 
 
+@njit(**BORROWS)
+def at_entry(  # type: ignore[no-untyped-def]  # compiled by numba
+    par, f, shared, pace, records, i, rows, nodes, rates, values, kept, term, mixed,
+    par_gradient, shared_gradient,
+):  # fmt: skip
+    """Log chance of the state at a delayed entry, over the frailty of those who might have entered.
+
+    Its gradient is taken from ``par_gradient`` and ``shared_gradient``, as the chance divides the
+    likelihood. ``rates``, ``values``, ``kept``, ``term`` and ``mixed`` are scratch.
+    """
+    for q in range(HERMITE_X.size):
+        fill_rates(par, f, HERMITE_X[q], shared, pace, rates)
+        values[q] = HERMITE_LOGW[q] + founding(records, i, rows, nodes, rates, kept[q], term, mixed)
+    top = values[0]
+    for q in range(1, HERMITE_X.size):
+        top = max(top, values[q])
+    whole = 0.0
+    for q in range(HERMITE_X.size):
+        whole += math.exp(values[q] - top)
+    for q in range(HERMITE_X.size):
+        share = math.exp(values[q] - top) / whole
+        spread_rates(kept[q], -share, f, HERMITE_X[q], shared, par_gradient, shared_gradient, False)
+    return top + math.log(whole)
+
+
 @njit(cache=True, error_model="numpy", inline="always")
 def study_loglik(par, shared, records, rows, nodes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log-likelihood of a study given every founding's frailty, and its gradient.
@@ -158,6 +183,7 @@ def study_loglik(par, shared, records, rows, nodes):  # type: ignore[no-untyped-
     gradient = np.empty(GRADIENT)
     term = np.empty(GRADIENT)
     mixed = np.empty(GRADIENT)
+    values, kept = np.empty(HERMITE_X.size), np.empty((HERMITE_X.size, GRADIENT))
     pace = paces(shared)
     total = 0.0
     for i in range(records.shape[0]):
@@ -166,27 +192,12 @@ def study_loglik(par, shared, records, rows, nodes):  # type: ignore[no-untyped-
             z = par[f, FRAILTY]
             fill_rates(par, f, z, shared, pace, rates)
             total += founding(records, i, rows, nodes, rates, gradient, term, mixed)
-            _spread(gradient, 1.0, f, z, shared, par_gradient, shared_gradient, True)
-        else:  # the state at a delayed entry, over the frailty of those who might have entered
-            values = np.empty(HERMITE_X.size)
-            kept = np.empty((HERMITE_X.size, GRADIENT))
-            for q in range(HERMITE_X.size):
-                fill_rates(par, f, HERMITE_X[q], shared, pace, rates)
-                values[q] = HERMITE_LOGW[q] + founding(
-                    records, i, rows, nodes, rates, kept[q], term, mixed
-                )
-            top = values[0]
-            for q in range(1, HERMITE_X.size):
-                top = max(top, values[q])
-            whole = 0.0
-            for q in range(HERMITE_X.size):
-                whole += math.exp(values[q] - top)
-            total -= top + math.log(whole)
-            for q in range(HERMITE_X.size):
-                share = math.exp(values[q] - top) / whole
-                _spread(
-                    kept[q], -share, f, HERMITE_X[q], shared, par_gradient, shared_gradient, False
-                )
+            spread_rates(gradient, 1.0, f, z, shared, par_gradient, shared_gradient, True)
+        else:
+            total -= at_entry(
+                par, f, shared, pace, records, i, rows, nodes, rates, values, kept, term, mixed,
+                par_gradient, shared_gradient,
+            )  # fmt: skip
     return total, par_gradient, shared_gradient
 
 
@@ -250,7 +261,8 @@ def _marginal(first, last, pars, shareds, records, rows, nodes, out):  # type: i
     for d in range(first, last):
         for i in range(records.shape[0]):
             f = int(records[i, OWNER])
-            value = integrated(pars[d], f, shareds[d], records, i, rows, nodes, scratch)
+            own = min(f, shareds.shape[1] - 1)
+            value = integrated(pars[d], f, shareds[d, own], records, i, rows, nodes, scratch)
             if i < foundings:
                 out[d, f] += value
             else:
@@ -266,13 +278,15 @@ def marginal_loglik(
     ----------
     pars : float array, shape (draws, foundings, FOUNDING_WIDTH)
         The frailty column is not read.
-    shareds : float array, shape (draws, SHARED_WIDTH)
+    shareds : float array, shape (draws, SHARED_WIDTH) or (draws, foundings, SHARED_WIDTH)
+        The latter where each founding has its own.
 
     Returns
     -------
     float array, shape (draws, foundings)
     """
     out: Floats = np.zeros(pars.shape[:2])
-    given = [np.ascontiguousarray(a) for a in (pars, shareds, records, rows, nodes)]
+    by_founding = shareds if shareds.ndim == 3 else shareds[:, None]
+    given = [np.ascontiguousarray(a) for a in (pars, by_founding, records, rows, nodes)]
     in_parallel(_marginal, len(pars), *given, out)
     return out

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields
+from numbers import Real
 from typing import ClassVar, Self
 
 import numpy as np
@@ -35,10 +36,10 @@ def _check(prior: object, positive: tuple[str, ...]) -> None:
     name = type(prior).__name__
     for field in fields(prior):  # type: ignore[arg-type]  # a dataclass by construction
         value = getattr(prior, field.name)
-        if not isinstance(value, (int, float)) or not math.isfinite(value):
+        if not isinstance(value, Real) or isinstance(value, bool) or not math.isfinite(value):
             raise StudyError(f"{name}: {field.name} must be a number; it is {value!r}.")
         if field.name in positive and value <= 0:
-            raise StudyError(f"{name}: {field.name} must be above 0; it is {value:g}.")
+            raise StudyError(f"{name}: {field.name} must be above 0; it is {float(value):g}.")
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ ESS); Betancourt 2016, arXiv 1604.00695 (E-BFMI).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any, Final
@@ -41,7 +42,7 @@ class Diagnosis:
         Which parameter or outcome has the worst R-hat.
     divergences : int
     ebfmi : float
-        The worst over chains.
+        The worst over chains; nan of draws that come without the sampler's record.
     runs : int
         1, or 2 when the first run had to be repeated.
     reasons : tuple of str
@@ -60,7 +61,8 @@ class Diagnosis:
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for ``diagnosis.json``."""
-        return asdict(self) | {"reasons": list(self.reasons)}
+        known = self.ebfmi if math.isfinite(self.ebfmi) else None
+        return asdict(self) | {"reasons": list(self.reasons), "ebfmi": known}
 
 
 def flat(posterior: xr.Dataset) -> dict[str, npt.NDArray[np.float64]]:
@@ -147,7 +149,7 @@ def judge(
     Parameters
     ----------
     posterior, stats : Dataset
-        As in `cohort.model.sample.Fit`.
+        As in `cohort.model.sample.Fit`. What the record of the sampler does not hold is not judged.
     outcomes : dict of arrays (chain, draw)
         Printed outcomes by name.
     runs : int
@@ -163,10 +165,12 @@ def judge(
     """
     names, values = _all_measures(flat(posterior), outcomes, aside)
     rhat, bulk, tail = float(values[0].max()), float(values[1].min()), float(values[2].min())
-    diverging = int(stats["diverging"].sum())
-    ebfmi = _energy_information(stats["energy"].transpose("chain", "draw").to_numpy())
+    diverging = int(stats["diverging"].sum()) if "diverging" in stats else 0
+    ebfmi = math.nan
+    if "energy" in stats:
+        ebfmi = _energy_information(stats["energy"].transpose("chain", "draw").to_numpy())
     reasons = []
-    have = min(posterior.sizes["draw"], stats.sizes["draw"])
+    have = min(posterior.sizes["draw"], stats.sizes.get("draw", posterior.sizes["draw"]))
     if asked is not None and have < asked:
         reasons.append(f"the sampler stopped after {have:,} of {asked:,} draws of each chain")
     if not rhat <= RHAT:
@@ -182,7 +186,7 @@ def judge(
         )
     if diverging:
         reasons.append(f"{diverging} steps of the sampler went astray")
-    if not ebfmi > EBFMI:
+    if "energy" in stats and not ebfmi > EBFMI:
         reasons.append(f"a chain explored badly (energy fraction {ebfmi:.2f})")
     return Diagnosis(
         not reasons,

@@ -142,7 +142,7 @@ def compare_variants(
     adjust : Adjust or iterable of str
         As in the comparison.
     base : Fit, optional
-        The model of the page, if it is fitted already.
+        The model of the page, if it is fitted already; the others then take its priors.
     draws : int
         Kept draws per chain of each variant.
     variants : tuple of str
@@ -162,12 +162,13 @@ def compare_variants(
     rows = []
     if base is None:
         base = fit(history, seed=seed, adjust=adjust, draws=draws)
+    priors = base.priors
     reference = leave_one_out(pointwise(base))
     rows.append(_row("", base, reference, reference))
     for name in variants:
         if name == "":
             continue
         say(f"Fitting the variant '{name}': {VARIANTS[name]}")  # type: ignore[index] # - as above
-        fitted = fit(history, seed=seed, adjust=adjust, variant=name, draws=draws)  # type: ignore[arg-type] # - as above
+        fitted = fit(history, seed=seed, priors=priors, adjust=adjust, variant=name, draws=draws)  # type: ignore[arg-type] # - as above
         rows.append(_row(name, fitted, leave_one_out(pointwise(fitted)), reference))
     return pd.DataFrame(rows)

@@ -71,7 +71,6 @@ def sample_nuts(
     KeyboardInterrupt
         It was broken off (Ctrl-C): no draws, though nutpie by itself would hand over those it has.
     """
-    import nutpie
     from nutpie.compile_pymc import CompiledPyMCModel
 
     model = CompiledPyMCModel(
@@ -90,19 +89,26 @@ def sample_nuts(
         _shapes={"q": (width,)},
         _coords={},
     )
+    tree = _walked(
+        model, draws=draws, tune=tune, chains=chains, seed=seed, target_accept=accept,
+        maxdepth=depth,
+    )  # fmt: skip
+    q = tree["posterior"]["q"].transpose("chain", "draw", ...).to_numpy()
+    return whole(q, chains, draws), tree["sample_stats"].to_dataset()
+
+
+def _walked(model: Any, **how: Any) -> xr.DataTree:
+    """Draws of a compiled model, or none at all where it was broken off.
+
+    Raises
+    ------
+    StudyError
+        There are no threads to be had.
+    """
+    import nutpie
+
     try:
-        walk = nutpie.sample(
-            model,
-            draws=draws,
-            tune=tune,
-            chains=chains,
-            seed=seed,
-            save_warmup=False,
-            progress_bar=False,
-            target_accept=accept,
-            maxdepth=depth,
-            blocking=False,
-        )
+        walk = nutpie.sample(model, save_warmup=False, progress_bar=False, blocking=False, **how)
     except BaseException as fault:
         if type(fault).__name__ == "PanicException" and "thread" in str(fault):
             raise StudyError(
@@ -110,13 +116,44 @@ def sample_nuts(
             ) from fault  # how nutpie's own language says it
         raise
     try:
-        tree = walk.wait()
+        tree: xr.DataTree = walk.wait()
     except BaseException:
         with suppress(Exception):
             walk.cancel()
         raise
-    q = tree["posterior"]["q"].transpose("chain", "draw", ...).to_numpy()
-    return whole(q, chains, draws), tree["sample_stats"].to_dataset()
+    return tree
+
+
+def compiled(model: Any) -> Any:
+    """A PyMC model compiled for `sample_compiled`: half a minute or more the first time."""
+    import nutpie
+
+    return nutpie.compile_pymc_model(model)
+
+
+def sample_compiled(
+    model: Any, *, seed: int, draws: int, tune: int, accept: float, chains: int, depth: int
+) -> tuple[xr.Dataset, xr.Dataset]:
+    """Draws of a compiled PyMC model, by name, and the record of the steps; see `sample_nuts`.
+
+    Raises
+    ------
+    StudyError
+        There are fewer draws than were asked for, no threads, or no place to start from.
+    """
+    try:
+        tree = _walked(
+            model, draws=draws, tune=tune, chains=chains, seed=seed, target_accept=accept,
+            maxdepth=depth,
+        )  # fmt: skip
+    except RuntimeError as fault:
+        raise StudyError(
+            "The sampler found no place to start from: the log density of the model is no number "
+            f"there. Look at what was added to it. (nutpie said: {str(fault).splitlines()[0]})"
+        ) from fault
+    posterior = tree["posterior"].to_dataset()
+    whole(np.zeros((posterior.sizes["chain"], posterior.sizes["draw"])), chains, draws)
+    return posterior, tree["sample_stats"].to_dataset()
 
 
 def whole(q: Floats, chains: int, draws: int) -> Floats:

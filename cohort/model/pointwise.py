@@ -12,7 +12,7 @@ import numpy as np
 import xarray as xr
 
 from cohort.likelihood.study import marginal_loglik
-from cohort.model.kernel_arrays import by_founding, stacked
+from cohort.model.lived import lived
 from cohort.model.sample import Fit
 
 DRAWS: Final = 1000
@@ -40,7 +40,7 @@ def pointwise(fit: Fit, draws: int = DRAWS) -> xr.DataArray:
     chains, length = fit.posterior.sizes["chain"], fit.posterior.sizes["draw"]
     keep = np.linspace(0, length - 1, min(length, draws // chains)).round().astype(int)
     small = fit.posterior.isel(draw=keep)
-    par, shared = by_founding(stacked(small), fit.design)
+    par, shared = lived(fit, keep)
     packed = fit.exposure
     values = marginal_loglik(par, shared, packed.records, packed.rows, packed.nodes)
     return xr.DataArray(

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -21,20 +21,76 @@ from cohort.base.errors import StudyError
 from cohort.likelihood.packing import STEPS
 from cohort.model.families import BetweenGenera, CutNormal, Prior
 from cohort.model.parameters import EFFECTS, TABLE
+from cohort.terms.near import did_you_mean
 
 __all__ = ["EFFECTS", "Priors", "draw"]
 Floats = npt.NDArray[np.float64]
 _DEFAULT: Final = {name: row.prior for name, row in TABLE.items() if row.prior is not None}
 
 
-@dataclass(frozen=True)
+def _changed(name: str, given: object, held: Mapping[str, Prior]) -> Prior:
+    """The prior of a parameter after a change, checked.
+
+    Raises
+    ------
+    StudyError
+        See `Priors`.
+    """
+    if name not in held:
+        hint = did_you_mean(name, held)
+        known = ", ".join(sorted(held))
+        raise StudyError(
+            f"priors: there is no parameter '{name}'." + (f" {hint}" if hint else "") + " Those "
+            f"with a prior are {known}."
+        )
+    old = held[name]
+    numbers = ", ".join(asdict(old))
+    if type(given) is type(old):
+        return given
+    if not isinstance(given, Mapping):
+        raise StudyError(
+            f"priors: {name} takes a {type(old).__name__}, not a {type(given).__name__}: give "
+            f"{type(old).__name__}({numbers}) of cohort.model.families, or some of these numbers "
+            f"by name, as in {{'{next(iter(asdict(old)))}': 1.0}}."
+        )
+    unknown = sorted(set(given) - set(asdict(old)), key=str)
+    if unknown:
+        raise StudyError(f"priors: {name} has no '{unknown[0]}'; its numbers are {numbers}.")
+    try:
+        return type(old)(**(asdict(old) | dict(given)))
+    except StudyError as fault:
+        raise StudyError(f"priors: {name}: {fault}") from None
+
+
+@dataclass(frozen=True, init=False)
 class Priors:
     """Every prior of the founding model, by name of the parameter: ``priors["rivalry"]``.
 
-    Made without arguments they are those of `cohort.model.parameters`; `but` changes some.
+    Made without arguments they are those of `cohort.model.parameters`. Some may be changed at once,
+    ``Priors(together={"sd": 2.0})``, or later (`but`).
+
+    Parameters
+    ----------
+    by_name : mapping, optional
+        Changes, by name of the parameter.
+    **changes : Prior or mapping
+        The same, as arguments.
+
+    Raises
+    ------
+    StudyError
+        No such parameter or number, another family, or numbers that make no distribution.
     """
 
-    by_name: Mapping[str, Prior] = field(default_factory=lambda: dict(_DEFAULT))
+    by_name: Mapping[str, Prior]
+
+    def __init__(
+        self, by_name: Mapping[str, Any] | None = None, /, **changes: Prior | Mapping[str, float]
+    ) -> None:
+        held = dict(_DEFAULT)
+        for name, given in {**(by_name or {}), **changes}.items():
+            held[name] = _changed(name, given, held)
+        object.__setattr__(self, "by_name", held)
 
     def __getitem__(self, name: str) -> Any:
         """The prior of a parameter; its type is that of the table."""
@@ -52,29 +108,10 @@ class Priors:
         Raises
         ------
         StudyError
-            No such parameter or number, another family, or numbers that make no distribution.
+            See `Priors`.
         """
-        changed = dict(self.by_name)
-        for name, given in changes.items():
-            if name not in changed:
-                known = ", ".join(sorted(changed))
-                raise StudyError(f"priors: there is no parameter '{name}'. Known: {known}.")
-            old = changed[name]
-            if isinstance(given, Mapping):
-                unknown = sorted(set(given) - set(asdict(old)))
-                if unknown:
-                    raise StudyError(
-                        f"priors: {name} has no '{unknown[0]}'; its numbers are "
-                        f"{', '.join(asdict(old))}."
-                    )
-                changed[name] = type(old)(**(asdict(old) | dict(given)))
-            elif type(given) is type(old):
-                changed[name] = given
-            else:
-                raise StudyError(
-                    f"priors: {name} takes a {type(old).__name__}, not a {type(given).__name__}."
-                )
-        return Priors(changed)
+        new = {name: _changed(name, given, self.by_name) for name, given in changes.items()}
+        return Priors({**self.by_name, **new})
 
     def at_strength(self, power: float) -> Priors:
         """Every prior with its density raised to a power: 0.5 is half as strong, 2 twice.

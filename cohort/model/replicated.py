@@ -30,7 +30,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from cohort.history import History
-from cohort.model.kernel_arrays import by_founding, stacked
+from cohort.model.lived import lived
 from cohort.model.sample import Fit
 from cohort.predict.posterior_predictive import Calendar, posterior_predictive
 
@@ -170,7 +170,7 @@ def replicates(fit: Fit, plan: Calendar, *, seed: int, draws: int) -> Iterator[S
     """
     chains, length = fit.posterior.sizes["chain"], fit.posterior.sizes["draw"]
     keep = np.linspace(0, length - 1, min(length, max(1, draws // chains))).round().astype(int)
-    pars, shareds = by_founding(stacked(fit.posterior.isel(draw=keep)), fit.design)
+    pars, shareds = lived(fit, keep)
     rng = np.random.default_rng(seed)
     size = max(1, AT_ONCE // max(1, len(plan.day)))
     for at in range(0, len(pars), size):

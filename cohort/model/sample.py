@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final, Protocol
 
 import xarray as xr
 
@@ -59,7 +59,15 @@ class Fit(Shown):
     design, exposure, priors : what was fitted
     seed : int
     accept : float
-        Target acceptance of the run that is kept.
+        Target acceptance of the run that is kept; nan of draws that came from elsewhere.
+    own : tuple of str
+        One's own variables in the posterior, beside those of the model.
+    moved : DataArray or None
+        What one's own effects make of the parameters of each founding (dims ``chain``, ``draw``,
+        ``founding``, ``moved``): differences in the columns of `cohort.likelihood.by_founding` that
+        ``moved`` names.
+    coordinates : Dataset or None
+        The variables a PyMC model was sampled by that have no name of their own in a posterior.
     """
 
     posterior: xr.Dataset
@@ -69,6 +77,50 @@ class Fit(Shown):
     priors: Priors
     seed: int
     accept: float
+    own: tuple[str, ...] = ()
+    moved: xr.DataArray | None = None
+    coordinates: xr.Dataset | None = None
+
+    @classmethod
+    def from_draws(
+        cls,
+        study: Study | History,
+        draws: Any,
+        *,
+        priors: Priors | None = None,
+        adjust: Adjust | Iterable[str] | None = None,
+        seed: int = 0,
+    ) -> Fit:
+        """One's own draws as a fit, for `cohort.compare`.
+
+        Parameters
+        ----------
+        study : Study or History
+            The study they are of.
+        draws : DataTree, Dataset or DataFrame
+            Named as in a posterior of the founding model, dims ``chain`` and ``draw`` first. A tree
+            holds them as ``posterior``, and may hold ``sample_stats``. A frame has a row per draw,
+            columns ``chain`` and ``draw`` (without them: one chain), and for what has dims a column
+            per place: ``together[Lasius]``, ``walk[3]``, ``walk_sd[before]``. Other variables are
+            kept as one's own.
+        priors : Priors, optional
+            Behind the draws: how far they rule an answer is told by these.
+        adjust : Adjust or iterable of str, optional
+            As in `fit`.
+        seed : int
+            For the genus not yet tried.
+
+        Raises
+        ------
+        StudyError
+            A variable of the model is missing, has another shape than the study has foundings,
+            genera ..., or holds a number that is none.
+        """
+        from cohort.model.own_draws import fit_of
+
+        past, agreed = as_compared(study, adjust)
+        design, exposure = prepare(past, adjust=agreed)
+        return fit_of(draws, design, exposure, priors or Priors(), seed)
 
     def facts(self) -> tuple[str, Facts]:
         """Size of the fit and how its sampling went."""
@@ -77,9 +129,28 @@ class Fit(Shown):
             "foundings": f"{len(self.design.foundings):,} of "
             f"{several(len(self.design.genera), 'kind')}",
             "draws": f"{sizes['chain']} chains of {sizes['draw']:,}",
-            "steps gone astray": f"{int(self.stats['diverging'].sum())}",
+            "steps gone astray": f"{int(self.stats['diverging'].sum())}"
+            if "diverging" in self.stats
+            else "not known",
             "seed": f"{self.seed}, target acceptance {self.accept}",
         }
+
+
+class Sampler(Protocol):
+    """Draws the posterior of a design, as `sample` does."""
+
+    def __call__(
+        self,
+        design: ModelDesign,
+        exposure: Exposure,
+        priors: Priors,
+        *,
+        seed: int,
+        draws: int | None = None,
+        accept: float | None = None,
+    ) -> Fit:
+        """See `sample`."""
+        ...
 
 
 def sample(
@@ -157,6 +228,7 @@ def fit(
     variant: Variant = "",
     draws: int | None = None,
     accept: float | None = None,
+    model: Any = None,
     say: Said = silent,
 ) -> Fit:
     """The posterior of a study, or of a history.
@@ -176,18 +248,22 @@ def fit(
         Kept draws per chain; by default 1500.
     accept : float, optional
         Target acceptance, see `sample`.
+    model : optional
+        A model of one's own, or its draws, see `cohort.compare`.
     say : callable
         Told what is being done.
 
     Raises
     ------
     StudyError
-        Nothing to compare, or a covariate that cannot enter.
+        Nothing to compare, a covariate that cannot enter, or a model of another study.
     """
+    from cohort.model.asked import asked
+
     past, agreed = as_compared(history, adjust)
-    design, exposure = prepare(past, adjust=agreed, variant=variant)
-    say(fitting(design))
-    return sample(design, exposure, priors or Priors(), seed=seed, draws=draws, accept=accept)
+    what = asked(past, agreed, adjust=adjust, priors=priors, variant=variant, model=model)
+    say(fitting(what.design))
+    return what.sampled(seed=seed, draws=draws, accept=accept)
 
 
 def fitting(design: ModelDesign) -> str:

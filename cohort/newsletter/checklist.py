@@ -328,10 +328,11 @@ def priors(material: Material, voice: Voice) -> Table | None:
     """Priors of this version; None when another version (or none) made the results."""
     from cohort.results import versions
 
-    mine = "founding-cohort"
-    if material.results.run.get("versions", {}).get(mine) != versions()[mine]:
+    mine, run = "founding-cohort", material.results.run
+    if run.get("versions", {}).get(mine) != versions()[mine]:
         return None
-    texts, held = load(voice.catalogue.language), Priors()
+    held = Priors.from_json(run["priors"]) if "priors" in run else Priors()
+    texts = load(voice.catalogue.language)
     fill, names = texts["fill"], texts["prior"]
     rows = [
         (names[row.name], *_numbers(voice, held[row.name])) for row in TABLE.values() if row.prior

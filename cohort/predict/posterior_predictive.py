@@ -228,8 +228,8 @@ def _posterior_predictive(
     for d in range(draws):
         for f in range(foundings):
             e = _open(
-                pars[d], f, shareds[d], size[f], entry[f], entry_queens[f], entry_workers[f],
-                low, high, log_start, reference, rates, rng,
+                pars[d], f, shareds[d, min(f, shareds.shape[1] - 1)], size[f], entry[f],
+                entry_queens[f], entry_workers[f], low, high, log_start, reference, rates, rng,
             )  # fmt: skip
             n, a = entry_queens[f], entry[f]
             if entry_workers[f]:
@@ -258,7 +258,8 @@ def posterior_predictive(
     ----------
     pars : float array, shape (draws, foundings, FOUNDING_WIDTH)
         See `cohort.likelihood.layout`; the frailty column is not read.
-    shareds : float array, shape (draws, SHARED_WIDTH)
+    shareds : float array, shape (draws, SHARED_WIDTH) or (draws, foundings, SHARED_WIDTH)
+        The latter where each founding has its own.
     plan : Calendar
     rng : numpy Generator
 
@@ -269,8 +270,9 @@ def posterior_predictive(
     first : float32 array, shape (draws, foundings)
         Day of the look that first showed workers; inf where none did.
     """
+    by_founding = shareds if shareds.ndim == 3 else shareds[:, None]
     at_risk, alive, first = _posterior_predictive(
-        pars, shareds, plan.start, plan.stop, plan.day, plan.taken, plan.size, plan.entry,
+        pars, by_founding, plan.start, plan.stop, plan.day, plan.taken, plan.size, plan.entry,
         plan.entry_queens, plan.entry_workers, plan.sought, plan.low, plan.high,
         plan.log_start, plan.reference, rng,
     )  # fmt: skip

@@ -14,7 +14,7 @@ import pandas as pd
 from cohort.base.errors import StudyError
 from cohort.history import History
 from cohort.model.bounds import without
-from cohort.model.sample import Fit, prepare
+from cohort.model.sample import Fit, Said, prepare
 from cohort.outcomes import Outcomes
 from cohort.verdict.rules import OWN
 from cohort.verdict.strength import refitted
@@ -66,7 +66,27 @@ def alone(past: History, fit: Fit, sizes: tuple[int, ...], adjust: Any) -> Outco
     """
     drawn = by_lot(past.foundings).to_numpy(dtype=np.bool_)
     try:
-        study = prepare(without(past, ~drawn), adjust=adjust)
+        study = prepare(without(past, ~drawn), adjust=adjust, variant=fit.design.variant)
     except StudyError:
         return None
     return refitted(fit, fit.priors, sizes, past.horizon, study)
+
+
+def asked(
+    past: History, fit: Fit, sizes: tuple[int, ...], adjust: Any, plain: bool, say: Said
+) -> tuple[Outcomes | None, str]:
+    """The same as `alone`, and what became of it, for ``diagnosis.json``.
+
+    Parameters
+    ----------
+    past, fit, sizes, adjust : as in `alone`
+    plain : bool
+        Whether the fit is of the model of the page; a model of one's own is of all its foundings.
+    say : callable
+        Told of the fit.
+    """
+    if not plain:
+        return None, "not fitted: the model, or its draws, are one's own"
+    say("Fitting the foundings that were allotted by lot alone")
+    found = alone(past, fit, sizes, adjust)
+    return found, "not settled" if found is None else "fitted"

@@ -29,7 +29,7 @@ from cohort.likelihood.exposure import Exposure
 from cohort.model.design import ModelDesign
 from cohort.model.priors import Priors
 from cohort.model.reweighted import POWERS, weights
-from cohort.model.sample import Fit, Said, sample, silent
+from cohort.model.sample import Fit, Said, Sampler, sample, silent
 from cohort.model.sensitivity import settled
 from cohort.outcomes import Outcomes, outcomes, posterior_draws
 from cohort.outcomes.parameters import thin
@@ -46,6 +46,7 @@ UNDATED: Final = -1
 WEIGHTS: Final = "weights"
 REFIT: Final = "fitted again"
 FAILED: Final = "fitted again, and not settled"
+GIVEN: Final = "not known: the draws were brought along, and cannot be drawn again"
 
 
 @dataclass(frozen=True)
@@ -57,7 +58,7 @@ class Strength:
     chances : Series
         Chance that several do better, by `PLACE`; empty where it could not be had.
     how : str
-        `WEIGHTS`, `REFIT` or `FAILED`.
+        `WEIGHTS`, `REFIT`, `FAILED` or `GIVEN`.
     pareto_k, effective : float
         Of the weights.
     """
@@ -122,6 +123,7 @@ def strengths(
     *,
     aside: pd.DataFrame,
     apart: tuple[str, ...] = (),
+    sampler: Sampler | None = sample,
     say: Said = silent,
 ) -> dict[str, Strength]:
     """Chances of every contrast at each of `POWERS`.
@@ -139,6 +141,8 @@ def strengths(
         made apart.
     apart : tuple of str
         See `chances`.
+    sampler : Sampler or None
+        Who fits again; None where nobody can.
     say : callable
         Told of every fit that has to be made.
     """
@@ -148,9 +152,12 @@ def strengths(
         scaled = weights(small, fit.design, fit.priors, power)
         if scaled.reliable:
             found, how = chances(post, scaled.each, apart=apart), WEIGHTS
+        elif sampler is None:
+            found, how = chances(post).iloc[:0], GIVEN
         else:
             say(f"Fitting again with every prior at {name} strength")
-            again = refitted(fit, fit.priors.at_strength(power), post.sizes, horizon)
+            scaled_priors = fit.priors.at_strength(power)
+            again = refitted(fit, scaled_priors, post.sizes, horizon, sampler=sampler)
             if again is None:
                 found, how = chances(post).iloc[:0], FAILED
             else:
@@ -177,6 +184,7 @@ def refitted(
     sizes: tuple[int, ...],
     horizon: int,
     study: tuple[ModelDesign, Exposure] | None = None,
+    sampler: Sampler = sample,
 ) -> Outcomes | None:
     """Outcomes of the same study under other priors; None where the chains do not agree.
 
@@ -188,9 +196,10 @@ def refitted(
     horizon : int
     study : ModelDesign and Exposure, optional
         Another reading of the study, in place of that of the fit.
+    sampler : Sampler
     """
     design, exposure = study or (fit.design, fit.exposure)
-    again = sample(design, exposure, priors, seed=fit.seed)
+    again = sampler(design, exposure, priors, seed=fit.seed)
     if not settled(again):
         return None
     drawn = posterior_draws(again.posterior, design, priors, seed=fit.seed)

@@ -17,7 +17,7 @@ from typing import Any, Final
 import pandas as pd
 
 from cohort.history import History
-from cohort.model.sample import Fit, Said, silent
+from cohort.model.sample import Fit, Said, Sampler, sample, silent
 from cohort.nonparametric.followed import known_to
 from cohort.outcomes import Outcomes
 from cohort.sheets import written
@@ -155,6 +155,7 @@ def judged(
     *,
     headline: int,
     adjust: Any = (),
+    sampler: Sampler | None = sample,
     say: Said = silent,
 ) -> Judged:
     """A verdict for every contrast of the long table.
@@ -175,11 +176,12 @@ def judged(
     headline : int
         Commonest group size.
     adjust : as in the settings of the study
+    sampler : as in `cohort.verdict.strength.strengths`
     say : callable
         Told of every fit that has to be made.
     """
     day, apart = _asked_of(post, about)
-    at = strengths(fit, post, past.horizon, aside=aside, apart=apart, say=say)
+    at = strengths(fit, post, past.horizon, aside=aside, apart=apart, sampler=sampler, say=say)
     draws = _draws(post), _draws(prior)
     rows = [
         *_differ(post, prior, about, headline, day, apart, at),
@@ -187,9 +189,8 @@ def judged(
     ]
     told: dict[str, Any] = {name: strength.told() for name, strength in at.items()}
     if any(_only_by_lot(row.evidence) for row in rows) and "" in about.drawn:
-        say("Fitting the foundings that were allotted by lot alone")
-        found = lot.alone(past, fit, post.sizes, adjust)
-        told["by_lot_alone"] = "not settled" if found is None else "fitted"
+        plain = sampler is sample
+        found, told["by_lot_alone"] = lot.asked(past, fit, post.sizes, adjust, plain, say)
         if found is not None:
             same = found.kinds == post.kinds
             rows = _by_lot(rows, chances(found, apart=apart), about, same_kinds=same)

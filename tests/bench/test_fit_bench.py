@@ -11,14 +11,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import xarray as xr
 
 from cohort.history import history
 from cohort.history.warmed import with_warmth
+from cohort.likelihood.by_founding import SHARED_FROM
 from cohort.likelihood.exposure import packed
 from cohort.model.design import model_design
-from cohort.model.priors import EFFECTS, Priors
-from cohort.model.sample import ACCEPT, TUNE, Fit, sample
+from cohort.model.priors import Priors
+from cohort.model.sample import ACCEPT, TUNE, sample
 from cohort.simulate.season import simple_study
 from cohort.simulate.truth import GenusTruth
 from cohort.study import read_study
@@ -70,28 +70,21 @@ def run_plain(exposure, draws, monkeypatch):
     import nutpie
 
     from cohort.model import graph
+    from cohort.model.own_model import fit_of
 
     design = model_design(exposure)
-    monkeypatch.setattr(graph, "founding_loglik", plain_model(exposure, design))
+    monkeypatch.setattr(graph, "founding_loglik", plain_model(exposure))
     start = time.perf_counter()
-    compiled = nutpie.compile_pymc_model(graph.written_out(design, exposure, Priors()))
+    model = graph.written_out(design, exposure, Priors())
+    compiled = nutpie.compile_pymc_model(model)
     ready = time.perf_counter()
     tree = nutpie.sample(
         compiled, draws=draws, tune=TUNE, chains=4, seed=1, save_warmup=False, progress_bar=False,
         target_accept=ACCEPT,
     )  # fmt: skip
     done = time.perf_counter()
-    posterior = tree["posterior"].to_dataset()
-    parts = {name: posterior[name] for name in ("size_step", "within_days", "multi_days")}
-    parts |= {name: posterior[name] for name in ("frailty_sd", "frailty", "mated", "walk_sd")}
-    parts |= {"walk": posterior["walk"]}
-    for i, effect in enumerate(EFFECTS):
-        parts[effect] = posterior["genus"].isel(effect=i, drop=True).rename(genus_name="genus")
-        parts[f"{effect}_mean"] = posterior["genus_mean"].isel(effect=i, drop=True)
-        parts[f"{effect}_sd"] = posterior["genus_sd"].isel(effect=i, drop=True)
-    fit = Fit(
-        xr.Dataset(parts), tree["sample_stats"].to_dataset(), design, exposure, Priors(), 1, ACCEPT
-    )
+    posterior, stats = (tree[group].to_dataset() for group in ("posterior", "sample_stats"))
+    fit = fit_of(model.about, posterior, stats, Priors(), 1, ACCEPT)
     return fit, ready - start, done - ready
 
 
@@ -115,18 +108,19 @@ def gate(fit):
     return f"gate {'passed' if found.settled else 'shut'} (R-hat {found.rhat:.4f}){why}"
 
 
-def plain_model(exposure, design):
+def plain_model(exposure):
     """Stands in for the exact node: the same likelihood written in PyTensor."""
-    from plain_graph import assembled, plain_loglik
+    import pytensor.tensor as pt
+    from plain_graph import plain_loglik
 
-    who = np.stack([design.genus, design.size, design.seen], axis=1)
     clocks = exposure.warmth.clocks if exposure.warmth is not None else {}
     mine = [clocks.get(str(name)) for name in exposure.foundings["founding"]]
 
-    def node(*inputs):
-        effects, shared, added, z, _ = inputs
-        par = assembled(effects, shared, added, z, who)
-        return [plain_loglik(par, shared, exposure.records, exposure.rows, exposure.nodes, mine)]
+    def node(lived, _):
+        par, shared = lived[:, :SHARED_FROM], lived[0, SHARED_FROM:]
+        tables = exposure.records, exposure.rows, exposure.nodes
+        total = plain_loglik(par, shared, *tables, mine)
+        return [pt.concatenate([total[None], pt.zeros(len(mine) - 1)])]
 
     return node
 

@@ -1,8 +1,8 @@
 """The density that is sampled against the model written out in PyMC, and its coordinates.
 
-The graph has plain coordinates (positive SDs, standard normals); the density has signed SDs and
-non-centred ones. Between two vectors the two log densities may differ by what the change of
-coordinates stretches, which is written here once more, and by nothing else.
+Both walk the same coordinates. In the density their prior is that of a parameter with what the
+change of coordinates stretches; in PyMC it is the normal that the coordinate has given the SD. The
+two log densities may differ by a constant, and by nothing else.
 """
 
 import math
@@ -10,13 +10,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scene_designs import SCENES, in_plain_words, plain, some
+from in_pymc import function_of, point_of
+from scene_designs import SCENES, plain, some
 from scipy.stats import halfnorm, norm
 
 from cohort.likelihood import density
 from cohort.likelihood.genera import pooling_of
+from cohort.likelihood.study import study_loglik
 from cohort.model.design import VARIANTS
 from cohort.model.graph import written_out
+from cohort.model.kernel_arrays import by_founding, stacked
 from cohort.model.log_posterior import log_posterior
 from cohort.model.parameters import EFFECTS
 from cohort.model.priors import Priors
@@ -24,21 +27,28 @@ from cohort.terms.levels import LEVELS
 
 
 def gaps(design, exposure):
-    """Density minus graph minus stretch at four vectors: a constant, if they are one model."""
+    """Density minus graph at four vectors: a constant, if they are one model; and their slopes."""
     target = log_posterior(design, exposure, Priors())
     ours = target.log_density
     model = written_out(design, exposure, Priors())
-    # terms one by one: more than 32 in one sum is more than plain numpy takes
-    logp = model.compile_logp(jacobian=False, sum=False, mode="FAST_COMPILE")
-    names = {v.name for v in model.value_vars}
-    out = []
+    # what the kernel lives by without PyTensor: parameters of named draws
+    theirs, out = function_of(model, slopes=True), []
+    looks = function_of(model, [model["looks"]])
     for seed in range(4):
         q = some(target, seed)
-        point, stretch = in_plain_words(target, q)
-        assert names <= set(point)
-        terms = logp({name: point[name] for name in names})
-        theirs = float(sum(np.sum(term) for term in terms))
-        out.append(ours(q)[0] - theirs - stretch)
+        point = point_of(model, target, q)
+        value, _, slopes = theirs(point)
+        density, gradient = ours(q)
+        out.append(density - value)
+        for name, slope in point_of(model, target, gradient).items():
+            np.testing.assert_allclose(slopes[name], slope, rtol=1e-9, atol=1e-9, err_msg=name)
+    named = target.named(q[None, None])
+    par, shared = by_founding(stacked(named), design)
+    tables = exposure.records, exposure.rows, exposure.nodes
+    from_arrays = study_loglik(par[0], shared[0], *tables)[0]
+    assert from_arrays == pytest.approx(looks(point)[0], rel=1e-10)
+    par[0][:, 0] += 0.1
+    assert abs(study_loglik(par[0], shared[0], *tables)[0] - from_arrays) > 1e-4
     return np.array(out), target
 
 
@@ -46,7 +56,7 @@ def gaps(design, exposure):
 def test_what_is_sampled_is_the_model_written_out(scene):
     design, exposure = SCENES[scene]()
     apart, target = gaps(design, exposure)
-    assert np.ptp(apart) < 1e-8
+    assert np.ptp(apart) < 1e-9
     assert target.score[target.where["walk"]].any()
     assert target.score[target.where["frailty"]].any()
     # with other information on the foundings the coordinates stretch otherwise
@@ -60,7 +70,7 @@ def test_what_is_sampled_is_the_model_written_out(scene):
 def test_every_variant_is_the_variant_written_out(variant):
     design, exposure = plain()
     apart, target = gaps(design.as_variant(variant), exposure)
-    assert np.ptp(apart) < 1e-8
+    assert np.ptp(apart) < 1e-9
     q = some(target, 1)
     if variant != "one genus":
         as_agreed = log_posterior(design, exposure, Priors()).log_density(q)[0]

@@ -7,6 +7,7 @@ from itertools import pairwise
 import numpy as np
 import plain_priors
 import pytest
+from in_pymc import function_of, point_of
 from plain_priors import log_prior
 from scene_designs import SCENES, full, in_plain_words, plain, some
 from scipy.stats import norm
@@ -32,30 +33,38 @@ from cohort.simulate.truth import GenusTruth
 from cohort.terms.levels import LEVELS, PARTS
 
 
+def names_by_hand(model):
+    """Names of the plain variables behind those that the model walks."""
+    out = set()
+    for value in model.value_vars:
+        name = value.name
+        if name.endswith("_signed"):
+            name = name.removesuffix("_signed") + "_log__"
+        elif name.endswith("_coordinate"):
+            name = name.removesuffix("_coordinate")
+            name += "" if name in ("walk", "frailty") else "_raw"
+        out.add(name)
+    return out
+
+
 @pytest.mark.parametrize("scene", SCENES)
 def test_the_priors_are_those_written_by_hand(scene):
     design, exposure = SCENES[scene]()
     target = log_posterior(design, exposure, Priors())
     model = written_out(design, exposure, Priors())
-    logp = parts_of(model)
-    names = {v.name for v in model.value_vars}
+    theirs, names = function_of(model, model.free_RVs), names_by_hand(model)
+    # an SD with a sign is a normal, not a half-normal; G deviations with sum 0 are G - 1 normals
+    signed = sum(np.size(v) for n, v in model.initial_point().items() if n.endswith("_signed"))
+    constant = len(EFFECTS) * 0.5 * math.log(2 * math.pi) - signed * math.log(2.0)
     for seed in range(3):
-        point, _ = in_plain_words(target, some(target, seed))
-        theirs = summed(logp({name: point[name] for name in names}))
+        q = some(target, seed)
+        point, stretch = in_plain_words(target, q)
         ours = log_prior(point, names, len(design.genera), design.pooled_fight, limits(design))
-        assert theirs == pytest.approx(ours, abs=1e-6)
+        found = theirs(point_of(model, target, q))[0]
+        assert found == pytest.approx(ours + stretch + constant, abs=1e-6)
     wide = written_out(design, exposure, Priors().but(rivalry={"sd": 2.0}))
-    other = summed(parts_of(wide)({name: point[name] for name in names}))
-    assert abs(other - ours) > 0.1
-
-
-def parts_of(model):
-    """Log priors one by one: more than 32 in one sum is more than plain numpy takes."""
-    return model.compile_logp(vars=model.free_RVs, jacobian=False, sum=False, mode="FAST_COMPILE")
-
-
-def summed(parts):
-    return float(sum(np.sum(part) for part in parts))
+    other = function_of(wide, wide.free_RVs)(point_of(wide, target, q))[0]
+    assert abs(other - found) > 0.1
 
 
 def test_every_row_is_whole():
@@ -244,15 +253,21 @@ def test_priors_are_checked_when_they_are_made():
         ({"mated": Beta}, "takes a Beta"),
         ({"mated": {"a": 0.0}}, "a must be above 0"),
         ({"together": {"sd": "wide"}}, "sd must be a number; it is 'wide'"),
-        ({"togther": {"sd": 2.0}}, "no parameter 'togther'"),
+        ({"togther": {"sd": 2.0}}, "no parameter 'togther'. Did you mean 'together'"),
+        ({"frailty": -1}, "no parameter 'frailty'.*frailty_sd"),
+        ({"frailty_sd": -1}, "takes a HalfNormal, not a int: give .*'scale'"),
+        ({"frailty_sd": {"scale": True}}, "must be a number; it is True"),
         (
             {"together": {"within_days": 2.0}},
             "has no 'within_days'; its numbers are mean, sd, between",
         ),
         ({"together": HalfNormal(1.0)}, "takes a BetweenGenera, not a HalfNormal"),
     ):
+        for make in (Priors, Priors().but):
+            with pytest.raises(StudyError, match=words):
+                make(**change)
         with pytest.raises(StudyError, match=words):
-            Priors().but(**change)
+            Priors(change)
     with pytest.raises(StudyError, match="between must be above 0"):
         BetweenGenera(0.0, 1.0, 0.0)
 

@@ -59,7 +59,7 @@ def test_where_weights_cannot_be_relied_on_the_model_is_fitted_again(fitted, mon
     _, fit, post = fitted
     asked: list[Priors] = []
 
-    def refitted(fit, priors, sizes, horizon, study=None):
+    def refitted(fit, priors, sizes, horizon, study=None, *, sampler):
         asked.append(priors)
         return None if len(asked) == 1 else post
 

@@ -79,7 +79,7 @@ def drawn():
 
 @pytest.fixture
 def scene(drawn, monkeypatch):
-    def strengths(fit, post, horizon, *, aside, apart=(), say=None):
+    def strengths(fit, post, horizon, *, aside, apart=(), sampler=None, say=None):
         return {
             name: Strength(chances(post, apart=apart), "weights", 0.2, 300.0)
             for name in ("half", "double")
