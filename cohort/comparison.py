@@ -243,9 +243,9 @@ def compare(
     Raises
     ------
     StudyError
-        Something that is no study, or no such level; a covariate that cannot enter; a model or draws
-        of another study, or that lack a variable; priors, adjust or a variant beside a model, into
-        which they belong.
+        No study, or no such level; a covariate that cannot enter; a model or draws of another
+        study, or that lack a variable; priors, adjust or a variant beside a model, into which they
+        belong.
 
     Notes
     -----
