@@ -17,6 +17,7 @@ import pandas as pd
 from cohort import results as store
 from cohort.base import background
 from cohort.base.display import Facts, Shown
+from cohort.contrasts import GROUP, frame_of
 from cohort.history import History
 from cohort.history.warmed import compared_history
 from cohort.model.priors import Priors
@@ -233,6 +234,7 @@ def _fitted(
     from cohort.model.warm_up import warm_checks, warm_likelihood
     from cohort.outcomes import comparisons
     from cohort.outcomes.bands import bands
+    from cohort.outcomes.contrast_draws import contrast_draws
     from cohort.outcomes.prior_predictive import prior_predictive
     from cohort.verdict import behind, judged
 
@@ -281,7 +283,13 @@ def _fitted(
         )  # fmt: skip
         report["strength"] = said.told
     found = _results(table, plain, frame, raw, report, run, other.result(), said)
-    tree = store.tree_of(kept, likely, run)
+    extra = {}
+    if table is not None:
+        draws = contrast_draws(post, prior.result(), headline, _days_by_kind(checked))
+        if draws is not None:
+            found = replace(found, contrasts=frame_of(draws))
+            extra = {GROUP: draws}
+    tree = store.tree_of(kept, likely, run, extra)
     return Comparison(study, past, found, kept, tree)
 
 

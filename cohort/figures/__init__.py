@@ -21,14 +21,19 @@ from cohort.figures import (
     by_day,
     catches,
     colonies,
+    every_kind,
     expected,
     first_days,
     flow,
     genera,
+    how_sure,
     hundred,
     ink,
+    keepers_blocks,
+    prior_posterior,
     queens_left,
     season,
+    shrinkage,
 )
 from cohort.figures.labels import ENGLISH, Labels
 from cohort.figures.material import Material, NotDrawn
@@ -77,6 +82,17 @@ PICTURES: tuple[Picture, ...] = (
     Picture("colonies", colonies.colonies_frame, colonies.draw_colonies),
     Picture("hundred", hundred.hundred_frame, hundred.draw_hundred),
     Picture("expected", expected.expected_frame, expected.draw_expected),
+    Picture("how_sure", how_sure.how_sure_frame, how_sure.draw_how_sure),
+    Picture(
+        "prior_posterior",
+        prior_posterior.prior_posterior_frame,
+        prior_posterior.draw_prior_posterior,
+    ),
+    Picture("every_kind", every_kind.every_kind_frame, every_kind.draw_every_kind),
+    Picture("shrinkage", shrinkage.shrinkage_frame, shrinkage.draw_shrinkage),
+    Picture(
+        "keepers_blocks", keepers_blocks.keepers_blocks_frame, keepers_blocks.draw_keepers_blocks
+    ),
 )
 
 
