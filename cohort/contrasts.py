@@ -85,9 +85,7 @@ def frame_of(data: xr.Dataset) -> pd.DataFrame:
         parts.append(
             pd.DataFrame(
                 {
-                    "genus": pd.Categorical.from_codes(
-                        np.repeat(np.arange(len(genera)), count), categories=genera
-                    ),
+                    "genus": pd.Categorical(np.repeat(genera, count), categories=genera),
                     "queens": int(data.attrs["queens"]),
                     "day": np.repeat(data["day"].to_numpy().astype(int), count),
                     "source": pd.Categorical([source] * values.size, categories=SOURCES),

@@ -1,7 +1,8 @@
 """Days on which the first worker was seen, founding by founding.
 
 In comes a `Material`; out comes one row per compared founding, and the picture: one mark for each
-founding that had workers, none hidden by another, with a line back to the last look without.
+founding that had workers, none hidden by another, with a line back to the last look without, and
+how many had none.
 Made from counts alone, so it can be shown when a comparison has not settled. Never dates a worker
 between two looks: the mark is the look that showed it, the line says since when it may have been
 there.
@@ -24,55 +25,57 @@ COLUMNS = ["genus", "named", "way", "after", "day", "middle", "with_workers", "f
 MARK = {"single": "o", "multi": "D"}
 SIZE = {"single": 3.1, "multi": 2.7}
 """Points a mark is wide."""
-ROOM = 3.4
-"""Millimetres that a row of marks takes at least."""
+MARK_ROOM = max(SIZE.values()) * 1.05 / rows.POINTS
+"""Millimetres between two marks that touch, as the swarm lays them."""
+ROOM, LEAST_ROOM = 3.4, 2.5
+"""Millimetres that a row of marks takes at least; where there are many kinds."""
 
 
 def first_days_frame(material: Material) -> pd.DataFrame:
-    """Day of the first worker of each compared founding that had one.
+    """Day of the first worker of each compared founding, those without one too.
 
     Returns
     -------
     pandas.DataFrame
         Columns genus, named, way, after (last look without a worker, days), day (of the look that
-        showed it), middle (median day of those of that kind and way that had workers),
-        with_workers and foundings (of that kind and way).
+        showed it; nan: none was seen), middle (median day of those of that kind and way that had
+        workers; nan: none had), with_workers and foundings (of that kind and way).
     """
     inside = compared(material.history.foundings)
-    seen = inside[np.isfinite(inside["first_by"].astype(float))]
-    if seen.empty:
+    day = inside["first_by"].astype(float)
+    if not np.isfinite(day).any():
         raise NotDrawn("no founding had workers")
     place = {kind.genus: i for i, kind in enumerate(kinds_in_order(inside))}
     frame = pd.DataFrame(
         {
-            "genus": seen["genus"],
-            "named": seen["named"].astype(bool),
-            "way": seen["arm"],
-            "after": seen["first_after"].astype(float),
-            "day": seen["first_by"].astype(float),
+            "genus": inside["genus"],
+            "named": inside["named"].astype(bool),
+            "way": inside["arm"],
+            "after": inside["first_after"].astype(float),
+            "day": day.where(np.isfinite(day)),
+            "place": inside["genus"].map(place),
         }
     )
     groups = frame.groupby(["genus", "way"])["day"]
-    frame["middle"], frame["with_workers"] = groups.transform("median"), groups.transform("size")
-    counts = inside.groupby(["genus", "arm"]).size()
-    frame["foundings"] = [
-        int(counts[key]) for key in zip(frame["genus"], frame["way"], strict=True)
-    ]
-    frame["place"] = frame["genus"].map(place)
+    frame["middle"] = groups.transform("median")
+    frame["with_workers"] = groups.transform("count").astype(int)
+    frame["foundings"] = groups.transform("size").astype(int)
     return frame.sort_values(["place", "way", "day"], kind="stable")[COLUMNS].reset_index(drop=True)
 
 
 def draw_first_days(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     """Picture of `first_days_frame`, width in millimetres."""
     ways = [way for way in ("single", "multi") if way in set(frame["way"])]
-    first, last = float(frame["after"].min()), float(frame["day"].max())
-    earliest = float(frame["day"].min())
+    seen = frame[frame["day"].notna()]
+    first, last = float(seen["after"].min()), float(seen["day"].max())
+    earliest = float(seen["day"].min())
     start = max(0.0, 10 * (max(first, earliest - 14) // 10))
     end = last + max((last - start) * 0.05, 2)
     right = 10.0
     probe = rows.one_panel(frame, width, labels, step=8.0, sides=(0.0, right), foot=9.0)
     wide = probe.panels[0].get_position().width * probe.paper.width
-    half = max(ROOM, _tallest(frame, (end - start) / wide) * max(SIZE.values()) * 1.1 / rows.POINTS)
+    least = ROOM if len(probe.order) < 12 else LEAST_ROOM
+    half = max(least, _tallest(seen, (end - start) / wide) * MARK_ROOM)
     grid = rows.one_panel(
         frame, width, labels, step=half * len(ways) + 1.2, sides=(0.0, right), foot=9.0
     )
@@ -91,11 +94,13 @@ def draw_first_days(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
         for i, genus in enumerate(grid.order)
         for j, way in enumerate(ways)
     }
-    _swarms(axes, frame, spots)
+    _swarms(paper, axes, seen, spots)
     for (genus, way), part in frame.groupby(["genus", "way"], sort=False):
         at = spots[str(genus), str(way)]
         middle = float(part["middle"].iloc[0])
-        axes.plot([middle] * 2, [at - share * 0.46, at + share * 0.46], color=palette.INK, lw=1.4)
+        if np.isfinite(middle):
+            ends = [at - share * 0.46, at + share * 0.46]
+            axes.plot([middle] * 2, ends, color=palette.INK, lw=1.4)
         axes.annotate(
             f"{int(part['with_workers'].iloc[0])}/{int(part['foundings'].iloc[0])}", (1, at),
             xycoords=("axes fraction", "data"), xytext=(4, 0), textcoords="offset points",
@@ -106,7 +111,7 @@ def draw_first_days(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
 
 def _tallest(frame: pd.DataFrame, days_per_mm: float) -> int:
     """Most marks that would lie on one another if none were moved."""
-    near = max(SIZE.values()) * 1.1 / rows.POINTS * days_per_mm
+    near = MARK_ROOM * days_per_mm
     most = 1
     for _, part in frame.groupby(["genus", "way"]):
         days = np.sort(part["day"].to_numpy(float))
@@ -115,7 +120,9 @@ def _tallest(frame: pd.DataFrame, days_per_mm: float) -> int:
     return most
 
 
-def _swarms(axes: Axes, frame: pd.DataFrame, at: dict[tuple[str, str], float]) -> None:
+def _swarms(
+    paper: ink.Sheet, axes: Axes, frame: pd.DataFrame, at: dict[tuple[str, str], float]
+) -> None:
     """A mark for each founding, moved aside where others lie, and a line to the look before."""
     import seaborn as sns
 
@@ -133,7 +140,7 @@ def _swarms(axes: Axes, frame: pd.DataFrame, at: dict[tuple[str, str], float]) -
         new = [c for c in axes.collections[before:] if isinstance(c, PathCollection)]
         drawn += [(str(way), part, marks) for part, marks in zip(parts, new, strict=True)]
     axes.set(ylabel="", ylim=limits, yticks=[])
-    axes.figure.draw_without_rendering()  # the marks are moved aside when they are drawn
+    paper.figure.draw_without_rendering()  # the marks are moved aside when they are drawn
     left = axes.get_xlim()[0]
     for way, part, marks in drawn:
         lines = [

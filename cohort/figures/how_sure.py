@@ -127,9 +127,7 @@ def draw_how_sure(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     axes.set_xlim(*reach(frame["value"]))
     axes.axvline(0, color=palette.QUIET, lw=0.7)
     axes.locator_params(axis="x", nbins=5 if paper.narrow else 8)
-    rows.heads(
-        axes, paper, "← " + labels.singly_better, labels.together_better + " →", out=wide
-    )
+    rows.heads(axes, paper, "← " + labels.singly_better, labels.together_better + " →", out=wide)
     room = axes.get_position().width * paper.width + 2 * wide
     small = paper.size - 0.5
     axes.set_xlabel(paper.wrapped(labels.difference, room, fontsize=small), fontsize=small)
@@ -178,4 +176,3 @@ def _ridge(
             there = np.append(there, at) if way == "single" else np.insert(there, 0, at)
         axes.fill_between(here, there, floor, color=palette.WAY_SOFT[way], lw=0)
         axes.plot(here, there, color=palette.WAY[way], lw=0.9)
-

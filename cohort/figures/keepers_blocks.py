@@ -13,7 +13,7 @@ from matplotlib.patches import Rectangle
 
 from cohort.figures import ink, palette
 from cohort.figures.labels import Labels
-from cohort.figures.material import Material, NotDrawn
+from cohort.figures.material import Material, NotDrawn, each
 from cohort.nonparametric.followed import compared
 
 COLUMNS = ["keeper", "number", "shown", "block", "place", "single", "multi", "share_multi"]
@@ -69,10 +69,8 @@ def draw_keepers_blocks(frame: pd.DataFrame, width: int, labels: Labels) -> Figu
     import seaborn as sns
 
     names = {
-        int(number): str(part["keeper"].iloc[0])
-        if bool(part["shown"].iloc[0])
-        else labels.keeper_number.format(n=number)
-        for number, part in frame.groupby("number")
+        int(row.number): str(row.keeper) if row.shown else labels.keeper_number.format(n=row.number)
+        for row in each(frame.drop_duplicates("number"))
     }
     probe = ink.sheet(width, 10)
     left = 4 + max(probe.measure(name) for name in names.values())
@@ -109,14 +107,15 @@ def _cells(
     words: list[list[str]] = []
     heads: list[str] = []
     columns = min(across, int(frame["place"].max()))
-    for number, part in frame.groupby("number"):
+    for number, name in names.items():
+        part = frame[frame["number"] == number]
         for start in range(0, len(part), columns):
             piece = part.iloc[start : start + columns]
             rest = columns - len(piece)
             tones.append([_tone(share) for share in piece["share_multi"]] + [float("nan")] * rest)
             told = [f"{s}+{m}" for s, m in zip(piece["single"], piece["multi"], strict=True)]
             words.append(told + [""] * rest)
-            heads.append(names[int(number)] if start == 0 else "")  # type: ignore[call-overload]
+            heads.append(name if start == 0 else "")
     return pd.DataFrame(tones), pd.DataFrame(words), heads
 
 

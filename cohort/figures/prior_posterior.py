@@ -50,7 +50,7 @@ def draw_prior_posterior(frame: pd.DataFrame, width: int, labels: Labels) -> Fig
     shown = frame.assign(value=frame["value"] * 100, at=frame["genus"].map(places))
     sns.violinplot(
         shown, x="value", y="at", native_scale=True, hue="source", hue_order=list(HALF),
-        palette=COLOUR, split=True, inner=None, cut=0, density_norm="area", common_norm=True,
+        palette=COLOUR, split=True, inner=None, cut=0, density_norm="area", common_norm=False,
         width=0.94, linewidth=0.6, linecolor=palette.QUIET, saturation=1, gridsize=160,
         orient="h", legend=False, ax=axes,
     )  # fmt: skip

@@ -15,7 +15,6 @@ from cohort.figures import ink, palette
 from cohort.figures.labels import Labels
 from cohort.figures.names import kind_text
 
-
 POINTS = 72 / 25.4
 """Points in a millimetre."""
 

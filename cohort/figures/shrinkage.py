@@ -1,7 +1,7 @@
 """What the other kinds add: from each kind by itself, as counted, to all kinds taken together.
 
 In comes a `Material`; out comes, per kind and way, the counted share and the model's, and the
-picture: a line from the one to the other. A kind without a verdict has a pale line and no name.
+picture: a line from the one to the other. A kind without a verdict has a grey line and no name.
 Never beyond the last day of a kind, and never where too few foundings were followed to it.
 """
 
@@ -14,8 +14,17 @@ from matplotlib.figure import Figure
 from cohort.figures import ink, palette
 from cohort.figures.genera import MOST_FOLLOWED
 from cohort.figures.labels import Labels
-from cohort.figures.material import Material, NotDrawn, each, kinds_to_name, row_to_show
+from cohort.figures.material import (
+    Material,
+    NotDrawn,
+    days_to_speak_of,
+    each,
+    flag,
+    kinds_to_name,
+    row_of,
+)
 from cohort.figures.names import kind_text
+from cohort.nonparametric.followed import compared, known_to
 from cohort.terms.questions import AVERAGE
 
 COLUMNS = [
@@ -29,13 +38,15 @@ GAP = 3.3
 def shrinkage_frame(material: Material) -> pd.DataFrame:
     """Foundings with workers and a living queen: as counted and with what the other kinds tell.
 
+    All on one day: the last to which each of the kinds was followed.
+
     Returns
     -------
     pandas.DataFrame
         One row per kind and way: genus (``average`` last), named, spoken (True: may be named),
         way, queens (of the model's number; counted are groups of any size), day, counted (nan:
-        none, as of the average), model (shares of 1), foundings (followed to the day or lost; of
-        the average those behind it).
+        none, as of the average), model (shares of 1), foundings (whose fate on the day is known;
+        of the average those behind it).
 
     Raises
     ------
@@ -46,40 +57,51 @@ def shrinkage_frame(material: Material) -> pd.DataFrame:
         raise NotDrawn("the comparison has not settled")
     if len(material.kinds) < 2:
         raise NotDrawn("there is one kind only, so no other kind adds to it")
-    named = {kind.genus for kind in kinds_to_name(material)}
+    days = [days_to_speak_of(material, QUANTITY, kind.genus) for kind in material.kinds]
+    day = min((own[-1] for own in days if own), default=0)
+    spoken = {kind.genus for kind in kinds_to_name(material)} | {AVERAGE}
     out = []
-    for kind in material.kinds:
+    for genus, named in (*((k.genus, k.named) for k in material.kinds), (AVERAGE, False)):
         for way, queens in (("single", 1), ("multi", material.size)):
-            told = row_to_show(material, QUANTITY, kind.genus, way, queens)
-            seen = None if told is None else _counted(material, kind.genus, way, int(told["day"]))
-            if told is None or seen is None:
+            told = row_of(material, QUANTITY, genus, way, queens, day)
+            if told is None or flag(told["carried_over"]):
                 continue
+            counted, known = float("nan"), int(told["foundings"])
+            if genus != AVERAGE:
+                counted, known = counted_share(material, genus, way, day)
+                if not known:
+                    continue
             out.append(
-                dict(genus=kind.genus, named=kind.named, spoken=kind.genus in named, way=way,
-                     queens=queens, day=int(told["day"]), counted=seen[0],
-                     model=float(told["mean"]), foundings=seen[1])
+                dict(genus=genus, named=named, spoken=genus in spoken, way=way, queens=queens,
+                     day=day, counted=counted, model=float(told["mean"]), foundings=known)
             )  # fmt: skip
-    if not out:
-        raise NotDrawn("no kind was counted and modelled on the same day")
-    for way, queens in (("single", 1), ("multi", material.size)):
-        told = row_to_show(material, QUANTITY, AVERAGE, way, queens)
-        if told is not None:
-            out.append(
-                dict(genus=AVERAGE, named=False, spoken=True, way=way, queens=queens,
-                     day=int(told["day"]), counted=float("nan"), model=float(told["mean"]),
-                     foundings=int(told["foundings"]))
-            )  # fmt: skip
-    return pd.DataFrame(out, columns=COLUMNS)
+    frame = pd.DataFrame(out, columns=COLUMNS)
+    if frame["counted"].isna().all():
+        raise NotDrawn("no kind was both counted and modelled on the same day")
+    return frame
 
 
-def _counted(material: Material, genus: str, way: str, day: int) -> tuple[float, int] | None:
-    """Counted share of a kind and way on a day, and of how many; None where too few reach it."""
-    raw = material.results.raw
-    mine = raw[(raw["genus"] == genus) & (raw["arm"] == way) & (raw["day"] == day)]
-    for row in each(mine):
-        if row.followed > 0 and row.followed >= MOST_FOLLOWED * row.foundings:
-            return float(row.share), int(row.followed)
-    return None
+def counted_share(material: Material, genus: str, way: str, day: int) -> tuple[float, int]:
+    """Share of a kind's foundings with workers and a living queen on a day, and of how many.
+
+    Of those whose fate on that day is known; nan and 0 where these are less than `MOST_FOLLOWED`
+    of all, as then the lost would count for too much.
+
+    Parameters
+    ----------
+    material : Material
+    genus, way : str
+    day : int
+        Days since day 0.
+    """
+    inside = compared(material.history.foundings)
+    known = known_to(inside, material.history.horizon) >= day
+    mine = (inside["genus"] == genus) & (inside["arm"] == way)
+    of = inside[mine & known]
+    if of.empty or len(of) < MOST_FOLLOWED * int(mine.sum()):
+        return float("nan"), 0
+    living = (of["first_by"].astype(float) <= day) & (of["lost_by"].astype(float) > day)
+    return float(living.mean()), len(of)
 
 
 def draw_shrinkage(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
@@ -89,7 +111,7 @@ def draw_shrinkage(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     body = max(46.0, GAP * (count + 1))
     head, foot = 9.0, 10.0
     paper = ink.sheet(width, (body + head + foot) * (2 if narrow else 1))
-    wide = width - 5 if narrow else (width - 10) / 2
+    wide = width - 7 if narrow else (width - 10) / 2
     for i, way in enumerate(("single", "multi")):
         left = 8.0 if narrow else 8.0 + (wide + 1) * i
         bottom = foot + (body + head + foot) * (1 - i if narrow else 0)
@@ -123,7 +145,7 @@ def _lines(axes: Axes, part: pd.DataFrame, way: str) -> None:
         id_vars=["genus", "spoken"], value_vars=["counted", "model"], var_name="source"
     )
     long = long.assign(x=(long["source"] == "model").astype(float), value=long["value"] * 100)
-    for spoken, colour in ((False, palette.RULE), (True, palette.WAY[way])):
+    for spoken, colour in ((False, palette.AWAY), (True, palette.WAY[way])):
         mine = long[long["spoken"] == spoken]
         if mine.empty:
             continue
@@ -159,7 +181,7 @@ def _names(
 def _feet(axes: Axes, paper: ink.Sheet, labels: Labels) -> None:
     """Names of the two ends under a panel."""
     small = paper.size - 0.7
-    half = axes.get_position().width * paper.width * 0.56
+    half = axes.get_position().width * paper.width * 0.5
     for x, side, word in ((0.0, "left", labels.as_counted), (1.0, "right", labels.pooled)):
         axes.annotate(
             paper.wrapped(word, half, fontsize=small), (x, 0), xycoords="axes fraction",

@@ -40,6 +40,8 @@ WHOLE = {
     "queen_survival": "curves.csv",
     "first_worker": "curves.csv",
     "queens_left": "curves.csv",
+    "every_kind": "curves.csv",
+    "shrinkage": "comparisons.csv",
 }
 """File in which the unrounded numbers of a picture lie."""
 

@@ -77,7 +77,7 @@ def _by_day(frame: pd.DataFrame, voice: Voice) -> Table:
     wanted = np.arange(0, counted["day"].max() + 1, 30)
     picked = []
     for _, part in counted.groupby(["genus", "way"], sort=False):
-        picked.append(_at(part, wanted))
+        picked.append(at_days(part, wanted))
     rows = pd.concat([*picked, model], ignore_index=True)
     source = {"counted": voice.labels.counted, "model": voice.labels.model_short}
     return Table(
@@ -91,7 +91,7 @@ def _by_day(frame: pd.DataFrame, voice: Voice) -> Table:
     )  # fmt: skip
 
 
-def _at(part: pd.DataFrame, wanted: NDArray[np.float64]) -> pd.DataFrame:
+def at_days(part: pd.DataFrame, wanted: NDArray[np.float64]) -> pd.DataFrame:
     """Rows of a step curve as they stand on the wanted days."""
     ordered = part.sort_values("day").reset_index(drop=True)
     at = np.searchsorted(ordered["day"].to_numpy(float), wanted, side="right") - 1
@@ -101,7 +101,7 @@ def _at(part: pd.DataFrame, wanted: NDArray[np.float64]) -> pd.DataFrame:
 def _left(frame: pd.DataFrame, voice: Voice) -> Table:
     labels = voice.labels
     wanted = np.arange(0, frame["day"].max() + 1, 15)
-    shown = pd.concat([_at(part, wanted) for _, part in frame.groupby("genus", sort=False)])
+    shown = pd.concat([at_days(part, wanted) for _, part in frame.groupby("genus", sort=False)])
     return Table(
         (*_heads(voice, "kind", "day"), labels.none_left, labels.one_left, labels.several_left,
          voice.say("t_groups")),
@@ -228,10 +228,12 @@ def _expected(frame: pd.DataFrame, voice: Voice) -> Table:
 def _first_days(frame: pd.DataFrame, voice: Voice) -> Table:
     rows = []
     for (genus, way), part in frame.groupby(["genus", "way"], sort=False):
-        days = ", ".join(voice.write(round(d)) for d in part["day"])
+        days = ", ".join(voice.write(round(d)) for d in part["day"].dropna()) or "–"
+        middle = float(part["middle"].iloc[0])
         rows.append((voice.kind(str(genus), bool(part["named"].iloc[0])), _way(voice, str(way)),
-                     days, voice.write(round(float(part["middle"].iloc[0])))))  # fmt: skip
-    return Table(_heads(voice, "kind", "way", "day", "middle"), tuple(rows))
+                     days, "–" if pd.isna(middle) else voice.write(round(middle)),
+                     voice.write(len(part))))  # fmt: skip
+    return Table(_heads(voice, "kind", "way", "day", "middle", "foundings"), tuple(rows))
 
 
 _OF_PICTURE: dict[str, Callable[[pd.DataFrame, Voice], Table]] = {
