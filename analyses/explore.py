@@ -38,7 +38,8 @@ print(foundings.groupby(["genus", "arm"]).size().unstack(fill_value=0))
 # %% relplot: queens alive and first workers by day, kind beside kind
 grid = sns.relplot(
     counted, x="day", y="estimate", row="curve", col="genus", kind="line", drawstyle="steps-post",
-    estimator=None, errorbar=None, height=1.6, aspect=1.1, **every,
+    estimator=None, errorbar=None, height=1.6, aspect=1.1, facet_kws={"margin_titles": True},
+    **every,
 )  # fmt: skip
 grid.set_titles("{col_name}", row_template="{row_name}")
 grid.savefig(want.out / "relplot-curves.png", dpi=120)
@@ -58,10 +59,11 @@ grid.savefig(want.out / "catplot-losses.png", dpi=120)
 # %% Objects interface: how wide the looks leave the day of the first worker
 (
     so.Plot(seen, x="first_by", y="genus", xmin="first_after", xmax="first_by", color="arm")
-    .add(so.Range(alpha=0.5), so.Dodge(by=["color"]), orient="y")
-    .add(so.Dot(pointsize=4), so.Dodge(by=["color"]))
+    .add(so.Range(alpha=0.5), so.Dodge(by=["color"]), so.Jitter(0.5, seed=1), orient="y")
+    .add(so.Dot(pointsize=4), so.Dodge(by=["color"]), so.Jitter(0.5, seed=1), orient="y")
     .scale(color=WAYS)
     .label(x="days: last look without, first look with a worker", y="", color="")
+    .theme(sns.axes_style("whitegrid"))
     .layout(size=(7, 5))
     .save(want.out / "objects-brackets.png", dpi=120, bbox_inches="tight")
 )
