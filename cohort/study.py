@@ -23,70 +23,37 @@ from cohort.base.errors import Finding, SheetError
 from cohort.sheets.folder import read_folder
 from cohort.sheets.found import Found
 from cohort.sheets.raw import Source
+from cohort.terms import contract
+from cohort.terms.columns import Sheet
 
 __all__ = ["Settings", "Source", "Study", "read_study", "study_of"]
 
-_FOUNDINGS = (
-    "founding",
-    "genus",
-    "named",
-    "kind",
-    "species",
-    "season",
-    "started",
-    "queens",
-    "arm",
-    "left_out",
-    "assigned",
-    "block",
-    "keeper",
-    "catch",
-    "from_",
-    "flight_date",
-    "followed_from",
-    "housing",
-    "feeding",
-    "shelf",
-    "mating_seen",
-    "marked",
-    "give_or_take",
-    "photo",
-    "note",
+
+def _names(sheet: Sheet, *more: str, **instead: tuple[str, ...]) -> tuple[str, ...]:
+    """Columns of a sheet in order, some replaced by others, and more at the end."""
+    return (*(name for own in sheet.names for name in instead.get(own, (own,))), *more)
+
+
+_FOUNDINGS = _names(
+    contract.FOUNDINGS,
     "file",
     "row",
+    genus=("genus", "named"),
+    species=("species", "season"),
+    **{"from": ("from_",)},
 )
-_CHECKS = (
-    "founding",
-    "date",
-    "queens_alive",
-    "at_least",
-    "workers",
-    "workers_at_least",
-    "brood",
-    "fed",
-    "give_or_take",
-    "photo",
-    "note",
+_CHECKS = _names(
+    contract.CHECKS,
     "file",
     "row",
     "from_rest",
+    queens_alive=("queens_alive", "at_least"),
+    workers=("workers", "workers_at_least"),
 )
-_EVENTS = ("founding", "date", "event", "number", "other", "note", "file", "row")
-_CATCHES = (
-    "catch",
-    "date",
-    "kind",
-    "genus",
-    "queens",
-    "method",
-    "keeper",
-    "place",
-    "not_kept",
-    "not_kept_why",
-    "died",
-)
-_KINDS = ("kind", "genus", "species", "id_confidence", "first_called", "called")
-_TEMPERATURES = ("shelf", "date", "min_c", "max_c")
+_EVENTS = _names(contract.EVENTS, "file", "row")
+_CATCHES = contract.CATCHES.names
+_KINDS = contract.KINDS.names
+_TEMPERATURES = contract.TEMPERATURES.names
 
 
 @dataclass(frozen=True, repr=False)

@@ -8,6 +8,7 @@ import pytest
 from cohort.base.errors import SheetError, StudyError
 from cohort.study import Settings, read_study
 from cohort.terms.adjusting import Adjust
+from cohort.terms.contract import COVARIATES
 
 FOUNDING_COLUMNS = [
     "founding",
@@ -58,7 +59,9 @@ CHECK_COLUMNS = [
 
 def test_columns_and_types_are_those_agreed(folder, today):
     study = read_study(folder.path, today=today)
-    assert list(study.foundings.columns) == FOUNDING_COLUMNS
+    columns = list(study.foundings.columns)
+    assert [name for name in columns if name in FOUNDING_COLUMNS] == FOUNDING_COLUMNS
+    assert set(columns) - set(FOUNDING_COLUMNS) <= {column.name for column in COVARIATES}
     assert list(study.checks.columns) == CHECK_COLUMNS
     assert list(study.events.columns) == [
         "founding",

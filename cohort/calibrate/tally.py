@@ -89,7 +89,7 @@ def told(folder: Path, scenarios: Iterable[Scenario]) -> pd.DataFrame:
         One row per world: world, foundings, gain (true, of any colony as seen, average, largest
         group), studies, settled, reruns, diverged (studies with a divergence in the run kept),
         flagged, clearly (studies with that word for any contrast), clearly_same (for one of the
-        same-queens contrasts), wrong (studies with it for the wrong way); per contrast and
+        same-queens contrasts), wrong and wrong_same (with it for the wrong way); per contrast and
         reading, as ``any_seen``, the studies whose likely range of the average holds the truth;
         seconds (processor time, middle).
     """
@@ -114,6 +114,9 @@ def _row(folder: Path, scenario: Scenario) -> dict[str, Any]:
         "clearly": clearly["seed"].nunique(),
         "clearly_same": clearly.loc[clearly["contrast"].isin(CONTRASTS), "seed"].nunique(),
         "wrong": words.loc[words["wrong"], "seed"].nunique(),
+        "wrong_same": words.loc[
+            words["wrong"] & words["contrast"].isin(CONTRASTS), "seed"
+        ].nunique(),
     }
     for contrast in CONTRASTS:
         for reading in READINGS:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Self
+from typing import Literal, Self
 
 import pandas as pd
 from matplotlib.figure import Figure
@@ -47,6 +47,7 @@ __all__ = [
     "Picture",
     "begin",
     "numbers",
+    "picture",
 ]
 
 
@@ -62,38 +63,89 @@ class Picture:
         Material -> numbers; raises `NotDrawn` when there are none.
     draw : callable
         Numbers, width in millimetres, words -> figure.
+    section : str
+        Section of the page that it stands in; `expected`, `blocks`, `curves` and `draws` are those
+        of the page of details.
+    file : str
+        File of results in which its numbers lie unrounded; blank when they stand on the page only.
+    question : str
+        Question that the model's ranges in it answer; blank when it shows none.
+    dated : bool
+        True when it shows one day, the last of each kind.
     """
 
     name: str
     frame: Callable[[Material], pd.DataFrame]
     draw: Callable[[pd.DataFrame, int, Labels], Figure]
+    section: Literal[
+        "short", "season", "flow", "kinds", "counts", "expected", "blocks", "curves", "draws"
+    ]  # fmt: skip
+    file: str = ""
+    question: str = ""
+    dated: bool = False
 
 
 PICTURES: tuple[Picture, ...] = (
-    Picture("both_ways", both_ways.both_ways_frame, both_ways.draw_both_ways),
-    Picture("season", season.season_frame, season.draw_season),
-    Picture("flow", flow.flow_frame, flow.draw_flow),
-    Picture("catches", catches.catches_frame, catches.draw_catches),
-    Picture("queen_survival", by_day.survival_frame, by_day.draw_survival),
-    Picture("first_worker", by_day.first_worker_frame, by_day.draw_first_worker),
-    Picture("first_days", first_days.first_days_frame, first_days.draw_first_days),
-    Picture("queens_left", queens_left.queens_left_frame, queens_left.draw_queens_left),
-    Picture("genera", genera.genera_frame, genera.draw_genera),
-    Picture("colonies", colonies.colonies_frame, colonies.draw_colonies),
-    Picture("hundred", hundred.hundred_frame, hundred.draw_hundred),
-    Picture("expected", expected.expected_frame, expected.draw_expected),
-    Picture("how_sure", how_sure.how_sure_frame, how_sure.draw_how_sure),
     Picture(
-        "prior_posterior",
-        prior_posterior.prior_posterior_frame,
-        prior_posterior.draw_prior_posterior,
+        "both_ways", both_ways.both_ways_frame, both_ways.draw_both_ways,
+        "short", "comparisons.csv", "colony", dated=True,
     ),
-    Picture("every_kind", every_kind.every_kind_frame, every_kind.draw_every_kind),
-    Picture("shrinkage", shrinkage.shrinkage_frame, shrinkage.draw_shrinkage),
+    Picture("season", season.season_frame, season.draw_season, "season"),
+    Picture("flow", flow.flow_frame, flow.draw_flow, "flow"),
     Picture(
-        "keepers_blocks", keepers_blocks.keepers_blocks_frame, keepers_blocks.draw_keepers_blocks
+        "genera", genera.genera_frame, genera.draw_genera,
+        "kinds", "comparisons.csv", "colony", dated=True,
     ),
-)
+    Picture(
+        "queen_survival", by_day.survival_frame, by_day.draw_survival,
+        "kinds", "curves.csv", "queen_survival",
+    ),
+    Picture(
+        "first_worker", by_day.first_worker_frame, by_day.draw_first_worker,
+        "kinds", "curves.csv", "first_worker",
+    ),
+    Picture(
+        "queens_left", queens_left.queens_left_frame, queens_left.draw_queens_left,
+        "kinds", "curves.csv",
+    ),
+    Picture(
+        "colonies", colonies.colonies_frame, colonies.draw_colonies,
+        "kinds", "comparisons.csv", "colony", dated=True,
+    ),
+    Picture("hundred", hundred.hundred_frame, hundred.draw_hundred, "counts"),
+    Picture("catches", catches.catches_frame, catches.draw_catches, "counts"),
+    Picture("first_days", first_days.first_days_frame, first_days.draw_first_days, "counts"),
+    Picture("expected", expected.expected_frame, expected.draw_expected, "expected"),
+    Picture(
+        "keepers_blocks", keepers_blocks.keepers_blocks_frame, keepers_blocks.draw_keepers_blocks,
+        "blocks",
+    ),
+    Picture(
+        "every_kind", every_kind.every_kind_frame, every_kind.draw_every_kind,
+        "curves", "curves.csv",
+    ),
+    Picture(
+        "how_sure", how_sure.how_sure_frame, how_sure.draw_how_sure,
+        "draws", question="colony", dated=True,
+    ),
+    Picture(
+        "prior_posterior", prior_posterior.prior_posterior_frame,
+        prior_posterior.draw_prior_posterior, "draws", question="colony", dated=True,
+    ),
+    Picture(
+        "shrinkage", shrinkage.shrinkage_frame, shrinkage.draw_shrinkage,
+        "draws", "comparisons.csv",
+    ),
+)  # fmt: skip
+"""Every picture, in the order of the page."""
+
+
+def picture(name: str) -> Picture:
+    """Picture by its name; KeyError when there is none."""
+    for one in PICTURES:
+        if one.name == name:
+            return one
+    raise KeyError(name)
 
 
 @dataclass(frozen=True)
@@ -129,11 +181,11 @@ type Order = tuple[str, int, pd.DataFrame, str]
 def numbers(material: Material) -> dict[str, Drawing]:
     """Numbers of every picture, nothing drawn yet."""
     out = {}
-    for picture in PICTURES:
+    for one in PICTURES:
         try:
-            out[picture.name] = Drawing(picture.name, picture.frame(material))
+            out[one.name] = Drawing(one.name, one.frame(material))
         except NotDrawn as missing:
-            out[picture.name] = Drawing(picture.name, pd.DataFrame(), reason=str(missing))
+            out[one.name] = Drawing(one.name, pd.DataFrame(), reason=str(missing))
     return out
 
 
@@ -161,7 +213,7 @@ class Begun:
 
         What can be taken back from the second process is drawn here, from the last on.
         """
-        paths: dict[str, list[Path]] = {picture.name: [] for picture in PICTURES}
+        paths: dict[str, list[Path]] = {one.name: [] for one in PICTURES}
         files = background.gathered([later for _, later in self.begun])
         for (order, _), own in zip(self.begun, files, strict=True):
             paths[order[0]] += own
@@ -198,7 +250,7 @@ def begin(
     told = alts or {}
     known = numbered or numbers(material)
     orders: list[Order] = []
-    for name in (picture.name for picture in PICTURES):
+    for name in (one.name for one in PICTURES):
         if known[name].reason:
             _remove(folder, name)
             continue
@@ -211,9 +263,12 @@ def begin(
 def _ink(order: Order, folder: Path, labels: Labels) -> list[Path]:
     """Draw and save a picture of one width; its files."""
     name, width, frame, alt = order
-    draw = next(picture.draw for picture in PICTURES if picture.name == name)
     with ink.style():
-        return list(ink.save(draw(frame, width, labels), folder / f"{name}-{width}", name, alt))
+        return list(
+            ink.save(
+                picture(name).draw(frame, width, labels), folder / f"{name}-{width}", name, alt
+            )
+        )
 
 
 def _remove(folder: Path, name: str) -> None:

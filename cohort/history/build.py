@@ -28,6 +28,7 @@ from cohort.history.looks import Looks, Start, codes_of, days, looks, numbers, s
 from cohort.history.record import END_KINDS, FOUNDING_COLUMNS, Floats, History
 from cohort.history.stops import Stops, parted, stops
 from cohort.history.workers import FirstWorkers, first_workers
+from cohort.terms.contract import COVARIATES
 
 if TYPE_CHECKING:
     from cohort.study import Study
@@ -43,8 +44,6 @@ PASSED_ON = (
     "block",
     "assigned",
     "left_out",
-    "housing",
-    "feeding",
     "shelf",
     "started",
 )
@@ -177,6 +176,9 @@ def _foundings(study: Study, begun: Start, seen: Looks, used: _Followed) -> pd.D
     run, anchors = used.runs, used.counts.anchors
     number = len(frame)
     out = {name: frame[name].to_numpy() for name in PASSED_ON}
+    for column in COVARIATES:
+        given = frame[column.name]
+        out[column.name] = numbers(given) if column.kind == "count" else given.to_numpy()
     flown = frame["flight_date"].dt.strftime("%Y-%m-%d").fillna("")
     out["flight"] = frame["catch"].where(frame["catch"].ne(""), flown).to_numpy()
     out["size"] = begun.size

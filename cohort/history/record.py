@@ -19,6 +19,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from cohort.base.display import Facts, Shown, several
+from cohort.terms.contract import COVARIATES
 
 if TYPE_CHECKING:
     from cohort.warmth.clock import Warmth
@@ -60,8 +61,7 @@ FOUNDING_COLUMNS = (
     "assigned",
     "left_out",
     "compared",
-    "housing",
-    "feeding",
+    *(column.name for column in COVARIATES),
     "shelf",
     "mating_seen",
     "started",

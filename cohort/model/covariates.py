@@ -16,6 +16,7 @@ import pandas as pd
 from cohort.base.errors import StudyError
 from cohort.terms.adjusting import FIRST_WORKER, SEEN, WARMTH, Adjust
 from cohort.terms.levels import PARTS
+from cohort.terms.words import ADJUST
 
 MOST_BLANK = 0.5
 """Share of blank rows from which a column is refused."""
@@ -88,7 +89,7 @@ def covariate_columns(frame: pd.DataFrame, adjust: Adjust | Iterable[str]) -> De
     notes: list[str] = []
     for column in adjust.names:
         if column not in frame.columns:
-            known = ", ".join(("housing", "feeding", "mating_seen", "shelf_temperature"))
+            known = ", ".join(ADJUST)
             raise StudyError(
                 f"adjust: there is no column '{column}' to adjust for. Known here: {known}."
             )

@@ -38,6 +38,10 @@ FAMILIES: Final = {"all": 0, "way": 2, "genus": 2, "month": 2}
 """Families that share the false alarms allowed (see `tail_areas`); 1 where not named."""
 ALLOTMENT: Final = "allotment"
 """How the names of checks of the allotment begin, see `cohort.model.balance`."""
+BROKEN_OFF: Final = "broken_off"
+"""Records that stop without a reason, see `cohort.model.broken_off`."""
+ACCIDENTS: Final = "ended_by_mishap"
+"""Records that stop by an accident or an escape."""
 ALL_QUESTIONS: Final = (
     "queen_survival",
     "first_worker",
@@ -65,6 +69,8 @@ TOUCHES: Final[Mapping[str, tuple[str, ...]]] = {
     "allotment": ALL_QUESTIONS,
     "allotment_day": ALL_QUESTIONS,
     "allotment_mating": ALL_QUESTIONS,
+    BROKEN_OFF: ALL_QUESTIONS,
+    ACCIDENTS: ALL_QUESTIONS,
 }
 """Questions of `cohort.terms.questions` whose answers rest on what a check looks at."""
 SAYS: Final[Mapping[str, tuple[str, str]]] = {
@@ -82,6 +88,8 @@ SAYS: Final[Mapping[str, tuple[str, str]]] = {
     "allotment": ("more_groups", "fewer_groups"),
     "allotment_day": ("groups_late", "groups_early"),
     "allotment_mating": ("groups_mated", "singles_mated"),
+    BROKEN_OFF: ("broken_off", "broken_off"),
+    ACCIDENTS: ("accidents", "accidents"),
 }
 """What a flag says, of more and of less than expected; ``more`` and ``fewer`` where not named."""
 
@@ -232,14 +240,15 @@ def as_table(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
     """The table of checks; those of the model and those of the allotment are flagged apart.
 
     They are two questions: does the model miss something, and were the ways of founding alike
-    beforehand? Among a hundred numbers on the first, six on the second would be drowned.
+    beforehand? Among a hundred numbers on the first, six on the second would be drowned. What has
+    no tail area is flagged above its ``high``.
     """
     table = pd.DataFrame(list(rows), columns=list(COLUMNS))
     family = np.array([FAMILIES.get(by, 1) for by in table["by"]], np.int64)
     areas = table["tail_area"].to_numpy(float)
     allotment = table["check"].astype(str).str.startswith(ALLOTMENT).to_numpy(bool)
-    found = np.zeros(len(table), np.bool_)
-    for part in (allotment, ~allotment):
+    found = table["observed"].to_numpy(float) > table["high"].to_numpy(float)
+    for part in (allotment, ~allotment & ~np.isnan(areas)):
         found[part] = tail_areas.flagged(areas[part], family[part])
     return table.assign(flagged=found)
 
@@ -259,8 +268,8 @@ def flags(table: pd.DataFrame) -> tuple[dict[str, Any], ...]:
     -------
     tuple of dict
         ``check``, ``by``, ``group``, ``genus`` (blank: all), ``observed``, ``expected``,
-        ``tail_area``, ``touches`` (questions, a list), ``says`` (key of the sentence in a
-        catalogue of the page, without its ``flag_``).
+        ``tail_area`` (None where it has none), ``touches`` (questions, a list), ``says`` (key of
+        the sentence in a catalogue of the page, without its ``flag_``).
     """
     wanted = ("check", "by", "group", "genus", "observed", "expected", "tail_area")
     out = []
@@ -268,7 +277,7 @@ def flags(table: pd.DataFrame) -> tuple[dict[str, Any], ...]:
         up, down = SAYS.get(str(found["check"]), ("more", "fewer"))
         more = float(found["observed"]) > float(found["expected"])
         out.append(
-            {name: found[name] for name in wanted}
+            {name: None if pd.isna(found[name]) else found[name] for name in wanted}
             | {"touches": str(found["touches"]).split(), "says": up if more else down}
         )
     return tuple(out)

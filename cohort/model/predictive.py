@@ -25,7 +25,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from cohort.history import History
-from cohort.model import balance, calendar_time, replicated_curves
+from cohort.model import balance, broken_off, calendar_time, replicated_curves
 from cohort.model.flags import as_table, flags, rows
 from cohort.model.replicated import Seen, calendar, replicates
 from cohort.model.sample import Fit
@@ -109,4 +109,5 @@ def checks(
     seen = tallies(plan, observed)
     table = rows(drawn, counted(observed, seen), seen, of, seed=seed, level=level)
     table += balance.rows(chosen, fit.design, seed=seed, level=level)
+    table += broken_off.rows(history)
     return Checks(as_table(table), replicated_curves.rows(curves, chosen, level))

@@ -11,7 +11,7 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 
-from cohort.figures import Drawing
+from cohort.figures import Drawing, picture
 from cohort.figures.how_sure import contrast_shares
 from cohort.figures.hundred import one_by_one
 from cohort.figures.material import Material, each
@@ -22,18 +22,6 @@ from cohort.newsletter.wording import Row, Saying, fair_tail, flagged_here, shor
 from cohort.terms.questions import AVERAGE, NEW
 
 MOST_PARTS = 6
-DATED = ("both_ways", "genera", "colonies", "how_sure", "prior_posterior")
-"""Pictures of one day, that of each kind."""
-QUESTION_OF = {
-    "both_ways": "colony",
-    "genera": "colony",
-    "colonies": "colony",
-    "queen_survival": "queen_survival",
-    "first_worker": "first_worker",
-    "how_sure": "colony",
-    "prior_posterior": "colony",
-}
-"""Question that the model's ranges in a picture answer."""
 
 
 def captions(
@@ -55,7 +43,7 @@ def captions(
     out = {}
     for name, drawing in drawings.items():
         if not drawing.reason:
-            told = _ALT[name](drawing.frame, voice, tail)
+            told = ALT[name](drawing.frame, voice, tail)
             out[name] = (_caption(name, drawing.frame, material, voice, tail), without_marks(told))
     return out
 
@@ -119,12 +107,12 @@ def _caption(name: str, frame: pd.DataFrame, material: Material, voice: Voice, t
     said = voice.say(
         key, day=_day(frame), k=voice.word(size), tail=told, marks=marks, shade=shade
     )  # fmt: skip
-    parts = [said.strip()]
-    if name in DATED:
+    parts, of = [said.strip()], picture(name)
+    if of.dated:
         parts.append(_own_days(frame, voice))
-    if name in QUESTION_OF and material.settled and (modelled or name in DATED):
+    if of.question and material.settled and (modelled or of.dated):
         genera = [str(genus) for genus in frame["genus"].unique()]
-        if any(flagged_here(material, QUESTION_OF[name], genus) for genus in genera):
+        if any(flagged_here(material, of.question, genus) for genus in genera):
             parts.append(voice.say("flagged_here"))
     return " ".join(part for part in parts if part)
 
@@ -355,7 +343,7 @@ def _keepers_blocks(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
     )  # fmt: skip
 
 
-_ALT: dict[str, Callable[[pd.DataFrame, Voice, str], str]] = {
+ALT: dict[str, Callable[[pd.DataFrame, Voice, str], str]] = {
     "queen_survival": _survival,
     "first_worker": _first_worker,
     "queens_left": _left,

@@ -13,16 +13,7 @@ from typing import TYPE_CHECKING
 from cohort.figures import Drawing
 from cohort.figures.material import Material, kinds_to_name
 from cohort.figures.plan_picture import plan_frame
-from cohort.newsletter import (
-    captions,
-    counts,
-    detail_tables,
-    next_season,
-    sure,
-    tables,
-    verdicts,
-    words,
-)
+from cohort.newsletter import captions, counts, next_season, sure, tables, verdicts, words
 from cohort.newsletter.next_season import Planned
 from cohort.newsletter.photo import Photo
 from cohort.newsletter.speech import Voice, plain, without_marks
@@ -167,7 +158,7 @@ def content(
         photo=photo,
         left_out=tuple(counts.left_out(material, voice)),
         pictures={
-            name: Shown(name, d, *told[name], _table(name, d, voice), brief[name])
+            name: Shown(name, d, *told[name], tables.of_picture(name, d.frame, voice), brief[name])
             for name, d in drawings.items()
             if not d.reason
         },
@@ -175,13 +166,6 @@ def content(
         sayings=sayings,
         level=voice.say("level", level=round(float(next(iter(level))) * 100)) if compared else "",
     )
-
-
-def _table(name: str, drawing: Drawing, voice: Voice) -> Table:
-    """Numbers of a picture, wherever it stands."""
-    if name in detail_tables.OF_PICTURE:
-        return detail_tables.OF_PICTURE[name](drawing.frame, voice)
-    return tables.of_picture(name, drawing.frame, voice)
 
 
 def with_plans(ready: Content, material: Material, basis: Basis | None) -> Content:

@@ -16,14 +16,11 @@ from cohort.figures.how_sure import contrast_shares
 from cohort.figures.material import each
 from cohort.figures.names import of_100
 from cohort.newsletter.speech import Voice, plain
-from cohort.newsletter.tables import Table, at_days
+from cohort.newsletter.table import Table, at_days
+from cohort.newsletter.table import heads as _heads
 
 EVERY = 60
 """Days between two rows of a curve; the whole lies in curves.csv."""
-
-
-def _heads(voice: Voice, *keys: str) -> tuple[str, ...]:
-    return tuple(voice.say(f"t_{key}") for key in keys)
 
 
 def _draws(frame: pd.DataFrame, voice: Voice) -> Table:

@@ -23,6 +23,8 @@ WITHOUT_WHO = (
     "losses_after_first",
     "allotment_day",
     "allotment_mating",
+    "broken_off",
+    "ended_by_mishap",
 )
 """Checks of the whole study, whose sentences name nobody."""
 

@@ -17,7 +17,7 @@ from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup, escape
 
 from cohort.base.errors import printable
-from cohort.figures import ink, svg
+from cohort.figures import PICTURES, ink, svg
 from cohort.figures.material import Material
 from cohort.figures.palette import DARK
 from cohort.figures.season import draw_season
@@ -28,22 +28,8 @@ from cohort.newsletter.csv_link import csv_link
 from cohort.newsletter.keeper import KeeperContent
 from cohort.newsletter.speech import ITALIC, UPRIGHT, without_marks
 
-AFTER_SHORT = ("both_ways",)
-IN_KINDS = ("genera", "queen_survival", "first_worker", "queens_left", "colonies")
-MORE = ("hundred", "catches", "first_days")
 BESIDE = ("comparisons.csv", "curves.csv", "foundings.csv", "second_opinion.csv")
 """Files of unrounded numbers that a page may link to, where they lie beside it."""
-WHOLE = {
-    "both_ways": "comparisons.csv",
-    "genera": "comparisons.csv",
-    "colonies": "comparisons.csv",
-    "queen_survival": "curves.csv",
-    "first_worker": "curves.csv",
-    "queens_left": "curves.csv",
-    "every_kind": "curves.csv",
-    "shrinkage": "comparisons.csv",
-}
-"""File in which the unrounded numbers of a picture lie."""
 
 
 def render(content: Content, made: str, folder: Path | None = None) -> str:
@@ -62,7 +48,7 @@ def render(content: Content, made: str, folder: Path | None = None) -> str:
     if content.photo is not None:
         source = f"data:image/jpeg;base64,{base64.b64encode(content.photo.data).decode()}"
     return _fill("newsletter.html.j2", content, _from_files(content), folder, made=made,
-                 after_short=AFTER_SHORT, in_kinds=IN_KINDS, more=MORE, photo=source)  # fmt: skip
+                 photo=source)  # fmt: skip
 
 
 def render_details(
@@ -104,6 +90,7 @@ def render_details(
         assumed=sensitivity.sensitivity_tables(material, voice) if content.compared else [],
         further=said,
         variants=variants,
+        curves=[p.name for p in PICTURES if p.file == "curves.csv" and p.name in content.pictures],
         second=second_opinion.section(material, voice),
         comparisons=compared,
         flagged=flagged.sentences(material, voice),
@@ -196,7 +183,8 @@ def _fill(
         digest=_digest(style),
         picture=pictured,
         beside=[n for n in BESIDE if beside is not None and (beside / n).is_file()],
-        whole={name: WHOLE.get(name, "") for name in content.pictures},
+        whole=dict.fromkeys(content.pictures, "") | {one.name: one.file for one in PICTURES},
+        placed=lambda section: [one.name for one in PICTURES if one.section == section],
         **more,
     )
 

@@ -7,18 +7,20 @@ works anything out anew.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from cohort.figures.hundred import one_by_one
 from cohort.figures.material import Material, each, flag
 from cohort.figures.names import of_100
+from cohort.newsletter import detail_tables
 from cohort.newsletter.answers import typical_first
 from cohort.newsletter.speech import Voice, plain
+from cohort.newsletter.table import Table as Table
+from cohort.newsletter.table import at_days
+from cohort.newsletter.table import heads as _heads
 from cohort.newsletter.wording import flagged_here
 from cohort.nonparametric.followed import fair_day
 from cohort.terms.questions import headline_reading
@@ -27,29 +29,6 @@ PER_HUNDRED = {"chance", "share", "colonies per queen"}
 """Units printed as whole things of a hundred."""
 WHOLE = {"days", "workers"}
 """Units printed without a decimal."""
-
-
-@dataclass(frozen=True)
-class Table:
-    """Printed table.
-
-    Parameters
-    ----------
-    head : tuple of str
-        Headings.
-    rows : tuple of tuple of str
-        Cells; the first of each row is its name.
-    title : str
-        Caption.
-    """
-
-    head: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    title: str = ""
-
-
-def _heads(voice: Voice, *keys: str) -> tuple[str, ...]:
-    return tuple(voice.say(f"t_{key}") for key in keys)
 
 
 def _kind(voice: Voice, row: Any) -> str:
@@ -67,7 +46,7 @@ def _share(voice: Voice, value: float) -> str:
 
 def of_picture(name: str, frame: pd.DataFrame, voice: Voice) -> Table:
     """The numbers of a picture as a table."""
-    return _OF_PICTURE[name](frame, voice)
+    return OF_PICTURE[name](frame, voice)
 
 
 def _by_day(frame: pd.DataFrame, voice: Voice) -> Table:
@@ -89,13 +68,6 @@ def _by_day(frame: pd.DataFrame, voice: Voice) -> Table:
             for r in each(rows)
         ),
     )  # fmt: skip
-
-
-def at_days(part: pd.DataFrame, wanted: NDArray[np.float64]) -> pd.DataFrame:
-    """Rows of a step curve as they stand on the wanted days."""
-    ordered = part.sort_values("day").reset_index(drop=True)
-    at = np.searchsorted(ordered["day"].to_numpy(float), wanted, side="right") - 1
-    return ordered.iloc[np.clip(at, 0, None)].assign(day=wanted)
 
 
 def _left(frame: pd.DataFrame, voice: Voice) -> Table:
@@ -236,7 +208,7 @@ def _first_days(frame: pd.DataFrame, voice: Voice) -> Table:
     return Table(_heads(voice, "kind", "way", "day", "middle", "foundings"), tuple(rows))
 
 
-_OF_PICTURE: dict[str, Callable[[pd.DataFrame, Voice], Table]] = {
+OF_PICTURE: dict[str, Callable[[pd.DataFrame, Voice], Table]] = {
     "queen_survival": _by_day,
     "first_worker": _by_day,
     "queens_left": _left,
@@ -249,6 +221,7 @@ _OF_PICTURE: dict[str, Callable[[pd.DataFrame, Voice], Table]] = {
     "hundred": _hundred,
     "expected": _expected,
     "first_days": _first_days,
+    **detail_tables.OF_PICTURE,
 }
 
 

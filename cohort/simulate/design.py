@@ -6,7 +6,8 @@ In: numbers. Out: a frozen :class:`Design`. Never: a fate, a random number.
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from cohort.simulate.warm import Shelves
 
@@ -52,6 +53,10 @@ class Design:
     shelves : Shelves, optional
         Shelves with temperatures, read every day; each founding stands on one at random, and
         its first workers come by the warmth they had. By default temperature plays no part.
+    covariates : mapping of str to tuple
+        Columns of the sheet of foundings, and the values (numbers or words) that are given out by
+        lot, each as often: ``{"housing": ("test-tube", "box")}``. What they move is said by
+        `cohort.simulate.truth.Truth.slopes`.
     title : str
         Title of the study.
 
@@ -76,6 +81,7 @@ class Design:
     blank: float = 0.0
     winter: dt.date | None = None
     shelves: Shelves | None = None
+    covariates: Mapping[str, tuple[str, ...] | tuple[float, ...]] = field(default_factory=dict)
     title: str = "A simulated season"
 
     def __post_init__(self) -> None:

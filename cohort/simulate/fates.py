@@ -16,7 +16,7 @@ import pandas as pd
 
 from cohort.simulate.events import Bools, Floats, Ints, run
 from cohort.simulate.truth import GenusTruth, Truth
-from cohort.terms.levels import AFTER, BEFORE, FIRST_WORKER, LEVELS, PARTS
+from cohort.terms.levels import AFTER, BEFORE, FIRST_WORKER, LEVELS, MATED, PARTS
 
 __all__ = ["Fates", "first_brood", "live"]
 
@@ -63,6 +63,7 @@ def live(
             rows.size, k, own, rng, horizon, seen=seen, taken_at=at, taken=number, grown=by_warmth,
             shift=moved[BEFORE][rows], shift_after=moved[AFTER][rows],
             shift_day=moved[FIRST_WORKER][rows],
+            shift_mated=moved[MATED][rows] if MATED in truth.slopes else None,
         )  # fmt: skip
         deaths[rows, :k], hatched[rows] = paths.deaths, paths.first_worker
         gone_at[rows], gone[rows] = paths.taken_at, paths.taken
@@ -71,7 +72,7 @@ def live(
 
 
 def _moved(plan: pd.DataFrame, truth: Truth, rng: np.random.Generator) -> dict[str, Floats]:
-    """What keeper, flight and season add to each founding, by the part of the model they move.
+    """What keeper, flight, season and covariates add to each founding, by the part they move.
 
     The draws of keepers and flights before workers are taken in any case, so that a study without
     differences between them is the same foundings.
@@ -85,7 +86,22 @@ def _moved(plan: pd.DataFrame, truth: Truth, rng: np.random.Generator) -> dict[s
         sd = truth.level_sds.get(parameter, 0.0)
         if name in of and (sd or parameter in always):
             out[part] += sd * rng.standard_normal(of[name].max() + 1)[of[name]]
+    for part, slopes in truth.slopes.items():
+        for name, slope in slopes.items():
+            out[part] += slope * _covariate(plan, name)
     return out
+
+
+def _covariate(plan: pd.DataFrame, name: str) -> Floats:
+    """Values of a covariate about their mean: a number, or whether it is the word behind ``:``."""
+    column, _, word = name.partition(": ")
+    if column not in plan:
+        raise ValueError(f"slopes: the design gives out no '{column}'")
+    values = plan[column].to_numpy()
+    if word and not (values == word).any():
+        raise ValueError(f"slopes: no founding has '{word}' as {column}")
+    x = (values == word).astype(float) if word else values.astype(float)
+    return np.asarray(x - x.mean())
 
 
 def _of_rows(grown: Callable[[Floats, Ints], Floats], rows: Ints, need: Floats) -> Floats:

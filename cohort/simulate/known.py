@@ -106,6 +106,8 @@ def known_outcomes(
     """Return the true value of every row that a comparison prints.
 
     Keeper and flight effects are 0, as in the comparison; the frailty of a new founding is drawn.
+    Covariates stand at their mean, while a comparison averages over those of its foundings: where
+    slopes are steep the two differ.
 
     Parameters
     ----------

@@ -9,7 +9,7 @@ beside the sheets for the analyst and is no sheet.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -138,12 +138,17 @@ def simulate_study(design: Design, truth: Truth, seed: int) -> SimulatedStudy:
     Raises
     ------
     ValueError
-        If `truth` has no genus.
+        If `truth` has no genus, or its slopes speak of a covariate that `design` gives to nobody.
     """
     if not truth.genera:
         raise ValueError("the truth needs at least one genus")
     rng = np.random.default_rng(seed)
     plan = laid_out(design, list(truth.genera), rng)
+    given = np.random.default_rng([seed, 6])
+    for name, values in design.covariates.items():
+        if name in plan:
+            raise ValueError(f"covariates: '{name}' is laid out already")
+        plan[name] = given.permutation(np.resize(np.array(values), len(plan)))
     looks = looks_of(plan, design, rng)
     until = float(looks.days[looks.open].max(initial=design.horizon))
     weather = _weather(plan, design, until, np.random.default_rng([seed, 5]))
@@ -183,7 +188,7 @@ def written_down(
     dates = day.strftime("%Y-%m-%d").to_numpy(dtype=object)
     checks = check_sheet(plan, looks, fates, dates, design, rng)
     frames = {
-        "foundings": _founding_sheet(plan, dates),
+        "foundings": _founding_sheet(plan, dates, design.covariates),
         "checks": checks,
         "events": _event_sheet(plan, looks, fates, dates),
     }
@@ -212,7 +217,9 @@ def _grown(
     return weather.grown(need, shelf, start, threshold)
 
 
-def _founding_sheet(plan: pd.DataFrame, dates: NDArray[np.object_]) -> pd.DataFrame:
+def _founding_sheet(
+    plan: pd.DataFrame, dates: NDArray[np.object_], covariates: Iterable[str]
+) -> pd.DataFrame:
     late = plan["entry"] > 0
     lot = plan.get("assigned", "random")
     sheet = pd.DataFrame(
@@ -232,6 +239,8 @@ def _founding_sheet(plan: pd.DataFrame, dates: NDArray[np.object_]) -> pd.DataFr
     sheet.loc[sheet["assigned"] != "random", "block"] = ""
     if "shelf" in plan:
         sheet["shelf"] = [f"S{i + 1}" for i in plan["shelf"]]
+    for name in covariates:
+        sheet[name] = plan[name]
     empty = [c for c in ("followed_from", "mating_seen") if (sheet[c] == "").all()]
     return sheet.drop(columns=empty)
 

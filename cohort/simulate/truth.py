@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 
-from cohort.terms.levels import FIRST_WORKER, LEVELS
+from cohort.terms.levels import FIRST_WORKER, LEVELS, PARTS
 
 __all__ = ["FOUNDING_CUTS", "WORKER_CUTS", "GenusTruth", "Truth", "draw_truth"]
 
@@ -137,6 +137,10 @@ class Truth:
         ``{"keeper_before": 0.3}``; names are those of `cohort.terms.levels.Level.parameter`, and
         what is not named is 0. A simulated study is one season of kinds without species: of
         seasons it has one effect, of species none.
+    slopes : mapping of str to mapping
+        What a covariate adds to a part of the model (`cohort.terms.levels.PARTS`), by unit of a
+        number or with a word, such as ``{"first_worker": {"housing: box": 0.1}}``. It is
+        counted from the mean of the study, so that a genus has its numbers at that mean.
     threshold : float
         Degrees Celsius above which brood grows; read where the shelves have temperatures. The
         median day of each genus is then one of days at the mean temperature of the shelves.
@@ -145,6 +149,7 @@ class Truth:
     genera: Mapping[str, GenusTruth] = field(default_factory=dict)
     level_sds: Mapping[str, float] = field(default_factory=dict)
     threshold: float = 12.0
+    slopes: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Refuse what is no name: a sheet would hold it, and a spreadsheet might run it."""
@@ -155,6 +160,9 @@ class Truth:
         odd = [name for name in self.level_sds if name not in known]
         if odd:
             raise ValueError(f"level_sds: {odd[0]!r} is none of {', '.join(sorted(known))}")
+        odd = [part for part in self.slopes if part not in PARTS]
+        if odd:
+            raise ValueError(f"slopes: {odd[0]!r} is none of {', '.join(PARTS)}")
 
     def as_json(self) -> str:
         """Return the truth as JSON text, numbers rounded to nine significant digits."""
@@ -168,7 +176,9 @@ class Truth:
             name: GenusTruth(**{key: _value(item) for key, item in fields.items()})
             for name, fields in raw["genera"].items()
         }
-        return cls(genera, raw.get("level_sds", {}), raw.get("threshold", 12.0))
+        return cls(
+            genera, raw.get("level_sds", {}), raw.get("threshold", 12.0), raw.get("slopes", {})
+        )
 
 
 def _rounded(value: Any) -> Any:

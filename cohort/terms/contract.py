@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from cohort.terms import words
+from cohort.terms.adjusting import SEEN
 from cohort.terms.columns import Column, Kind, Need, Sheet
 
 CONTRACT_VERSION = 1
@@ -155,6 +156,12 @@ FOUNDINGS = Sheet(
         _plain("note", "text", "pale wings", "Anything else; never printed"),
     ),
 )
+
+COVARIATES: tuple[Column, ...] = tuple(
+    column for column in FOUNDINGS.columns if column.name in words.ADJUST and column.name != SEEN
+)
+"""Columns of foundings by which a comparison may be adjusted; study, history and ``foundings.csv``
+have them as typed. Matings seen are a number of the model besides, so a blank is 0 there."""
 
 CHECKS = Sheet(
     "checks",

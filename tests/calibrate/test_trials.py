@@ -49,6 +49,7 @@ def folder(tmp_path):
             ("same_queens_any", "seen", 0.2),
             ("same_queens_any", "alike", 0.1),
             ("same_queens_count", "seen", -0.9),
+            ("median_day", "", -3.0),
         )
     ]  # fmt: skip
     (here / "truth.json").write_text(json.dumps(known))
@@ -64,7 +65,15 @@ def folder(tmp_path):
             runs=2,
             divergences=3,
         ),
-        study(3, verdicts=[verdict("leans", "single")], contrasts=[row(0.19, 0.21)], seconds=9.0),
+        study(
+            3,
+            verdicts=[
+                verdict("leans", "single"),
+                verdict("clearly", "multi", contrast="median_day"),
+            ],
+            contrasts=[row(0.19, 0.21)],
+            seconds=9.0,
+        ),
         study(4, settled=False),
     ]
     for one in studies:
@@ -76,8 +85,8 @@ def test_counts_by_hand(folder):
     (one,) = told(folder, [WORLD]).to_dict("records")
     wanted = {
         "world": "clean", "foundings": 24, "gain": 0.2, "studies": 4, "settled": 3, "reruns": 1,
-        "diverged": 1, "flagged": 1, "clearly": 2, "clearly_same": 2, "wrong": 1, "any_seen": 2,
-        "any_alike": 1, "any_mated_first": 0, "count_seen": 0, "seconds": 2.0,
+        "diverged": 1, "flagged": 1, "clearly": 3, "clearly_same": 2, "wrong": 2, "wrong_same": 1,
+        "any_seen": 2, "any_alike": 1, "any_mated_first": 0, "count_seen": 0, "seconds": 2.0,
     }  # fmt: skip
     assert {name: one[name] for name in wanted} == wanted
 
@@ -89,6 +98,7 @@ def test_only_the_word_clearly_can_be_wrong(folder):
         (2, "same_queens_any"): True,
         (2, "same_queens_count"): True,
         (3, "same_queens_any"): False,
+        (3, "median_day"): True,
     }
 
 
@@ -96,7 +106,7 @@ def test_clearly_is_wrong_either_way_where_there_is_nothing(folder):
     path = folder / "clean-24" / "truth.json"
     known = json.loads(path.read_text())
     path.write_text(json.dumps([one | {"better": 0.003} for one in known]))
-    assert said(folder, WORLD)["wrong"].sum() == 3
+    assert said(folder, WORLD)["wrong"].sum() == 4
 
 
 def test_a_range_holds_its_own_reading_only(folder):

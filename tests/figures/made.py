@@ -17,8 +17,10 @@ import numpy as np
 import pandas as pd
 from made_results import HORIZON, results_of
 from made_verdicts import verdicts_of
+from small_study import blank_founding
 
 from cohort.terms.adjusting import Adjust
+from cohort.terms.contract import COVARIATES
 
 GENERA = ("Lasius", "Messor", "Formica", "Myrmica")
 
@@ -140,12 +142,11 @@ def _foundings(rng, genera, per, multi, note, names, random):
             keeper = f"K{1 + (i + g) % 5}"
             n = len(rows) + 1
             rows.append(
-                dict(
+                blank_founding()
+                | dict(
                     founding=names[n - 1] if n <= len(names) else f"{keeper}-{n:03d}",
                     genus=genus,
                     named=not genus.startswith("kind"),
-                    kind="",
-                    species="",
                     started=day + dt.timedelta(days=int(rng.integers(0, 40))),
                     queens=size,
                     arm="single" if size == 1 else "multi",
@@ -154,16 +155,9 @@ def _foundings(rng, genera, per, multi, note, names, random):
                     block=f"b{g}",
                     keeper=keeper,
                     catch=f"C{g + 1}",
-                    from_="",
-                    flight_date=pd.NaT,
-                    followed_from=pd.NaT,
                     housing="tube",
                     feeding="none",
-                    shelf="",
                     mating_seen=0,
-                    marked="",
-                    give_or_take=0.0,
-                    photo="",
                     note=note,
                     file="foundings.csv",
                     row=n + 1,
@@ -245,8 +239,7 @@ def _history(rows, lives):
                 assigned=row["assigned"],
                 left_out=row["left_out"],
                 compared=row["left_out"] == "",
-                housing="tube",
-                feeding="none",
+                **{column.name: row[column.name] for column in COVARIATES},
                 shelf="",
                 mating_seen=0,
                 started=row["started"],

@@ -14,13 +14,18 @@ import numpy as np
 import pandas as pd
 
 from cohort.terms.adjusting import Adjust
+from cohort.terms.contract import FOUNDINGS
 
 DATES = "started flight_date followed_from"
 DAY_0 = pd.Timestamp("2025-06-01")
-TEXTS = (
-    "kind species left_out assigned block keeper catch from_",
-    "housing feeding shelf marked photo note",
-)
+BLANKS = {"date": pd.NaT, "count": pd.NA, "number": np.nan, "days": 0.0}
+"""A blank cell as it is typed, by the kind of its column; text is ``""``."""
+
+
+def blank_founding():
+    """Give a founding of which the sheet says nothing, in every column a study has."""
+    cells = {column.name: BLANKS.get(column.kind, "") for column in FOUNDINGS.columns}
+    return {"from_" if name == "from" else name: cell for name, cell in cells.items()}
 
 
 def _later(stamp, days):
@@ -57,7 +62,6 @@ def small_study(lines, events=(), *, more=None, **settings):
         queens, _, rest = line.partition("|")
         own = dict((more or {}).get(name, {}))
         started = own.pop("started", DAY_0)
-        blank = {text: "" for text in " ".join(TEXTS).split()}
         founding = {
             "founding": name,
             "genus": "Lasius",
@@ -66,14 +70,10 @@ def small_study(lines, events=(), *, more=None, **settings):
             "started": started,
             "queens": int(queens),
             "arm": "single" if int(queens) == 1 else "multi",
-            "flight_date": pd.NaT,
-            "followed_from": pd.NaT,
-            "mating_seen": pd.NA,
-            "give_or_take": 0.0,
             "file": "foundings.csv",
             "row": row,
         }
-        foundings.append(blank | founding | own)
+        foundings.append(blank_founding() | founding | own)
         checks += [_check(name, text, started) for text in rest.split(",") if text.strip()]
     started = {row["founding"]: row["started"] for row in foundings}
     rows = [

@@ -8,6 +8,8 @@ import string
 import pytest
 
 from cohort.base.errors import StudyError
+from cohort.figures import PICTURES
+from cohort.newsletter import captions, tables
 from cohort.newsletter.catalogue import languages, load
 from cohort.newsletter.speech import ITALIC, UPRIGHT, plain, voice
 
@@ -50,6 +52,22 @@ def test_a_language_has_the_keys_and_blanks_of_english(language):
     assert set(ours) == set(theirs)
     for name, text in ours.items():
         assert blanks(text) == blanks(theirs[name]), name
+
+
+def lacking(picture: str) -> list[str]:
+    """What a picture must have and has not, besides its numbers and its ink."""
+    known = load("en").sentences
+    out = [f"{key}_{picture}" for key in ("cap", "short") if f"{key}_{picture}" not in known]
+    out += ["captions.ALT"] if picture not in captions.ALT else []
+    return out + (["tables.OF_PICTURE"] if picture not in tables.OF_PICTURE else [])
+
+
+def test_every_picture_has_its_words_and_its_table():
+    assert {one.name: lacking(one.name) for one in PICTURES if lacking(one.name)} == {}
+    assert set(captions.ALT) == set(tables.OF_PICTURE) == {one.name for one in PICTURES}
+    assert lacking("nowhere") == [
+        "cap_nowhere", "short_nowhere", "captions.ALT", "tables.OF_PICTURE",
+    ]  # fmt: skip
 
 
 @pytest.mark.parametrize("language", [x for x in languages() if x != "en"])

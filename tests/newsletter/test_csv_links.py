@@ -12,6 +12,7 @@ from browsing import opened
 from test_page import CSV, HOSTILE, Reader, _table
 
 from cohort import results as store
+from cohort.figures import PICTURES
 from cohort.newsletter import content, page, voice
 from cohort.newsletter.csv_link import csv_link, csv_text
 from cohort.newsletter.tables import Table
@@ -53,7 +54,7 @@ def test_files_beside_the_page_are_linked_only_where_they_lie(demo, tmp_path):
 
 def test_a_picture_links_to_the_file_its_numbers_lie_in(demo, written, tmp_path):
     """Each file named for a picture is one of those a comparison leaves."""
-    assert set(page.WHOLE.values()) <= set(page.BESIDE)
+    assert {one.file for one in PICTURES} - {""} <= set(page.BESIDE)
     out = tmp_path / "out"
     store.write(out, demo.results)
     assert all((out / name).is_file() for name in page.BESIDE)

@@ -160,6 +160,63 @@ def test_keepers_and_flights_differ_when_told_to():
     assert spread[0] > 0.1 > 2 * spread[1]
 
 
+CALM = GenusTruth(log_hazard=math.log(1e-6), mated=1.0, within_days=0.05)
+GIVEN = {"housing": ("test-tube", "box"), "depth_mm": (10.0, 20.0, 60.0)}
+
+
+def test_covariates_move_what_they_are_said_to_move_and_stand_in_the_sheet():
+    slopes = {"first_worker": {"housing: box": 0.3, "depth_mm": 0.01}}
+    design = Design(foundings=600, sizes=(1,), covariates=GIVEN)
+    study = simulate_study(design, Truth({"Lasius": CALM}, slopes=slopes), 7)
+    sheet, day = study.sheets["foundings.csv"], np.log(study.fates["first_worker"].astype(float))
+    assert sheet["housing"].value_counts().to_dict() == {"test-tube": 300, "box": 300}
+    dish, depth = sheet["housing"] == "box", sheet["depth_mm"].astype(float)
+    design_matrix = np.column_stack([np.ones(600), dish, depth - depth.mean()])
+    at_tube, by_dish, by_depth = np.linalg.lstsq(design_matrix, day)[0]
+    assert by_dish == pytest.approx(0.3, abs=0.02)
+    assert by_depth == pytest.approx(0.01, abs=0.0006)
+    # at the mean of the study the genus has its own median
+    assert at_tube + by_dish / 2 == pytest.approx(CALM.log_median_day, abs=0.02)
+    assert Truth.from_json(study.truth.as_json()).slopes == slopes
+
+
+def test_covariates_that_move_nothing_leave_every_fate_alone():
+    plain = simulate_study(Design(foundings=40), TRUTH, 8).fates
+    given = simulate_study(Design(foundings=40, covariates=GIVEN), TRUTH, 8).fates
+    pd.testing.assert_frame_equal(plain, given)
+
+
+def test_covariates_move_survival_and_mating_too():
+    design = Design(foundings=600, sizes=(1,), covariates=GIVEN)
+    mortal = GenusTruth(log_hazard=math.log(0.01), mated=0.0, frailty=0.0)
+    half = GenusTruth(log_hazard=math.log(1e-6), mated=0.5)
+    for own, part in ((mortal, "before"), (half, "mated")):
+        slopes = {part: {"housing: box": 1.0}}
+        study = simulate_study(design, Truth({"Lasius": own}, slopes=slopes), 9)
+        box = (study.sheets["foundings.csv"]["housing"] == "box").to_numpy()
+        if part == "before":
+            safe = (study.fates["lost"] > 30).to_numpy()
+            found = [np.log(-np.log(safe[rows].mean())) for rows in (box, ~box)]
+        else:
+            mated = np.isfinite(study.fates["first_worker"].astype(float)).to_numpy()
+            found = [np.log(mated[rows].mean() / (1 - mated[rows].mean())) for rows in (box, ~box)]
+        assert found[0] - found[1] == pytest.approx(1.0, abs=0.4)
+
+
+@pytest.mark.parametrize(
+    ("slopes", "message"),
+    [({"first_worker": {"feeding: fed": 1.0}}, "gives out no 'feeding'"),
+     ({"first_worker": {"housing: soil": 1.0}}, "no founding has 'soil'"),
+     ({"hatching": {"housing: box": 1.0}}, "'hatching' is none of before")],
+)  # fmt: skip
+def test_slopes_of_what_is_not_there_are_refused(slopes, message):
+    with pytest.raises(ValueError, match=message):
+        simulate_study(Design(foundings=8, covariates=GIVEN),
+                       Truth({"Lasius": CALM}, slopes=slopes), 1)  # fmt: skip
+    with pytest.raises(ValueError, match="laid out already"):
+        simulate_study(Design(foundings=8, covariates={"size": (1, 2)}), TRUTH, 1)
+
+
 def test_keepers_and_seasons_move_what_they_are_said_to_move():
     own = {"Lasius": GenusTruth(log_hazard=math.log(1e-6), mated=1.0, within_days=0.1)}
     design = Design(foundings=900, sizes=(1,), keepers=6, flight_span=1)

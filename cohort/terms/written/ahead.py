@@ -212,6 +212,7 @@ TRIALS: Final = Written(
         whole("clearly", "Those in which a way is called clearly better for anything", "studies"),
         whole("clearly_same", "Those in which it is for the same queens both ways", "studies"),
         whole("wrong", "Those in which it is for a way that is not truly better", "studies"),
+        whole("wrong_same", "The same, for the same queens both ways", "studies"),
         *(whole(f"{what}_{reading}", f"Those whose likely range of {says} holds the truth, {how}",
                 "studies")
           for what, says in (("any", "any colony"), ("count", "the number of colonies"))

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from cohort.terms.written.shape import Cell, Written, date, flag, number, text, whole
+from cohort.terms.contract import COVARIATES
+from cohort.terms.written.shape import Cell, Written, as_typed, date, flag, number, text, whole
 
 NEVER: Final = "inf: not seen"
 ROW_UNIT: Final = "as in `unit`"
@@ -187,8 +188,7 @@ FOUNDINGS: Final = Written(
         text("assigned", "How its way was settled", "not noted"),
         text("left_out", "Why it stands outside the comparison", "it does not"),
         flag("compared", "Whether it stands in the comparison"),
-        text("housing", "Container", "not noted"),
-        text("feeding", "What was done until workers", "not noted"),
+        *(as_typed(column, "not noted") for column in COVARIATES),
         text("shelf", "Shelf of the temperature sheet", "not noted"),
         whole("mating_seen", "Queens seen mating", "queens"),
         date("started", "Day 0: the last queen of the group went in"),
@@ -250,6 +250,7 @@ CHECKS: Final = Written(
             "tail_area",
             "Share of replicated studies further out, and half of those as far out, two-sided",
             "share",
+            blank="a plain rule decides: flagged above `high`",
         ),
         flag(
             "flagged",

@@ -6,8 +6,12 @@ hold words only; they write and read nothing.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from types import MappingProxyType
+from typing import Final, Literal
+
+from cohort.terms.columns import Column
 
 Dtype = Literal["text", "whole", "number", "yes-no", "date"]
 
@@ -100,3 +104,14 @@ def flag(name: str, meaning: str, blank: str = "") -> Cell:
 def date(name: str, meaning: str, blank: str = "") -> Cell:
     """Give a column of dates."""
     return Cell(name, "date", meaning, blank=blank)
+
+
+_DTYPES: Final[Mapping[str, Dtype]] = MappingProxyType(
+    {"count": "whole", "number": "number", "days": "number", "date": "date"}
+)
+
+
+def as_typed(column: Column, blank: str) -> Cell:
+    """Give a column of a sheet that is written out as its keepers typed it."""
+    dtype = _DTYPES.get(column.kind, "text")
+    return Cell(column.name, dtype, column.meaning, column.unit, blank)
