@@ -22,6 +22,7 @@ from cohort.base.asked import level_of, one_of
 from cohort.base.display import Facts, Shown
 from cohort.base.errors import StudyError
 from cohort.base.frames import compared_by_content
+from cohort.contrasts import GROUP, frame_of
 from cohort.history import History
 from cohort.history.warmed import compared_history
 from cohort.model.asked import Asked, asked
@@ -348,6 +349,7 @@ def _fitted(
     from cohort.model.warm_up import warm_checks, warm_likelihood
     from cohort.outcomes import comparisons
     from cohort.outcomes.bands import bands
+    from cohort.outcomes.contrast_draws import contrast_draws
     from cohort.outcomes.prior_predictive import prior_predictive
     from cohort.verdict import behind, judged
 
@@ -394,7 +396,12 @@ def _fitted(
         )  # fmt: skip
         report["strength"] = said.told
     found = _results(table, plain, frame, raw, report, run, other.result(), said)
-    tree = store.tree_of(kept, likely, run)
+    behind_it = None
+    if table is not None:
+        behind_it = contrast_draws(post, prior.result(), headline, _days_by_kind(checked))
+    if behind_it is not None:
+        found = replace(found, contrasts=frame_of(behind_it))
+    tree = store.tree_of(kept, likely, run, {} if behind_it is None else {GROUP: behind_it})
     return Comparison(study, past, found, kept, tree, what.model)
 
 

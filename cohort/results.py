@@ -23,6 +23,7 @@ from cohort.base import making
 from cohort.base.display import Facts, Shown, several
 from cohort.base.errors import StudyError
 from cohort.base.frames import hands_out_copies, held
+from cohort.contrasts import empty as no_contrasts
 from cohort.model.design import ModelDesign, as_dataset, from_dataset
 from cohort.model.priors import Priors
 from cohort.nonparametric.counts import raw_table
@@ -115,6 +116,9 @@ class Results(Shown):
         The chances behind, under other assumptions.
     second_opinion : DataFrame
         The same questions by other methods, see `cohort.second_opinion`.
+    contrasts : DataFrame
+        The draws behind the headline, see `cohort.contrasts`; without a row in results that were
+        read, whose draws lie in ``draws.nc``.
     """
 
     comparisons: pd.DataFrame
@@ -127,6 +131,7 @@ class Results(Shown):
     verdicts: pd.DataFrame = field(default_factory=lambda: written.empty("verdicts"))
     sensitivity: pd.DataFrame = field(default_factory=lambda: written.empty("sensitivity"))
     second_opinion: pd.DataFrame = field(default_factory=lambda: written.empty("second_opinion"))
+    contrasts: pd.DataFrame = field(default_factory=no_contrasts)
 
     @property
     def settled(self) -> bool:

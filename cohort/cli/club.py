@@ -239,7 +239,7 @@ def newsletter(
 ) -> None:
     """Make the page for the club's newsletter, with all numbers behind it."""
     keeps_results(out)
-    background.made_ready("cohort.outcomes.prior_predictive", "nutpie", "cohort.figures")
+    background.made_ready("cohort.outcomes.prior_predictive", "nutpie", "cohort.figures", "seaborn")
     from cohort.cli.asked import misuse
     from cohort.newsletter.catalogue import load
     from cohort.newsletter.print_pages import check

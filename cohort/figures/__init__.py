@@ -21,14 +21,19 @@ from cohort.figures import (
     by_day,
     catches,
     colonies,
+    every_kind,
     expected,
     first_days,
     flow,
     genera,
+    how_sure,
     hundred,
     ink,
+    keepers_blocks,
+    prior_posterior,
     queens_left,
     season,
+    shrinkage,
 )
 from cohort.figures.labels import ENGLISH, Labels
 from cohort.figures.material import Material, NotDrawn
@@ -59,7 +64,8 @@ class Picture:
     draw : callable
         Numbers, width in millimetres, words -> figure.
     section : str
-        Section of the page that it stands in; `expected` is one of the page of details.
+        Section of the page that it stands in; `expected`, `blocks`, `curves` and `draws` are those
+        of the page of details.
     file : str
         File of results in which its numbers lie unrounded; blank when they stand on the page only.
     question : str
@@ -71,7 +77,9 @@ class Picture:
     name: str
     frame: Callable[[Material], pd.DataFrame]
     draw: Callable[[pd.DataFrame, int, Labels], Figure]
-    section: Literal["short", "season", "flow", "kinds", "counts", "expected"]
+    section: Literal[
+        "short", "season", "flow", "kinds", "counts", "expected", "blocks", "curves", "draws"
+    ]  # fmt: skip
     file: str = ""
     question: str = ""
     dated: bool = False
@@ -108,6 +116,26 @@ PICTURES: tuple[Picture, ...] = (
     Picture("catches", catches.catches_frame, catches.draw_catches, "counts"),
     Picture("first_days", first_days.first_days_frame, first_days.draw_first_days, "counts"),
     Picture("expected", expected.expected_frame, expected.draw_expected, "expected"),
+    Picture(
+        "keepers_blocks", keepers_blocks.keepers_blocks_frame, keepers_blocks.draw_keepers_blocks,
+        "blocks",
+    ),
+    Picture(
+        "every_kind", every_kind.every_kind_frame, every_kind.draw_every_kind,
+        "curves", "curves.csv",
+    ),
+    Picture(
+        "how_sure", how_sure.how_sure_frame, how_sure.draw_how_sure,
+        "draws", question="colony", dated=True,
+    ),
+    Picture(
+        "prior_posterior", prior_posterior.prior_posterior_frame,
+        prior_posterior.draw_prior_posterior, "draws", question="colony", dated=True,
+    ),
+    Picture(
+        "shrinkage", shrinkage.shrinkage_frame, shrinkage.draw_shrinkage,
+        "draws", "comparisons.csv",
+    ),
 )  # fmt: skip
 """Every picture, in the order of the page."""
 

@@ -66,6 +66,13 @@ class Labels:
     loss: str
     all_lost: str
     first_day_axis: str
+    with_sheets: str
+    beforehand: str
+    keeper_number: str
+    block_order: str
+    more_single: str
+    as_many: str
+    more_multi: str
     expected: str
     happened: str
     numbers: dict[int, str]

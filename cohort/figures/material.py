@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from cohort.base.frames import held
+from cohort.contrasts import read as read_contrasts
 from cohort.nonparametric.counts import headline_size
 from cohort.nonparametric.followed import WAYS, compared, fair_day, kind_days
 from cohort.spoken import HEADLINE, Spoken, Verdicts, kinds_with_a_verdict, said_of
@@ -73,6 +74,17 @@ class Material:
     def verdicts(self) -> Verdicts:
         """What may be said of each contrast."""
         return said_of(self.results.verdicts)
+
+    @cached_property
+    def contrasts(self) -> pd.DataFrame:
+        """Draws of the headline contrast, see `cohort.contrasts`; without a row if none are kept.
+
+        Of a comparison in memory, else of the folder in which the results lie.
+        """
+        own = self.results.contrasts
+        if len(own) or self.results.folder is None:
+            return own
+        return read_contrasts(self.results.folder)
 
     @cached_property
     def places(self) -> dict[tuple[str, str, str, int, str], list[int]]:

@@ -41,3 +41,10 @@ def queens_text(count: int, labels: Labels) -> str:
 def of_100(share: float) -> int:
     """A share as whole things of a hundred, halves up; the one rounding of page and pictures."""
     return math.floor(share * 100 + 0.5)
+
+
+def chance_text(share: float) -> str:
+    """A chance as whole things of a hundred, never as certain."""
+    if share < 0.01:
+        return "<1"
+    return ">99" if share > 0.99 else str(of_100(share))

@@ -15,6 +15,9 @@ from cohort.figures import ink, palette
 from cohort.figures.labels import Labels
 from cohort.figures.names import kind_text
 
+POINTS = 72 / 25.4
+"""Points in a millimetre."""
+
 
 @dataclass(frozen=True)
 class Grid:
@@ -35,23 +38,48 @@ class Grid:
     order: list[str]
 
 
+def one_panel(
+    frame: pd.DataFrame,
+    width: int,
+    labels: Labels,
+    *,
+    step: float,
+    sides: tuple[float, float],
+    foot: float = 6.5,
+) -> Grid:
+    """Paper for `frame` with one panel, one row per kind.
+
+    Parameters
+    ----------
+    frame : DataFrame
+    width : int
+        Millimetres.
+    labels : Labels
+    step : float
+        Height of a row, millimetres.
+    sides : tuple of float
+        Room left and right of the panel for what is written there, millimetres.
+    foot : float
+        Millimetres under the panel.
+    """
+    order, names, longest = _named(frame, width, labels)
+    body = step * len(order)
+    paper = ink.sheet(width, body + foot + 6.5)
+    left = longest + 3.5 + sides[0]
+    axes = paper.panel(left, foot, width - left - sides[1] - 1, body)
+    _ready(axes, len(order))
+    _names(axes, order, names, paper, out=sides[0])
+    return Grid(paper, (axes,), order)
+
+
 def two_panels(
     frame: pd.DataFrame, width: int, labels: Labels, titles: tuple[str, str], foot: float = 6.5
 ) -> Grid:
     """Paper for `frame` with two titled panels, one row per kind; `foot` in millimetres."""
-    order = list(dict.fromkeys(str(genus) for genus in frame["genus"]))
+    order, names, longest = _named(frame, width, labels)
     step = 8.0 if len(order) < 12 else 6.4
     body = step * len(order)
-    names = {
-        genus: kind_text(genus, bool(frame.loc[frame["genus"] == genus, "named"].iloc[0]), labels)
-        for genus in order
-    }
     probe = ink.sheet(width, 10)
-    longest = max(
-        probe.measure(part, style="italic" if italic else "normal")
-        for text, italic in names.values()
-        for part in wrap(text, probe.narrow).split("\n")
-    )
     left = longest + 3.5
     right = 12.0
     wide = width - left - right if probe.narrow else (width - left - right - 12) / 2
@@ -72,6 +100,24 @@ def two_panels(
     for axes in panels if probe.narrow else panels[:1]:
         _names(axes, order, names, paper)
     return Grid(paper, tuple(panels), order)
+
+
+def _named(
+    frame: pd.DataFrame, width: int, labels: Labels
+) -> tuple[list[str], dict[str, tuple[str, bool]], float]:
+    """Kinds in order, their names and whether in italics, and how wide the longest is."""
+    firsts = frame.drop_duplicates("genus")
+    names = {
+        str(genus): kind_text(str(genus), bool(named), labels)
+        for genus, named in zip(firsts["genus"], firsts["named"], strict=True)
+    }
+    probe = ink.sheet(width, 10)
+    longest = max(
+        probe.measure(part, style="italic" if italic else "normal")
+        for text, italic in names.values()
+        for part in wrap(text, probe.narrow).split("\n")
+    )
+    return list(names), names, longest
 
 
 def _ready(axes: Axes, count: int) -> None:
@@ -95,24 +141,28 @@ def wrap(text: str, narrow: bool) -> str:
 
 
 def _names(
-    axes: Axes, order: list[str], names: dict[str, tuple[str, bool]], paper: ink.Sheet
+    axes: Axes,
+    order: list[str],
+    names: dict[str, tuple[str, bool]],
+    paper: ink.Sheet,
+    out: float = 0.0,
 ) -> None:
     for i, genus in enumerate(order):
         text, italic = names[genus]
         axes.annotate(
             wrap(text, paper.narrow), (0, i), xycoords=("axes fraction", "data"),
-            xytext=(-5, 0), textcoords="offset points", ha="right", va="center",
+            xytext=(-5 - out * POINTS, 0), textcoords="offset points", ha="right", va="center",
             fontsize=paper.size, style="italic" if italic else "normal", linespacing=0.95,
         )  # fmt: skip
 
 
-def heads(axes: Axes, paper: ink.Sheet, left: str, right: str) -> None:
-    """Names of the two ways over a panel, each in its colour."""
-    for x, side, word, colour in (
-        (0.0, "left", left, palette.SINGLE),
-        (1.0, "right", right, palette.MULTI_WORD),
+def heads(axes: Axes, paper: ink.Sheet, left: str, right: str, out: float = 0.0) -> None:
+    """Names of the two ways over a panel, each in its colour, so many millimetres further out."""
+    for x, side, word, colour, away in (
+        (0.0, "left", left, palette.SINGLE, -out),
+        (1.0, "right", right, palette.MULTI_WORD, out),
     ):
-        axes.annotate(word, (x, 1), xycoords="axes fraction", xytext=(0, 3),
+        axes.annotate(word, (x, 1), xycoords="axes fraction", xytext=(away * POINTS, 3),
                       textcoords="offset points", ha=side, va="bottom", color=colour,
                       fontsize=paper.size - 0.7, weight="bold")  # fmt: skip
 

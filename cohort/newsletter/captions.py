@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from cohort.figures import Drawing, picture
+from cohort.figures.how_sure import contrast_shares
 from cohort.figures.hundred import one_by_one
 from cohort.figures.material import Material, each
 from cohort.figures.names import of_100
@@ -278,9 +279,68 @@ def _expected(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
 
 
 def _first_days(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
-    days = frame["day"].to_numpy(float)
+    days = frame["day"].dropna().to_numpy(float)
     return voice.say("alt_first_days", first=round(days.min()), last=round(days.max()),
                      middle=round(float(np.median(days))))  # fmt: skip
+
+
+def _how_sure(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
+    shares = contrast_shares(frame)
+    parts = [
+        voice.say("alt_how_part", kind=voice.cap(voice.kind(row.genus, row.named)),
+                  single=voice.chance(1 - row.multi), multi=voice.chance(row.multi))
+        for row in each(_few(shares))
+    ]  # fmt: skip
+    return voice.say("alt_how_sure", k=_size(frame, voice), parts=" ".join(parts))
+
+
+def _size(frame: pd.DataFrame, voice: Voice) -> str:
+    return voice.word(int(frame["queens"].iloc[0]))
+
+
+def _prior_posterior(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
+    shares = contrast_shares(frame)
+    wide = shares.pivot_table(
+        index=["genus", "named"], columns="source", values="multi", sort=False
+    ).reset_index()
+    parts = [
+        voice.say("alt_prior_part", kind=voice.cap(voice.kind(row.genus, row.named)),
+                  before=voice.chance(row.prior), now=voice.chance(row.posterior))
+        for row in each(_few(wide))
+    ]  # fmt: skip
+    return voice.say("alt_prior_posterior", k=_size(frame, voice), parts=" ".join(parts))
+
+
+def _every_kind(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
+    """The first kinds that were followed long enough to be spoken of."""
+    mine = frame[(frame["curve"] == "queen_survival") & (frame["own_day"] > 0)]
+    mine = mine[mine["day"] <= mine["own_day"]]
+    last = mine.groupby(["genus", "named", "way"], sort=False)["estimate"].last().unstack()
+    parts = [
+        voice.say("alt_every_part", kind=voice.cap(voice.kind(row.genus, row.named)),
+                  single=of_100(row.single), multi=of_100(row.multi))
+        for row in each(last.dropna().reset_index().head(MOST_PARTS))
+    ]  # fmt: skip
+    return voice.say("alt_every_kind", parts=" ".join(parts))
+
+
+def _shrinkage(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
+    mine = frame[frame["spoken"] & frame["counted"].notna()].head(MOST_PARTS)
+    parts = [
+        voice.say(
+            "alt_shrinkage_part", kind=voice.cap(voice.kind(row.genus, row.named)),
+            way=voice.say(f"way_{row.way}"), counted=of_100(row.counted), model=of_100(row.model),
+        )
+        for row in each(mine)
+    ]  # fmt: skip
+    return voice.say("alt_shrinkage", day=_day(frame), parts=" ".join(parts))
+
+
+def _keepers_blocks(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
+    return voice.say(
+        "alt_keepers_blocks", keepers=int(frame["number"].nunique()), blocks=len(frame),
+        single=int(frame["single"].sum()), multi=int(frame["multi"].sum()),
+    )  # fmt: skip
 
 
 ALT: dict[str, Callable[[pd.DataFrame, Voice, str], str]] = {
@@ -296,4 +356,9 @@ ALT: dict[str, Callable[[pd.DataFrame, Voice, str], str]] = {
     "hundred": _hundred,
     "expected": _expected,
     "first_days": _first_days,
+    "how_sure": _how_sure,
+    "prior_posterior": _prior_posterior,
+    "every_kind": _every_kind,
+    "shrinkage": _shrinkage,
+    "keepers_blocks": _keepers_blocks,
 }

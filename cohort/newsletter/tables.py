@@ -7,18 +7,20 @@ works anything out anew.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from cohort.figures.hundred import one_by_one
 from cohort.figures.material import Material, each, flag
 from cohort.figures.names import of_100
+from cohort.newsletter import detail_tables
 from cohort.newsletter.answers import typical_first
 from cohort.newsletter.speech import Voice, plain
+from cohort.newsletter.table import Table as Table
+from cohort.newsletter.table import at_days
+from cohort.newsletter.table import heads as _heads
 from cohort.newsletter.wording import flagged_here
 from cohort.nonparametric.followed import fair_day
 from cohort.terms.questions import headline_reading
@@ -27,29 +29,6 @@ PER_HUNDRED = {"chance", "share", "colonies per queen"}
 """Units printed as whole things of a hundred."""
 WHOLE = {"days", "workers"}
 """Units printed without a decimal."""
-
-
-@dataclass(frozen=True)
-class Table:
-    """Printed table.
-
-    Parameters
-    ----------
-    head : tuple of str
-        Headings.
-    rows : tuple of tuple of str
-        Cells; the first of each row is its name.
-    title : str
-        Caption.
-    """
-
-    head: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    title: str = ""
-
-
-def _heads(voice: Voice, *keys: str) -> tuple[str, ...]:
-    return tuple(voice.say(f"t_{key}") for key in keys)
 
 
 def _kind(voice: Voice, row: Any) -> str:
@@ -77,7 +56,7 @@ def _by_day(frame: pd.DataFrame, voice: Voice) -> Table:
     wanted = np.arange(0, counted["day"].max() + 1, 30)
     picked = []
     for _, part in counted.groupby(["genus", "way"], sort=False):
-        picked.append(_at(part, wanted))
+        picked.append(at_days(part, wanted))
     rows = pd.concat([*picked, model], ignore_index=True)
     source = {"counted": voice.labels.counted, "model": voice.labels.model_short}
     return Table(
@@ -91,17 +70,10 @@ def _by_day(frame: pd.DataFrame, voice: Voice) -> Table:
     )  # fmt: skip
 
 
-def _at(part: pd.DataFrame, wanted: NDArray[np.float64]) -> pd.DataFrame:
-    """Rows of a step curve as they stand on the wanted days."""
-    ordered = part.sort_values("day").reset_index(drop=True)
-    at = np.searchsorted(ordered["day"].to_numpy(float), wanted, side="right") - 1
-    return ordered.iloc[np.clip(at, 0, None)].assign(day=wanted)
-
-
 def _left(frame: pd.DataFrame, voice: Voice) -> Table:
     labels = voice.labels
     wanted = np.arange(0, frame["day"].max() + 1, 15)
-    shown = pd.concat([_at(part, wanted) for _, part in frame.groupby("genus", sort=False)])
+    shown = pd.concat([at_days(part, wanted) for _, part in frame.groupby("genus", sort=False)])
     return Table(
         (*_heads(voice, "kind", "day"), labels.none_left, labels.one_left, labels.several_left,
          voice.say("t_groups")),
@@ -228,10 +200,12 @@ def _expected(frame: pd.DataFrame, voice: Voice) -> Table:
 def _first_days(frame: pd.DataFrame, voice: Voice) -> Table:
     rows = []
     for (genus, way), part in frame.groupby(["genus", "way"], sort=False):
-        days = ", ".join(voice.write(round(d)) for d in part["day"])
+        days = ", ".join(voice.write(round(d)) for d in part["day"].dropna()) or "–"
+        middle = float(part["middle"].iloc[0])
         rows.append((voice.kind(str(genus), bool(part["named"].iloc[0])), _way(voice, str(way)),
-                     days, voice.write(round(float(part["middle"].iloc[0])))))  # fmt: skip
-    return Table(_heads(voice, "kind", "way", "day", "middle"), tuple(rows))
+                     days, "–" if pd.isna(middle) else voice.write(round(middle)),
+                     voice.write(len(part))))  # fmt: skip
+    return Table(_heads(voice, "kind", "way", "day", "middle", "foundings"), tuple(rows))
 
 
 OF_PICTURE: dict[str, Callable[[pd.DataFrame, Voice], Table]] = {
@@ -247,6 +221,7 @@ OF_PICTURE: dict[str, Callable[[pd.DataFrame, Voice], Table]] = {
     "hundred": _hundred,
     "expected": _expected,
     "first_days": _first_days,
+    **detail_tables.OF_PICTURE,
 }
 
 

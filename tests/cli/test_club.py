@@ -16,7 +16,7 @@ import pandas as pd
 import pytest
 import xarray as xr
 
-from cohort import comparison
+from cohort import comparison, contrasts
 from cohort.base.errors import StudyError
 from cohort.cli import main
 from cohort.history import history
@@ -91,6 +91,23 @@ def test_a_small_study_is_compared(compared):
     run_of = json.loads((out / "run.json").read_text("utf-8"))
     assert run_of["seed"] == 11
     assert all(len(sha) == 64 for sha in run_of["sheets"].values())
+
+
+def test_the_draws_behind_the_headline_come_to_its_numbers(compared):
+    _, out, _ = compared
+    draws, table = contrasts.read(out), pd.read_csv(out / "comparisons.csv")
+    assert set(draws["genus"]) == {"Lasius", "Messor", "average", "new"}
+    keys = ["genus", "queens", "day"]
+    for key, part in draws.groupby(keys, observed=True):
+        mine = table["quantity"].eq("same_queens_any") & table["reading"].eq("seen")
+        for name, value in zip(keys, key, strict=True):
+            mine &= table[name].eq(value)
+        row = table[mine].iloc[0]
+        now = part.loc[part["source"] == "posterior", "value"]
+        before = part.loc[part["source"] == "prior", "value"]
+        assert row["mean"] == pytest.approx(now.mean(), abs=1e-6)
+        assert row["chance_multi_better"] == pytest.approx((now > 0).mean(), abs=1e-6)
+        assert row["prior_chance_multi_better"] == pytest.approx((before > 0).mean(), abs=1e-6)
 
 
 def test_the_command_ends_with_the_words_of_the_table_of_verdicts(compared):

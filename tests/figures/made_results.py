@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 from made_curves import bands_of, curves_of
 
+from cohort.contrasts import as_dataset, empty, frame_of
 from cohort.terms.questions import headline_reading
 
 HORIZON = 180
@@ -31,6 +32,8 @@ class Results:
     second_opinion: pd.DataFrame
     verdicts: pd.DataFrame = dataclasses.field(default_factory=pd.DataFrame)
     sensitivity: pd.DataFrame = dataclasses.field(default_factory=pd.DataFrame)
+    contrasts: pd.DataFrame = dataclasses.field(default_factory=empty)
+    folder: None = None
 
 
 def second_opinion_of(comparisons):
@@ -176,7 +179,20 @@ def results_of(rng, rows, lives, genera, chance, prior_rules, unpooled, checks_t
         diagnosis,
         dict(seed=1, versions={"cohort": "0.1.0"}, made="2026-02-01"),
         second_opinion_of(comparisons),
+        contrasts=_contrasts(sets, rows),
     )
+
+
+def _contrasts(sets, rows):
+    """Draws of the headline contrast that agree with the comparisons, and invented prior ones."""
+    groups = [r["queens"] for r in rows if r["queens"] > 1 and not r["left_out"]]
+    if not groups:
+        return empty()
+    k = max(sorted(set(groups)), key=groups.count)
+    post = np.column_stack([s[k] - (1 - (1 - s[1]) ** k) for s in sets.values()])
+    prior = np.random.default_rng(99).normal(-0.35, 0.3, (300, len(sets))).clip(-1, 1)
+    data = as_dataset({"posterior": post, "prior": prior}, list(sets), k, [HORIZON] * len(sets))
+    return frame_of(data)
 
 
 def _genus_rows(rng, genus, draws, count, prior_rules):
