@@ -27,6 +27,11 @@ SOURCES: Final = ("posterior", "prior")
 COLUMNS: Final = ("genus", "queens", "day", "source", "draw", "value")
 
 
+def _variable(source: str) -> str:
+    """Its name in the file: a tree in which a variable bears a name of a group does not load."""
+    return f"{source}_contrast"
+
+
 def empty() -> pd.DataFrame:
     """The frame without a row, for results that have no such draws."""
     return pd.DataFrame({name: pd.Series(dtype=float) for name in COLUMNS})
@@ -54,7 +59,8 @@ def as_dataset(
     import xarray as xr
 
     told = {
-        source: xr.DataArray(draws[source], dims=(f"{source}_draw", "genus")) for source in SOURCES
+        _variable(source): xr.DataArray(draws[source], dims=(f"{source}_draw", "genus"))
+        for source in SOURCES
     }
     return xr.Dataset(
         told,
@@ -80,7 +86,7 @@ def frame_of(data: xr.Dataset) -> pd.DataFrame:
     genera = [str(genus) for genus in data["genus"].to_numpy()]
     parts = []
     for source in SOURCES:
-        values = data[source].to_numpy()
+        values = data[_variable(source)].to_numpy()
         count = len(values)
         parts.append(
             pd.DataFrame(

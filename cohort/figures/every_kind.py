@@ -79,9 +79,10 @@ def draw_every_kind(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     columns = min(1 if width < 120 else 2, len(order))
     lines = -(-len(order) // columns)
     step = 24.0 if lines <= 8 else 20.5
-    foot, head = 11.0, 8.0
-    paper = ink.sheet(width, foot + step * lines + head)
     block = (width - 7.0) / columns
+    over = _over(ink.sheet(width, 10), labels, block)
+    foot, head = 11.0, 8.0 + 3.2 * max(word.count("\n") for word in over)
+    paper = ink.sheet(width, foot + step * lines + head)
     until = float(frame["day"].max())
     for i, genus in enumerate(order):
         line, column = i % lines, i // lines  # down, then across
@@ -95,7 +96,7 @@ def draw_every_kind(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
             _curves(axes, part, until)
             axes.tick_params(labelleft=at == 0 and column == 0, labelbottom=last)
         _title(paper, frame[frame["genus"] == genus], labels, 7 + block * column, bottom + step)
-    _around(paper, labels, block, columns, head)
+    _around(paper, labels, block, columns, over)
     return paper.figure
 
 
@@ -136,7 +137,16 @@ def _title(paper: ink.Sheet, part: pd.DataFrame, labels: Labels, left: float, to
         at += paper.measure(word, **small) + 2
 
 
-def _around(paper: ink.Sheet, labels: Labels, block: float, columns: int, head: float) -> None:
+def _over(paper: ink.Sheet, labels: Labels, block: float) -> tuple[str, ...]:
+    """What the two panels of a kind show, on as many lines as it takes."""
+    small = paper.size - 0.5
+    both = (labels.queens_alive, labels.with_workers)
+    return tuple(paper.wrapped(word, block / 2 - 1.0, fontsize=small) for word in both)
+
+
+def _around(
+    paper: ink.Sheet, labels: Labels, block: float, columns: int, over: tuple[str, ...]
+) -> None:
     """What the colours, the columns and the axis mean."""
     at = 7.0
     top = paper.height - 3
@@ -145,9 +155,10 @@ def _around(paper: ink.Sheet, labels: Labels, block: float, columns: int, head: 
         at += paper.measure(word, weight="bold") + 4
     small = paper.size - 0.5
     for column in range(columns):
-        for i, word in enumerate((labels.queens_alive, labels.with_workers)):
+        for i, word in enumerate(over):
             left = 7 + block * column + (block / 2 - 0.5) * i
-            room = block / 2 - 1.0
-            size = paper.size_for(word, room, small)
-            paper.write(left, paper.height - 7.0, word, fontsize=size, color=palette.QUIET)
+            paper.write(
+                left, paper.height - 5.0, word, fontsize=small, color=palette.QUIET, va="top",
+                linespacing=1.05,
+            )  # fmt: skip
     paper.write((paper.width + 7) / 2, 3, labels.days, ha="center", color=palette.QUIET)

@@ -124,7 +124,7 @@ def draw_shrinkage(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
             (paper.measure(t, style="italic" if it else "normal") for t, it in names.values()),
             default=0.0,
         )
-        axes = paper.panel(left, bottom, wide - room - 9.0, body)
+        axes = paper.panel(left, bottom, wide - room - (9.0 if narrow else 12.5), body)
         _lines(axes, part, way)
         _names(axes, paper, part, names, body)
         sign, word = ("●", labels.single) if way == "single" else ("◆", labels.multi)

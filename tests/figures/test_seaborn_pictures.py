@@ -101,7 +101,7 @@ def test_each_kind_is_taken_at_its_own_day_and_as_seen():
     data = contrast_draws(invented(0.0), invented(5.0), 3, days)
     assert list(data["genus"].to_numpy()) == ["Lasius", "average", "new"]
     assert list(data["day"].to_numpy()) == [90, 180, 180]
-    assert data["posterior"].to_numpy()[0] == pytest.approx([0.09, 0.28, 0.48])
+    assert data["posterior_contrast"].to_numpy()[0] == pytest.approx([0.09, 0.28, 0.48])
     assert data["prior"].to_numpy()[0] == pytest.approx([5.09, 5.28, 5.48])
 
 
