@@ -10,6 +10,7 @@ import sys
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 from PIL import Image
 
@@ -129,6 +130,66 @@ def test_calibration_is_told_as_recorded():
     assert (len(harsh["outside_bands"]), harsh["failed"]) == (0, 3)
     assert out == len(mutant["outside_bands"])
     assert mutant["mutant"] == "dated at the look"
+
+
+WORLDS = {
+    "first workers in two humps": "two-humps",
+    "looked into only after losses": "looks-after-losses",
+    "good queens put singly, most of them seen mating": "seen-mating-singly",
+    "a keeper's shelf dried out for nine days": "bad-week",
+    "empty containers not written down": "empties-forgotten",
+    "losses entered as accidents": "losses-called-accidents",
+    "queens die faster from late summer on": "cold-autumn",
+    "two keepers, one of whom loses many more": "two-keepers",
+    "large groups fight, small ones do not": "large-groups-fight",
+    "company harms at first and helps later": "company-at-first",
+    "unmated queens die first": "unmated-die-first",
+    "one queen overlooked in half of the groups": "one-hides",
+    "good queens put singly, nothing written down": "good-queens-singly",
+}
+
+
+def test_studies_that_mislead_are_told_as_recorded():
+    """All thirteen worlds that were tried stand there, with what was said of them."""
+    made = pd.read_csv(RECORDS / "worlds.csv").set_index("world")
+    assert set(WORLDS.values()) == set(made.index) - {"clean", "gain-10"}
+    for says, world in WORLDS.items():
+        (line,) = [part for part in README.splitlines() if part.startswith(f"| {says} |")]
+        _, _, flagged, inside, clearly, _ = line.split("|")
+        row = made.loc[world]
+        assert re.match(r" (\d) of (\d)", flagged).groups() == (
+            f"{row['flagged']:.0f}", f"{row['studies']:.0f}",
+        )  # fmt: skip
+        assert inside.strip() == f"{row['any_seen']:.0f}, {row['count_seen']:.0f}"
+        assert re.match(r" (\d)", clearly).group(1) == f"{row['clearly_same']:.0f}"
+
+
+def test_words_are_told_as_recorded():
+    made = pd.read_csv(RECORDS / "words.csv", keep_default_na=False)
+    made["count"] = (made["share"] * made["studies"]).round().astype(int)
+    columns = (
+        {"clearly multi"}, {"leans multi", "expected multi"}, {"open", "same", "none"},
+        {"leans single", "expected single"}, {"clearly single"},
+    )  # fmt: skip
+    said = (made["word"] + " " + made["side"]).str.strip()
+    for (world, foundings), part in made.groupby(["world", "foundings"]):
+        gain = int(world.removeprefix("gain")) / 100
+        counts = [int(part.loc[said[part.index].isin(words), "count"].sum()) for words in columns]
+        told_as = " | ".join(str(n) if n else "" for n in counts)
+        row = f"| {gain:+.2f} | {foundings} | {part['studies'].iloc[0]} | {told_as} |"
+        assert re.sub(" +", " ", row) in re.sub(" +", " ", README), row
+        assert sum(counts) == part["studies"].iloc[0]
+
+
+def test_gains_are_told_as_recorded():
+    made = pd.read_csv(RECORDS / "gains.csv")
+    made = made[made["foundings"] == 64].set_index("world")
+    inside = [f"{made.loc[w, 'any_seen']} of {made.loc[w, 'studies']}"
+              for w in ("gain+29", "gain+14", "gain+7", "gain+0", "gain-14")]  # fmt: skip
+    assert f"{', '.join(inside[:4])} and {inside[4]}" in FLAT
+    assert made.loc[["gain+29", "gain+14", "gain+7", "gain+0", "gain-14"], "studies"].sum() == 100
+    assert made["wrong_same"].sum() == 0
+    assert made["wrong"].sum() == 1
 
 
 @pytest.mark.parametrize(
