@@ -22,9 +22,10 @@ if TYPE_CHECKING:
     from cohort.face import figure, pool_studies, write_figures, write_newsletter
     from cohort.from_frames import study_from
     from cohort.history import History
+    from cohort.model.asked import fit
     from cohort.model.graph import founding_model
     from cohort.model.priors import Priors
-    from cohort.model.sample import Fit, fit
+    from cohort.model.sample import Fit
     from cohort.nonparametric.frames import survival
     from cohort.results import Results
     from cohort.results import read as read_results
@@ -45,7 +46,7 @@ _HOME: Final = {
     "audit_sheets": ("cohort.audit", "examine"),
     "compare": ("cohort.comparison", "compare"),
     "figure": ("cohort.face", "figure"),
-    "fit": ("cohort.model.sample", "fit"),
+    "fit": ("cohort.model.asked", "fit"),
     "founding_model": ("cohort.model.graph", "founding_model"),
     "pool_studies": ("cohort.face", "pool_studies"),
     "read_results": ("cohort.results", "read"),

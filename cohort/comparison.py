@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, Final
 import pandas as pd
 
 from cohort import results as store
-from cohort.base import background
+from cohort.base import background, doors
 from cohort.base.asked import level_of, one_of
 from cohort.base.display import Facts, Shown
 from cohort.base.errors import StudyError
@@ -119,15 +119,13 @@ class Comparison(Shown):
 
     def figure(self, name: str, *, width: int = 175) -> Figure:
         """One picture, such as ``genera``; see `cohort.figure`."""
-        from cohort.face import figure
-
-        return figure(self, name, width=width)
+        drawn: Figure = doors.call("figure", self, name, width=width)
+        return drawn
 
     def newsletter(self, folder: str | Path, **how: Any) -> list[Path]:
         """Write the page with all numbers behind it; see `cohort.write_newsletter`."""
-        from cohort.face import write_newsletter
-
-        return write_newsletter(self, folder, **how)
+        paths: list[Path] = doors.call("write_newsletter", self, folder, **how)
+        return paths
 
 
 type _Held = tuple[Checks, xr.DataArray]

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
 
-from cohort.base import making
+from cohort.base import doors, making
 from cohort.base.display import Facts, Shown, several
 from cohort.base.errors import StudyError
 from cohort.base.frames import hands_out_copies, held
@@ -162,15 +162,13 @@ class Results(Shown):
 
     def figure(self, name: str, *, width: int = 175) -> Figure:
         """One picture, such as ``genera``, without a fit; see `cohort.figure`."""
-        from cohort.face import figure
-
-        return figure(self, name, width=width)
+        drawn: Figure = doors.call("figure", self, name, width=width)
+        return drawn
 
     def newsletter(self, folder: str | Path, **how: Any) -> list[Path]:
         """Make the page again without a fit, into a folder; see `cohort.write_newsletter`."""
-        from cohort.face import write_newsletter
-
-        return write_newsletter(self, folder, **how)
+        paths: list[Path] = doors.call("write_newsletter", self, folder, **how)
+        return paths
 
     def facts(self) -> tuple[str, Facts]:
         """Whether the comparison settled, and the same queens both ways."""

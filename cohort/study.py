@@ -19,6 +19,7 @@ import pandas as pd
 from cohort.audit import Examined, Settings, examine
 from cohort.audit.foundings import repeats
 from cohort.audit.show import counted, lines
+from cohort.base import doors
 from cohort.base.display import Facts, Shown, several
 from cohort.base.errors import Finding, SheetError
 from cohort.base.frames import hands_out_copies, held
@@ -30,7 +31,7 @@ from cohort.terms.columns import Sheet
 from cohort.terms.described import described
 
 if TYPE_CHECKING:
-    from cohort.history import History
+    from cohort.history.record import History
 
 __all__ = ["Settings", "Source", "Study", "read_study", "study_of"]
 
@@ -116,9 +117,8 @@ class Study(Shown):
         Brackets, intervals, queens at risk and lost, entry and end; the warmth of each shelf where
         it has a log; the rarest of very many kinds as one.
         """
-        from cohort.face import history_of
-
-        return history_of(self)
+        past: History = doors.call("history_of", self)
+        return past
 
     def only(self, **which: object) -> Study:
         """A smaller study, of foundings with certain values.
@@ -139,9 +139,8 @@ class Study(Shown):
         Catches stay where a founding names them. `faulty` stays: of a founding in error it is not
         known what it is.
         """
-        from cohort.face import only
-
-        return only(self, which)
+        part: Study = doors.call("only", self, which)
+        return part
 
     def survival(
         self,
@@ -156,9 +155,10 @@ class Study(Shown):
         As `cohort.survival`; ``lower`` is `shift` days later than the look, because lifelines
         closes brackets and takes the log of ``lower``. With ``shift=0`` it is the look itself.
         """
-        from cohort.face import survival
-
-        return survival(self, event, below=below, at_least=at_least, shift=shift)
+        brackets: pd.DataFrame = doors.call(
+            "survival", self, event, below=below, at_least=at_least, shift=shift
+        )
+        return brackets
 
     def second_opinion(self, *, seed: int | None = None, level: float = 0.9) -> pd.DataFrame:
         """The questions of a comparison answered by standard methods, without the model.
@@ -175,9 +175,8 @@ class Study(Shown):
         DataFrame
             As ``second_opinion.csv``; the model's columns are blank.
         """
-        from cohort.face import second_opinion
-
-        return second_opinion(self, seed=seed, level=level)
+        table: pd.DataFrame = doors.call("second_opinion", self, seed=seed, level=level)
+        return table
 
     def facts(self) -> tuple[str, Facts]:
         """Title and size of the study."""

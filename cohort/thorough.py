@@ -20,8 +20,9 @@ from cohort.base import making
 from cohort.base.display import several
 from cohort.base.errors import StudyError
 from cohort.history import History
+from cohort.model.asked import fit
 from cohort.model.bounds import READINGS
-from cohort.model.sample import Fit, Said, fit, silent
+from cohort.model.sample import Fit, Said, silent
 from cohort.model.sensitivity import BOTH, DATA_RULE, NEITHER, PRIORS_RULE
 from cohort.nonparametric.counts import derived
 from cohort.outcomes.quantities import NO_DAY

@@ -12,10 +12,12 @@ from typing import Any, Final
 
 from cohort.base.errors import StudyError
 from cohort.history import History
+from cohort.history.warmed import as_compared
 from cohort.likelihood.exposure import Exposure
 from cohort.model.design import VARIANTS, ModelDesign, Variant
 from cohort.model.priors import Priors
-from cohort.model.sample import Fit, Sampler, prepare, sample
+from cohort.model.sample import Fit, Said, Sampler, fitting, prepare, sample, silent
+from cohort.study import Study
 from cohort.terms.adjusting import Adjust
 
 OWN_DRAWS: Final = "draws of one's own"
@@ -198,3 +200,48 @@ def _draws_notes(fit: Fit) -> tuple[str, ...]:
             "The draws came without the sampler's record: whether steps went astray is not known.",
         )
     return out
+
+
+def fit(
+    history: History | Study,
+    *,
+    seed: int,
+    priors: Priors | None = None,
+    adjust: Adjust | Iterable[str] | None = None,
+    variant: Variant = "",
+    draws: int | None = None,
+    accept: float | None = None,
+    model: Any = None,
+    say: Said = silent,
+) -> Fit:
+    """The posterior of a study, or of a history.
+
+    Parameters
+    ----------
+    history : History or Study
+        Of a study the history that is compared, warmth included (`Study.history`).
+    seed : int
+    priors : Priors, optional
+    adjust : Adjust or iterable of str, optional
+        Columns to adjust for, by what they may move; a plain list moves the survival before and
+        with workers. Left out, what the settings of the study say; of a history nothing.
+    variant : str
+        See `cohort.model.design.VARIANTS`.
+    draws : int, optional
+        Kept draws per chain; by default 1500.
+    accept : float, optional
+        Target acceptance, see `cohort.model.sample.sample`.
+    model : optional
+        A model of one's own, or its draws, see `cohort.compare`.
+    say : callable
+        Told what is being done.
+
+    Raises
+    ------
+    StudyError
+        Nothing to compare, a covariate that cannot enter, or a model of another study.
+    """
+    past, agreed = as_compared(history, adjust)
+    what = asked(past, agreed, adjust=adjust, priors=priors, variant=variant, model=model)
+    say(fitting(what.design))
+    return what.sampled(seed=seed, draws=draws, accept=accept)

@@ -25,10 +25,11 @@ import pandas as pd
 import xarray as xr
 
 from cohort.history import History
+from cohort.model.asked import fit
 from cohort.model.design import VARIANTS
 from cohort.model.gate import judge
 from cohort.model.pointwise import pointwise
-from cohort.model.sample import Fit, Said, fit, silent
+from cohort.model.sample import Fit, Said, silent
 from cohort.terms.adjusting import Adjust
 
 Floats = npt.NDArray[np.float64]

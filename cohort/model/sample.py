@@ -12,6 +12,7 @@ from typing import Any, Final, Protocol
 
 import xarray as xr
 
+from cohort.base import doors
 from cohort.base.display import Facts, Shown, several
 from cohort.base.errors import StudyError
 from cohort.base.frames import compared_by_content
@@ -116,11 +117,13 @@ class Fit(Shown):
             A variable of the model is missing, has another shape than the study has foundings,
             genera ..., or holds a number that is none.
         """
-        from cohort.model.own_draws import fit_of
-
         past, agreed = as_compared(study, adjust)
         design, exposure = prepare(past, adjust=agreed)
-        return fit_of(draws, design, exposure, priors or Priors(), seed)
+        made: Fit = doors.call(
+            "fit_of", draws, design, exposure, priors or Priors(), seed,
+            room="cohort.model.own_draws",
+        )  # fmt: skip
+        return made
 
     def facts(self) -> tuple[str, Facts]:
         """Size of the fit and how its sampling went."""
@@ -217,53 +220,6 @@ def prepare(
         have = "with one queen" if ways == {"single"} else "with several queens"
         raise StudyError(f"All foundings here started {have}: there is nothing to compare with.")
     return model_design(exposure, adjust=adjust).as_variant(variant), exposure
-
-
-def fit(
-    history: History | Study,
-    *,
-    seed: int,
-    priors: Priors | None = None,
-    adjust: Adjust | Iterable[str] | None = None,
-    variant: Variant = "",
-    draws: int | None = None,
-    accept: float | None = None,
-    model: Any = None,
-    say: Said = silent,
-) -> Fit:
-    """The posterior of a study, or of a history.
-
-    Parameters
-    ----------
-    history : History or Study
-        Of a study the history that is compared, warmth included (`Study.history`).
-    seed : int
-    priors : Priors, optional
-    adjust : Adjust or iterable of str, optional
-        Columns to adjust for, by what they may move; a plain list moves the survival before and
-        with workers. Left out, what the settings of the study say; of a history nothing.
-    variant : str
-        See `cohort.model.design.VARIANTS`.
-    draws : int, optional
-        Kept draws per chain; by default 1500.
-    accept : float, optional
-        Target acceptance, see `sample`.
-    model : optional
-        A model of one's own, or its draws, see `cohort.compare`.
-    say : callable
-        Told what is being done.
-
-    Raises
-    ------
-    StudyError
-        Nothing to compare, a covariate that cannot enter, or a model of another study.
-    """
-    from cohort.model.asked import asked
-
-    past, agreed = as_compared(history, adjust)
-    what = asked(past, agreed, adjust=adjust, priors=priors, variant=variant, model=model)
-    say(fitting(what.design))
-    return what.sampled(seed=seed, draws=draws, accept=accept)
 
 
 def fitting(design: ModelDesign) -> str:

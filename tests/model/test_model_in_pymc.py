@@ -21,13 +21,14 @@ from cohort.likelihood import layout as at
 from cohort.likelihood.assembly import in_one
 from cohort.likelihood.by_founding import LIVED, SHARED_FROM, loglik_by_founding
 from cohort.likelihood.study import marginal_loglik, study_loglik
+from cohort.model.asked import fit
 from cohort.model.looks_of_founding import TALLIES, apart, in_tallies, replicated
 from cohort.model.op import average_loglik, founding_loglik
 from cohort.model.own_model import about
 from cohort.model.parts import PARTS
 from cohort.model.priors import Priors
 from cohort.model.replicated import Seen, calendar
-from cohort.model.sample import fit, prepare
+from cohort.model.sample import prepare
 
 DAYS = np.arange(7, 161, 7)
 

@@ -13,6 +13,7 @@ import cohort
 from cohort.base.errors import StudyError
 from cohort.likelihood import layout as at
 from cohort.likelihood.by_founding import SHARED_FROM
+from cohort.model.asked import fit
 from cohort.model.gate import judge
 from cohort.model.kernel_arrays import by_founding, stacked
 from cohort.model.lived import lived as lived_by
@@ -20,7 +21,7 @@ from cohort.model.own_draws import wanted
 from cohort.model.pointwise import pointwise
 from cohort.model.prior_draws import named_prior
 from cohort.model.priors import Priors
-from cohort.model.sample import fit, prepare
+from cohort.model.sample import prepare
 from cohort.outcomes import outcomes, posterior_draws
 
 DRAWS = 40

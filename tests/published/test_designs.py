@@ -168,8 +168,8 @@ def test_the_experiment_can_be_written_audited_and_weighed(design, tmp_path):
 @pytest.mark.slow
 @pytest.mark.parametrize("place", [3, 11])
 def test_two_of_them_fit_and_settle(place, tmp_path):
+    from cohort.model.asked import fit
     from cohort.model.gate import judge
-    from cohort.model.sample import fit
 
     design = DESIGNS[place]
     found = fit(history(written(design, tmp_path)), seed=20260704)

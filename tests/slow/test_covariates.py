@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from cohort.history import history
-from cohort.model.sample import fit
+from cohort.model.asked import fit
 from cohort.simulate.design import Design
 from cohort.simulate.season import simulate_study
 from cohort.simulate.truth import GenusTruth, Truth

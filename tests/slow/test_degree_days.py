@@ -11,7 +11,7 @@ import pytest
 from cohort.comparison import compare
 from cohort.forecast import due
 from cohort.history import history
-from cohort.model.sample import fit
+from cohort.model.asked import fit
 from cohort.outcomes.basis import results_basis
 from cohort.simulate.design import Design
 from cohort.simulate.season import simulate_study

@@ -6,7 +6,7 @@ from ongoing_seasons import HORIZON, cut, days_of, off, season
 
 from cohort.forecast import due
 from cohort.history import history
-from cohort.model.sample import fit
+from cohort.model.asked import fit
 from cohort.outcomes.basis import Basis
 from cohort.outcomes.parameters import posterior_draws
 

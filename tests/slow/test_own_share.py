@@ -9,8 +9,8 @@ import pytest
 from by_rows import Rates
 from scenes import history_of, lived
 
+from cohort.model.asked import fit
 from cohort.model.priors import Priors
-from cohort.model.sample import fit
 from cohort.nonparametric.counts import derived
 from cohort.nonparametric.followed import kind_days
 from cohort.outcomes import comparisons, outcomes, posterior_draws, prior_draws

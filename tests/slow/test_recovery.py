@@ -19,11 +19,11 @@ from scenes import history_of, lived
 from cohort.history import history
 from cohort.likelihood import assembly, callbacks, density
 from cohort.model import sample
+from cohort.model.asked import fit
 from cohort.model.gate import flat
 from cohort.model.loo import leave_one_out
 from cohort.model.pointwise import pointwise
 from cohort.model.predictive import checks
-from cohort.model.sample import fit
 from cohort.outcomes import outcomes, posterior_draws
 from cohort.outcomes.quantities import colony
 from cohort.simulate.design import Design

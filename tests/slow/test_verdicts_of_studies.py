@@ -8,8 +8,8 @@ import pandas as pd
 import pytest
 
 from cohort.history import history
+from cohort.model.asked import fit
 from cohort.model.reweighted import POWERS, weights
-from cohort.model.sample import fit
 from cohort.outcomes import outcomes, posterior_draws
 from cohort.outcomes.parameters import thin
 from cohort.outcomes.quantities import Key
