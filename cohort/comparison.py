@@ -28,7 +28,7 @@ from cohort.history.warmed import compared_history
 from cohort.model.asked import Asked, asked
 from cohort.model.design import Variant
 from cohort.model.priors import Priors
-from cohort.model.sample import ACCEPT_AGAIN, DRAWS, Fit, Said, fitting, silent
+from cohort.model.sample import DRAWS, Fit, Said, fitting, silent
 from cohort.nonparametric import curves
 from cohort.nonparametric.counts import derived, headline_size, raw_table
 from cohort.nonparametric.followed import compared as inside
@@ -37,6 +37,7 @@ from cohort.nonparametric.killed import killed_incidence
 from cohort.nonparametric.permutation import permutation
 from cohort.results import Results
 from cohort.second_opinion import Row, beside_model, common_day, opinions
+from cohort.settled import settled
 from cohort.sheets import written
 from cohort.study import Study
 from cohort.terms.adjusting import Adjust
@@ -46,16 +47,11 @@ if TYPE_CHECKING:
     import xarray as xr
     from matplotlib.figure import Figure
 
-    from cohort.model.gate import Diagnosis
-    from cohort.model.predictive import Checks
-    from cohort.outcomes import Outcomes
     from cohort.verdict import Judged
 
 SEED: Final = 20260401
 """The seed of a comparison for which none is given; every run records its own."""
 _READ: Final = "Read one with cohort.read_study(folder)."
-RERUN: Final = 2
-"""How many times more draws the one rerun takes."""
 
 
 @compared_by_content
@@ -126,55 +122,6 @@ class Comparison(Shown):
         """Write the page with all numbers behind it; see `cohort.write_newsletter`."""
         paths: list[Path] = doors.call("write_newsletter", self, folder, **how)
         return paths
-
-
-type _Held = tuple[Checks, xr.DataArray]
-
-
-def _held(fit: Fit, past: History, seed: int, level: float) -> _Held:
-    """A fit beside what happened: the checks, and how likely each founding is by draw."""
-    from cohort.model.pointwise import pointwise
-    from cohort.model.predictive import checks
-
-    return checks(fit, past, seed=seed, level=level), pointwise(fit)
-
-
-def _settle(
-    first: Fit,
-    what: Asked,
-    past: History,
-    sizes: tuple[int, ...],
-    headline: int,
-    level: float,
-    say: Said,
-    draws: int,
-) -> tuple[Fit, Outcomes, Diagnosis, background.Later[_Held]]:
-    """A fit that is to be kept, after one rerun if the first did not settle, and what comes of it.
-
-    Its outcomes, its diagnosis, and the fit beside what happened, which is made meanwhile.
-    """
-    from cohort.model.gate import judge
-    from cohort.outcomes import outcomes, posterior_draws, printed
-
-    kept = first
-    for runs in (1, 2):
-        say("Working out what becomes of new foundings")
-        drawn = posterior_draws(kept.posterior, kept.design, kept.priors, seed=kept.seed)
-        held = background.start(_held, kept, past, first.seed, level)
-        post = outcomes(drawn, sizes, past.horizon)
-        diagnosis = judge(
-            kept.posterior,
-            kept.stats,
-            printed(post, headline),
-            runs=runs,
-            aside=True,
-            asked=None if what.sampler is None else draws if runs == 1 else RERUN * draws,
-        )
-        if diagnosis.settled or runs == 2 or what.sampler is None:
-            break
-        say("Not settled yet: fitting once more, in smaller steps")
-        kept = what.sampled(seed=first.seed + 1, draws=RERUN * draws, accept=ACCEPT_AGAIN)
-    return kept, post, diagnosis, held
 
 
 def _unfit(frame: pd.DataFrame) -> str:
@@ -362,7 +309,7 @@ def _fitted(
     background.start(warm_checks, past)
     say(fitting(what.design))
     first = what.sampled(seed=seed, draws=draws, accept=accept)
-    kept, post, diagnosis, held = _settle(first, what, past, sizes, headline, level, say, draws)
+    kept, post, diagnosis, held = settled(first, what, past, sizes, headline, level, say, draws)
     notes = [*checked["notes"], *kept.design.notes, *what.notes]
     table, said = None, None
     if diagnosis.settled:

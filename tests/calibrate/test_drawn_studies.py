@@ -1,6 +1,7 @@
 """Studies drawn for a calibration: a design that knows no truth, a truth from the priors."""
 
 import numpy as np
+import pandas as pd
 import pytest
 from scipy.stats import ks_2samp
 
@@ -125,7 +126,7 @@ def test_the_mutant_moves_every_loss_to_its_look_and_nothing_else(drawn):
         for h in (past, moved)
     ]
     assert days[0] == pytest.approx(days[1])
-    assert moved.foundings is past.foundings
+    pd.testing.assert_frame_equal(moved.foundings, past.foundings)
     plain, mutant = Task().packed(past), Task(mutant="dated at the look").packed(past)
     # a loss is preceded by no days at risk of its own; they count as lived through
     exposure = slice(at.EXPOSURE, at.EXPOSURE + at.N1)

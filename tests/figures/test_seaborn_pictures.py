@@ -102,7 +102,7 @@ def test_each_kind_is_taken_at_its_own_day_and_as_seen():
     assert list(data["genus"].to_numpy()) == ["Lasius", "average", "new"]
     assert list(data["day"].to_numpy()) == [90, 180, 180]
     assert data["posterior_contrast"].to_numpy()[0] == pytest.approx([0.09, 0.28, 0.48])
-    assert data["prior"].to_numpy()[0] == pytest.approx([5.09, 5.28, 5.48])
+    assert data["prior_contrast"].to_numpy()[0] == pytest.approx([5.09, 5.28, 5.48])
 
 
 def test_kinds_without_a_day_have_no_draws():
