@@ -14,6 +14,7 @@ from scipy.stats import norm
 from cohort.likelihood import layout as at
 from cohort.model import loo, nuts
 from cohort.model import sample as sampling
+from cohort.model.asked import fit
 from cohort.model.kernel_arrays import by_founding, stacked
 from cohort.model.pointwise import pointwise
 from cohort.model.predictive import checks
@@ -45,7 +46,7 @@ def made():
     said = []
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(sampling, "sample_nuts", few)
-        fitted = sampling.fit(past, seed=1, draws=14, say=said.append)
+        fitted = fit(past, seed=1, draws=14, say=said.append)
     assert said == ["Fitting 6 foundings of 2 kinds"]
     return past, fitted
 
