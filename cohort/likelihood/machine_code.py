@@ -187,6 +187,12 @@ def _say(sentence: str) -> None:
     print(sentence, file=sys.stderr, flush=True)
 
 
+def beneath(function: Callable[..., Any]) -> Callable[..., Any]:
+    """The Python function beneath a compiled one; itself where the compiler is switched off."""
+    plain: Callable[..., Any] = getattr(function, "py_func", function)
+    return plain
+
+
 def _file(function: Callable[..., Any], signature: object, target: Any, sources: str) -> str:
     """Name of the file of one function for one signature on this machine."""
     import llvmlite  # type: ignore[import-untyped]  # comes with numba

@@ -23,6 +23,7 @@ import pytensor.tensor as pt
 
 from cohort.likelihood import layout as at
 from cohort.likelihood.genera import moves_of, pooling_of
+from cohort.likelihood.machine_code import beneath
 from cohort.likelihood.packing import AMOUNT
 from cohort.model.design import ModelDesign
 from cohort.model.families import Beta, CutNormal, HalfNormal, LogNormal, Normal, Prior
@@ -97,7 +98,7 @@ def _genus_effects(w: _Written) -> dict[str, Any]:
     """Effects by genus, each of shape (genera,); see `cohort.likelihood.genera`."""
     design, target = w.design, w.target
     genera = len(design.genera)
-    columns, share = pooling_of.py_func(target.packed)
+    columns, share = beneath(pooling_of)(target.packed)
     sds, apart = {}, {}
     for row in BY_GENUS:
         sd = _normal(f"{row.name}_sd", HalfNormal(w.priors[row.name].between), design, ())
@@ -114,7 +115,7 @@ def _genus_effects(w: _Written) -> dict[str, Any]:
         apart = {name: off[e] for e, name in enumerate(EFFECTS)}
     amounts = {
         to: (source, float(row[AMOUNT]))
-        for (to, source), row in zip(MOVES, moves_of.py_func(target.packed), strict=True)
+        for (to, source), row in zip(MOVES, beneath(moves_of)(target.packed), strict=True)
     }
     along: dict[str, Any] = dict(w.common)  # coordinates of means, before they are moved
     means: dict[str, Any] = {}
