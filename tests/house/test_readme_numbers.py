@@ -123,12 +123,13 @@ def test_calibration_is_told_as_recorded():
         round(1000 * large["pooled_coverage"]),
     )
     assert (large["outside_bands"], large["failed"]) == ([], 0)
-    studies, out = told(
-        r"harsher task \((\d+) studies.*?mutant that dates losses at the look: (\d+)"
+    studies, coverage, failed, read, out = told(
+        r"harsher task \((\d+) studies.*?pooled coverage \.(\d+), but (\d+) fits failed.*?"
+        r"(\d+) studies of that task read by a mutant that dates losses at the look: (\d+)"
     )
-    assert studies == harsh["studies"] == mutant["studies"]
-    assert (len(harsh["outside_bands"]), harsh["failed"]) == (0, 3)
-    assert out == len(mutant["outside_bands"])
+    assert (studies, failed) == (harsh["studies"], harsh["failed"])
+    assert (harsh["outside_bands"], round(1000 * harsh["pooled_coverage"])) == ([], coverage)
+    assert (read, out) == (mutant["studies"], len(mutant["outside_bands"]))
     assert mutant["mutant"] == "dated at the look"
 
 
