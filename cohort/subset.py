@@ -57,7 +57,7 @@ def _chosen(found: pd.DataFrame, name: str, wanted: object) -> np.ndarray:
             f"{did_you_mean(name, columns) or 'They have ' + ', '.join(columns) + '.'}"
         )
     alone = isinstance(wanted, str) or not isinstance(wanted, Iterable)
-    values: list[Any] = [wanted] if alone else list(wanted)  # type: ignore[call-overload]
+    values: list[Any] = [wanted] if alone else list(wanted)  # type: ignore[call-overload]  # any iterable
     column = found[name]
     for value in values:
         if not bool(column.eq(value).fillna(False).any()):

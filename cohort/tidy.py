@@ -6,7 +6,7 @@ and every blank as NA. Never: a number of its own.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from typing import Final
 
 import pandas as pd
@@ -96,9 +96,9 @@ def _of_curves(out: pd.DataFrame) -> None:
     out["what"] = _category(bare.map(lambda word: CURVES.get(word, word)), CURVES.values())
 
 
-def _category(words: pd.Series, order: object) -> pd.Series:
+def _category(words: pd.Series, order: Iterable[str]) -> pd.Series:
     """Words as a category: those of the order that occur, then any others."""
-    known: Sequence[str] = list(dict.fromkeys(order))  # type: ignore[call-overload]
+    known = list(dict.fromkeys(order))
     there = list(dict.fromkeys(words.dropna()))
     names = [word for word in known if word in there]
     names += [word for word in there if word not in names]

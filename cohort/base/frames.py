@@ -78,7 +78,7 @@ def hands_out_copies[T](
 
 def compared_by_content[T](kind: type[T]) -> type[T]:
     """Make a dataclass that holds frames or arrays comparable with ``==``."""
-    kind.__eq__ = _equal  # type: ignore[method-assign]
+    kind.__eq__ = _equal  # type: ignore[method-assign]  # a decorator puts it there
     return kind
 
 

@@ -21,14 +21,12 @@ from cohort.model.graph import MOVED, OBSERVED, About, FoundingModel, written_ou
 from cohort.model.own_draws import wanted
 from cohort.model.priors import Priors
 from cohort.model.sample import (
-    ACCEPT,
-    ACCEPT_MANY,
     CHAINS,
     DEPTH,
     DRAWS,
-    MANY,
     TUNE,
     Fit,
+    usual_acceptance,
 )
 from cohort.model.written_parts import COORDINATE, SIGNED
 
@@ -142,7 +140,7 @@ class OwnSampler:
         made = self._model.about
         if design.foundings != made.design.foundings or design.variant != made.design.variant:
             raise StudyError("A model of one's own is of the foundings it was written for.")
-        accept = accept or (ACCEPT if len(design.foundings) < MANY else ACCEPT_MANY)
+        accept = accept or usual_acceptance(design)
         posterior, stats = nuts.sample_compiled(
             self._ready(priors), seed=seed, draws=draws or DRAWS, tune=tune, accept=accept,
             chains=chains, depth=depth,

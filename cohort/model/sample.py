@@ -156,6 +156,11 @@ class Sampler(Protocol):
         ...
 
 
+def usual_acceptance(design: ModelDesign) -> float:
+    """Target acceptance where none is asked for: larger steps from `MANY` foundings on."""
+    return ACCEPT if len(design.foundings) < MANY else ACCEPT_MANY
+
+
 def sample(
     design: ModelDesign,
     exposure: Exposure,
@@ -186,7 +191,7 @@ def sample(
         Doublings of a path at most; fewer bound the time of a fit that goes badly.
     """
     target = log_posterior(design, exposure, priors)
-    accept = accept or (ACCEPT if len(design.foundings) < MANY else ACCEPT_MANY)
+    accept = accept or usual_acceptance(design)
     q, stats = sample_nuts(
         density_c,
         target.packed,
