@@ -16,7 +16,8 @@ import seaborn as sns
 import seaborn.objects as so
 import xarray as xr
 
-from cohort import contrasts, read_results
+from cohort import read_results
+from cohort.results import headline_draws
 
 ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
 ask.add_argument("results", type=Path, help="folder written by 'cohort compare'")
@@ -69,7 +70,7 @@ grid.savefig(want.out / "catplot-losses.png", dpi=120)
 )
 
 # %% The draws: at least one colony from the same queens, together less singly
-draws = contrasts.read(want.results)
+draws = headline_draws.read(want.results)
 if draws.empty:
     print("No draws of the contrast in this folder: it has not settled, or make it again.")
 

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from cohort.base.errors import CohortError, GateError, SheetError, StudyError
     from cohort.comparison import Comparison, compare
     from cohort.face import figure, pool_studies, write_figures, write_newsletter
-    from cohort.from_frames import study_from
     from cohort.history import History
     from cohort.model.asked import fit
     from cohort.model.graph import founding_model
@@ -31,6 +30,7 @@ if TYPE_CHECKING:
     from cohort.results import read as read_results
     from cohort.sheets.folder import read_folder as read_sheets
     from cohort.study import Study, read_study
+    from cohort.study.from_frames import study_from
 
 _HOME: Final = {
     "Comparison": ("cohort.comparison", "Comparison"),
@@ -52,7 +52,7 @@ _HOME: Final = {
     "read_results": ("cohort.results", "read"),
     "read_sheets": ("cohort.sheets.folder", "read_folder"),
     "read_study": ("cohort.study", "read_study"),
-    "study_from": ("cohort.from_frames", "study_from"),
+    "study_from": ("cohort.study.from_frames", "study_from"),
     "survival": ("cohort.nonparametric.frames", "survival"),
     "write_figures": ("cohort.face", "write_figures"),
     "write_newsletter": ("cohort.face", "write_newsletter"),

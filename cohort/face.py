@@ -16,7 +16,7 @@ import pandas as pd
 from cohort.base.errors import StudyError
 from cohort.history.warmed import as_compared
 from cohort.nonparametric.frames import survival
-from cohort.subset import only
+from cohort.study.subset import only
 from cohort.terms.near import did_you_mean
 
 if TYPE_CHECKING:
@@ -67,8 +67,8 @@ def pool_studies(studies: Sequence[Study]) -> Study:
     """
     import warnings
 
-    from cohort.pool import pooled
     from cohort.study import Study
+    from cohort.study.pool import pooled
 
     given = [studies] if isinstance(studies, Study) else list(studies)
     for one in given:
@@ -113,7 +113,7 @@ def material_of(made: Comparison | Results) -> Material:
     from cohort.comparison import Comparison
     from cohort.figures.material import Material
     from cohort.results import Results
-    from cohort.studyfiles import read_study_files
+    from cohort.results.kept_study import read_study_files
 
     if isinstance(made, Comparison):
         return Material(made.results, made.history, made.study)
@@ -192,7 +192,7 @@ def write_figures(
     """
     from cohort.base import making
     from cohort.figures import ink
-    from cohort.resultfiles import ours
+    from cohort.results.files import ours
 
     material, paths = material_of(made), list[Path]()
     with making.added(Path(folder), ours) as new, ink.style():

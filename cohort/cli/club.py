@@ -75,8 +75,8 @@ def _read(
 ) -> Study:
     """The sheets of all studies as one, and what had to be settled between them, said."""
     from cohort.cli.say import progress
-    from cohort.pool import pooled
     from cohort.study import read_study
+    from cohort.study.pool import pooled
 
     with progress(quiet) as say:
         say("Reading the sheets")
@@ -176,8 +176,8 @@ def compare(
 
 def _look_again(made: Comparison, out: Path, mark: str, quiet: bool, as_json: bool) -> None:
     from cohort.cli.say import progress
-    from cohort.thorough import thorough as look
-    from cohort.thorough import write
+    from cohort.comparison.thorough import thorough as look
+    from cohort.comparison.thorough import write
 
     keeps(lambda: f"The comparison lies in {out}; comparing it again was not finished.")
     with progress(quiet) as say:

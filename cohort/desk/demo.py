@@ -9,11 +9,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
-import cohort
 from cohort.base.errors import StudyError
 from cohort.sheets.put import create
 
-_PACKAGE: Final = Path(cohort.__file__).parent
+_PACKAGE: Final = Path(__file__).parents[1]
 _PLACES: Final = (_PACKAGE / "demo_season", _PACKAGE.parent / "data" / "demo")
 
 

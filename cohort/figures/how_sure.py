@@ -24,7 +24,7 @@ from cohort.figures.material import (
     rows_to_show,
 )
 from cohort.figures.names import chance_text
-from cohort.spoken import HEADLINE
+from cohort.results.verdict_rows import HEADLINE
 from cohort.terms.questions import NEW
 
 if TYPE_CHECKING:
@@ -67,7 +67,7 @@ def contrast_frame(
     shown : list of (str, bool)
         Genus and whether it is a scientific name, in printing order.
     sources : tuple of str
-        Of `cohort.contrasts.SOURCES`.
+        Of `cohort.results.headline_draws.SOURCES`.
     """
     if not material.settled:
         raise NotDrawn("the comparison has not settled")

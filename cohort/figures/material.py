@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from cohort.base.frames import held
-from cohort.contrasts import read as read_contrasts
 from cohort.nonparametric.counts import headline_size
 from cohort.nonparametric.followed import WAYS, compared, fair_day, kind_days
-from cohort.spoken import HEADLINE, Spoken, Verdicts, kinds_with_a_verdict, said_of
+from cohort.results.headline_draws import read as read_contrasts
+from cohort.results.verdict_rows import HEADLINE, Spoken, Verdicts, kinds_with_a_verdict, said_of
 from cohort.terms.questions import AVERAGE, NEW, NEXT_SEASON, headline_reading
 
 if TYPE_CHECKING:
@@ -77,9 +77,10 @@ class Material:
 
     @cached_property
     def contrasts(self) -> pd.DataFrame:
-        """Draws of the headline contrast, see `cohort.contrasts`; without a row if none are kept.
+        """Draws of the headline contrast; without a row if none are kept.
 
-        Of a comparison in memory, else of the folder in which the results lie.
+        See `cohort.results.headline_draws`. Of a comparison in memory, else of the folder in
+        which the results lie.
         """
         own = self.results.contrasts
         if len(own) or self.results.folder is None:

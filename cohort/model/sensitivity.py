@@ -2,7 +2,7 @@
 
 Comes in: draws, or a history read in another way (see `bounds`). Goes out: a table of how far
 each number moves with each prior, and refits. Never: another answer on the page; these stand
-beside it, see `cohort.thorough`.
+beside it, see `cohort.comparison.thorough`.
 
 Priors are weighed by power-scaling (Kallioinen, Paananen, Buerkner and Vehtari 2024, doi
 10.1007/s11222-023-10366-5): each prior is made a little stronger and weaker by importance

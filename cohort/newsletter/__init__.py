@@ -24,7 +24,7 @@ from cohort.newsletter.catalogue import languages
 from cohort.newsletter.content import Content, content, with_drawings, with_plans
 from cohort.newsletter.photo import photo
 from cohort.newsletter.speech import voice
-from cohort.resultfiles import ours
+from cohort.results.files import ours
 
 if TYPE_CHECKING:
     from cohort.base.background import Later

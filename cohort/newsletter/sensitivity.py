@@ -18,9 +18,9 @@ from cohort.figures.names import of_100
 from cohort.newsletter import verdicts
 from cohort.newsletter.speech import Voice
 from cohort.newsletter.tables import Table
-from cohort.resultfiles import THOROUGH
+from cohort.results.files import THOROUGH
+from cohort.results.verdict_rows import DIFFER, HEADLINE, TOGETHER
 from cohort.sheets import written
-from cohort.spoken import DIFFER, HEADLINE, TOGETHER
 from cohort.terms.questions import AVERAGE
 
 CONTRASTS: Final = (

@@ -11,7 +11,7 @@ from typing import Final
 
 from cohort.figures.material import Kind, Material, kinds_to_name, verdict_of
 from cohort.newsletter.speech import Voice, without_marks
-from cohort.spoken import DIFFER, HEADLINE, Spoken
+from cohort.results.verdict_rows import DIFFER, HEADLINE, Spoken
 from cohort.terms.questions import AVERAGE
 from cohort.verdict.rules import SURE, TELLING
 

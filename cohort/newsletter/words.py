@@ -34,7 +34,7 @@ from cohort.newsletter.wording import (
     of_row,
 )
 from cohort.nonparametric.followed import compared
-from cohort.spoken import Spoken
+from cohort.results.verdict_rows import Spoken
 from cohort.terms.questions import AVERAGE, NEW
 
 HALF = 0.5

@@ -1,7 +1,7 @@
 """The draws behind the headline, taken out of the outcomes.
 
-Comes in: outcomes of the posterior and of the priors. Goes out: what `cohort.contrasts` keeps.
-Never: a summary.
+Comes in: outcomes of the posterior and of the priors. Goes out: what
+`cohort.results.headline_draws` keeps. Never: a summary.
 """
 
 from __future__ import annotations
@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from cohort.contrasts import SOURCES, as_dataset
 from cohort.nonparametric.followed import last_given
 from cohort.outcomes.quantities import Key, Outcomes
-from cohort.spoken import HEADLINE
+from cohort.results.headline_draws import SOURCES, as_dataset
+from cohort.results.verdict_rows import HEADLINE
 from cohort.terms.questions import NEXT_SEASON, SEEN
 
 if TYPE_CHECKING:
@@ -41,8 +41,8 @@ def contrast_draws(
     Returns
     -------
     Dataset or None
-        See `cohort.contrasts.as_dataset`; kinds of which no day may be spoken of are left out, and
-        None is given where none is left.
+        See `cohort.results.headline_draws.as_dataset`; kinds of which no day may be spoken of are
+        left out, and None is given where none is left.
     """
     given = sorted(int(key.day) for key in post.values if key == _key(queens, key.day))
     last = {kind: last_given(given, days.get(kind, 0)) for kind in post.kinds}

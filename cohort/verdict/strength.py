@@ -35,7 +35,7 @@ from cohort.outcomes import Outcomes, outcomes, posterior_draws
 from cohort.outcomes.parameters import thin
 from cohort.outcomes.quantities import NO_DAY
 from cohort.outcomes.table import contrasts, share_better
-from cohort.spoken import DIFFER, HEADLINE
+from cohort.results.verdict_rows import DIFFER, HEADLINE
 from cohort.verdict.differ import level
 
 Floats = npt.NDArray[np.float64]

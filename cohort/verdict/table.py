@@ -20,8 +20,8 @@ from cohort.history import History
 from cohort.model.sample import Fit, Said, Sampler, sample, silent
 from cohort.nonparametric.followed import known_to
 from cohort.outcomes import Outcomes
+from cohort.results.verdict_rows import DIFFER, HEADLINE
 from cohort.sheets import written
-from cohort.spoken import DIFFER, HEADLINE
 from cohort.terms.questions import ALIKE, AVERAGE, MATED_FIRST, QUANTITIES, SEEN
 from cohort.verdict import lot
 from cohort.verdict.differ import alike, differ

@@ -16,7 +16,7 @@ import pandas as pd
 import pytest
 import xarray as xr
 
-from cohort import comparison, contrasts
+from cohort import comparison
 from cohort.base.errors import StudyError
 from cohort.cli import main
 from cohort.history import history
@@ -25,7 +25,7 @@ from cohort.model import sample
 from cohort.model.asked import Asked
 from cohort.model.priors import Priors
 from cohort.outcomes.basis import results_basis
-from cohort.results import read_draws
+from cohort.results import headline_draws, read_draws
 from cohort.sheets import written as tables
 from cohort.simulate.season import simple_study
 from cohort.simulate.truth import GenusTruth
@@ -98,7 +98,7 @@ def test_a_small_study_is_compared(compared):
 
 def test_the_draws_behind_the_headline_come_to_its_numbers(compared):
     _, out, _ = compared
-    draws, table = contrasts.read(out), pd.read_csv(out / "comparisons.csv")
+    draws, table = headline_draws.read(out), pd.read_csv(out / "comparisons.csv")
     assert set(draws["genus"]) == {"Lasius", "Messor", "average", "new"}
     keys = ["genus", "queens", "day"]
     for key, part in draws.groupby(keys, observed=True):

@@ -15,6 +15,7 @@ from test_club import EARLY, WITH_WORKERS, run, written
 from cohort import comparison, results
 from cohort.base import making
 from cohort.base.errors import StudyError
+from cohort.sheets import written as written_tables
 from cohort.study import read_study
 
 ALONE = [("K1-01", 1), ("K1-02", 1)]
@@ -116,7 +117,7 @@ def test_what_further_fits_gave_goes_to_no_other_comparison(seed, alone, tmp_pat
         return {}
 
     monkeypatch.setattr(comparison, "compare", fitted)
-    monkeypatch.setattr("cohort.thorough.thorough", meanwhile)
+    monkeypatch.setattr("cohort.comparison.thorough.thorough", meanwhile)
     said = run("compare", str(alone), "--out", str(out), "--quiet", "--seed", "5", "--thorough")
     assert said.exit_code == 1
     assert json.loads((out / "run.json").read_text("utf-8"))["seed"] == int(seed)
@@ -144,7 +145,7 @@ def test_an_error_while_writing_leaves_all_as_it_was(alone, out, error, where, m
 
     monkeypatch.setattr(os, "cpu_count", lambda: 1)
     if where == "fill":
-        monkeypatch.setattr(results.written, "write", broken)
+        monkeypatch.setattr(written_tables, "write", broken)
     else:
         monkeypatch.setattr("cohort.newsletter.print_pages.write", broken)
     words = ["newsletter", str(alone), "--out", str(out), "--quiet"]

@@ -2,8 +2,8 @@
 
 import made
 
-from cohort.comparison import Comparison, derived
-from cohort.nonparametric.counts import raw_table
+from cohort.comparison import Comparison
+from cohort.nonparametric.counts import derived, raw_table
 from cohort.results import Results
 from cohort.sheets import written
 from cohort.study import Settings, Study

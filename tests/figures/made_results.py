@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 from made_curves import bands_of, curves_of
 
-from cohort.contrasts import as_dataset, empty, frame_of
+from cohort.results.headline_draws import as_dataset, empty, frame_of
 from cohort.terms.questions import headline_reading
 
 HORIZON = 180

@@ -12,8 +12,8 @@ import pytest
 import xarray as xr
 from PIL import Image
 
-from cohort import contrasts
 from cohort import results as store
+from cohort.results import headline_draws
 
 SCRIPT = Path(__file__).parents[2] / "analyses" / "explore.py"
 ALWAYS = {
@@ -32,8 +32,8 @@ def test_the_gallery_is_drawn(demo, tmp_path, kept):
              for name in ("together_mean", "rivalry_mean")}
         )  # fmt: skip
         draws = {"posterior": rng.normal(size=(40, 2)) / 5, "prior": rng.normal(size=(30, 2)) / 2}
-        data = contrasts.as_dataset(draws, ["Lasius", "average"], 3, [180, 180])
-        tree = xr.DataTree.from_dict({"posterior": post, contrasts.GROUP: data})
+        data = headline_draws.as_dataset(draws, ["Lasius", "average"], 3, [180, 180])
+        tree = xr.DataTree.from_dict({"posterior": post, headline_draws.GROUP: data})
     run = dict(horizon=180, seed=1, level=0.9, versions=store.versions(), sheets={})
     store.write(tmp_path / "out", dataclasses.replace(demo.results, run=run), tree)
     done = subprocess.run(

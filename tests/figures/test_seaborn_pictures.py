@@ -15,7 +15,7 @@ import pytest
 import xarray as xr
 from matplotlib.collections import PathCollection
 
-from cohort import contrasts, figures
+from cohort import figures
 from cohort.figures import first_days, how_sure, ink, keepers_blocks, prior_posterior, shrinkage
 from cohort.figures.every_kind import draw_every_kind, every_kind_frame
 from cohort.figures.labels import ENGLISH
@@ -23,6 +23,7 @@ from cohort.figures.material import NotDrawn, row_of
 from cohort.figures.names import chance_text
 from cohort.outcomes.contrast_draws import contrast_draws
 from cohort.outcomes.quantities import Key, Outcomes
+from cohort.results import headline_draws
 
 NEW_ONES = ("how_sure", "prior_posterior", "every_kind", "shrinkage", "keepers_blocks")
 
@@ -34,7 +35,7 @@ def with_foundings(material, foundings):
 
 def without_draws(material):
     return dataclasses.replace(
-        material, results=dataclasses.replace(material.results, contrasts=contrasts.empty())
+        material, results=dataclasses.replace(material.results, contrasts=headline_draws.empty())
     )
 
 
@@ -47,12 +48,12 @@ TWO = {
 
 
 def dataset():
-    return contrasts.as_dataset(TWO, ["Lasius", "average"], 3, [90, 180])
+    return headline_draws.as_dataset(TWO, ["Lasius", "average"], 3, [90, 180])
 
 
 def test_one_row_per_draw_kind_and_source():
-    frame = contrasts.frame_of(dataset())
-    assert list(frame.columns) == list(contrasts.COLUMNS)
+    frame = headline_draws.frame_of(dataset())
+    assert list(frame.columns) == list(headline_draws.COLUMNS)
     assert len(frame) == 3 * 2 + 2 * 2
     for source, values in TWO.items():
         for j, (genus, day) in enumerate((("Lasius", 90), ("average", 180))):
@@ -64,15 +65,15 @@ def test_one_row_per_draw_kind_and_source():
 
 
 def test_draws_come_back_from_a_folder(tmp_path):
-    tree = xr.DataTree.from_dict({"posterior": xr.Dataset(), contrasts.GROUP: dataset()})
+    tree = xr.DataTree.from_dict({"posterior": xr.Dataset(), headline_draws.GROUP: dataset()})
     folder(tmp_path, tree)
-    pd.testing.assert_frame_equal(contrasts.read(tmp_path), contrasts.frame_of(dataset()))
+    pd.testing.assert_frame_equal(headline_draws.read(tmp_path), headline_draws.frame_of(dataset()))
 
 
 def test_a_folder_without_such_draws_gives_no_row(tmp_path):
-    assert contrasts.read(tmp_path).empty
+    assert headline_draws.read(tmp_path).empty
     folder(tmp_path, xr.DataTree.from_dict({"posterior": xr.Dataset({"a": 1.0})}))
-    assert contrasts.read(tmp_path).empty
+    assert headline_draws.read(tmp_path).empty
 
 
 def folder(place: Path, tree: xr.DataTree) -> None:

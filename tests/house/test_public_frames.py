@@ -14,7 +14,7 @@ from cohort.base.errors import StudyError
 from cohort.model.sample import Fit
 from cohort.outcomes import Outcomes
 from cohort.outcomes.quantities import Key
-from cohort.resultfiles import TABLES
+from cohort.results.files import TABLES
 from cohort.study import COLUMNS
 
 FRAMES = {

@@ -11,7 +11,7 @@ import pytest
 import xarray as xr
 from scipy import stats
 
-from cohort import thorough
+from cohort.comparison import thorough
 from cohort.history import History, history
 from cohort.model import bounds
 from cohort.model.design import ModelDesign

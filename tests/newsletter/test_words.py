@@ -19,7 +19,7 @@ from cohort.newsletter import content, verdicts
 from cohort.newsletter.speech import voice, without_marks
 from cohort.newsletter.words import can_compare, sayings
 from cohort.nonparametric.counts import headline_size
-from cohort.spoken import Spoken
+from cohort.results.verdict_rows import Spoken
 
 EN = voice("en")
 

@@ -9,11 +9,11 @@ import pytest
 
 from cohort.base.errors import StudyError
 from cohort.history import history
-from cohort.pool import pooled, words
 from cohort.simulate.design import Design
 from cohort.simulate.season import simulate_study
 from cohort.simulate.truth import draw_truth
 from cohort.study import read_study
+from cohort.study.pool import pooled, words
 from cohort.terms.adjusting import Adjust
 
 

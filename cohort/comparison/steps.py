@@ -22,7 +22,7 @@ from cohort.base.asked import level_of, one_of
 from cohort.base.display import Facts, Shown
 from cohort.base.errors import StudyError
 from cohort.base.frames import compared_by_content
-from cohort.contrasts import GROUP, frame_of
+from cohort.comparison.settled import settled
 from cohort.history import History
 from cohort.history.warmed import compared_history
 from cohort.model.asked import Asked, asked
@@ -36,8 +36,8 @@ from cohort.nonparametric.followed import reach
 from cohort.nonparametric.killed import killed_incidence
 from cohort.nonparametric.permutation import permutation
 from cohort.results import Results
+from cohort.results.headline_draws import GROUP, frame_of
 from cohort.second_opinion import Row, beside_model, common_day, opinions
-from cohort.settled import settled
 from cohort.sheets import written
 from cohort.study import Study
 from cohort.terms.adjusting import Adjust

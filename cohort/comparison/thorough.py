@@ -26,8 +26,8 @@ from cohort.model.sample import Fit, Said, silent
 from cohort.model.sensitivity import BOTH, DATA_RULE, NEITHER, PRIORS_RULE
 from cohort.nonparametric.counts import derived
 from cohort.outcomes.quantities import NO_DAY
-from cohort.resultfiles import THOROUGH, ours
 from cohort.results import mark_of
+from cohort.results.files import THOROUGH, ours
 from cohort.sheets import written
 from cohort.terms.adjusting import Adjust
 from cohort.terms.questions import AVERAGE, SEEN

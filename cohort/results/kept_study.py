@@ -17,7 +17,7 @@ import pandas as pd
 from cohort.audit.settings import Settings, read_settings
 from cohort.base.errors import StudyError
 from cohort.base.frames import held
-from cohort.resultfiles import AGAIN, STUDY_TABLES, DamagedError, loaded
+from cohort.results.files import AGAIN, STUDY_TABLES, DamagedError, loaded
 from cohort.sheets import written
 from cohort.sheets.raw import RawTable, Source
 from cohort.study import COLUMNS, Study

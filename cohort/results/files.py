@@ -27,9 +27,9 @@ DRAWS: Final = "draws.nc"
 STUDY_TABLES: Final = (
     "settings", "kinds", "foundings", "checks", "events", "catches", "temperatures", "faulty",
 )  # fmt: skip
-"""Tables of the study behind the numbers, see `cohort.studyfiles`."""
+"""Tables of the study behind the numbers, see `cohort.results.kept_study`."""
 THOROUGH: Final = "thorough"
-"""Folder of what further fits gave, see `cohort.thorough`."""
+"""Folder of what further fits gave, see `cohort.comparison.thorough`."""
 PAGE: Final = ("newsletter.html", "newsletter.pdf", "details.html", "story.txt", "captions.txt")
 _LITTER: Final = frozenset((".DS_Store", "Thumbs.db"))
 """What a system leaves by itself in folders that were looked into."""

@@ -8,7 +8,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from cohort import thorough
+from cohort.comparison import thorough
 from cohort.model.sensitivity import (
     BOTH,
     DATA,

@@ -15,8 +15,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from cohort.resultfiles import DRAWS, OURS, as_written, loaded, need, run_of
-from cohort.spoken import HEADLINE
+from cohort.results.files import DRAWS, OURS, as_written, loaded, need, run_of
+from cohort.results.verdict_rows import HEADLINE
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -23,54 +23,33 @@ from cohort.base import doors, making
 from cohort.base.display import Facts, Shown, several
 from cohort.base.errors import StudyError
 from cohort.base.frames import hands_out_copies, held
-from cohort.contrasts import empty as no_contrasts
 from cohort.model.design import ModelDesign, as_dataset, from_dataset
 from cohort.model.priors import Priors
 from cohort.nonparametric.counts import raw_table
-from cohort.resultfiles import (
+from cohort.results.files import (
     DRAWS,
     OURS,
     STUDY_TABLES,
     TABLES,
-    DamagedError,
-    NotThereError,
     as_written,
     carry_over,
     check_folder,
     json_of,
     loaded,
-    mark_of,
     need,
     ours,
     run_of,
     sums_of,
 )
+from cohort.results.headline_draws import empty as no_contrasts
+from cohort.results.kept_study import write_study_files
+from cohort.results.verdict_rows import HEADLINE, said_of
 from cohort.sheets import written
-from cohort.spoken import HEADLINE, said_of
 from cohort.study import Study
-from cohort.studyfiles import write_study_files
 from cohort.terms.described import described
 from cohort.terms.near import did_you_mean
 from cohort.terms.questions import AVERAGE, SEEN
 from cohort.terms.written.kept import FOLDER
-
-__all__ = [
-    "OURS",
-    "DamagedError",
-    "NotThereError",
-    "Results",
-    "carry_over",
-    "check_folder",
-    "draws_of",
-    "fill",
-    "made",
-    "mark_of",
-    "read",
-    "read_draws",
-    "tree_of",
-    "versions",
-    "write",
-]
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -117,8 +96,8 @@ class Results(Shown):
     second_opinion : DataFrame
         The same questions by other methods, see `cohort.second_opinion`.
     contrasts : DataFrame
-        The draws behind the headline, see `cohort.contrasts`; without a row in results that were
-        read, whose draws lie in ``draws.nc``.
+        The draws behind the headline, see `cohort.results.headline_draws`; without a row in results
+        that were read, whose draws lie in ``draws.nc``.
     """
 
     comparisons: pd.DataFrame
@@ -145,14 +124,14 @@ class Results(Shown):
         ----------
         name : str
             ``comparisons``, ``verdicts``, ``sensitivity``, ``curves``, ``foundings``,
-            ``second_opinion`` or ``raw``; see `cohort.tidy` for the columns.
+            ``second_opinion`` or ``raw``; see `cohort.results.tidy` for the columns.
 
         Raises
         ------
         StudyError
             There is no such table.
         """
-        from cohort.tidy import tidy
+        from cohort.results.tidy import tidy
 
         known = (*TABLES, "raw")
         if name not in known:

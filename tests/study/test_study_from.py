@@ -9,7 +9,7 @@ import pytest
 
 import cohort
 from cohort.base.errors import SheetError, StudyError
-from cohort.from_frames import text_of
+from cohort.study.from_frames import text_of
 from cohort.terms.adjusting import Adjust
 
 TODAY = dt.date(2026, 11, 1)

@@ -1,0 +1,43 @@
+"""The output folder: which files it has, written whole, read again with the same types.
+
+Comes in: frames and draws of a comparison. Goes out: the files of the contract, and frozen
+`Results`, which nothing but this room reads from a folder. Never: a fit.
+"""
+
+from cohort.results.files import (
+    OURS,
+    DamagedError,
+    NotThereError,
+    carry_over,
+    check_folder,
+    mark_of,
+)
+from cohort.results.folder import (
+    Results,
+    draws_of,
+    fill,
+    made,
+    read,
+    read_draws,
+    tree_of,
+    versions,
+    write,
+)
+
+__all__ = [
+    "OURS",
+    "DamagedError",
+    "NotThereError",
+    "Results",
+    "carry_over",
+    "check_folder",
+    "draws_of",
+    "fill",
+    "made",
+    "mark_of",
+    "read",
+    "read_draws",
+    "tree_of",
+    "versions",
+    "write",
+]
