@@ -95,16 +95,20 @@ class Task:
 
 
 def harsh(mutant: str = "") -> Task:
-    """A task in which the day of a loss matters: ten times the losses, looks weeks apart.
+    """A task in which the day of a loss matters: six times the losses, looks weeks apart.
 
     At the losses of the model's own priors and looks every few weeks, a loss dated at the look
-    shifts a log hazard by a few hundredths, less than small studies can show.
+    shifts a log hazard by a few hundredths, less than small studies can show. At ten times the
+    losses most queens of some truths are dead at the first look, which tells so little of the
+    rest that one fit in nine fails. For the same reason both log ratios in company vary less
+    than in the model's own priors.
     """
     own = Priors()
     changed = {
-        name: replace(own[name], mean=own[name].mean + math.log(10), sd=0.5)
+        name: replace(own[name], mean=own[name].mean + math.log(6), sd=0.5)
         for name in ("founding_hazard", "worker_hazard")
     }
+    changed |= {name: replace(own[name], sd=0.7) for name in ("together", "rivalry")}
     return Task(
         shape=Shape(rhythms=(21, 28)),
         priors=own.but(**changed),
