@@ -50,18 +50,26 @@ GENERA = {
 }  # fmt: skip
 """Kinds of the simulated study."""
 DESIGN = Design(
-    foundings=64, sizes=(1, 2, 4), keepers=4, horizon=160, delayed=0.06, removals=0.25, seen=0.3,
-    flights=4,
+    foundings=64, sizes=(1, 2, 4), keepers=4, horizon=160, removals=0.25, seen=0.3, flights=4
 )  # fmt: skip
 LEVELS = {"keeper_before": 0.3, "keeper_first_worker": 0.1, "flight_after": 0.3}
 
 
-def simulated() -> History:
-    """Sixty-four foundings of our simulator: late entries, queens given away, matings seen."""
+def _made(design: Design) -> History:
     with tempfile.TemporaryDirectory() as place:
         where = Path(place) / "study"
-        simulate_study(DESIGN, Truth(GENERA, LEVELS), SEED).write(where)
+        simulate_study(design, Truth(GENERA, LEVELS), SEED).write(where)
         return history_of(cohort.read_study(where))
+
+
+def simulated() -> History:
+    """Sixty-four foundings of our simulator: queens given away, matings seen."""
+    return _made(DESIGN)
+
+
+def late() -> History:
+    """The like, followed from a later day: for likelihoods only."""
+    return _made(replace(DESIGN, foundings=30, delayed=0.7))
 
 
 def demo() -> History:
@@ -70,7 +78,7 @@ def demo() -> History:
     return history_of(replace(study, temperatures=study.temperatures.iloc[:0]))
 
 
-STUDIES = {"simulated": simulated, "demo": demo}
+STUDIES = {"simulated": simulated, "demo": demo, "late": late}
 
 
 def export(past: History, folder: Path) -> None:

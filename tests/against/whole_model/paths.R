@@ -34,7 +34,7 @@ joined <- function(own) {  # neighbouring stretches without a loss, and the same
   out
 }
 
-paths_of <- function(folder) {
+paths_of <- function(folder, nodes = 12) {
   f <- read.csv(file.path(folder, "foundings.csv"), stringsAsFactors = FALSE)
   iv <- read.csv(file.path(folder, "intervals.csv"), stringsAsFactors = FALSE)
   sw <- read.csv(file.path(folder, "switches.csv"), stringsAsFactors = FALSE)
@@ -143,13 +143,13 @@ paths_of <- function(folder) {
   genera <- sort(unique(f$genus), method = "radix")
   group <- function(name) if (is.null(f[[name]])) NULL else sort(unique(f[[name]]), method = "radix")
   keepers <- group("keeper"); flights <- group("flight")
-  gl <- legendre(12); gh <- hermite(12)
+  gl <- legendre(12); gh <- hermite(nodes)
   list(
     names = list(founding = f$founding, genus = genera, keeper = keepers, flight = flights),
     horizon = sw[["horizon"]], sizes = sort(unique(c(1, f$size))),
     stan = list(
       F = n, G = length(genera), S = length(segs), P = length(from), C = nrow(cells),
-      T1 = length(d1$t), T2 = length(d2$t), Q = 12, K = 12,
+      T1 = length(d1$t), T2 = length(d2$t), Q = 12, K = nodes,
       genus = match(f$genus, genera), queens = f$size, seen = pmin(f$mating_seen, f$size),
       segs = do.call(rbind, segs), path_from = from, path_to = to, base = base, none = none,
       log_last = log_last, cell_from = cf, cell_to = ct, cell_path = cells[, 1],
@@ -163,4 +163,35 @@ paths_of <- function(folder) {
       flight = if (length(flights)) match(f$flight, flights) else rep(1L, n)
     )
   )
+}
+
+EFFECTS <- c("founding_hazard", "together", "worker_hazard", "rivalry", "last_fight", "first_worker")
+PARTS <- c("before", "after", "first_worker")
+
+named <- function(get, made) {
+  # parameters under the names of the model page; get gives one of the program's by name
+  data <- made$stan
+  cols <- list()
+  for (e in 1:6) {
+    own <- lapply(seq_len(data$G), function(g) get(sprintf("effect[%d,%d]", e, g)))
+    for (g in seq_len(data$G)) cols[[sprintf("%s[%s]", EFFECTS[e], made$names$genus[g])]] <- own[[g]]
+    cols[[paste0(EFFECTS[e], "_mean")]] <- Reduce(`+`, own) / data$G
+    cols[[paste0(EFFECTS[e], "_sd")]] <- get(sprintf("between[%d]", e))
+  }
+  for (name in c("size_step", "size_step_rivalry", "multi_days", "within_days", "frailty_sd", "mated"))
+    cols[[name]] <- get(name)
+  if (any(data$seen > 0)) cols[["seen"]] <- get("seen_adds")
+  for (i in 1:2) cols[[sprintf("walk_sd[%s]", PARTS[i])]] <- get(sprintf("walk_sd[%d]", i))
+  for (i in c(1, 2, 4, 5)) cols[[sprintf("level_before[%d]", i)]] <- get(sprintf("level1[%d]", i))
+  for (i in 2:4) cols[[sprintf("level_after[%d]", i)]] <- get(sprintf("level2[%d]", i))
+  for (level in c("keeper", "flight")) {
+    names <- made$names[[level]]
+    for (i in seq_len(if (level == "keeper") 3 else 2)) if (length(names)) {
+      cols[[sprintf("%s_%s_sd", level, PARTS[i])]] <- get(sprintf("%s_sd[%d]", level, i))
+      for (j in seq_along(names))
+        cols[[sprintf("%s_%s[%s]", level, PARTS[i], names[j])]] <- get(sprintf("by_%s[%d,%d]", level, i, j))
+    }
+  }
+  for (j in seq_len(data$F)) cols[[sprintf("frailty[%s]", made$names$founding[j])]] <- get(sprintf("z[%d]", j))
+  cols
 }

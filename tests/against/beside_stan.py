@@ -1,6 +1,7 @@
 """Our numbers in the form of the other program's, and both beside each other.
 
 `agreement` joins them: ours, theirs, Monte Carlo standard errors, difference in such errors.
+``python tests/against/beside_stan.py`` fits the studies and writes the tables of agreement.
 """
 
 from __future__ import annotations
@@ -13,12 +14,15 @@ import pandas as pd
 import xarray as xr
 from arviz_stats.base import array_stats
 
+from cohort.history import History
 from cohort.model.design import ModelDesign
 from cohort.model.kernel_arrays import shared_of, stacked
-from cohort.model.sample import Fit
-from cohort.outcomes import Outcomes
+from cohort.model.priors import Priors
+from cohort.model.sample import Fit, prepare, sample
+from cohort.outcomes import Outcomes, outcomes, posterior_draws
 
-HERE = Path(__file__).parent
+HERE = Path(__file__).parent / "whole_model"
+SEED, DRAWS = 20261129, 3000
 LOGS = ("hazard_ratio", "time_ratio", "rivalry_ratio")
 """Quantities whose logs are averaged, as their mean is printed."""
 BEFORE, AFTER = (1, 2, 4, 5), (2, 3, 4)
@@ -136,3 +140,29 @@ def as_posterior(wide: pd.DataFrame, design: ModelDesign) -> xr.Dataset:
     out["walk"] = (*place, "step"), walk
     out["walk_sd"] = (*place, "phase"), np.ones((1, draws, 2))
     return xr.Dataset(out, coords=coords)
+
+
+def fitted(past: History) -> tuple[Fit, Outcomes]:
+    """Our posterior of a study, and the outcomes of 1,000 of its draws."""
+    design, exposure = prepare(past)
+    fit = sample(design, exposure, Priors(), seed=SEED, draws=DRAWS, tune=600, accept=0.95)
+    drawn = posterior_draws(fit.posterior, design, fit.priors, seed=fit.seed)
+    sizes = tuple(sorted({1, *design.size.tolist()}))
+    return fit, outcomes(drawn, sizes, past.horizon)
+
+
+def main() -> None:
+    import plain_export
+
+    for study in ("simulated", "demo"):
+        fit, post = fitted(plain_export.STUDIES[study]())
+        mine = {"parameters": parameters(fit), "outcomes": outcome_rows(post, post.chains)}
+        for name, own in mine.items():
+            table = agreement(own, theirs(study, name))
+            table.round(6).to_csv(HERE / study / f"agreement_{name}.csv")
+            worst = table["errors"].abs().max()
+            print(study, name, len(table), "rows; largest difference in errors", round(worst, 2))
+
+
+if __name__ == "__main__":
+    main()
