@@ -4,7 +4,7 @@
 
 args <- commandArgs(TRUE)
 folder <- args[1]
-many <- if (length(args) > 1) as.integer(args[2]) else 750L
+many <- if (length(args) > 1) as.integer(args[2]) else 500L
 seed <- if (length(args) > 2) as.integer(args[3]) else 4242L
 CHAINS <- if (length(args) > 3) as.integer(args[4]) else 4L
 here <- dirname(sub("^--file=", "", grep("^--file=", commandArgs(FALSE), value = TRUE)))
@@ -12,9 +12,9 @@ suppressMessages(library(rstan))
 source(file.path(here, "paths.R"))
 source(file.path(here, "forward.R"))
 source(file.path(here, "compiled.R"))
-WARM <- 350L
+WARM <- 250L
 KEPT <- 250L      # draws per chain whose foundings are followed
-FOLLOWED <- 1000L # foundings by draw, kind and number of queens
+FOLLOWED <- 500L  # foundings by draw, kind and number of queens
 
 made <- paths_of(folder)
 data <- made$stan
@@ -30,10 +30,18 @@ start <- function(chain) {
 one <- function(chain) kept(sprintf("%s_%d", basename(folder), chain), function()
   sampling(program, data, chains = 1, chain_id = chain, iter = many + WARM, warmup = WARM,
            seed = seed, init = list(start(chain)), refresh = 100, pars = c("raw", "mu_raw"),
-           include = FALSE, control = list(adapt_delta = 0.9)))
-fit <- sflist2stanfit(lapply(seq_len(CHAINS), one))
-divergent <- sum(sapply(get_sampler_params(fit, inc_warmup = FALSE), function(s) sum(s[, "divergent__"])))
-a <- rstan::extract(fit, permuted = FALSE)  # draw, chain, parameter
+           include = FALSE, control = list(adapt_delta = 0.9, max_treedepth = 8)))
+chains <- lapply(seq_len(CHAINS), function(chain) {
+  fit <- one(chain)
+  draws <- rstan::extract(fit, permuted = FALSE)
+  list(draws = draws[, 1, ], astray = sum(get_sampler_params(fit, inc_warmup = FALSE)[[1]][, "divergent__"]))
+})
+divergent <- sum(sapply(chains, `[[`, "astray"))
+length_ <- min(sapply(chains, function(one) nrow(one$draws)))
+a <- array(NA, c(length_, CHAINS, ncol(chains[[1]]$draws)),
+           list(NULL, NULL, colnames(chains[[1]]$draws)))  # draw, chain, parameter
+for (c in seq_len(CHAINS)) a[, c, ] <- chains[[c]]$draws[seq_len(length_), ]
+many <- length_
 keep <- round(seq(1, dim(a)[1], length.out = KEPT))
 
 cols <- named(function(name) a[, , name], made)
@@ -51,7 +59,9 @@ put(folder, data.frame(name = rownames(table), signif(table, 6)), "parameters.cs
 # new foundings
 set.seed(seed + 99)
 got <- NULL
-sizes <- made$sizes
+groups <- table(data$queens[data$queens >= 2])
+sizes <- made$sizes  # where there are many, one queen and the commonest group
+if (length(sizes) > 3) sizes <- c(1, as.integer(names(groups)[which.max(groups)]))
 for (c in seq_len(CHAINS)) for (d in keep) {
   at <- function(name) unname(cols[[name]][d, c])
   common <- list(size_step = at("size_step"), size_step_rivalry = at("size_step_rivalry"),
