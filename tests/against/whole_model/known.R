@@ -6,8 +6,8 @@ source(file.path(here, "paths.R"))
 source(file.path(here, "forward.R"))
 folder <- commandArgs(TRUE)[1]
 DRAWS <- 4
-BATCHES <- 25
-EACH <- 2000
+BATCHES <- 50
+EACH <- 4000
 
 wide <- read.csv(file.path(folder, "drawn.csv"), comment.char = "#", stringsAsFactors = FALSE)
 f <- read.csv(file.path(folder, "foundings.csv"), stringsAsFactors = FALSE)
