@@ -178,7 +178,7 @@ def sampled(data, start, seed):
         q, stats = nuts.sample_nuts(
             weibull_c, packed, width,
             lambda seed: start(width) + np.random.default_rng(seed).normal(0, 0.1, width),
-            seed=seed, draws=4000, tune=1500, accept=0.95, chains=4,
+            seed=seed, draws=8000, tune=1500, accept=0.95, chains=4,
         )  # fmt: skip
     return q, int(stats["diverging"].sum())
 

@@ -186,6 +186,20 @@ def test_an_outcome_that_goes_by_another_number_would_be_seen(followed, changed,
 # ---- posteriors
 
 
+@pytest.mark.parametrize("name", ["simulated", "demo"])
+@pytest.mark.parametrize("table", ["parameters", "outcomes"])
+def test_the_committed_tables_say_within_four_errors(name, table):
+    """They are those of Stan that lie here: none made anew and left unjoined."""
+    joined = pd.read_csv(beside.HERE / name / f"agreement_{table}.csv", keep_default_na=False)
+    told = beside.theirs(name, table)
+    assert len(joined) > 0.6 * len(told)
+    assert joined["errors"].abs().max() < 4
+    index = beside.KEY if table == "outcomes" else "name"
+    words = joined.astype(dict.fromkeys(beside.KEY, str)) if table == "outcomes" else joined
+    then = words.set_index(index)["mean_theirs"]
+    np.testing.assert_allclose(then, told.loc[then.index, "mean"], atol=2e-6)
+
+
 @pytest.fixture(scope="module")
 def fitted(study, past):
     """Our posterior of a study, and outcomes of 1,000 of its draws."""

@@ -47,11 +47,11 @@ functions {
     }
     return out;
   }
-  // chance that log E lies between two log days, stable in both tails
-  real log_between(real a, real b, real mu, real tau) {
-    if (a > mu) return log_diff_exp(normal_lccdf(a | mu, tau), normal_lccdf(b | mu, tau));
-    if (is_inf(a)) return normal_lcdf(b | mu, tau);
-    return log_diff_exp(normal_lcdf(b | mu, tau), normal_lcdf(a | mu, tau));
+  // chance that the clock rings in a cell, by four nodes in it: logs of the days and of the weights
+  real log_cell(row_vector log_e, row_vector log_w, real mu, real tau) {
+    vector[4] each;
+    for (i in 1:4) each[i] = log_w[i] + normal_lpdf(log_e[i] | mu, tau);
+    return log_sum_exp(each);
   }
 }
 data {
@@ -62,7 +62,7 @@ data {
   // per founding: path up to what the first worker may touch; path without a worker (0: none)
   int base[F]; int none[F]; real log_last[F];
   int cell_from[F]; int cell_to[F];
-  int cell_path[C]; real cell_a[C]; real cell_b[C];
+  int cell_path[C]; matrix[C, 4] cell_log_e; matrix[C, 4] cell_log_w;
   // state at a delayed entry: 0 none, 1 without workers (path), 2 with (cells)
   int entry[F]; int entry_path[F]; real log_entry[F]; int entry_from[F]; int entry_to[F];
   matrix[T1, 5] days1; matrix[T2, 4] days2;
@@ -128,7 +128,7 @@ transformed parameters {
       for (j in 1:n) {
         int at = cell_from[f] + j - 1;
         int p = cell_path[at];
-        parts[j] = log_phi + log_between(cell_a[at], cell_b[at], m, within_days)
+        parts[j] = log_phi + log_cell(cell_log_e[at], cell_log_w[at], m, within_days)
           + log_path(segs, path_from[p], path_to[p], l1, r1, l2, r2, theta, c1, c2, x, w);
       }
       if (none[f] > 0) {
@@ -144,7 +144,7 @@ transformed parameters {
         vector[many] clock;
         for (j in 1:many) {
           int at = entry_from[f] + j - 1;
-          clock[j] = log_phi + log_between(cell_a[at], cell_b[at], m, within_days);
+          clock[j] = log_phi + log_cell(cell_log_e[at], cell_log_w[at], m, within_days);
         }
         for (i in 1:K) {
           real b1 = exp(a + frailty_sd * zx[i]);

@@ -83,7 +83,7 @@ paths_of <- function(folder, nodes = 12) {
       for (j in seq_len(n)) {
         e <- (marks[j] + marks[j + 1]) / 2
         cells[[length(cells) + 1]] <<-
-          c(path(along(spans, e, dead, least)), log(marks[j]), log(marks[j + 1]))
+          c(path(along(spans, e, dead, least)), marks[j], marks[j + 1])
       }
     }
   }
@@ -143,6 +143,9 @@ paths_of <- function(folder, nodes = 12) {
   genera <- sort(unique(f$genus), method = "radix")
   group <- function(name) if (is.null(f[[name]])) NULL else sort(unique(f[[name]]), method = "radix")
   keepers <- group("keeper"); flights <- group("flight")
+  inside <- legendre(4)
+  days <- outer(cells[, 3] - cells[, 2], inside$x) + cells[, 2]  # density of log E, so over the day
+  weight <- outer(cells[, 3] - cells[, 2], inside$w) / days
   gl <- legendre(12); gh <- hermite(nodes)
   list(
     names = list(founding = f$founding, genus = genera, keeper = keepers, flight = flights),
@@ -153,7 +156,7 @@ paths_of <- function(folder, nodes = 12) {
       genus = match(f$genus, genera), queens = f$size, seen = pmin(f$mating_seen, f$size),
       segs = do.call(rbind, segs), path_from = from, path_to = to, base = base, none = none,
       log_last = log_last, cell_from = cf, cell_to = ct, cell_path = cells[, 1],
-      cell_a = cells[, 2], cell_b = cells[, 3], entry = entry, entry_path = entry_path,
+      cell_log_e = log(days), cell_log_w = log(weight), entry = entry, entry_path = entry_path,
       log_entry = log_entry, entry_from = ef, entry_to = et,
       days1 = spent(d1$t, CUTS1), days2 = spent(d2$t, CUTS2),
       keep = as.integer(sw[paste0("step_", 1:7)]), one_fight = as.integer(sw[["one_last_fight"]]),

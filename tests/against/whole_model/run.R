@@ -1,5 +1,6 @@
 # Fit a study with Stan and follow new foundings of its posterior.
-# Rscript run.R <folder of a study> [draws per chain] [seed] [chains]
+# Rscript run.R <folder of a study> [draws per chain] [seed] [chains] [one chain alone]
+# With COHORT_SCRATCH set, chains that are done are found again, so that each may run by itself.
 # Writes parameters.csv and outcomes.csv into that folder.
 
 args <- commandArgs(TRUE)
@@ -31,6 +32,7 @@ one <- function(chain) kept(sprintf("%s_%d", basename(folder), chain), function(
   sampling(program, data, chains = 1, chain_id = chain, iter = many + WARM, warmup = WARM,
            seed = seed, init = list(start(chain)), refresh = 100, pars = c("raw", "mu_raw"),
            include = FALSE, control = list(adapt_delta = 0.9, max_treedepth = 8)))
+if (length(args) > 4) { one(as.integer(args[5])); quit() }
 chains <- lapply(seq_len(CHAINS), function(chain) {
   fit <- one(chain)
   draws <- rstan::extract(fit, permuted = FALSE)
