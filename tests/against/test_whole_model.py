@@ -137,7 +137,8 @@ def followed():
     told["reading"], told["day"] = told["reading"].fillna(""), told["day"].fillna(-1.0)
     # The two-day grid and eight nodes of the frailty are allowed .003 a chance (.3 day).
     allowed = told["quantity"].map({"queen_days": 0.3, "median_day": 0.3}).fillna(0.003)
-    queens = told["quantity"].isin(["expected_left", "same_queens_count"])
+    several = ["expected_left", "same_queens_count", "colonies_from_same_queens"]
+    queens = told["quantity"].isin(several)
     told["allowed"] = allowed * told["queens"].where(queens, 1) + 4 * told["mcse"]
     return told
 

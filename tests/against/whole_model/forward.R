@@ -119,6 +119,9 @@ of_draw <- function(p, sizes, horizon, n) {
       tail <- sub("^colony", "", name)
       out[paste0("same_queens_any", tail, "|", k)] <- group[[name]] - any
       out[paste0("same_queens_count", tail, "|", k)] <- group[[name]] - k * one
+      out[paste0("at_least_one_from_same_queens", tail, "|", k)] <- any
+      out[paste0("colonies_from_same_queens", tail, "|", k)] <- k * one
+      out[paste0("colonies_per_queen", tail, "|", k)] <- group[[name]] / k
     }
     d <- log2(k / 2)
     out[paste0("hazard_ratio|||", k)] <- p$together + p$size_step * d  # logs
@@ -128,5 +131,7 @@ of_draw <- function(p, sizes, horizon, n) {
     out[paste0("fertile_share|||", k)] <- 1 - (1 - p$mated)^k
   }
   out["fertile_share|||1"] <- p$mated
+  for (name in grep("^colony", names(single), value = TRUE))
+    out[paste0("colonies_per_queen", sub("^colony", "", name), "|1")] <- single[[name]]
   out
 }

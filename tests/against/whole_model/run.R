@@ -14,7 +14,7 @@ source(file.path(here, "paths.R"))
 source(file.path(here, "forward.R"))
 source(file.path(here, "compiled.R"))
 WARM <- 250L
-KEPT <- 250L      # draws per chain whose foundings are followed
+KEPT <- 160L      # draws per chain whose foundings are followed
 FOLLOWED <- 500L  # foundings by draw, kind and number of queens
 
 made <- paths_of(folder)
@@ -28,15 +28,19 @@ start <- function(chain) {
        keeper_raw = matrix(rnorm(3 * data$NK, 0, 0.3), 3), flight_sd = c(0.2, 0.2),
        flight_raw = matrix(rnorm(2 * data$NL, 0, 0.3), 2), z = rnorm(data$F, 0, 0.3))
 }
-one <- function(chain) kept(sprintf("%s_%d", basename(folder), chain), function()
+file_of <- function(chain) file.path(scratch, sprintf("%s_%d.csv", basename(folder), chain))
+one <- function(chain) if (!file.exists(file_of(chain)))
   sampling(program, data, chains = 1, chain_id = chain, iter = many + WARM, warmup = WARM,
-           seed = seed, init = list(start(chain)), refresh = 100, pars = c("raw", "mu_raw"),
-           include = FALSE, control = list(adapt_delta = 0.9, max_treedepth = 8)))
+           save_warmup = FALSE, seed = seed, init = list(start(chain)), refresh = 50,
+           sample_file = file_of(chain), control = list(adapt_delta = 0.9, max_treedepth = 8))
 if (length(args) > 4) { one(as.integer(args[5])); quit() }
-chains <- lapply(seq_len(CHAINS), function(chain) {
-  fit <- one(chain)
-  draws <- rstan::extract(fit, permuted = FALSE)
-  list(draws = draws[, 1, ], astray = sum(get_sampler_params(fit, inc_warmup = FALSE)[[1]][, "divergent__"]))
+chains <- lapply(seq_len(CHAINS), function(chain) {  # what is there of each, should one be unfinished
+  one(chain)
+  own <- read.csv(file_of(chain), comment.char = "#", check.names = FALSE)
+  own <- own[stats::complete.cases(own), ]
+  names(own) <- sub("^([^.]*[^.])\\.([0-9]+)\\.([0-9]+)$", "\\1[\\2,\\3]", names(own))
+  names(own) <- sub("^([^.]*[^.])\\.([0-9]+)$", "\\1[\\2]", names(own))
+  list(draws = as.matrix(own[, !grepl("__$", names(own))]), astray = sum(own$divergent__))
 })
 divergent <- sum(sapply(chains, `[[`, "astray"))
 length_ <- min(sapply(chains, function(one) nrow(one$draws)))
@@ -44,7 +48,8 @@ a <- array(NA, c(length_, CHAINS, ncol(chains[[1]]$draws)),
            list(NULL, NULL, colnames(chains[[1]]$draws)))  # draw, chain, parameter
 for (c in seq_len(CHAINS)) a[, c, ] <- chains[[c]]$draws[seq_len(length_), ]
 many <- length_
-keep <- round(seq(1, dim(a)[1], length.out = KEPT))
+KEPT <- min(KEPT, many)
+keep <- round(seq(1, many, length.out = KEPT))
 
 cols <- named(function(name) a[, , name], made)
 summed <- function(m) {  # draws by chain
@@ -52,7 +57,8 @@ summed <- function(m) {  # draws by chain
   c(mean = mean(m), sd = sd(m), mcse = mcse_mean(m), low = unname(quantile(m, 0.05)),
     high = unname(quantile(m, 0.95)), ess = e, rhat = Rhat(m))
 }
-mcse_mean <- function(m) sd(m) / sqrt(rstan::monitor(array(m, c(dim(m), 1)), warmup = 0, print = FALSE)[1, "n_eff"])
+mcse_mean <- function(m)
+  sd(m) / sqrt(as.numeric(rstan::monitor(array(m, c(dim(m), 1)), warmup = 0, print = FALSE)[1, "n_eff"]))
 fixed <- sapply(cols, function(m) sd(m) == 0)
 table <- t(sapply(cols[!fixed], summed))
 said <- sprintf("%d chains of %d, seed %d, %d divergent", CHAINS, many, seed, divergent)
@@ -72,6 +78,8 @@ for (c in seq_len(CHAINS)) for (d in keep) {
                  level1 = c(at("level_before[1]"), at("level_before[2]"), 0, at("level_before[4]"),
                             at("level_before[5]")),
                  level2 = c(0, at("level_after[2]"), at("level_after[3]"), at("level_after[4]")))
+  # a season not yet seen, from the priors of its SDs, the same for all kinds
+  season <- rnorm(3, 0, abs(rnorm(3, 0, c(0.5, 0.5, 0.2))))
   line <- c()
   for (g in c(seq_len(data$G), 0)) {
     own <- common
@@ -80,14 +88,22 @@ for (c in seq_len(CHAINS)) for (d in keep) {
       else a[d, c, sprintf("mu[%d]", e)] +
         if (e == 5 && data$one_fight) 0 else a[d, c, sprintf("between[%d]", e)] * rnorm(1)
     values <- of_draw(own, sizes, made$horizon, FOLLOWED)
-    names(values) <- paste(names(values), if (g) made$names$genus[g] else "new", sep = "|")
-    line <- c(line, values)
+    line <- c(line, setNames(values, paste(names(values), if (g) made$names$genus[g] else "new", sep = "|")))
+    if (g == 0) next
+    own$founding_hazard <- own$founding_hazard + season[1]
+    own$worker_hazard <- own$worker_hazard + season[2]
+    own$first_worker <- own$first_worker + season[3]
+    values <- of_draw(own, sizes, made$horizon, FOLLOWED)
+    line <- c(line, setNames(values, paste(names(values), "next", sep = "|")))
   }
   parts <- sub("\\|[^|]*$", "", names(line))
-  real <- !grepl("\\|new$", names(line))
-  each <- tapply(line[real], parts[real], mean)
-  names(each) <- paste(names(each), "average", sep = "|")
-  line <- c(line, each)
+  over <- function(which, called) {  # equal weights over the kinds of the study
+    each <- tapply(line[which], parts[which], mean)
+    setNames(each, paste(names(each), called, sep = "|"))
+  }
+  ahead <- grepl("\\|next$", names(line))
+  known <- !ahead & !grepl("\\|new$", names(line))
+  line <- c(line[!ahead], over(known, "average"), over(ahead, "next_season"))
   if (is.null(got)) got <- matrix(NA, KEPT * CHAINS, length(line), dimnames = list(NULL, names(line)))
   got[(c - 1) * KEPT + match(d, keep), ] <- line
 }
