@@ -135,8 +135,8 @@ def followed():
     """Outcomes of foundings followed in R, at the first draws, and how far each may be off."""
     told = pd.read_csv(beside.HERE / "simulated" / "followed.csv", comment="#")
     told["reading"], told["day"] = told["reading"].fillna(""), told["day"].fillna(-1.0)
-    # The two-day grid and eight nodes of the frailty are allowed .003 a chance (.3 day).
-    allowed = told["quantity"].map({"queen_days": 0.3, "median_day": 0.3}).fillna(0.003)
+    # The two-day grid and eight nodes of the frailty are allowed .001 a chance (.1 day).
+    allowed = told["quantity"].map({"queen_days": 0.1, "median_day": 0.1}).fillna(0.001)
     several = ["expected_left", "same_queens_count", "colonies_from_same_queens"]
     queens = told["quantity"].isin(several)
     told["allowed"] = allowed * told["queens"].where(queens, 1) + 4 * told["mcse"]
