@@ -63,9 +63,8 @@ def parameters(fit: Fit) -> pd.DataFrame:
         for name, v in named(fit).items()
         if v.std() > 1e-12
     }
-    return pd.DataFrame.from_dict(
-        rows, orient="index", columns=["mean", "sd", "mcse", "low", "high"]
-    )
+    columns = ["mean", "sd", "mcse", "low", "high"]
+    return pd.DataFrame.from_dict(rows, orient="index", columns=columns).rename_axis("name")
 
 
 KEY = ["quantity", "reading", "day", "queens", "genus"]
