@@ -62,6 +62,38 @@ def bugs_examples() -> str:
     return markdown([*head, "OpenBUGS", "errors"], rows)
 
 
+def eight_schools() -> str:
+    """Means of the posterior: ours, exact, and what posteriordb prints."""
+    import test_partial_pooling as pooling
+
+    mean, sd, effects, priors = pooling.schools()
+    fresh, tau = pooling.not_yet_tried(mean, sd, priors), sd[..., 0]
+    lines = [
+        ("mu", fresh, pooling.EXACT_MU, pooling.PRINTED_MU),
+        ("tau", tau, pooling.EXACT_TAU, pooling.PRINTED_TAU),
+        *(
+            (f"theta[{i + 1}]", effects[..., 0, i], v, None)
+            for i, v in enumerate(pooling.EXACT_THETA)
+        ),
+    ]
+    rows = []
+    for name, values, exact, printed in lines:
+        ours, error = values.mean(), pooling.error_of(values)
+        line = [
+            name,
+            f"{ours:.4f}",
+            f"{error:.4f}",
+            f"{exact:.4f}",
+            f"{(ours - exact) / error:+.1f}",
+        ]
+        both = np.hypot(error, pooling.PRINTED_ERROR)
+        told = (
+            ["", ""] if printed is None else [f"{printed:.4f}", f"{(ours - printed) / both:+.1f}"]
+        )
+        rows.append(line + told)
+    return markdown(["number", "ours", "error", "exact", "errors", "posteriordb", "errors"], rows)
+
+
 def likelihoods() -> str:
     """How far likelihoods of single foundings lie from those of Stan."""
     import plain_export
@@ -140,6 +172,7 @@ def main() -> None:
     sections = {
         "special cases": special_cases,
         "examples of BUGS": bugs_examples,
+        "eight schools": eight_schools,
         "likelihoods": likelihoods,
         "outcomes at known parameters": outcomes_known,
         "posterior of the simulated study": lambda: posterior("simulated"),

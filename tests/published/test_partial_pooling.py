@@ -104,8 +104,7 @@ def schools_c(width, q_, gradient_, value_, packed_):
     return handed(width, value, gradient, gradient_, value_)
 
 
-@pytest.fixture(scope="module")
-def sampled():
+def schools():
     """The code that builds genus effects, with eight schools for genera."""
     priors = Priors().but(founding_hazard=BetweenGenera(0.0, SCALE, WIDE))
     none, known = np.zeros(0, np.int64), np.zeros((len(EFFECTS), SCHOOLS))
@@ -132,6 +131,11 @@ def sampled():
     return mean, sd, effects, priors
 
 
+@pytest.fixture(scope="module")
+def sampled():
+    return schools()
+
+
 def error_of(values):
     """Monte Carlo standard error of a mean; values (chain, draw)."""
     from arviz_stats.base import array_stats
@@ -153,13 +157,12 @@ def test_sampled_schools_agree_with_the_exact_means(sampled):
     assert abs(EFFECT[0] - EXACT_THETA[0]) > 40 * error_of(effects[..., 0, 0])
 
 
-def test_a_school_not_yet_tried_has_the_mean_of_all_schools(sampled):
-    """The mean over all genera is not sampled; the part that draws a new genus brings it back."""
+def not_yet_tried(mean, sd, priors):
+    """One fresh school per draw."""
     from cohort.outcomes.parameters import _new_genus
 
-    mean, sd, _, priors = sampled
     shape = mean.shape[:2]
-    fresh = _new_genus(
+    return _new_genus(
         mean.reshape(-1, len(EFFECTS)),
         sd.reshape(-1, len(EFFECTS)),
         SCHOOLS,
@@ -167,6 +170,12 @@ def test_a_school_not_yet_tried_has_the_mean_of_all_schools(sampled):
         np.random.default_rng(9),
         np.ones(len(EFFECTS)),
     )[:, 0].reshape(shape)
+
+
+def test_a_school_not_yet_tried_has_the_mean_of_all_schools(sampled):
+    """The mean over all genera is not sampled; the part that draws a new genus brings it back."""
+    mean, sd, _, priors = sampled
+    fresh = not_yet_tried(mean, sd, priors)
     assert abs(fresh.mean() - EXACT_MU) < 4 * error_of(fresh)
     assert abs(fresh.mean() - PRINTED_MU) < 4 * math.hypot(error_of(fresh), PRINTED_ERROR)
     assert fresh.std() > mean[..., 0].std()
