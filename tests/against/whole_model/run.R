@@ -14,8 +14,8 @@ source(file.path(here, "paths.R"))
 source(file.path(here, "forward.R"))
 source(file.path(here, "compiled.R"))
 WARM <- 250L
-KEPT <- 160L      # draws per chain whose foundings are followed
-FOLLOWED <- 500L  # foundings by draw, kind and number of queens
+KEPT <- 110L      # draws per chain whose foundings are followed
+FOLLOWED <- 400L  # foundings by draw, kind and number of queens
 
 made <- paths_of(folder)
 data <- made$stan
@@ -116,5 +116,6 @@ table <- t(apply(got[, ok], 2, function(v) {
 colnames(table) <- c("mean", "sd", "mcse")
 keys <- do.call(rbind, strsplit(rownames(table), "|", fixed = TRUE))
 colnames(keys) <- c("quantity", "reading", "day", "queens", "genus")
+said <- sprintf("%s; %d foundings each at %d draws", said, FOLLOWED, KEPT * CHAINS)
 put(folder, data.frame(keys, signif(table, 6)), "outcomes.csv", said)
 cat("left out, not finite in every draw:", sum(!ok), "\n")
