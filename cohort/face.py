@@ -161,7 +161,7 @@ def figure(made: Comparison | Results, name: str, *, width: int = 175) -> Figure
     ----------
     made : Comparison or Results
     name : str
-        Such as ``genera``, ``queen_survival``, ``season``; a wrong name lists all.
+        Such as ``both_ways``, ``queen_survival``, ``season``; a wrong name lists all.
     width : int
         Millimetres: 85 or 175.
 

@@ -114,7 +114,7 @@ class Comparison(Shown):
         return store.write(folder, self.results, self.draws, study=self.study)
 
     def figure(self, name: str, *, width: int = 175) -> Figure:
-        """One picture, such as ``genera``; see `cohort.figure`."""
+        """One picture, such as ``both_ways``; see `cohort.figure`."""
         drawn: Figure = doors.call("figure", self, name, width=width)
         return drawn
 

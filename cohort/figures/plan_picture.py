@@ -114,7 +114,7 @@ def draw_plan(frame: pd.DataFrame, width: int, title: str, want: str = "one") ->
     axes.set_xlabel(label, fontsize=paper.size)
     top = paper.height
     paper.write(2, top - 4, title, weight="bold")
-    small = {"color": palette.QUIET, "fontsize": paper.size - 1}
+    small = {"color": palette.QUIET, "fontsize": paper.small}
     paper.write(2, top - 8.5, told, **small)
     paper.write(
         2, top - 12, "Lines: likely range. Bold: every other is worse in some respect.", **small

@@ -140,7 +140,7 @@ class Results(Shown):
         return tidy(held(self, name), name)
 
     def figure(self, name: str, *, width: int = 175) -> Figure:
-        """One picture, such as ``genera``, without a fit; see `cohort.figure`."""
+        """One picture, such as ``both_ways``, without a fit; see `cohort.figure`."""
         drawn: Figure = doors.call("figure", self, name, width=width)
         return drawn
 
