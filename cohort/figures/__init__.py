@@ -177,8 +177,8 @@ class Drawing:
         return tuple(sorted(found))
 
 
-type Order = tuple[str, int, pd.DataFrame, str]
-"""A picture of one width to be drawn: name, width in millimetres, numbers, what it shows."""
+type Order = tuple[str, int, pd.DataFrame, tuple[str, str]]
+"""A picture of one width to be drawn: name, width in millimetres, numbers, what it is and shows."""
 
 
 def numbers(material: Material) -> dict[str, Drawing]:
@@ -231,7 +231,7 @@ def begin(
     folder: Path,
     *,
     labels: Labels = ENGLISH,
-    alts: Mapping[str, str] | None = None,
+    alts: Mapping[str, tuple[str, str]] | None = None,
     numbered: Mapping[str, Drawing] | None = None,
 ) -> Begun:
     """Begin to draw every picture whose data exist and to write its files.
@@ -244,8 +244,8 @@ def begin(
         Where the files go; made if missing.
     labels : Labels
         Words of the language.
-    alts : mapping of str to str, optional
-        What each picture shows, kept in its SVG.
+    alts : mapping of str to (str, str), optional
+        What each picture is and what it shows, kept in its files.
     numbered : mapping of str to Drawing, optional
         What `numbers` gave, when it was asked before.
     """
@@ -256,7 +256,7 @@ def begin(
     for one in PICTURES:
         drawn = () if known[one.name].reason else one.widths
         _remove(folder, one.name, set(ink.WIDTHS) - set(drawn))
-        frame, alt = known[one.name].frame, told.get(one.name, "")
+        frame, alt = known[one.name].frame, told.get(one.name, (one.name, ""))
         orders += [(one.name, width, frame, alt) for width in drawn]
     begun = tuple((order, background.start(_ink, order, folder, labels)) for order in orders)
     return Begun(folder, labels, known, begun)
@@ -264,13 +264,10 @@ def begin(
 
 def _ink(order: Order, folder: Path, labels: Labels) -> list[Path]:
     """Draw and save a picture of one width; its files."""
-    name, width, frame, alt = order
+    name, width, frame, told = order
     with ink.style():
-        return list(
-            ink.save(
-                picture(name).draw(frame, width, labels), folder / f"{name}-{width}", name, alt
-            )
-        )
+        figure = picture(name).draw(frame, width, labels)
+        return list(ink.save(figure, folder / f"{name}-{width}", *told))
 
 
 def _remove(folder: Path, name: str, widths: Iterable[int]) -> None:

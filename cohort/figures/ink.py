@@ -56,6 +56,8 @@ STYLE = {
     "svg.fonttype": "none",
     "svg.hashsalt": "cohort",
     "pdf.fonttype": 42,  # for analysts who save a figure themselves
+    "axes.facecolor": "none",
+    "lines.solid_capstyle": "butt",
     "axes.linewidth": 0.5,
     "axes.edgecolor": palette.QUIET,
     "axes.spines.top": False,

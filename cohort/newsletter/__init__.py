@@ -96,7 +96,7 @@ def write_newsletter(
     numbered = figures.numbers(material)
     taken, faults = photo(material, tuple(folders), speaker)
     ready = content(material, numbered, speaker, photo=taken, faults=faults)
-    alts = {name: shown.alt for name, shown in ready.pictures.items()}
+    alts = {name: (shown.title, shown.alt) for name, shown in ready.pictures.items()}
     with figures.begin(
         material, out / "figures", labels=speaker.labels, alts=alts, numbered=numbered
     ) as begun:

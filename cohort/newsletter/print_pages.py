@@ -27,7 +27,7 @@ PAPERS = ("a4", "letter")
 PAGES = (2, 4)
 BESIDE = ("hundred", "first_days", "catches")
 """Pictures that may stand beside the text of the first page, the first ones first."""
-MORE = ("queen_survival", "queens_left", "first_days", "genera", "colonies", "catches", "flow")
+MORE = ("how_sure", "queen_survival", "queens_left", "first_days", "catches", "flow")
 """Pictures of the third and fourth page."""
 TALL_SEASON = 205.0
 """Season charts higher than this (millimetres) stand on the web page only."""
@@ -187,6 +187,7 @@ def _back(content: Content) -> list[dict[str, Any]]:
     blocks: list[dict[str, Any]] = []
     season = content.pictures.get("season")
     if season and _height(season.drawing.svg(175)) <= TALL_SEASON:
+        blocks.append(_text(say("h_season"), "", "wide"))
         blocks += _figure(content, "season", 175, "wide")
     elif season:
         blocks.append(_text(say("h_season"), say("print_season")))
