@@ -124,9 +124,7 @@ class Sheet:
     def measure(self, text: str, *, fontsize: float = 0.0, weight: str = "normal",
                 style: str = "normal") -> float:  # fmt: skip
         """Width of a text, millimetres; of several lines that of the longest."""
-        return max(
-            _wide(line, fontsize or self.size, weight, style) for line in text.split("\n")
-        )
+        return max(_wide(line, fontsize or self.size, weight, style) for line in text.split("\n"))
 
     def wrapped(self, text: str, room: float, **how: Any) -> str:
         """The text broken at words into lines no wider than `room` millimetres."""

@@ -51,6 +51,14 @@ class Labels:
     counted_line: str
     behind: str
     no_verdict: str
+    plan_one: str
+    plan_two: str
+    plan_sets: str
+    plan_strongest: str
+    plan_whole: str
+    plan_workers: str
+    plan_bold: str
+    plan_colonies: str
     likely_range: str
     counts_key: str
     counts_key_of: str

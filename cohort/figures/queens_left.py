@@ -85,9 +85,7 @@ def _left(material: Material, shown: pd.DataFrame, day: int) -> pd.Series:
     return last.fillna(shown["entry_queens"]).astype(int)
 
 
-def _row(
-    genus: str, named: bool, day: int, left: pd.Series, with_workers: int
-) -> dict[str, Any]:
+def _row(genus: str, named: bool, day: int, left: pd.Series, with_workers: int) -> dict[str, Any]:
     return dict(
         genus=genus, named=named, day=day, none=int((left == 0).sum()), one=int((left == 1).sum()),
         several=int((left > 1).sum()), groups=len(left), with_workers=with_workers,
@@ -106,7 +104,8 @@ def draw_queens_left(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     )
     under = key.laid_out(width, [*entries, key.Entry(None, told)])
     probe = ink.sheet(width, 10)
-    side = probe.measure(labels.groups.format(n=99), fontsize=probe.small) + 2.5
+    most = labels.groups.format(n=int(first["groups"]))
+    side = probe.measure(most, fontsize=probe.small, weight="bold") + 2.5
     grid = rows.one_panel(
         frame, width, labels, step=9.0, sides=(0.0, side), foot=under.height + 2.0, head=1.5
     )
@@ -124,9 +123,7 @@ def draw_queens_left(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     return paper.figure
 
 
-def _bar(
-    axes: Axes, paper: ink.Sheet, row: Any, at: int, across: float, *, heavy: bool
-) -> None:
+def _bar(axes: Axes, paper: ink.Sheet, row: Any, at: int, across: float, *, heavy: bool) -> None:
     """One bar, its counts inside the bands, or over those too narrow for them."""
     half = 0.29 if heavy else 0.2
     start = 0.0

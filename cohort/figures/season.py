@@ -211,9 +211,7 @@ def draw_season(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
         for text, italic in names.values()
         for part in rows.wrap(text, narrow).split("\n")
     )
-    way_wide = max(
-        paper.measure(w, fontsize=paper.small) for w in _ways(labels, narrow).values()
-    )
+    way_wide = max(paper.measure(w, fontsize=paper.small) for w in _ways(labels, narrow).values())
     left = kind_wide + way_wide + 5.5
     axes = paper.panel(left, foot, width - left - 2.5, layout.body)
     _ground(axes, frame, layout, labels, paper)

@@ -130,8 +130,9 @@ def _plan_drawn(ready: Content, folder: Path) -> dict[str, figures.Drawing]:
     if "plan" not in ready.pictures:
         return {}
     first = ready.planned[0]
-    paths = save_plan(first.plan.table, folder, next_season.title(first, ready.voice))
-    return {"plan": figures.Drawing("plan", ready.pictures["plan"].drawing.frame, paths)}
+    shown, title = ready.pictures["plan"], next_season.title(first, ready.voice)
+    paths = save_plan(first.plan.table, folder, title, labels=ready.voice.labels, alt=shown.alt)
+    return {"plan": figures.Drawing("plan", shown.drawing.frame, paths)}
 
 
 def write_keeper_page(

@@ -72,9 +72,7 @@ def short_captions(
             frame = drawing.frame
             modelled = "source" in frame and (frame["source"] == "model").any()
             shade = voice.say("short_shade_model" if modelled else "short_shade_counts")
-            out[name] = voice.say(
-                f"short_{name}", day=_day(frame), k=size, tail=tail, shade=shade
-            )
+            out[name] = voice.say(f"short_{name}", day=_day(frame), k=size, tail=tail, shade=shade)
     return out
 
 

@@ -183,8 +183,8 @@ def with_plans(ready: Content, material: Material, basis: Basis | None) -> Conte
 
 
 def _plan(planned: tuple[Planned, ...], voice: Voice) -> dict[str, Shown]:
-    """The picture of the first plan; English only, as the words inside it are."""
-    if not planned or voice.catalogue.language != "en":
+    """The picture of the first plan."""
+    if not planned:
         return {}
     frame = plan_frame(planned[0].plan.table)
     texts = next_season.texts(planned[0], voice)

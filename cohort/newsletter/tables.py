@@ -88,7 +88,10 @@ def _both_ways(frame: pd.DataFrame, voice: Voice) -> Table:
     """The rows of the picture; a kind without one stands in the table of what was counted."""
     labels, size = voice.labels, int(frame["queens"].iloc[0])
     named = {"k": size, "word": labels.numbers.get(size, str(size))}
-    words = {"any": labels.any_colony.format(**named), "count": labels.colonies_each.format(**named)}
+    words = {
+        "any": labels.any_colony.format(**named),
+        "count": labels.colonies_each.format(**named),
+    }
     source = {"model": labels.model_short, "counted": labels.as_counted}
 
     def number(value: float, panel: str) -> str:
