@@ -1,8 +1,8 @@
 """The pictures of a page: for each its numbers, and ink made from those numbers alone.
 
 In comes a `Material`; out come SVG, PDF and PNG files, of the pictures of the page at both widths,
-of those of the details at one, and for every picture that could not be made the reason. Never estimates anything: numbers come from results, history and
-sheets.
+of those of the details at one, and for every picture that could not be made the reason. Never
+estimates anything: numbers come from results, history and sheets.
 """
 
 from __future__ import annotations

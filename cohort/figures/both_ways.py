@@ -214,14 +214,10 @@ def _key(frame: pd.DataFrame, labels: Labels) -> list[key.Entry]:
     ]  # fmt: skip
     out = [*ways, key.Entry(key.stroke(palette.QUIET), labels.likely_range)]
     if (frame.loc[frame["panel"] != FOLDED, "source"] == "counted").any():
-        signs = [key.mark(m, palette.QUIET, hollow=True, size=3.6) for m in ("o", "D")]
-        out.append(
-            key.Entry(lambda axes, x, y: [s(axes, x + d, y) for s, d in
-                      zip(signs, (-1.2, 1.2), strict=True)], labels.as_counted)
-        )  # fmt: skip
-    first = frame[frame["panel"] == "any"].drop_duplicates("way").set_index("way")
-    single, multi = (int(first.loc[way, "foundings"]) for way in ("single", "multi"))
-    every = int(first.loc["multi", "together"])
+        out.append(key.Entry(_hollow, labels.as_counted))
+    first = frame[frame["panel"] == "any"].drop_duplicates("way")
+    of = dict(zip(first["way"], first["foundings"].astype(int), strict=True))
+    single, multi, every = of["single"], of["multi"], int(first["together"].iloc[0])
     words = labels.counts_key if every == multi else labels.counts_key_of
     out.append(
         key.Entry(None, f"{single}+{multi}: "
@@ -235,3 +231,9 @@ def _key(frame: pd.DataFrame, labels: Labels) -> list[key.Entry]:
                                                  foundings=int(folded["foundings"].sum())))
         )  # fmt: skip
     return out
+
+
+def _hollow(axes: Axes, x: float, y: float) -> None:
+    """The hollow marks of both ways, for the key."""
+    for marker, at in ((palette.MARK["single"], x - 1.2), (palette.MARK["multi"], x + 1.2)):
+        key.mark(marker, palette.QUIET, hollow=True, size=3.6)(axes, at, y)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, replace
+from typing import Any
 
 import pandas as pd
 from babel.dates import format_date
@@ -62,8 +63,7 @@ def _label(row: Any, kinds: pd.DataFrame) -> str:
 
 
 def binned(frame: pd.DataFrame) -> tuple[pd.DataFrame, str]:
-    """Queens by bar: the frame with its dates moved to the first day of each, and ``day``,
-    ``week`` or ``month``."""
+    """Queens by bar, its date the first day, and what a bar is: ``day``, ``week``, ``month``."""
     for name, period in (("day", "D"), ("week", "W-SUN"), ("month", "M")):
         start = frame["date"].dt.to_period(period).dt.start_time
         if start.nunique() <= MOST_DAYS or name == "month":
@@ -76,13 +76,13 @@ def draw_catches(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     """Picture of `catches_frame`, width in millimetres."""
     table, unit = binned(frame)
     probe = ink.sheet(width, 10)
-    days = [(day, part) for day, part in table.groupby("date", sort=True)]
+    days: list[tuple[Any, pd.DataFrame]] = list(table.groupby("date", sort=True))
     dates = [_date(day.date(), unit, labels) for day, _ in days]
     left = 3.0 + max(probe.measure(word) for word in dates)
     long = BAR[85 if probe.narrow else 175]
     room = width - left - long - 4.0
-    order = {g: i for i, g in enumerate(table.groupby("genus")["queens"].sum()
-                                        .sort_values(ascending=False, kind="stable").index)}  # fmt: skip
+    sums = table.groupby("genus")["queens"].sum().sort_values(ascending=False, kind="stable")
+    order = {str(genus): i for i, genus in enumerate(sums.index)}
     words = [_words(part, order, labels, probe, room) for _, part in days]
     tops, at = [], 0.0
     for i, (day, _) in enumerate(days):
@@ -176,7 +176,8 @@ def _tell(
     for i, words in enumerate(lines):
         for at, word in words:
             axes.text(left + at, middle + LINE * i, word.text, va="center_baseline",
-                      fontsize=paper.small, style="italic" if word.italic else "normal")  # fmt: skip
+                      fontsize=paper.small,
+                      style="italic" if word.italic else "normal")  # fmt: skip
 
 
 def _example(axes: Axes, x: float, y: float) -> None:

@@ -7,6 +7,8 @@ last day of the study, and never with the model.
 
 from __future__ import annotations
 
+from typing import Any
+
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -131,7 +133,7 @@ def _title(paper: ink.Sheet, part: pd.DataFrame, labels: Labels, left: float, to
     style = "italic" if italic else "normal"
     paper.write(left, top - 4.6, name, style=style)
     at = left + paper.measure(name, style=style) + 2.5
-    small = {"fontsize": paper.small, "weight": "bold"}
+    small: dict[str, Any] = {"fontsize": paper.small, "weight": "bold"}
     for way, sign in (("single", "●"), ("multi", "◆")):
         count = part.loc[part["way"] == way, "foundings"]
         word = f"{sign} {int(count.iloc[0]) if len(count) else 0}"

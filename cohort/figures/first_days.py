@@ -97,7 +97,7 @@ def draw_first_days(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     probe = ink.sheet(width, 10)
     order = [str(genus) for genus in dict.fromkeys(frame["genus"])]
     names = {
-        genus: kind_text(genus, bool(part["named"].iloc[0]), labels)
+        str(genus): kind_text(str(genus), bool(part["named"].iloc[0]), labels)
         for genus, part in frame.groupby("genus", sort=False)
     }
     left = 3.5 + max(
@@ -121,8 +121,10 @@ def draw_first_days(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     for genus, top, bottom in zip(order, edges, edges[1:], strict=False):
         text, italic = names[genus]
         axes.axhline(bottom, color=palette.RULE, lw=0.4, zorder=0)
-        paper.write(left - 1.5, foot + body - (top + bottom) / 2, rows.wrap(text, paper.narrow),
-                    ha="right", style="italic" if italic else "normal", linespacing=0.95)  # fmt: skip
+        paper.write(
+            left - 1.5, foot + body - (top + bottom) / 2, rows.wrap(text, paper.narrow),
+            ha="right", style="italic" if italic else "normal", linespacing=0.95,
+        )  # fmt: skip
     for strip in strips:
         _marks(axes, strip, start)
         way = str(strip.part["way"].iloc[0])

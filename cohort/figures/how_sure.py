@@ -109,12 +109,12 @@ def contrast_shares(frame: pd.DataFrame, level: float = 0.9) -> pd.DataFrame:
     tail = (1 - level) / 2
     out = []
     keys = ["genus", "named", "queens", "day", "source"]
-    for key, part in frame.groupby(keys, sort=False):
+    for names, part in frame.groupby(keys, sort=False):
         value = part["value"].to_numpy(float)
         low, high = np.quantile(value, [tail, 1 - tail])
         multi = float(np.mean(np.where(value == 0, 0.5, value > 0)))
         numbers = dict(mean=float(value.mean()), low=float(low), high=float(high), multi=multi)
-        out.append(dict(zip(keys, key, strict=True)) | numbers)
+        out.append(dict(zip(keys, names, strict=True)) | numbers)
     return pd.DataFrame(out, columns=SHARES)
 
 
@@ -124,7 +124,7 @@ def dots(values: pd.Series) -> npt.NDArray[np.float64]:
     The middle of each hundredth, so that as many lie below 0 as the draws say, rounded. After
     Kay, Kola, Hullman and Munson (2016), "When (ish) is my bus?", doi 10.1145/2858036.2858558.
     """
-    return np.quantile(values.to_numpy(float), (np.arange(DOTS) + 0.5) / DOTS)
+    return np.asarray(np.quantile(values.to_numpy(float), (np.arange(DOTS) + 0.5) / DOTS))
 
 
 def stacked(

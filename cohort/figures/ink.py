@@ -141,7 +141,8 @@ class Sheet:
 @lru_cache(maxsize=4096)
 def _wide(text: str, size: float, weight: str, style: str) -> float:
     """Width of one line, millimetres; words return on every picture, so they are kept."""
-    font = FontProperties(family=FAMILY, size=size, weight=weight, style=style)
+    slant: Any = style
+    font = FontProperties(family=FAMILY, size=size, weight=weight, style=slant)
     across, _, _ = _ruler().get_text_width_height_descent(text, font, ismath=False)
     return float(across) / RULER_DPI / MM
 
@@ -197,8 +198,7 @@ def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list
 
 
 def day_ticks(until: float, most: float = 6.5) -> list[int]:
-    """Days to write under an axis that ends at `until`: whole months of 30 days, at most `most`
-    after 0."""
+    """Days to write under an axis that ends at `until`, so many of them at most after 0."""
     step = next(s for s in (10, 15, 30, 60, 90, 180, 360) if until / s <= most or s == 360)
     return list(range(0, int(until) + 1, step))
 

@@ -132,8 +132,8 @@ def stroke(colour: str, *, long: float = 4.5, **style: Any) -> Sign:
     """A level line."""
 
     def draw(axes: Axes, x: float, y: float) -> None:
-        axes.plot([x - long / 2, x + long / 2], [y, y], color=colour,
-                  **{"lw": 1.7, "solid_capstyle": "butt"} | style)  # fmt: skip
+        look: dict[str, Any] = {"lw": 1.7, "color": colour} | style
+        axes.plot([x - long / 2, x + long / 2], [y, y], **look)
 
     return draw
 

@@ -136,7 +136,8 @@ def _bar(axes: Axes, paper: ink.Sheet, row: Any, at: int, across: float, *, heav
         word = str(count)
         if count and paper.measure(word, weight="bold") + 0.8 <= long * across:
             axes.text(start + long / 2, at, word, ha="center", va="center_baseline",
-                      color=ON[left], weight="bold", fontsize=paper.size if heavy else paper.small)  # fmt: skip
+                      color=ON[left], weight="bold",
+                      fontsize=paper.size if heavy else paper.small)  # fmt: skip
         elif count:
             over.append((start + long / 2, word))
         start += long

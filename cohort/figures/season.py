@@ -1,15 +1,15 @@
 """The season, one bar per founding.
 
 In comes a `Material`; out come bars (from look to look, as high as queens were alive) and marks
-(first worker, each loss, queens taken out, gift, accident and other ends), and the picture. Rows are sorted by kind,
-way of founding and fate so that the pattern shows. Never prints a keeper's note or name.
+(first worker, each loss, queens taken out, gift, accident and other ends), and the picture.
+Rows are sorted by kind, way of founding and fate so that the pattern shows. Never prints a
+keeper's note or name.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -19,7 +19,7 @@ from matplotlib.collections import PatchCollection
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from cohort.figures import ink, key, palette, rows
+from cohort.figures import ink, key, palette, rows, season_key
 from cohort.figures.labels import Labels
 from cohort.figures.material import Material, NotDrawn, each, kinds_in_order
 from cohort.figures.names import kind_text
@@ -30,8 +30,6 @@ COLUMNS = [
 ]  # fmt: skip
 TALLEST = 235.0
 """Highest drawing that still fits a page, millimetres."""
-EXAMPLE = 13.0
-"""Height of the example bar with its words, millimetres."""
 USUAL = 104.0
 """Height of the rows that leaves room for other things on a printed page, millimetres."""
 LEAST_GROUP = 3.6
@@ -40,11 +38,6 @@ HAIR = 0.12
 LEAST_BAR = 0.7
 """Days that a bar is drawn long at least, so that a founding not yet looked at is seen."""
 QUIET_ENDS = ("followed", "horizon", "winter", "all lost")
-END_MARKS = {
-    "given": ">", "released": "^", "escaped": "v", "preserved": "s", "accident": "D",
-    "gave-up": "P", "parted": "<", "queens-in": "p", "joined": "h", "frozen": "*",
-    "not-used": "8",
-}  # fmt: skip
 
 
 def season_frame(material: Material) -> pd.DataFrame:
@@ -54,8 +47,9 @@ def season_frame(material: Material) -> pd.DataFrame:
     -------
     pandas.DataFrame
         Columns founding, genus, named, way, rank (0 = top row), what (`bar`, `first_worker`,
-        `loss`, `all_lost`, `taken` or a kind of end), start, stop (dates; equal for marks), queens (alive
-        along a bar, lost at a loss, taken out alive), workers (True on bars once workers were seen), compared.
+        `loss`, `all_lost`, `taken` or a kind of end), start, stop (dates; equal for marks), queens
+        (alive along a bar, lost at a loss, taken out alive), workers (True on bars once workers
+        were seen), compared.
     """
     foundings = material.history.foundings
     if foundings.empty:
@@ -202,8 +196,8 @@ def draw_season(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     """Picture of `season_frame`, width in millimetres."""
     narrow = width < 120
     layout = _layout(frame)
-    over = key.laid_out(width, _entries(frame, labels))
-    head, foot = EXAMPLE + over.height + 1.0, 9.5
+    over = key.laid_out(width, season_key.entries(frame, labels))
+    head, foot = season_key.EXAMPLE + over.height + 1.0, 9.5
     paper = ink.sheet(width, layout.body + head + foot)
     names = _group_names(frame, labels)
     kind_wide = max(
@@ -218,26 +212,9 @@ def draw_season(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     _bars_ink(axes, frame, layout)
     _marks_ink(axes, frame, layout)
     _side(paper, layout, names, labels, kind_wide, foot)
-    _example(paper, labels, groups=bool((frame["way"] == "multi").any()))
+    season_key.example(paper, labels, groups=bool((frame["way"] == "multi").any()))
     over.draw(paper, paper.height - head + 0.5)
     return paper.figure
-
-
-def _entries(frame: pd.DataFrame, labels: Labels) -> list[key.Entry]:
-    """What is not in the example: pale grey bars, queens taken out, other ends."""
-    bars = frame[frame["what"] == "bar"]
-    out = []
-    if (~bars["compared"].astype(bool)).any():
-        out.append(key.Entry(key.patch(palette.LEFT_OUT, high=1.4), labels.outside))
-    for what in ("taken", *END_MARKS):
-        if (frame["what"] == what).any():
-            word = labels.taken if what == "taken" else labels.ends[what]
-            out.append(key.Entry(_sign(what), word, wide=2.2))
-    return out
-
-
-def _sign(what: str) -> key.Sign:
-    return lambda axes, x, y: _mark(axes, what, [x], [y], 3.4)
 
 
 def _ways(labels: Labels, narrow: bool) -> dict[str, str]:
@@ -338,37 +315,7 @@ def _marks_ink(axes: Axes, frame: pd.DataFrame, layout: _Layout) -> None:
     for what, part in frame[frame["what"] != "bar"].groupby("what"):
         x = [_number(day) for day in part["start"]]
         y = [layout.top[int(rank)] + layout.step / 2 for rank in part["rank"]]
-        _mark(axes, str(what), x, y, size)
-
-
-def _mark(axes: Axes, what: str, x: list[float], y: list[float], size: float) -> None:
-    style: dict[str, Any] = {"ls": "none", "zorder": 5, "clip_on": False}
-    if what == "first_worker":
-        axes.plot(
-            x,
-            y,
-            marker="o",
-            ms=size,
-            color=palette.INK,
-            mfc=palette.PAPER,
-            mec=palette.INK,
-            mew=0.5,
-            **style,
-        )
-    elif what == "loss":
-        axes.plot(
-            x, y, marker="|", ms=size * 1.5, color=palette.INK, mec=palette.INK, mew=0.8, **style
-        )
-    elif what == "all_lost":
-        axes.plot(
-            x, y, marker="x", ms=size * 1.1, color=palette.INK, mec=palette.INK, mew=0.9, **style
-        )
-    elif what == "taken":
-        axes.plot(x, y, marker="d", ms=size * 1.1, mfc=palette.PAPER, mec=palette.INK, mew=0.6,
-                  **style)  # fmt: skip
-    else:
-        axes.plot(x, y, marker=END_MARKS[what], ms=size * 1.2, color=palette.QUIET,
-                  mec=palette.PAPER, mew=0.3, **style)  # fmt: skip
+        season_key.mark(axes, str(what), x, y, size)
 
 
 def _side(
@@ -390,33 +337,3 @@ def _side(
         before = genus
         paper.write(kind_wide + 3.5, y - min(high / 2, 1.8), ways[way], va="center",
                     fontsize=paper.small, color=palette.WAY_WORD[way])  # fmt: skip
-
-
-def _example(paper: ink.Sheet, labels: Labels, *, groups: bool) -> None:
-    """An example bar that says how to read the others."""
-    axes = paper.panel(0, paper.height - EXAMPLE, paper.width, EXAMPLE)
-    axes.set_axis_off()
-    axes.set(xlim=(0, paper.width), ylim=(0, EXAMPLE))
-    end = min(paper.width - 12, 130)
-    middle = EXAMPLE / 2
-    x = [6.0, 6 + (end - 6) * 0.38, 6 + (end - 6) * 0.68, end]
-    way = "multi" if groups else "single"
-    for start, stop, high, colour in (
-        (x[0], x[1], 3.0, palette.WAY_SOFT[way]),
-        (x[1], x[2], 3.0, palette.WAY[way]),
-        (x[2], x[3], 2.0 if groups else 3.0, palette.WAY[way]),
-    ):
-        axes.add_patch(
-            Rectangle((start, middle - high / 2), stop - start, high, color=colour, lw=0)
-        )
-    _mark(axes, "first_worker", [x[1]], [middle], 3.2)
-    if groups:
-        _mark(axes, "loss", [x[2]], [middle], 3.2)
-    _mark(axes, "all_lost", [x[3]], [middle], 3.2)
-    low, high_ = middle - 4.2, middle + 4.2
-    words = ((x[0] - 4, low, labels.start_many if groups else labels.start, "left"),
-             (x[1], high_, labels.first_worker, "center"),
-             (x[2], low, labels.loss if groups else "", "center"),
-             (x[3] + 4, high_, labels.all_lost, "right"))  # fmt: skip
-    for at, y, word, side in words:
-        axes.text(at, y, word, ha=side, va="center", fontsize=paper.small, color=palette.QUIET)

@@ -11,8 +11,8 @@ import pytest
 
 from cohort import figures
 from cohort.figures import both_ways, ink
-from cohort.figures.labels import read_labels
 from cohort.figures.hundred import FATES, hundred_frame, whole_hundred
+from cohort.figures.labels import read_labels
 from cohort.figures.material import days_to_speak_of, kinds_in_order, row_of, rows_of
 from cohort.figures.names import of_100
 from cohort.figures.season import season_frame

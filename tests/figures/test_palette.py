@@ -2,7 +2,7 @@
 
 Simulation matrices: Machado, Oliveira and Fernandes 2009, "A physiologically-based model for
 simulation of color vision deficiency", table for severity 1.0 (doi 10.1109/TVCG.2009.113);
-applied to linear RGB. Tritanopia by the same table. Lightness: CIE 1976 L*. Contrast: WCAG 2.2, success criterion 1.4.3.
+applied to linear RGB. Lightness: CIE 1976 L*. Contrast: WCAG 2.2, success criterion 1.4.3.
 """
 
 from __future__ import annotations

@@ -307,7 +307,7 @@ def test_ties_are_stacked_and_each_mark_keeps_its_day(width):
 
 
 def test_levels_by_hand():
-    """Of 1, 1, 2, 4 with marks of 2 days: two on each other, the third on both, the fourth below."""
+    """Days 1, 1, 2, 4, marks 2 days wide: three on each other, the last on the line again."""
     assert list(first_days.levels(np.array([1.0, 1.0, 2.0, 4.0]), 2.0)) == [0, 1, 2, 0]
 
 
