@@ -162,7 +162,7 @@ def test_every_caption_has_less_than_thirty_words_and_its_credit(numbered, langu
     files = {name: dataclasses.replace(drawings[name], paths=(Path(f"{name}-85.svg"),))
              for name in said.pictures}  # fmt: skip
     said = with_drawings(said, files)
-    assert len(said.pictures) >= (5, 12)[which == 0]
+    assert len(said.pictures) >= (5, 10)[which == 0]
     blocks = captions(said).strip().split("\n\n")
     assert len(blocks) == len(said.pictures)
     for block, (name, shown) in zip(blocks, said.pictures.items(), strict=True):

@@ -357,10 +357,13 @@ def test_kinds_with_too_few_of_their_own_stand_in_one_line_only(demo, language):
     assert "Lasius" not in {s.genus for s in page.sayings}
     assert not any("Lasius" in text for s in page.sayings for text in (s.text, s.short))
     assert not any("Lasius" in row[0] for row in page.lasting.rows)
-    for name in ("both_ways", "genera", "colonies"):
-        shown = page.pictures[name]
-        assert "Lasius" not in set(shown.drawing.frame["genus"])
-        assert "Lasius" not in shown.caption + shown.alt
+    shown = page.pictures["both_ways"]
+    frame = shown.drawing.frame
+    mine = frame[frame["genus"] == "Lasius"]
+    assert set(mine["source"]) == {"counted"}  # never the model's number
+    assert mine["low"].isna().all()
+    assert "Lasius" not in shown.alt
+    assert "Lasius" not in set(page.pictures["how_sure"].drawing.frame["genus"])
     assert "Lasius" in {s.genus for s in content(demo, {}, speaker).sayings}
 
 
@@ -378,7 +381,7 @@ def test_a_kind_followed_for_less_long_is_spoken_of_to_its_own_day(demo):
     assert "on day 90" in of(said, "fair").text
     assert "on day 180" in of(said, "fair", "average").text
     page = content(short, figures.numbers(short), EN)
-    for name in ("both_ways", "genera", "colonies"):
+    for name in ("both_ways", "how_sure"):
         caption = without_marks(page.pictures[name].caption)
         assert "Not followed as long: Lasius (to day 90)" in caption
 

@@ -109,7 +109,7 @@ def test_pictures_from_the_folder_have_the_same_numbers(ours, folder):
         drawn += 1
     assert drawn >= 10
     for door in (ours, again):
-        figure = door.figure("genera", width=85)
+        figure = door.figure("both_ways", width=85)
         assert figure.get_size_inches()[0] * 25.4 == pytest.approx(85)
         plt.close(figure)
 
@@ -130,13 +130,13 @@ def test_the_page_again_says_the_same_and_fits_nothing(ours, folder, tmp_path, m
 
 def test_what_cannot_be_made_is_said(ours, folder, tmp_path):
     with pytest.raises(StudyError, match="These results lie in no folder"):
-        ours.results.figure("genera")
+        ours.results.figure("both_ways")
     old = tmp_path / "old"
     shutil.copytree(folder, old)
     (old / FOLDER / "events.csv").unlink()
     told = rf"does not keep the study behind its numbers \({FOLDER}/events.csv is not there\)"
     with pytest.raises(StudyError, match=told):
-        cohort.read_results(old).figure("genera")
+        cohort.read_results(old).figure("both_ways")
     with (old / FOLDER / "kinds.csv").open("a") as kinds:
         kinds.write("more,,\n")
     with pytest.raises(StudyError, match=r"kinds\.csv is damaged"):
@@ -144,12 +144,12 @@ def test_what_cannot_be_made_is_said(ours, folder, tmp_path):
 
 
 def test_a_wrong_picture_table_or_width_is_told(ours):
-    with pytest.raises(StudyError, match=r"no picture 'genra'\. Did you mean 'genera'"):
-        ours.figure("genra")
-    with pytest.raises(StudyError, match=r"no picture 'x'\. There are both_ways, season"):
+    with pytest.raises(StudyError, match=r"no picture 'both_way'\. Did you mean 'both_ways'"):
+        ours.figure("both_way")
+    with pytest.raises(StudyError, match=r"no picture 'x'\. There are both_ways, how_sure"):
         ours.figure("x")
     with pytest.raises(StudyError, match="85 or 175 mm wide, not 100"):
-        ours.figure("genera", width=100)
+        ours.figure("both_ways", width=100)
     with pytest.raises(StudyError, match=r"no table 'curve'\. Did you mean 'curves'"):
         ours.results.tidy("curve")
     with pytest.raises(StudyError, match=r"no table 'x'\. There are comparisons, verdicts"):
