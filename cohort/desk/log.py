@@ -163,7 +163,7 @@ def _by_keeper(
     sheets: Sheets, tables: Sequence[RawTable], name: str, keeper: str
 ) -> dict[str, dict[str, list[Row]]]:
     """Rows of a note file by keeper and sheet."""
-    keeper = as_known(keeper, foundings_typed(sheets).values())
+    keeper = as_known(keeper, foundings_typed(sheets).values()) or _named(name, sheets)
     new: dict[str, dict[str, list[Row]]] = {}
     loose: list[tuple[str, Row]] = []
     for table in tables:
@@ -180,6 +180,16 @@ def _by_keeper(
     if not new:
         raise StudyError(f"{name}: no line with a look in it. Nothing was written.")
     return new
+
+
+def _named(name: str, sheets: Sheets) -> str:
+    """Keeper by whose sign a file of notes is called, such as ``checks-K2-2026-07-12.txt``.
+
+    Blank where a sheet without the sign would do: a name of one's own says nothing.
+    """
+    start, *parts = Path(name).stem.lower().split("-")
+    known = {sign.lower(): sign for sign in foundings_typed(sheets).values() if sign}
+    return known.get(parts[0], "") if start == "checks" and parts else ""
 
 
 def _note_bytes(folder: Path, notes: Path) -> bytes:
