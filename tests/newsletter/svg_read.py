@@ -11,7 +11,8 @@ import xml.etree.ElementTree as ET
 from collections.abc import Iterator
 
 SVG = "{http://www.w3.org/2000/svg}"
-LOOKS = ("fill", "stroke", "text-anchor", "font-size", "stroke-width")
+LOOKS = ("fill", "stroke", "text-anchor", "font-size", "font-style",
+         "stroke-width")  # fmt: skip
 Point = tuple[float, float]
 
 

@@ -9,9 +9,11 @@ import re
 from html.parser import HTMLParser
 from itertools import pairwise
 
+import made
 import pytest
 from made_results import spoken
 from pypdf import PdfReader
+from svg_read import words_of
 
 from cohort import figures
 from cohort.figures import ink, svg
@@ -41,10 +43,10 @@ class Reader(HTMLParser):
 
     def handle_starttag(self, tag, attrs):
         self.tags.append((tag, dict(attrs)))
-        self._quiet += tag in ("style", "title")
+        self._quiet += tag in ("style", "title", "desc")
 
     def handle_endtag(self, tag):
-        self._quiet -= tag in ("style", "title")
+        self._quiet -= tag in ("style", "title", "desc")
 
     def handle_data(self, data):
         if not self._quiet:
@@ -233,10 +235,14 @@ def test_scientific_names_are_in_italics(written):
     text = (written / "newsletter.html").read_text(encoding="utf-8")
     body = text[text.index("<main>") :]
     body = re.sub(r'aria-label="[^"]*"', "", body)
+    body = re.sub(r"<svg\b.*?</svg>", "", body, flags=re.S)
+    for path in (written / "figures").glob("*.svg"):
+        for _, word, look in words_of(path):
+            assert (look.get("font-style") == "italic") == (word in made.GENERA), (path, word)
     for name in ("Lasius", "Messor"):
         for hit in re.finditer(name, body):
             before = body[max(0, hit.start() - 120) : hit.start()]
-            inside = before.rstrip().endswith('<i class="name">') or 'font-style="italic"' in before
+            inside = before.rstrip().endswith('<i class="name">')
             assert inside, body[hit.start() - 60 : hit.end() + 20]
 
 

@@ -12,6 +12,7 @@ from pypdf import PdfReader
 
 from cohort import figures
 from cohort.base.errors import StudyError
+from cohort.figures import svg
 from cohort.newsletter import _plan_drawn, content, next_season, print_pages, voice
 from cohort.newsletter.content import with_drawings, with_plans
 from cohort.newsletter.speech import without_marks
@@ -102,7 +103,7 @@ def test_next_season_says_the_numbers_of_the_plan(ready):
         f"about {mean} have at least one colony on day 180 (likely range {low} to {high})" in text
     )
     assert f"{alone['colonies']:.1f} colonies on average" in text
-    assert "a kind nobody here has tried" in said.next_season[-2]
+    assert "a genus new to the club" in said.next_season[-2]
 
 
 def row(one, colonies):
@@ -157,10 +158,14 @@ def test_the_picture_of_the_plan_is_drawn_and_an_old_one_taken_away(ready, tmp_p
     assert list(tmp_path.iterdir()) == []
 
 
-def test_words_inside_the_picture_are_english_so_german_has_the_sentences_alone(demo, ready):
+def test_words_inside_the_picture_are_those_of_the_language(demo, ready, tmp_path):
     said = with_plans(content(demo, {}, voice("de")), demo, ready[1])
     assert said.next_season
-    assert "plan" not in said.pictures
+    drawn = _plan_drawn(said, tmp_path)["plan"]
+    words = " ".join(svg.words(drawn.svg(85).read_text(encoding="utf-8")))
+    for word in ("mindestens eine Kolonie", "Kolonien", "wahrscheinlicher Bereich"):
+        assert word in words
+    assert not re.search(r"\b(colon(y|ies)|of|likely)\b", words)
 
 
 def test_what_finds_no_room_is_named_with_its_place(ready):

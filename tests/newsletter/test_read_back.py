@@ -22,6 +22,7 @@ from cohort.newsletter import voice
 from cohort.nonparametric.counts import headline_size
 from cohort.terms.questions import headline_reading
 
+SINGLY = voice("en").say("way_single")
 NEAR = 0.35
 """Of 100: a hundredth of a point on paper is .01 mm, the axis is some 45 mm long."""
 
@@ -129,7 +130,7 @@ def test_csv_sentence_table_summary_and_print_say_the_same(written, demo, frozen
         assert summary in text
     cells = _table(written / "newsletter.html", "both_ways")
     for way, count, numbers in (("together", together["foundings"], (a, b, c)),
-                                (voice("en").say("way_single"), apart["foundings"], (d, e, f))):  # fmt: skip
+                                (SINGLY, apart["foundings"], (d, e, f))):  # fmt: skip
         assert ["all kinds together", any_colony(int(together["queens"])), way, "model",
                 *map(str, numbers), str(count)] in cells  # fmt: skip
 
