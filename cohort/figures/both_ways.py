@@ -226,10 +226,9 @@ def _key(frame: pd.DataFrame, labels: Labels) -> list[key.Entry]:
     )  # fmt: skip
     folded = frame[frame["panel"] == FOLDED]
     if len(folded):
-        out.append(
-            key.Entry(None, labels.folded.format(n=folded["genus"].nunique(),
-                                                 foundings=int(folded["foundings"].sum())))
-        )  # fmt: skip
+        kinds, foundings = folded["genus"].nunique(), int(folded["foundings"].sum())
+        word = labels.without_row_one if kinds == 1 else labels.without_row
+        out.append(key.Entry(None, word.format(n=kinds, foundings=foundings)))
     return out
 
 

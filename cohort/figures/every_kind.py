@@ -106,8 +106,6 @@ def draw_every_kind(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
 
 def _curves(axes: Axes, part: pd.DataFrame, until: float) -> None:
     """The two lines of a panel."""
-    import seaborn as sns
-
     axes.set(xlim=(0, until * 1.02), ylim=(-4, 104), yticks=[0, 50, 100])
     axes.set_xticks([day for day in ink.day_ticks(until) if day % 60 == 0 or until < 120])
     axes.spines["left"].set_bounds(0, 100)
@@ -115,13 +113,9 @@ def _curves(axes: Axes, part: pd.DataFrame, until: float) -> None:
         axes.axhline(level, color=palette.RULE, lw=0.5, zorder=0)
     if part.empty:
         return
-    sns.lineplot(
-        part.assign(estimate=part["estimate"] * 100), x="day", y="estimate", hue="way",
-        style="way", hue_order=list(palette.WAY), style_order=list(palette.WAY),
-        palette=palette.WAY, dashes={"single": "", "multi": (4, 1.4)}, drawstyle="steps-post",
-        estimator=None, errorbar=None, linewidth=1.1, legend=False, ax=axes,
-    )  # fmt: skip
-    axes.set(xlabel="", ylabel="")
+    for way, line in part.groupby("way"):
+        axes.step(line["day"], line["estimate"] * 100, where="post", lw=1.1,
+                  color=palette.WAY[str(way)], ls=palette.DASH[str(way)])  # fmt: skip
     own = float(part["own_day"].iloc[0])
     if 0 < own < float(part["day"].max()):
         axes.plot([own, own], [0, 100], color=palette.QUIET, lw=0.7, zorder=1)

@@ -59,7 +59,7 @@ def draw_expected(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     order = list(dict.fromkeys(str(c) for c in frame["check"]))
     step = 9.5
     body = step * len(order)
-    under = key.laid_out(width, _key(labels))
+    under = key.laid_out(width, _key(frame, labels))
     foot = under.height + 6.5
     paper = ink.sheet(width, body + foot + 1.5)
     narrow = paper.narrow
@@ -86,7 +86,7 @@ def draw_expected(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     return paper.figure
 
 
-def _key(labels: Labels) -> list[key.Entry]:
+def _key(frame: pd.DataFrame, labels: Labels) -> list[key.Entry]:
     """Bars are pale, marks full, both in the colour of the way."""
 
     def bars(axes: Axes, x: float, y: float) -> None:
@@ -98,7 +98,8 @@ def _key(labels: Labels) -> list[key.Entry]:
         for way, at in (("single", x - 0.7), ("multi", x + 0.7)):
             axes.plot([at, at], [y - 1.3, y + 1.3], color=palette.WAY[way], lw=1.8)
 
-    ways = (("single", labels.single), ("multi", labels.multi))
+    there = set(frame["group"])
+    ways = [w for w in (("single", labels.single), ("multi", labels.multi)) if w[0] in there]
     return [
         *(key.Entry(key.patch(palette.WAY[way]), word, colour=palette.WAY_WORD[way])
           for way, word in ways),

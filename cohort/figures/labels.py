@@ -62,8 +62,8 @@ class Labels:
     likely_range: str
     counts_key: str
     counts_key_of: str
-    folded: str
-    folded_one: str
+    without_row: str
+    without_row_one: str
     dot: str
     of_100: str
     square: str

@@ -96,7 +96,7 @@ def draw_shrinkage(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
         bottom = under.height + foot + (body + head + foot) * (1 - i if narrow else 0)
         part = frame[frame["way"] == way]
         names = {
-            str(r.genus): kind_text(str(r.genus), bool(r.named), labels)
+            str(r.genus): _short(str(r.genus), bool(r.named), labels)
             for r in each(part[part["spoken"]])
         }
         room = max(
@@ -112,6 +112,11 @@ def draw_shrinkage(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
         _feet(axes, paper, labels)
     under.draw(paper, 1.0)
     return paper.figure
+
+
+def _short(genus: str, named: bool, labels: Labels) -> tuple[str, bool]:
+    """Name of a kind; one not yet named by its keeper's word alone, for want of room."""
+    return (genus, False) if not named and genus != AVERAGE else kind_text(genus, named, labels)
 
 
 def _lines(axes: Axes, part: pd.DataFrame, way: str) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -46,7 +47,7 @@ def test_a_short_path_goes_through_the_same_places(points):
 def test_rounding_does_not_add_up_along_a_path():
     """Steps of .04, each rounded by itself, would lead nowhere."""
     points = [(0.04 * i, 0.04 * i) for i in range(501)]
-    assert sum(round(b[0] - a[0], 1) for a, b in zip(points, points[1:], strict=False)) == 0
+    assert sum(round(b[0] - a[0], 1) for a, b in pairwise(points)) == 0
     last = list(_pieces(compact.short_path(written(points), 1)))[-1][1]
     assert last == pytest.approx((20.0, 20.0), abs=0.05)
 

@@ -25,7 +25,7 @@ from cohort.outcomes.contrast_draws import contrast_draws
 from cohort.outcomes.quantities import Key, Outcomes
 from cohort.results import headline_draws
 
-NEW_ONES = ("every_kind", "shrinkage", "keepers_blocks")
+NEW_ONES = ("shrinkage", "keepers_blocks")
 
 
 def with_foundings(material, foundings):
