@@ -56,7 +56,7 @@ def test_no_words_overlap_and_none_leaves_the_paper(make, which, language):
         numbers = figures.numbers(material)
         for picture in figures.PICTURES:
             ready = numbers[picture.name]
-            for width in picture.widths if not ready.reason else ():
+            for width in ink.WIDTHS if not ready.reason else ():
                 found = ink.overlaps(picture.draw(ready.frame, width, labels))
                 if found:
                     bad[picture.name, width] = found[:4]
