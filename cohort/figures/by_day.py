@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
 from numpy.typing import NDArray
 
 from cohort.figures import ink, key, palette
@@ -155,9 +156,16 @@ def _key(frame: pd.DataFrame, labels: Labels) -> list[key.Entry]:
         *(key.Entry(key.stroke(palette.WAY[way], lw=1.3, ls=palette.DASH[way]), word,
                     colour=palette.WAY_WORD[way]) for way, word in words.items()),
         key.Entry(None, labels.counted_line),
-        key.Entry(key.patch(palette.RULE), labels.model if modelled else labels.likely_range),
+        key.Entry(_bands, labels.model if modelled else labels.likely_range),
         key.Entry(None, f"({count}): {labels.behind}"),
     ]  # fmt: skip
+
+
+def _bands(axes: Axes, x: float, y: float) -> None:
+    """The bands of both ways, one over the other as in the panels."""
+    for way, left in (("single", x - 2.3), ("multi", x - 0.7)):
+        axes.add_patch(Rectangle((left, y - 1.2), 3.0, 2.4, fc=palette.WAY_SOFT[way], alpha=0.5,
+                                 lw=0))  # fmt: skip
 
 
 def _panel(axes: Axes, part: pd.DataFrame, paper: ink.Sheet, labels: Labels, until: float) -> None:

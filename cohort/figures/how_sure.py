@@ -190,7 +190,7 @@ def draw_how_sure(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
         _now(axes, now, floor, high[i], wide, scale)
         text, style, weight = names[genus]
         paper.write(left - side - 1.5, foot + sum(high) - floor + high[i] / 2 - 1, text, ha="right",
-                    style=style, weight=weight, linespacing=0.95)  # fmt: skip
+                    style=style, weight=weight, linespacing=1.05)  # fmt: skip
         _told(paper, shares[genus], left, across, foot + sum(high) - floor + 1.0)
     under.draw(paper, 1.0)
     return paper.figure

@@ -163,7 +163,7 @@ def _names(
         axes.annotate(
             wrap(text, paper.narrow), (0, i), xycoords=("axes fraction", "data"),
             xytext=(-5 - out * POINTS, 0), textcoords="offset points", ha="right", va="center",
-            fontsize=paper.size, style="italic" if italic else "normal", linespacing=0.95,
+            fontsize=paper.size, style="italic" if italic else "normal", linespacing=1.05,
             weight=weight(genus),
         )  # fmt: skip
 
