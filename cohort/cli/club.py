@@ -74,7 +74,7 @@ def _read(
     studies: list[Path], without_faulty: bool, quiet: bool, *, as_json: bool = False
 ) -> Study:
     """The sheets of all studies as one, and what had to be settled between them, said."""
-    from cohort.cli.say import progress
+    from cohort.cli.progress import progress
     from cohort.study import read_study
     from cohort.study.pool import pooled
 
@@ -92,7 +92,7 @@ def _compared(
     study: Study, place: Path, seed: int | None, level: float, quiet: bool
 ) -> tuple[Comparison, background.Later[None]]:
     """Compare, and begin to write the numbers."""
-    from cohort.cli.say import progress
+    from cohort.cli.progress import progress
 
     with progress(quiet) as say:
         from cohort import results
@@ -175,7 +175,7 @@ def compare(
 
 
 def _look_again(made: Comparison, out: Path, mark: str, quiet: bool, as_json: bool) -> None:
-    from cohort.cli.say import progress
+    from cohort.cli.progress import progress
     from cohort.comparison.thorough import thorough as look
     from cohort.comparison.thorough import write
 
@@ -285,7 +285,7 @@ def _pages(
     quiet: bool,
 ) -> list[Path]:
     """Set the page beside its numbers, and the keeper's own."""
-    from cohort.cli.say import progress
+    from cohort.cli.progress import progress
     from cohort.figures.material import Material
     from cohort.newsletter import write_newsletter
     from cohort.results import carry_over
