@@ -1,4 +1,4 @@
-"""A letter for each keeper that says what to mend.
+"""A letter for each keeper that says what to correct.
 
 What comes in: findings and the foundings they belong to. What goes out: plain text, one letter a
 keeper. It writes no file; what belongs to no keeper goes into a letter to the club.
@@ -21,8 +21,8 @@ from cohort.sheets.found import Found
 CLUB = ""  # the keeper to whom findings of no keeper go
 
 _PARTS: tuple[tuple[Level, str], ...] = (
-    ("error", "Please mend these; until then the rows cannot be used:"),
-    ("warning", "Please look at these; they may be right:"),
+    ("error", "Please correct these. Until then the rows cannot be used:"),
+    ("warning", "Please look at these. They may be right:"),
     ("note", "For your information:"),
 )
 
@@ -80,7 +80,7 @@ def _letter(keeper: str, findings: Found, title: str, today: dt.date) -> str:
         f"To {'keeper ' + keeper if keeper else 'the club'}",
         f"{today}",
         "",
-        f"The sheets of {study} were read; in yours were {counted(findings)}.",
+        f"We read the sheets of {study}. Yours had {counted(findings)}.",
         "Rows are counted as your spreadsheet counts them, with the headings as row 1.",
     ]
     for level, opening in _PARTS:

@@ -92,7 +92,7 @@ def grouped(findings: Iterable[Finding]) -> tuple[Group, ...]:
 
 
 def counted(findings: Iterable[Finding]) -> str:
-    """How many of each level: ``2 errors, 1 warning``; ``nothing to mend`` when none."""
+    """How many of each level: ``2 errors, 1 warning``; ``nothing to correct`` when none."""
     found = Found.of(findings)
     count = {level: len(found.of_level(level)) for level in LEVELS}
     parts = [
@@ -100,7 +100,26 @@ def counted(findings: Iterable[Finding]) -> str:
         for level in LEVELS
         if count[level]
     ]
-    return ", ".join(parts) if parts else "nothing to mend"
+    return ", ".join(parts) if parts else "nothing to correct"
+
+
+def by_file(findings: Iterable[Finding]) -> list[tuple[str, ...]]:
+    """A row for each file with findings: its name, then how many of each level of `LEVELS`.
+
+    What belongs to no file stands under ``the study``, first.
+    """
+    found = Found.of(findings)
+    codes, files = found.codes("file")
+    counts = {
+        level: np.bincount(found.of_level(level).codes("file")[0], minlength=len(files))
+        for level in LEVELS
+    }
+    rows = [
+        (name or "the study", *(str(counts[level][place]) for level in LEVELS))
+        for place, name in enumerate(files)
+        if (codes == place).any()
+    ]
+    return sorted(rows, key=lambda row: (row[0] != "the study", row[0]))
 
 
 def lines(findings: Sequence[Finding], *, width: int = 96, every: bool = False) -> Iterator[str]:

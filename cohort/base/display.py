@@ -45,6 +45,9 @@ TIE = "\u00a0"
 SOFT_TIE = "\u2007"
 """A blank at which a line is broken only where there is no room otherwise."""
 
+HYPHEN = "\u00ad"
+"""Where a word may be parted in a heading: a hyphen that shows at the end of a line alone."""
+
 
 def tied(text: str) -> str:
     """Text that is not broken at the end of a line, such as ``12 Jul``."""

@@ -64,4 +64,3 @@ def day_of(text: str | None, option: str) -> dt.date:
 def print_json(values: dict[str, Any]) -> None:
     """Print plain values for a program."""
     typer.echo(json.dumps(values, indent=2, ensure_ascii=False))
-

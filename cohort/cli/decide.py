@@ -12,6 +12,7 @@ from typing import Annotated
 import typer
 
 from cohort.cli.asked import AsJson, From, Language, misuse, print_json
+from cohort.cli.progress import progress, told_of_first_run
 from cohort.cli.say import say, table
 from cohort.terms.questions import AVERAGE
 
@@ -74,16 +75,16 @@ def plan(
     chance that all queens are lost, and how much each would teach. With --want workers it counts
     the workers about 30 days after the first.
     """
-    from cohort.cli.progress import progress, told_of_first_run
     from cohort.outcomes.basis import basis_of
     from cohort.plan import plan as worked_out
     from cohort.plan import words
     from cohort.plan.advice import wanted
     from cohort.plan.asked import asked
+    from cohort.plan.phrases import speaks
     from cohort.plan.plan import DAY, check
 
     with misuse("--language"):
-        own = words.speaks(language)
+        own = speaks(language)
     with misuse("--want"):
         want = wanted(want)
     with misuse("--queens, --largest, --day"):
@@ -163,7 +164,10 @@ def power(
         ),
     ] = "same_queens_any",
     kind: Annotated[
-        str, typer.Option("--kind", help="average (all kinds together) or new (a genus new to the club).")
+        str,
+        typer.Option(
+            "--kind", help="average (all kinds together) or new (a genus new to the club)."
+        ),
     ] = AVERAGE,
     day: Annotated[int, typer.Option("--day", help="Day to which foundings are followed.")] = 180,
     every: Annotated[int, typer.Option("--every", help="Days between looks.")] = 5,
@@ -211,7 +215,6 @@ def power(
     """
     import tempfile
 
-    from cohort.cli.progress import progress, told_of_first_run
     from cohort.cli.stop import keeps
     from cohort.power import Wish, words
     from cohort.power import power as worked_out

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cohort.cli.asked import AsJson, From, Language, day_of, misuse, print_json
+from cohort.cli.progress import progress, told_of_first_run
 from cohort.cli.say import say, table
 
 if TYPE_CHECKING:
@@ -70,7 +71,6 @@ def due(
     Days and chances go by what was seen of each founding so far. While the study runs, do not end
     a founding because of a forecast.
     """
-    from cohort.cli.progress import progress, told_of_first_run
     from cohort.forecast import due as worked_out
     from cohort.forecast import words
     from cohort.outcomes.basis import basis_of

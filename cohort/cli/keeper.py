@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cohort.cli.asked import AsJson, day_of, print_json
+from cohort.cli.say import echo
 
 if TYPE_CHECKING:
     from cohort.audit import Examined
@@ -48,11 +49,11 @@ def demo(
 
     keeps(lambda: f"The sheets in {folder} are not whole: delete them.")
     sheets = write_demo(folder)
-    typer.echo(f"Wrote {_many(len(sheets), 'sheet')} of an invented season into {folder}.")
-    typer.echo(f"Then: cohort audit {folder}")
-    typer.echo(f"Or:   cohort newsletter {folder} --out page")
-    typer.echo("Never quote a number of it: nobody kept these queens.")
-    typer.echo(LINES["demo"])
+    echo(f"Wrote {_many(len(sheets), 'sheet')} of an invented season into {folder}.")
+    echo(f"Then: cohort audit {folder}")
+    echo(f"Or:   cohort newsletter {folder} --out page")
+    echo("Never quote its numbers: nobody kept these queens.")
+    echo(LINES["demo"])
 
 
 def audit(
@@ -69,17 +70,15 @@ def audit(
     ] = None,
     every: Annotated[
         bool,
-        typer.Option(
-            "--every", help="Show every finding by itself; otherwise like ones are put together."
-        ),
+        typer.Option("--every", help="Show every finding by itself, and not like ones together."),
     ] = False,
     today: Today = None,
     as_json: AsJson = False,
 ) -> None:
     """Find mistakes in the sheets: where, what, and what to do.
 
-    Errors make a row unusable, warnings want a look, notes only tell. Nothing is changed in the
-    sheets.
+    An error makes a row unusable, a warning wants a look, a note only tells. Nothing is changed
+    in the sheets.
     """
     from cohort.audit import examine
     from cohort.sheets.folder import read_folder
@@ -112,7 +111,7 @@ def _tell(examined: Examined, findings: Found, files: int, every: bool) -> None:
     for some in batched(lines(findings, width=width(), every=every), _AT_ONCE):
         typer.echo("\n".join(some))
     foundings, looks = len(examined.tables["foundings"]), len(examined.seen.looks)
-    typer.echo(
+    echo(
         f"{_many(foundings, 'founding')}, {_many(looks, 'look')} in "
         f"{_many(files, 'file')}: {counted(findings)}."
     )
@@ -143,6 +142,6 @@ def _write(folder: Path, texts: dict[str, str], quiet: bool) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     for name, text in texts.items():
         replace(folder / name, text.encode("utf-8"))
-        typer.echo(f"Wrote {folder / name}", err=quiet)
+        echo(f"Wrote {folder / name}", err=quiet)
     if not texts:
-        typer.echo("No letter is needed.", err=quiet)
+        echo("No letter is needed.", err=quiet)

@@ -14,7 +14,7 @@ from typing import Any
 import typer
 from typer.core import TyperGroup
 
-from cohort.base.display import SOFT_TIE, untied
+from cohort.base.display import HYPHEN, SOFT_TIE, untied
 from cohort.base.errors import printable
 
 
@@ -50,21 +50,19 @@ def table(headings: Sequence[str], rows: Sequence[Sequence[object]], *, title: s
     title : str, optional
         Line above it.
     """
-    ruled = sys.stdout.isatty()
     cells = [[printable(str(cell)) for cell in row] for row in rows]
     if title:
         say([title])
-    gap = 3 if ruled else 2
-    room = width() - gap * len(headings) - ruled
-    widths = column_widths((headings, *cells), room)
-    if widths is None:
-        cells = [[cell.replace(SOFT_TIE, " ") for cell in row] for row in cells]
-        widths = column_widths((headings, *cells), room)
-    if widths is None:
-        for line in as_lists(headings, cells, width()):
-            typer.echo(line)
-        return
-    _print(headings, cells, widths, ruled=ruled)
+    loose = [[cell.replace(SOFT_TIE, " ") for cell in row] for row in cells]
+    tries = [(True, cells), (True, loose)] if sys.stdout.isatty() else [(False, cells)]
+    for ruled, held in (*tries, (False, loose)):
+        gap = 3 if ruled else 2
+        widths = column_widths((headings, *held), width() - gap * len(headings) - ruled)
+        if widths is not None:
+            _print(headings, held, widths, ruled=ruled)
+            return
+    for line in as_lists(headings, cells, width()):
+        typer.echo(line)
 
 
 def _print(
@@ -106,15 +104,25 @@ def column_widths(rows: Sequence[Sequence[str]], room: int) -> list[int] | None:
         None where the longest words do not fit.
     """
     columns = list(zip(*rows, strict=True))
-    least = [max(len(w) for cell in c for w in (cell.split(" ") or [""])) for c in columns]
-    wide = [max(len(cell) for cell in c) for c in columns]
+    least = [max(len(part) for cell in column for part in _parts(cell)) for column in columns]
+    wide = [max(len(cell.replace(HYPHEN, "")) for cell in column) for column in columns]
+    wide = [max(pair) for pair in zip(wide, least, strict=True)]
     if sum(least) > room:
         return None
     while sum(wide) > room:
-        spare = [have - need if have > need else -1 for have, need in zip(wide, least, strict=True)]
-        at = max((i for i, s in enumerate(spare) if s > 0), key=lambda i: wide[i])
+        spare = [have > need for have, need in zip(wide, least, strict=True)]
+        at = max((i for i, s in enumerate(spare) if s), key=lambda i: wide[i])
         wide[at] -= 1
     return wide
+
+
+def _parts(text: str) -> list[str]:
+    """What a text can be broken into, hyphens that stand at the end of a line included."""
+    out = []
+    for word in text.split(" "):
+        *firsts, last = word.split(HYPHEN)
+        out += [*(f"{first}-" for first in firsts), last]
+    return out
 
 
 def as_lists(headings: Sequence[str], rows: Sequence[Sequence[str]], wide: int) -> Iterator[str]:
@@ -122,7 +130,7 @@ def as_lists(headings: Sequence[str], rows: Sequence[Sequence[str]], wide: int) 
     for first, *rest in rows:
         yield untied(first)
         for heading, cell in zip(headings[1:], rest, strict=True):
-            yield from _lines(f"{heading}: {cell}", wide, indent=2)
+            yield from _lines(f"{heading.replace(HYPHEN, '')}: {cell}", wide, indent=2)
 
 
 def _wrapped(cell: str, wide: int) -> str:
@@ -130,8 +138,13 @@ def _wrapped(cell: str, wide: int) -> str:
 
 
 def _lines(text: str, wide: int, indent: int = 0) -> list[str]:
+    """Text in lines, broken at blanks, and at soft hyphens where a word does not fit."""
+    broken = []
+    for word in text.split(" "):
+        whole = word.replace(HYPHEN, "")
+        broken.append(" ".join(_parts(word)) if len(whole) + indent > wide else whole)
     told = textwrap.wrap(
-        text, wide, break_on_hyphens=False, break_long_words=False,
+        " ".join(broken), wide, break_on_hyphens=False, break_long_words=False,
         initial_indent=" " * indent, subsequent_indent=" " * 2 * indent,
     )  # fmt: skip
     return [untied(line) for line in told]
@@ -144,6 +157,11 @@ def say(texts: Iterable[str], *, err: bool = False) -> None:
         lines = _lines(text, width()) if ends and len(text) > width() else [untied(text)]
         for line in lines:
             typer.echo(line, err=err)
+
+
+def echo(text: str, *, err: bool = False) -> None:
+    """Print one text, see `say`."""
+    say([text], err=err)
 
 
 def width() -> int:

@@ -129,14 +129,16 @@ def due(study: Study, on: dt.date, basis: Basis) -> Due:
     looks = looks_due(study, frame, on)
     done = len(past.foundings) - len(frame)
     awake = frame[~frame["winter"]]
-    says = [*basis.told, *([told("later", n=later, day=on)] if later else ())]
+    says = list(basis.told)
+    if later:
+        says.append(told("later", n=later, day=on))
+        same = (basis.title, basis.season) == (study.settings.title, study.settings.season)
+        says += [told("results_know")] if same else []
     says += _left_out(basis, awake)
     if awake.empty:
         says.append(told("nothing_open"))
         return Due(on, tuple(says), looks, _NO_WINDOWS, _NO_GROUPS, done)
     same = (basis.title, basis.season) == (study.settings.title, study.settings.season)
-    if same and later:
-        says.append(told("results_know"))
     pace, warm = warmth_so_far(study, past, awake, basis)
     says += warm
     what = conditioned(past, awake, basis, same_study=same, pace=pace)

@@ -128,7 +128,7 @@ def _walked(model: Any, **how: Any) -> xr.DataTree:
 
 
 def _telling() -> Callable[[list[Any]], None] | None:
-    """What nutpie calls with how far its chains are, from a thread of its own; None: nobody listens."""
+    """What nutpie calls, from a thread of its own, with how far its chains are; else None."""
     listens = telling.listener()
     if listens is None:
         return None

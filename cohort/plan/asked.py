@@ -72,8 +72,8 @@ def asked(word: str, basis: Basis, own: Voice | None = None) -> Asked:
     first = cautions(genus, species)
     if spelled(typed):
         kind = kind_of(typed, basis)
-        told = cautions(genus, species, own) + _by_genus(kind, species, own)
-        return Asked(kind, told, founding_doubt(kind.name, species, own))
+        before = cautions(genus, species, own) + _by_genus(kind, species, own)
+        return Asked(kind, before, founding_doubt(kind.name, species, own))
     if first:  # a name nearly right must not lead past its caution
         raise StudyError(
             f"{' '.join(first)} '{word}' is no genus known here.{_meant(genus, typed, species)}"

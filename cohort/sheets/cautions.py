@@ -1,9 +1,10 @@
 """The safety lines, and the one line of each place that leads to them.
 
-What comes in: nothing, or a `Voice`. What goes out: `CAUTIONS`, pairs of a word and a few plain sentences: the
-whole text, on the first tab of a workbook and on the night sheet; and `LINES`, one line for each
-command or sheet that has no room for all. Their sentences are in `terms/catalogue`. They are common practice,
-save where a law or a paper is named; local law and licensed advice stand above them all.
+What comes in: nothing, or a `Voice`. What goes out: `CAUTIONS`, pairs of a word and a few plain
+sentences: the whole text, on the first tab of a workbook and on the night sheet; and `LINES`, one
+line for each command or sheet that has no room for all. Their sentences are in `terms/catalogue`.
+They are common practice, save where a law or a paper is named; local law and licensed advice stand
+above them all.
 
 Killing. What was read: Bergh and others, "A contribution to standards for freezing as a pest
 control method for museums", Collection Forum (abstract): larvae of seven museum pests below
@@ -44,9 +45,7 @@ def cautions_in(speaks: Voice) -> tuple[tuple[str, str], ...]:
 
 def line_in(speaks: Voice, place: str) -> str:
     """The one line of a place of `PLACES`, law first."""
-    return speaks.say(
-        f"line_{place}", law=speaks.say("law_first"), where=speaks.say("safe_where")
-    )
+    return speaks.say(f"line_{place}", law=speaks.say("law_first"), where=speaks.say("safe_where"))
 
 
 _ENGLISH: Final = voice(SHARED)

@@ -192,9 +192,7 @@ def cautions(genus: str, species: str = "", speaks: Voice | None = None) -> tupl
     return tuple(speaks.say(f"caution_{key}", **blanks) for key in keys)
 
 
-def cautions_of(
-    pairs: Iterable[tuple[str, str]], speaks: Voice | None = None
-) -> tuple[str, ...]:
+def cautions_of(pairs: Iterable[tuple[str, str]], speaks: Voice | None = None) -> tuple[str, ...]:
     """Cautions of several kinds, each once; genera that sting share one sentence."""
     speaks = speaks or voice(SHARED)
     kinds = sorted(set(pairs))

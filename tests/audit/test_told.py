@@ -43,7 +43,7 @@ def test_every_finding_can_be_shown_and_lines_keep_their_width():
 
 
 def test_counts_in_words():
-    assert counted([]) == "nothing to mend"
+    assert counted([]) == "nothing to correct"
     assert counted([finding(1), finding(2), finding(3, level="note")]) == "2 errors, 1 note"
 
 

@@ -11,7 +11,7 @@ from plan_made import KNOWN, basis, spread
 from cohort.base.display import untied
 from cohort.base.errors import StudyError
 from cohort.outcomes.basis import Kind, prior_basis
-from cohort.plan import plan
+from cohort.plan import phrases, plan
 from cohort.plan.advice import (
     Advice,
     advice,
@@ -20,7 +20,6 @@ from cohort.plan.advice import (
     wanted,
     way,
 )
-from cohort.plan import phrases
 from cohort.plan.phrases import speaks
 from cohort.plan.words import as_json, first_words
 from cohort.terms.voice import told
@@ -61,8 +60,8 @@ def test_advice_from_three_draws_by_pen():
     assert got.prior_near == pytest.approx(1 / 3)
     assert not got.alike
     assert advice_text(got) == (
-        "For at least one colony, house the three apart. We are more than 99 % sure that this beats "
-        "a trio (before the season: 67 %)."
+        "For at least one colony, house the three apart. We are more than 99 % sure that this "
+        "beats a trio (before the season: 67 %)."
     )
 
 
