@@ -109,15 +109,15 @@ def by_file(findings: Iterable[Finding]) -> list[tuple[str, ...]]:
     What belongs to no file stands under ``the study``, first.
     """
     found = Found.of(findings)
-    codes, files = found.codes("file")
-    counts = {
-        level: np.bincount(found.of_level(level).codes("file")[0], minlength=len(files))
-        for level in LEVELS
-    }
+    file, files = found.codes("file")
+    level, levels = found.codes("level")
+    counts = np.zeros((len(files), len(levels)), dtype=np.int64)
+    np.add.at(counts, (file, level), 1)
+    by_level = {name: counts[:, place] for place, name in enumerate(levels)}
+    none = np.zeros(len(files), dtype=np.int64)
     rows = [
-        (name or "the study", *(str(counts[level][place]) for level in LEVELS))
+        (name or "the study", *(str(by_level.get(word, none)[place]) for word in LEVELS))
         for place, name in enumerate(files)
-        if (codes == place).any()
     ]
     return sorted(rows, key=lambda row: (row[0] != "the study", row[0]))
 

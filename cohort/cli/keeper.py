@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cohort.cli.asked import AsJson, day_of, print_json
-from cohort.cli.say import echo
+from cohort.cli.say import echo, table, width
 
 if TYPE_CHECKING:
     from cohort.audit import Examined
@@ -105,11 +105,18 @@ def audit(
 
 def _tell(examined: Examined, findings: Found, files: int, every: bool) -> None:
     """Print the findings and what was read."""
-    from cohort.audit.show import counted, lines
-    from cohort.cli.say import width
+    from cohort.audit.show import by_file, counted, lines
+    from cohort.base.display import tied
+    from cohort.base.errors import LEVELS
 
     for some in batched(lines(findings, width=width(), every=every), _AT_ONCE):
         typer.echo("\n".join(some))
+    rows = by_file(findings)
+    if len(rows) > 1:  # where to begin
+        echo("")
+        head = ("file", *(f"{level}s" for level in LEVELS))
+        table(head, [(tied(name), *counts) for name, *counts in rows])
+        echo("")
     foundings, looks = len(examined.tables["foundings"]), len(examined.seen.looks)
     echo(
         f"{_many(foundings, 'founding')}, {_many(looks, 'look')} in "

@@ -54,7 +54,7 @@ def table(headings: Sequence[str], rows: Sequence[Sequence[object]], *, title: s
     if title:
         say([title])
     loose = [[cell.replace(SOFT_TIE, " ") for cell in row] for row in cells]
-    tries = [(True, cells), (True, loose)] if sys.stdout.isatty() else [(False, cells)]
+    tries = [(True, cells), (True, loose)] if on_terminal() else [(False, cells)]
     for ruled, held in (*tries, (False, loose)):
         gap = 3 if ruled else 2
         widths = column_widths((headings, *held), width() - gap * len(headings) - ruled)
@@ -162,6 +162,11 @@ def say(texts: Iterable[str], *, err: bool = False) -> None:
 def echo(text: str, *, err: bool = False) -> None:
     """Print one text, see `say`."""
     say([text], err=err)
+
+
+def on_terminal() -> bool:
+    """Whether what is printed goes to a terminal."""
+    return sys.stdout.isatty()
 
 
 def width() -> int:

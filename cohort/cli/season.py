@@ -176,8 +176,8 @@ def allot(
             numbers = [lot.founding for lot in lots if lot.pool.keeper == sign]
             echo(
                 f"You need not type {numbers[0]} to {numbers[-1]} into {sign}.xlsx. If you do, "
-                "each is read as one founding: what you type counts, and what you leave blank is taken "
-                "from the list."
+                "each is read as one founding: what you type counts, and what you leave blank is "
+                "taken from the list."
             )
 
 

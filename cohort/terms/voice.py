@@ -107,9 +107,9 @@ class Voice:
 
     def day(self, day: dt.date) -> str:
         """``12 Jul``, not to be broken over two lines."""
-        from babel.dates import format_date
+        from babel.dates import format_skeleton
 
-        return tied(str(format_date(day, format="d MMM", locale=self.locale)))
+        return tied(str(format_skeleton("MMMd", day, locale=self.locale)))
 
     def days(self, first: dt.date, last: dt.date) -> str:
         """``14-21 Jul`` or ``30 Jul-7 Aug`` with a dash, not to be broken over two lines."""
