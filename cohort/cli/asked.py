@@ -14,6 +14,8 @@ from typing import Annotated, Any
 
 import typer
 
+from cohort.base.display import untied
+
 From = Annotated[
     Path | None,
     typer.Option(
@@ -63,4 +65,4 @@ def day_of(text: str | None, option: str) -> dt.date:
 
 def print_json(values: dict[str, Any]) -> None:
     """Print plain values for a program."""
-    typer.echo(json.dumps(values, indent=2, ensure_ascii=False))
+    typer.echo(untied(json.dumps(values, indent=2, ensure_ascii=False)))

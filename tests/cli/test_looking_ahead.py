@@ -132,10 +132,7 @@ def test_plan_begins_with_its_advice(want, starts, column, capsys):
     assert "Local law and licensed advice come first" in law
     assert advice.startswith((starts, "It makes little difference"))
     assert "% sure" in advice.replace("\xa0", " ")
-    assert (
-        assumed
-        == "This goes by general assumptions, the same for every genus. No sheet stands behind it."
-    )
+    assert assumed.startswith("This goes by general assumptions, the same for every genus.")
     assert trade.startswith(("A trio starts with", "A pair starts with"))
     assert "containers give" in trade
     assert column in flat(out)

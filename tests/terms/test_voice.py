@@ -1,4 +1,4 @@
-"""Every language of the commands says the same, with the same blanks, and writes numbers its way."""
+"""Every language of the commands says the same, with the same blanks, and numbers its way."""
 
 from __future__ import annotations
 
