@@ -65,7 +65,7 @@ class Clock:
         """Begin a stage."""
         with self._lock:
             self.what, self.far = what, None
-            self._since = self._counted_since = self._now()
+            self._since = self._counted_since = self._heard_at = self._now()
 
     far: Far | None
 
@@ -75,7 +75,7 @@ class Clock:
             if self.far is None or far.done < self.far.done:  # before the first part: compiling
                 self._counted_since = self._now()
                 self._done_then = far.done
-            self.far = far
+            self.far, self._heard_at = far, self._now()
 
     @property
     def taken(self) -> float:
@@ -86,12 +86,14 @@ class Clock:
     def left(self) -> float | None:
         """Seconds it will still take, by its pace so far; None while that is not known."""
         with self._lock:
-            if self.far is None or self.far.done <= self._done_then:
+            far = self.far
+            if far is None or not self._done_then < far.done < far.of:
                 return None
-            counted = self._now() - self._counted_since
-            left = float(counted / (self.far.done - self._done_then))
-            left *= self.far.of - self.far.done
-        return left if counted + left >= SHORT else None  # a short loop in a long stage
+            counted = self._heard_at - self._counted_since
+            left = float(counted / (far.done - self._done_then) * (far.of - far.done))
+            waited = self._now() - self._heard_at
+        # a short loop in a long stage is not told; between two parts the time runs down
+        return max(left - waited, 0.0) if counted + left >= SHORT else None
 
     def words(self) -> str:
         """Time left in words; the time taken where nothing is known; blank for a short stage."""
@@ -142,7 +144,7 @@ class _Bar:
         clock, far = self._clock, self._clock.far
         line = Table.grid(padding=(0, 1))
         line.add_row(self._spinner, Text(clock.what), Text(clock.words(), style="dim"))
-        if far is None or far.done >= far.of or clock.left is None:
+        if far is None or clock.left is None:
             return line
         bar = Table.grid(padding=(0, 1))
         share = f"{100 * far.done // far.of} %"

@@ -106,6 +106,12 @@ def test_time_left_is_told_by_the_pace_since_the_first_part():
     clock.heard(Far(20, 100))
     assert clock.left == pytest.approx(40.0)  # 20 in 10 s, 80 are left
     assert clock.words() == "about 40 s left"
+    hands.at = 85.0  # nothing new for 15 s: the time runs down, and never below nought
+    assert clock.left == pytest.approx(25.0)
+    hands.at = 200.0
+    assert clock.left == 0.0
+    clock.heard(Far(100, 100))  # what comes after the last part is not known
+    assert clock.left is None
     clock.begin("Next")
     assert clock.left is None
     assert clock.words() == ""
