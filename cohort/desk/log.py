@@ -123,7 +123,7 @@ def _photo_there(folder: Path, name: str) -> None:
     if there is not None and Path(name.strip()).is_absolute():
         short = there.relative_to(folder.resolve()).as_posix()
         raise StudyError(
-            f"photo, '{name}': a path of this machine is found on no other. Nothing was written. "
+            f"photo, '{name}': a path on this machine works on no other. Nothing was written. "
             f"Name the file as it lies in the study: {short}"
         )
     if there is None:

@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from cohort.base.errors import StudyError
+from cohort.base.telling import Far, heard_by
 from cohort.outcomes import outcomes
 from cohort.outcomes.known import known_draws
 from cohort.power import Wish, power, words
@@ -127,15 +128,16 @@ def test_a_damaged_wish_is_named_and_nothing_is_done(quick, tmp_path):
 
 
 def test_progress_is_told(quick, tmp_path):
-    told = []
-    seasons(WISH, (24,), 2, tmp_path / "s", say=told.append)
-    seasons(WISH, (24,), 3, tmp_path / "s", say=told.append)
+    told, heard = [], []
+    with heard_by(heard.append):
+        seasons(WISH, (24,), 2, tmp_path / "s", say=told.append)
+        seasons(WISH, (24,), 3, tmp_path / "s", say=told.append)
     assert told == [
-        "1 of 2 seasons",
-        "2 of 2 seasons",
+        "Simulating and comparing 2 seasons",
         "2 of 3 seasons were done before",
-        "3 of 3 seasons",
+        "Simulating and comparing 1 season",
     ]
+    assert heard == [Far(1, 2), Far(2, 2), Far(3, 3)]
 
 
 def test_power_and_width_are_those_of_the_normal_estimate(quick, tmp_path):
@@ -219,7 +221,7 @@ def test_the_textbook_pair_is_the_same_queens_both_ways():
 def test_an_effect_is_read_by_name_and_a_number_alone_is_company():
     assert read_effect("2") == {"together": 2.0}
     assert read_effect("together=2, takes-both=.3") == {"together": 2.0, "takes-both": 0.3}
-    with pytest.raises(StudyError, match="no name with a number"):
+    with pytest.raises(StudyError, match="not a name with a number"):
         read_effect("together=much")
 
 
