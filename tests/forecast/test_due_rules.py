@@ -12,7 +12,7 @@ from ongoing_seasons import as_basis
 from scipy.stats import norm
 
 from cohort.base.errors import StudyError
-from cohort.forecast import due
+from cohort.forecast import due, words
 from cohort.forecast.calendar import calendar
 from cohort.forecast.rounds import rhythm
 from cohort.forecast.words import as_json, speaks
@@ -293,6 +293,49 @@ def test_the_calendar_reads_back_and_names_foundings_only(folder):
     for secret in (b"Mori", b"Limestone", b"Lasius"):
         assert secret not in text
     assert calendar(what) == text  # the same day gives the same file
+
+
+def test_a_german_calendar_holds_the_same_events(folder):
+    made = study(folder, "A-1,Lasius,2026-06-01,1,K1,\n", "A-1,2026-06-20,1,0\n")
+    what = due(made, day("2026-06-29"), BASIS)
+    english, german = (
+        icalendar.Calendar.from_ical(calendar(what, speaks(code))).walk("VEVENT")
+        for code in ("en", "de")
+    )
+    assert [str(e["uid"]) for e in german] == [str(e["uid"]) for e in english]
+    assert [str(e["dtstart"].dt) for e in german] == [str(e["dtstart"].dt) for e in english]
+    assert [str(e["summary"]) for e in german] == [
+        "A-1: Kontrolle", "A-1: erste Arbeiterin möglich",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_what_is_due_is_told_first_and_every_row_has_its_headings(folder, language):
+    made = study(
+        folder,
+        "A-1,Lasius,2026-06-01,1,K1,\nA-2,Lasius,2026-06-08,3,K1,\n",
+        "A-1,2026-07-08,1,0\nA-2,2026-07-10,3,0\n",
+        settings="look_every = 7\n",
+    )
+    what, own = due(made, day("2026-07-16"), BASIS), speaks(language)
+    told = words.head(what, own)
+    wanted = {
+        "en": "16 July 2026: 2 foundings are open, 0 are no longer looked at. "
+        "To look at today: 1, within a week: 1 more.",
+        "de": "16. Juli 2026: 2 Gründungen sind offen, 0 werden nicht mehr kontrolliert. "
+        "Heute zu kontrollieren: 1, binnen einer Woche: 1 weitere.",
+    }
+    assert told == wanted[language]
+    for keys, rows in (
+        (words.LOOKS, words.look_rows(what, "today", own)),
+        (words.WINDOWS, words.window_rows(what, own)),
+        (words.GROUPS, words.group_rows(what, own)),
+    ):
+        assert rows
+        assert {len(row) for row in rows} == {len(words.headings(keys, own))}
+    values = as_json(what, own)
+    assert values["leave_be"] == own.say("leave_be")
+    assert values["looks"] == as_json(what)["looks"]  # numbers and dates know no language
 
 
 def test_json_holds_plain_values_and_the_line_that_nothing_is_ended(folder):

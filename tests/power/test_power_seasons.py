@@ -28,6 +28,7 @@ from cohort.power.run import needed, seasons, summary, width_law
 from cohort.power.wish import WORDS, check, contrasts, read_effect, truth_of
 from cohort.simulate.known import known_outcomes
 from cohort.terms.questions import headline_reading
+from cohort.terms.voice import languages
 
 WISH = Wish(3, (1, 3), {"together": 2.0})
 
@@ -157,6 +158,14 @@ def test_power_and_width_are_those_of_the_normal_estimate(quick, tmp_path):
     assert "Schoenfeld" in said
     assert "the two looks it lies between" in said
     assert json.loads(json.dumps(words.as_json(found)))["foundings_needed"] == found.needed
+    for language in languages():
+        own = words.speaks(language)
+        told = (words.title(found, own), *words.sentences(found, own))
+        assert not any("{" in text for text in told)
+        assert {len(row) for row in words.rows(found, own)} == {len(words.headings(own))}
+    assert words.sentences(found, words.speaks("de"))[0] == (
+        f"Ein wahrscheinlicher Bereich von 0,50 Breite braucht etwa {found.needed} Gründungen."
+    )
 
 
 def test_seasons_that_did_not_settle_are_counted_and_left_out():
