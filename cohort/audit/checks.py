@@ -152,7 +152,7 @@ def twice_a_day(seen: Followed) -> Found:
             rule="looks-disagree",
             column="queens_alive",
             what=[f"It disagrees with {place}, on the same day." for place in where.iloc[wrong]],
-            remedy="Keep the one that is right. Two looks on a day need not be two rows.",
+            remedy="Keep the one that is right. Two looks on one day go into one row.",
         ),
         at(
             twice,

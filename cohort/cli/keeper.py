@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from cohort.base.display import several, tied
 from cohort.cli.asked import AsJson, day_of, print_json
 from cohort.cli.form import form
 from cohort.cli.say import echo, table, width
@@ -51,7 +52,7 @@ def demo(
 
     keeps(lambda: f"The sheets in {folder} are not whole: delete them.")
     sheets = write_demo(folder)
-    echo(f"Wrote {_many(len(sheets), 'sheet')} of an invented season into {folder}.")
+    echo(f"Wrote {several(len(sheets), 'sheet')} of an invented season into {folder}.")
     echo(f"Then: cohort audit {folder}")
     echo(f"Or:   cohort newsletter {folder} --out page")
     echo("Never quote its numbers: nobody kept these queens.")
@@ -108,7 +109,6 @@ def audit(
 def _tell(examined: Examined, findings: Found, files: int, every: bool) -> None:
     """Print the findings and what was read."""
     from cohort.audit.show import by_file, counted, lines
-    from cohort.base.display import tied
     from cohort.base.errors import LEVELS
 
     for some in batched(lines(findings, width=width(), every=every), _AT_ONCE):
@@ -121,8 +121,8 @@ def _tell(examined: Examined, findings: Found, files: int, every: bool) -> None:
         echo("")
     foundings, looks = len(examined.tables["foundings"]), len(examined.seen.looks)
     echo(
-        f"{_many(foundings, 'founding')}, {_many(looks, 'look')} in "
-        f"{_many(files, 'file')}: {counted(findings)}."
+        f"{several(foundings, 'founding')}, {several(looks, 'look')} in "
+        f"{several(files, 'file')}: {counted(findings)}."
     )
 
 
@@ -139,10 +139,6 @@ def _plain(examined: Examined, findings: Found, files: list[str]) -> dict[str, o
         "counts": {level: len(findings.of_level(level)) for level in LEVELS},
         "findings": [asdict(finding) for finding in findings],
     }
-
-
-def _many(count: int, word: str) -> str:
-    return f"{count} {word}{'' if count == 1 else 's'}"
 
 
 def _write(folder: Path, texts: dict[str, str], quiet: bool) -> None:

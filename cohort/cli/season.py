@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from cohort.base.display import tied
 from cohort.cli.say import echo
 
 if TYPE_CHECKING:
@@ -201,7 +202,7 @@ def _show(lots: Sequence[Lot], aside: Sequence[SetAside], pools: Sequence[object
                 lot.founding,
                 lot.pool.kind,
                 lot.pool.flight or "-",
-                "one alone" if lot.queens == 1 else f"{lot.queens} together",
+                tied("one alone" if lot.queens == 1 else f"{lot.queens} together"),
                 ", ".join(map(str, lot.which)),
                 lot.block or "-",
                 lot.assigned,
