@@ -68,7 +68,7 @@ def plan(
     language: Language = "en",
     as_json: AsJson = False,
 ) -> None:
-    """Tell how to divide some queens into foundings of at most --largest.
+    """Tell how to divide some queens: alone, together, or some of each.
 
     First what we would do, and how sure we are. Then a table of the divisions: the chance of at
     least one and of at least two colonies, colonies on average, when first workers come, the

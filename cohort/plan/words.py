@@ -174,12 +174,13 @@ def _teaches(what: Plan, own: Voice) -> tuple[str, ...]:
     if not what.compared_size or table.empty:
         return ()
     top = _row(table, int(table["narrowing"].to_numpy().argmax()))
-    return (
-        own.say(
-            "teaches", division=tied(top.division), size=own.number(what.compared_size),
-            share=own.percent(top.narrowing),
-        ),
+    out = own.say(
+        "teaches", division=tied(top.division), size=own.number(what.compared_size),
+        share=own.percent(top.narrowing),
     )  # fmt: skip
+    if what.advice.want == "workers":  # whose table has no room for that column
+        return (out,)
+    return (f"{out} {own.say('teach_column')}",)
 
 
 def as_json(what: Plan, own: Voice | None = None) -> dict[str, Any]:

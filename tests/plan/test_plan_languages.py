@@ -47,6 +47,8 @@ def test_every_sentence_of_a_plan_is_there(language, want):
     assert {len(row) for row in rows} == {len(words.headings(want, own))}
     values = words.as_json(what, own)
     assert values["advice"]["text"] == told[0]
+    has_column = own.say("teach") in words.headings(want, own)
+    assert any(own.say("teach_column") in text for text in told) == has_column
 
 
 def test_a_range_that_is_one_number_is_told_as_one():
