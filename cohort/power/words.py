@@ -12,7 +12,7 @@ from typing import Any, Final
 
 import pandas as pd
 
-from cohort.base.display import tied
+from cohort.base.display import SOFT_TIE, TIE
 from cohort.base.errors import StudyError
 from cohort.power.run import Power
 from cohort.power.wish import Wish
@@ -74,18 +74,23 @@ def rows(found: Power, own: Voice) -> list[tuple[str, ...]]:
     """One row per number of foundings; Monte Carlo error behind +-."""
     out: list[tuple[str, ...]] = []
     for r in _each(found.table):
-        error = "" if math.isnan(r.width_se) else f" +- {own.decimal(r.width_se, 3)}"
+        error = "" if math.isnan(r.width_se) else own.decimal(r.width_se, 3)
         out.append(
             (
                 str(r.foundings),
                 str(r.seasons),
-                tied(f"{r.power * 100:.0f} +- {r.power_se * 100:.0f}"),
+                _with_error(f"{r.power * 100:.0f}", f"{r.power_se * 100:.0f}"),
                 f"{r.wrong_side * 100:.0f}",
-                tied(f"{own.decimal(r.width, 3)}{error}"),
+                _with_error(own.decimal(r.width, 3), error),
                 f"{r.coverage * 100:.0f}",
             )
         )
     return out
+
+
+def _with_error(value: str, error: str) -> str:
+    """``50 +- 3``; broken, if it must be, before the sign."""
+    return f"{value}{SOFT_TIE}+-{TIE}{error}" if error else value
 
 
 def sentences(found: Power, own: Voice | None = None) -> tuple[str, ...]:

@@ -6,10 +6,13 @@ import re
 from pathlib import Path
 
 import pytest
+from made_ours import invented
 
+import cohort.power.run as power_run
 from cohort.base.display import HYPHEN, SOFT_TIE, TIE, tied
 from cohort.cli import main
 from cohort.cli.say import as_lists, column_widths, say, table
+from cohort.power.replicate import Replicate
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"
 STEER = re.compile(r"\x1b\[[0-9;?]*[a-zA-Z]")
@@ -147,3 +150,46 @@ def test_begin_and_the_helps_fit(wide, tmp_path, capsys):
         code, out = screen(capsys, command, "--help")
         assert code == 0
         assert longest(out) <= wide, command
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_power_fits(wide, language, capsys, monkeypatch):
+    def season(wish, foundings, seed):
+        """A season without a fit; ranges that are near -0.3."""
+        middle = -0.3 + seed / 100
+        low, high = middle - 0.2, middle + 0.2
+        found = (middle, low, high, -0.3, True, True, 0.9, 0.7, 1.0, 0.1)
+        return Replicate(seed, foundings, *found)
+
+    monkeypatch.setattr(power_run, "replicate", season)
+    code, out = screen(
+        capsys, "power", "--foundings", "24,48", "--seasons", 3, "--width", 0.1,
+        "--language", language,
+    )  # fmt: skip
+    assert code == 0
+    assert longest(out) <= wide
+    told = flat(out)
+    assert re.search(r"\b24 3 100( \+- \d+)? 0 ", told)
+    assert "+- 0" in told
+    assert "Schoenfeld 1981" in told
+
+
+def test_what_compare_says_in_the_end_fits(wide, capsys):
+    from cohort.cli.club import _say_verdicts
+
+    made = invented()
+    _say_verdicts(made)
+    out = capsys.readouterr().out
+    assert longest(out) <= wide
+    assert out.startswith("The same queens, together or each alone")
+    assert out.count("\n- ") >= 1
+
+
+def test_allot_fits(wide, folder, capsys):
+    code, out = screen(
+        capsys, "allot", folder.path, "--queens", "Lasius=9,Messor=4", "--keeper", "K2", "--seed", 4
+    )
+    assert code == 0
+    assert longest(out) <= wide
+    assert "3 together" in out  # not broken
+    assert flat(out).count("random") == 7
