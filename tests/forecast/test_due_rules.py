@@ -321,9 +321,9 @@ def test_what_is_due_is_told_first_and_every_row_has_its_headings(folder, langua
     told = words.head(what, own)
     wanted = {
         "en": "16 July 2026: 2 foundings are open, 0 are no longer looked at. "
-        "To look at today: 1, within a week: 1 more.",
+        "To look at: 1 today, 1 more within a week.",
         "de": "16. Juli 2026: 2 Gründungen sind offen, 0 werden nicht mehr kontrolliert. "
-        "Heute zu kontrollieren: 1, binnen einer Woche: 1 weitere.",
+        "Zu kontrollieren: 1 heute, 1 weitere binnen einer Woche.",
     }
     assert told == wanted[language]
     for keys, rows in (

@@ -104,9 +104,9 @@ def test_little_difference_is_said_with_both_numbers_and_how_sure():
     assert not advice("one", APART, TRIO, now).alike
     now = np.array([[0.93, 0.90, 0.96], [0.91, 0.92, 0.86]])  # .93 and .8967; 2 of 3 within .05
     assert advice_text(advice("one", APART, TRIO, now, now)) == (
-        "It makes little difference: at least one colony comes of 93 of 100 such sets with the "
-        "three apart, and of 90 of 100 as a trio. We are only 67 % sure that the two lie within "
-        "5 of 100 of each other (before the season: 67 %)."
+        "It makes little difference: 93 of 100 such sets have at least one colony with the three "
+        "apart, and 90 of 100 as a trio. We are only 67 % sure that the two lie within 5 of 100 of "
+        "each other (before the season: 67 %)."
     )
     assert advice_text(advice("many", TRIO, APART, np.array([[1.1], [1.0]]))) == (
         "It makes little difference: 1.1 colonies on average as a trio, 1.0 with the three apart. "
