@@ -197,6 +197,12 @@ def log(
         ),
     ] = "",
     keeper: Keeper = "",
+    undo: Annotated[
+        bool,
+        typer.Option(
+            "--undo", help="Take back the last entry of log, or with --keeper that keeper's last."
+        ),
+    ] = False,
 ) -> None:
     """Add a look or an event to the CSV file of its keeper.
 
@@ -207,6 +213,11 @@ def log(
     from cohort.base.display import several
     from cohort.desk.log import log_look, log_notes
 
+    if undo:
+        if founding or notes is not None:
+            raise typer.BadParameter("--undo goes with --keeper only.")
+        _take_back(study, keeper)
+        return
     if (notes is None) == (not founding):
         raise typer.BadParameter("Give either the number of a founding or --from FILE.txt.")
     if (number or other) and not event:
@@ -236,6 +247,16 @@ def log(
         verb = "was" if done.already == 1 else "were"
         rest = "not written again" if done.files else "nothing was written"
         echo(f"{already} {verb} in already; {rest}.")
+
+
+def _take_back(study: Path, keeper: str) -> None:
+    from cohort.desk.undo import undo
+
+    back = undo(study, keeper)
+    for name, rows in back.rows.items():
+        for row in rows:
+            echo(f"Taken out of {name}: {row}")
+    echo("The folder earlier keeps the sheets as they were.")
 
 
 def bring(
