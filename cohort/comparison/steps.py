@@ -164,8 +164,10 @@ def compare(
         Mass of every likely range, between 0.5 and 0.99.
     priors : Priors, optional
         In place of those of the table; verdicts and sensitivity take these.
-    adjust : Adjust or iterable of str, optional
-        In place of what the settings of the study say.
+    adjust : dict, iterable of str or Adjust, optional
+        Columns to adjust for, one's own too, in place of those the settings of the study say: by
+        the part they may move, as ``{"first_worker": ["housing"]}``, or a plain list, which moves
+        the survival before and with workers.
     variant : str
         See `cohort.model.design.VARIANTS`.
     draws : int, optional

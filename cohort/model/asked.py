@@ -222,9 +222,10 @@ def fit(
         Of a study the history that is compared, warmth included (`Study.history`).
     seed : int
     priors : Priors, optional
-    adjust : Adjust or iterable of str, optional
-        Columns to adjust for, by what they may move; a plain list moves the survival before and
-        with workers. Left out, what the settings of the study say; of a history nothing.
+    adjust : dict, iterable of str or Adjust, optional
+        Columns to adjust for: by the part they may move, as ``{"first_worker": ["housing"]}``, or a
+        plain list, which moves the survival before and with workers. Left out, what the settings of
+        the study say; of a history nothing.
     variant : str
         See `cohort.model.design.VARIANTS`.
     draws : int, optional

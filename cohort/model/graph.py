@@ -274,9 +274,10 @@ def founding_model(
         Of a study the history that is compared, warmth included.
     priors : Priors, optional
         By default those of the table; ``cohort.Priors().but(together={"sd": 2.0})`` for others.
-    adjust : Adjust or iterable of str, optional
-        Columns to adjust for, by what they may move; a plain list moves the survival before and
-        with workers. Left out, what the settings of the study say; of a history nothing.
+    adjust : dict, iterable of str or Adjust, optional
+        Columns to adjust for: by the part they may move, as ``{"first_worker": ["housing"]}``, or a
+        plain list, which moves the survival before and with workers. Left out, what the settings of
+        the study say; of a history nothing.
     variant : str
         See `cohort.model.design.VARIANTS`.
     change : callable, optional

@@ -106,8 +106,8 @@ class Fit(Shown):
             kept as one's own.
         priors : Priors, optional
             Behind the draws: how far they rule an answer is told by these.
-        adjust : Adjust or iterable of str, optional
-            As in `fit`.
+        adjust : dict, iterable of str or Adjust, optional
+            As in `cohort.fit`.
         seed : int
             For the genus not yet tried.
 

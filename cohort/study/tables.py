@@ -1,29 +1,26 @@
 """A study: frozen, typed, with no error in it.
 
-What comes in: a folder of sheets. What goes out: `Study`, the only shape in which the rest of the
-house takes data. The only way in is sheets without an error, or without the foundings in error
-when that is asked for; nothing is repaired on the way.
+What comes in: sheets that were examined. What goes out: `Study`, the only shape in which the rest
+of the house takes data. The only way in is sheets without an error, or without the foundings in
+error when that is asked for; nothing is repaired on the way.
 """
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
-from cohort.audit import Examined, Settings, examine
+from cohort.audit import Examined, Settings
 from cohort.audit.foundings import repeats
 from cohort.audit.show import counted, lines
 from cohort.base import doors
 from cohort.base.display import Facts, Shown, several
 from cohort.base.errors import Finding, SheetError
 from cohort.base.frames import hands_out_copies, held
-from cohort.sheets.folder import read_folder
 from cohort.sheets.found import Found
 from cohort.sheets.raw import Source
 from cohort.terms import contract
@@ -33,7 +30,7 @@ from cohort.terms.described import described
 if TYPE_CHECKING:
     from cohort.history.record import History
 
-__all__ = ["Settings", "Source", "Study", "read_study", "study_of"]
+__all__ = ["Settings", "Source", "Study", "study_of"]
 
 
 def _names(sheet: Sheet, *more: str, **instead: tuple[str, ...]) -> tuple[str, ...]:
@@ -89,9 +86,9 @@ class Study(Shown):
     kinds, foundings, checks, events, catches, temperatures : DataFrame
         The sheets, typed. In `foundings`, ``genus`` is the label of the analysis (genus, or the
         kind's own word while ``named`` is False), ``season`` is that of the settings and ``arm`` is
-        filled in. In `checks`, `rest`
-        rows are spread out (``from_rest``) and ``at_least`` marks ``5+``; sorted by founding (in
-        the order of `foundings`) and date. In `events`, `all` rows are spread out.
+        filled in; columns of one's own stand behind the others. In `checks`, `rest` rows are spread
+        out (``from_rest``) and ``at_least`` marks ``5+``; sorted by founding (in the order of
+        `foundings`) and date. In `events`, `all` rows are spread out.
     faulty : DataFrame
         Foundings left out for an error: founding, why, file, row.
     sources : tuple of Source
@@ -194,33 +191,6 @@ class Study(Shown):
         )
 
 
-def read_study(
-    folder: str | Path, *, without_faulty: bool = False, today: dt.date | None = None
-) -> Study:
-    """Study of a folder of sheets.
-
-    Parameters
-    ----------
-    folder : path
-        With CSV files, workbooks or check notes.
-    without_faulty : bool
-        Leave out foundings that have an error, listed in `Study.faulty`; an error that belongs to
-        no founding still stops.
-    today : date, optional
-        Dates after it are errors; today's date by default.
-
-    Raises
-    ------
-    StudyError
-        No such folder, or no sheet in it.
-    SheetError
-        Errors in the sheets; it carries all findings.
-    """
-    sheets = read_folder(folder)
-    examined = examine(sheets, today or dt.date.today())
-    return study_of(examined, sheets.sources, without_faulty=without_faulty)
-
-
 def study_of(
     examined: Examined,
     sources: Sequence[Source] = (),
@@ -228,7 +198,7 @@ def study_of(
     without_faulty: bool = False,
     said: tuple[str, str] = ("sheets", "--without-faulty"),
 ) -> Study:
-    """Study of sheets that were examined; see `read_study`.
+    """Study of sheets that were examined; see `cohort.read_study`.
 
     `said`: what holds the errors, and what may be added to go on without faulty foundings.
     """
