@@ -42,6 +42,7 @@ from cohort.results.files import (
     sums_of,
 )
 from cohort.results.headline_draws import empty as no_contrasts
+from cohort.results.headline_draws import read as read_contrasts
 from cohort.results.kept_study import write_study_files
 from cohort.results.verdict_rows import HEADLINE, said_of
 from cohort.sheets import written
@@ -124,7 +125,8 @@ class Results(Shown):
         ----------
         name : str
             ``comparisons``, ``verdicts``, ``sensitivity``, ``curves``, ``foundings``,
-            ``second_opinion`` or ``raw``; see `cohort.results.tidy` for the columns.
+            ``second_opinion`` or ``raw``; see `cohort.results.tidy` for the columns. ``draws`` are
+            those behind the headline, a row per draw and kind; without a row where none are kept.
 
         Raises
         ------
@@ -133,11 +135,16 @@ class Results(Shown):
         """
         from cohort.results.tidy import tidy
 
-        known = (*TABLES, "raw")
+        known = (*TABLES, "raw", "draws")
         if name not in known:
             near = did_you_mean(str(name), known) or f"There are {', '.join(known)}."
             raise StudyError(f"There is no table '{name}'. {near}")
-        return tidy(held(self, name), name)
+        return tidy(self.draws() if name == "draws" else held(self, name), name)
+
+    def draws(self) -> pd.DataFrame:
+        """Draws of the headline contrast, of memory or of the folder; see `tidy`."""
+        own = self.contrasts
+        return own if len(own) or self.folder is None else read_contrasts(self.folder)
 
     def figure(self, name: str, *, width: int = 175) -> Figure:
         """One picture, such as ``genera``, without a fit; see `cohort.figure`."""
