@@ -54,6 +54,10 @@ def pool_studies(studies: Sequence[Study]) -> Study:
     studies : sequence of Study
         Column ``season`` of the foundings tells them apart.
 
+    Returns
+    -------
+    Study
+
     Raises
     ------
     StudyError
@@ -64,6 +68,17 @@ def pool_studies(studies: Sequence[Study]) -> Study:
     -----
     Names that come up in two studies are put behind the word of their study. What had to be
     settled between them is a warning (`UserWarning`), one sentence each.
+
+    Examples
+    --------
+    >>> import cohort, pandas as pd
+    >>> def season(year):
+    ...     F = pd.DataFrame({"founding": [f"{year}-1", f"{year}-2"], "genus": "Lasius",
+    ...                       "queens": [1, 3], "started": f"{year}-07-04"})
+    ...     return cohort.study_from(F, season=year)
+    >>> both = cohort.pool_studies([season("2024"), season("2025")])
+    >>> both.foundings["season"].tolist()
+    ['2024', '2024', '2025', '2025']
     """
     import warnings
 
@@ -165,10 +180,21 @@ def figure(made: Comparison | Results, name: str, *, width: int = 175) -> Figure
     width : int
         Millimetres: 85 or 175.
 
+    Returns
+    -------
+    matplotlib Figure
+
     Raises
     ------
     StudyError
         Unknown name, or no data for this picture (the message says which).
+
+    Examples
+    --------
+    >>> import cohort
+    >>> drawn = cohort.figure(cohort.read_results("out"), "season", width=85)
+    >>> round(drawn.get_size_inches()[0] * 25.4)
+    85
     """
     return _picture(material_of(made), name, width)
 
@@ -185,10 +211,22 @@ def write_figures(
     only : sequence of str
         Names of the pictures.
 
+    Returns
+    -------
+    list of Path
+        Files written.
+
     Raises
     ------
     StudyError
         See `figure`.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> paths = cohort.write_figures(cohort.read_results("out"), "pictures", only=["season"])
+    >>> [path.name for path in paths][:2]
+    ['season-85.svg', 'season-85.pdf']
     """
     from cohort.base import making
     from cohort.figures import ink
@@ -238,6 +276,13 @@ def write_newsletter(
     StudyError
         When the language or the paper is not known, or the folder cannot be used (see
         `cohort.results.made`).
+
+    Examples
+    --------
+    The second line is not run by the tests, because they set such a page elsewhere:
+
+    >>> import cohort
+    >>> cohort.write_newsletter(cohort.read_results("out"), "page", language="de")  # doctest: +SKIP
     """
     from cohort import results
     from cohort.comparison import Comparison

@@ -56,16 +56,29 @@ class Examined:
     findings: Found
 
 
-def examine(sheets: Sheets, today: dt.date) -> Examined:
+def examine(sheets: Sheets, today: dt.date | None = None) -> Examined:
     """Read every cell of a study by the contract and hold it against every rule.
 
     Parameters
     ----------
     sheets : Sheets
-        From `cohort.sheets.folder.read_folder`.
-    today : date
-        Dates after it are errors.
+        From `cohort.read_sheets`.
+    today : date, optional
+        Dates after it are errors; today's date by default.
+
+    Returns
+    -------
+    Examined
+        Nothing is raised: what is wrong stands in its ``findings``.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> found = cohort.audit_sheets(cohort.read_sheets("data/demo")).findings
+    >>> len(found.of_level("error"))
+    0
     """
+    today = today or dt.date.today()
     settings, found = read_settings(sheets.of("study"))
     sheets, told = taken_up(sheets, settings.date_order)
     findings = Found.joined(sheets.notices, found, told)

@@ -71,6 +71,13 @@ class Comparison(Shown):
         thinned draws.
     model : FoundingModel or None
         The model of one's own it rests on.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> made = cohort.compare(cohort.read_study("data/demo").only(queens=1))  # nothing to fit
+    >>> made.fit is None, made.results.settled
+    (True, False)
     """
 
     study: Study
@@ -92,6 +99,14 @@ class Comparison(Shown):
         ------
         StudyError
             The comparison was not fitted.
+
+        Examples
+        --------
+        Not run by the tests, because it samples for half a minute:
+
+        >>> import arviz, cohort
+        >>> made = cohort.compare(cohort.read_study("data/demo"))  # doctest: +SKIP
+        >>> arviz.loo(made.tree)  # doctest: +SKIP
         """
         from cohort.outcomes.tree import whole_tree
 
@@ -110,16 +125,90 @@ class Comparison(Shown):
         }
 
     def write(self, folder: str | Path) -> Results:
-        """Write the folder of results; see `cohort.results.write`."""
+        """Write the folder of results.
+
+        Everything of an earlier comparison leaves the folder, its page and pictures too.
+
+        Parameters
+        ----------
+        folder : path
+
+        Returns
+        -------
+        Results
+            With their folder.
+
+        Raises
+        ------
+        StudyError
+            The folder holds what is not ours, or cannot be written.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> made = cohort.compare(cohort.read_study("data/demo").only(queens=1))
+        >>> made.write("out-singles").folder.name
+        'out-singles'
+        """
         return store.write(folder, self.results, self.draws, study=self.study)
 
     def figure(self, name: str, *, width: int = 175) -> Figure:
-        """One picture, such as ``genera``; see `cohort.figure`."""
+        """One picture.
+
+        Parameters
+        ----------
+        name : str
+            Such as ``genera``; a wrong name lists all.
+        width : int
+            Millimetres: 85 or 175.
+
+        Returns
+        -------
+        matplotlib Figure
+
+        Raises
+        ------
+        StudyError
+            See `cohort.figure`.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> made = cohort.compare(cohort.read_study("data/demo").only(queens=1))
+        >>> len(made.figure("season").axes) > 0
+        True
+        """
         drawn: Figure = doors.call("figure", self, name, width=width)
         return drawn
 
     def newsletter(self, folder: str | Path, **how: Any) -> list[Path]:
-        """Write the page with all numbers behind it; see `cohort.write_newsletter`."""
+        """Write the page with all numbers behind it; it is all that the folder then holds.
+
+        Parameters
+        ----------
+        folder : path
+        **how
+            ``language``, ``paper`` and ``pages``, see `cohort.write_newsletter`.
+
+        Returns
+        -------
+        list of Path
+            Files written, the page first.
+
+        Raises
+        ------
+        StudyError
+            See `cohort.write_newsletter`.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> made = cohort.compare(cohort.read_study("data/demo").only(queens=1))
+        >>> made.newsletter("page", paper="a3")
+        Traceback (most recent call last):
+        ...
+        cohort.base.errors.StudyError: ...
+        """
         paths: list[Path] = doors.call("write_newsletter", self, folder, **how)
         return paths
 
@@ -200,6 +289,23 @@ def compare(
     An effect of one's own moves the foundings of the study. Outcomes of *new* foundings, and all
     contrasts made of them, hold where it is nought: of a covariate, at x = 0. The results say so in
     a note. Forecasts from the written folder (``due``, ``plan``) do not know of it.
+
+    Examples
+    --------
+    The second line is not run by the tests, because it samples for half a minute:
+
+    >>> import cohort
+    >>> s = cohort.read_study("data/demo")
+    >>> made = cohort.compare(s)  # doctest: +SKIP
+    >>> made.results.verdicts[["genus", "contrast", "word", "side"]]  # doctest: +SKIP
+
+    Where nothing can be compared the counts are there all the same:
+
+    >>> alone = cohort.compare(s.only(queens=1))
+    >>> alone.results.settled
+    False
+    >>> len(alone.results.raw) > 0
+    True
     """
     one_of(study, Study, _READ)
     level = level_of(level)

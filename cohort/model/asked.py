@@ -237,10 +237,23 @@ def fit(
     say : callable
         Told what is being done.
 
+    Returns
+    -------
+    Fit
+        Whether it may be used is not judged; `cohort.compare` does.
+
     Raises
     ------
     StudyError
         Nothing to compare, a covariate that cannot enter, or a model of another study.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> few = cohort.read_study("data/demo").only(genus=["Lasius", "Messor"])
+    >>> found = cohort.fit(few, seed=1, draws=50, priors=cohort.Priors(together={"sd": 2.0}))
+    >>> found.posterior["together"].sizes["draw"]
+    50
     """
     past, agreed = as_compared(history, adjust)
     what = asked(past, agreed, adjust=adjust, priors=priors, variant=variant, model=model)

@@ -313,14 +313,22 @@ def founding_model(
 
     Examples
     --------
-    An effect of the altitude at which queens were caught, on the day of the first worker::
+    Queens that flew ten days later may have their first worker so much later:
 
-        def altitude(parts):
-            x = parts.foundings["founding"].map(metres)
-            slope = pm.Normal("altitude", 0, 0.2)
-            parts["first_worker"] += slope * ((x - x.mean()) / 100).to_numpy()
+    >>> import cohort, pymc as pm
+    >>> def late_flights(parts):
+    ...     start = parts.foundings["started"]
+    ...     days = (start - start.min()).dt.days.to_numpy()
+    ...     slope = pm.Normal("late_flights", 0.0, 0.2)
+    ...     parts["first_worker"] += slope * (days - days.mean()) / 10
+    >>> few = cohort.read_study("data/demo").only(genus=["Lasius", "Messor"])
+    >>> model = cohort.founding_model(few, change=late_flights)
+    >>> model.about.own, model.about.moves
+    (('late_flights',), ('first_worker',))
 
-        made = cohort.compare(study, model=cohort.founding_model(study, change=altitude))
+    The last line is not run by the tests, because PyMC compiles for a minute:
+
+    >>> made = cohort.compare(few, model=model)  # doctest: +SKIP
     """
     past, agreed = as_compared(study, adjust)
     design, exposure = prepare(past, adjust=agreed, variant=variant)

@@ -80,6 +80,13 @@ class Priors:
     ------
     StudyError
         No such parameter or number, another family, or numbers that make no distribution.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> wide = cohort.Priors(together={"sd": 2.0})
+    >>> wide["together"].sd, wide["together"].between == cohort.Priors()["together"].between
+    (2.0, True)
     """
 
     by_name: Mapping[str, Prior]
@@ -105,10 +112,24 @@ class Priors:
             By name of the parameter: another prior of the same family, or some of its numbers,
             as in ``but(together={"sd": 2.0})``.
 
+        Returns
+        -------
+        Priors
+
         Raises
         ------
         StudyError
             See `Priors`.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> cohort.Priors().but(together={"sd": 2.0}, rivalry={"mean": 0.0})["rivalry"].mean
+        0.0
+        >>> cohort.Priors().but(togehter={"sd": 2.0})
+        Traceback (most recent call last):
+        ...
+        cohort.base.errors.StudyError: priors: ...
         """
         new = {name: _changed(name, given, self.by_name) for name, given in changes.items()}
         return Priors({**self.by_name, **new})
@@ -116,29 +137,88 @@ class Priors:
     def at_strength(self, power: float) -> Priors:
         """Every prior with its density raised to a power: 0.5 is half as strong, 2 twice.
 
+        Parameters
+        ----------
+        power : float
+            Above 0.
+
+        Returns
+        -------
+        Priors
+
         Raises
         ------
         StudyError
             A beta prior with a number below 1 has no such power.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> plain, half = cohort.Priors(), cohort.Priors().at_strength(0.5)
+        >>> round(half["together"].sd / plain["together"].sd, 3)
+        1.414
         """
         return Priors({name: prior.at_strength(power) for name, prior in self.by_name.items()})
 
     def column(self, what: str) -> Floats:
-        """``mean``, ``sd`` or ``between`` of all effects of genera, shape (EFFECTS,)."""
+        """One number of all effects of genera.
+
+        Parameters
+        ----------
+        what : str
+            ``mean``, ``sd`` or ``between``.
+
+        Returns
+        -------
+        float array, shape (EFFECTS,)
+
+        Examples
+        --------
+        >>> import cohort
+        >>> len(cohort.Priors().column("sd"))
+        6
+        """
         return np.array([getattr(self.by_name[name], what) for name in EFFECTS])
 
     def as_json(self) -> str:
-        """As text that `from_json` reads."""
+        """As text that `from_json` reads.
+
+        Returns
+        -------
+        str
+
+        Examples
+        --------
+        >>> import cohort
+        >>> wide = cohort.Priors(together={"sd": 2.0})
+        >>> cohort.Priors.from_json(wide.as_json()) == wide
+        True
+        """
         return json.dumps({name: asdict(prior) for name, prior in self.by_name.items()})
 
     @classmethod
     def from_json(cls, text: str) -> Priors:
         """The priors that `as_json` wrote.
 
+        Parameters
+        ----------
+        text : str
+            Such as lies in the attributes of ``draws.nc``.
+
+        Returns
+        -------
+        Priors
+
         Raises
         ------
         StudyError
             They are not those of this version's parameters.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> cohort.Priors.from_json(cohort.Priors().as_json()) == cohort.Priors()
+        True
         """
         said = json.loads(text)
         if set(said) != set(_DEFAULT):

@@ -96,7 +96,7 @@ def survival(
     >>> frame = cohort.survival(cohort.read_study("data/demo"), "first_worker")
     >>> curve = KaplanMeierFitter().fit(frame["day"], frame["seen"], entry=frame["entry"])
     >>> round(float(curve.median_survival_time_))
-    49
+    48
     """
     number = _number(event, below, at_least)
     past, _ = as_compared(given)

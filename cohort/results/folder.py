@@ -99,6 +99,15 @@ class Results(Shown):
     contrasts : DataFrame
         The draws behind the headline, see `cohort.results.headline_draws`; without a row in results
         that were read, whose draws lie in ``draws.nc``.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> found = cohort.read_results("out")
+    >>> found.settled
+    True
+    >>> found.comparisons.attrs["units"]["own_share"]
+    'share'
     """
 
     comparisons: pd.DataFrame
@@ -128,10 +137,21 @@ class Results(Shown):
             ``second_opinion`` or ``raw``; see `cohort.results.tidy` for the columns. ``draws`` are
             those behind the headline, a row per draw and kind; without a row where none are kept.
 
+        Returns
+        -------
+        DataFrame
+
         Raises
         ------
         StudyError
             There is no such table.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> curves = cohort.read_results("out").tidy("curves")
+        >>> list(curves["way"].cat.categories)
+        ['one queen', 'several queens']
         """
         from cohort.results.tidy import tidy
 
@@ -142,17 +162,84 @@ class Results(Shown):
         return tidy(self.draws() if name == "draws" else held(self, name), name)
 
     def draws(self) -> pd.DataFrame:
-        """Draws of the headline contrast, of memory or of the folder; see `tidy`."""
+        """Draws of the headline contrast, of memory or of the folder.
+
+        Returns
+        -------
+        DataFrame
+            See `cohort.results.headline_draws.frame_of`; without a row where none are kept.
+
+        Raises
+        ------
+        StudyError
+            The folder was changed.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> list(cohort.read_results("out").draws())
+        ['genus', 'queens', 'day', 'source', 'draw', 'value']
+        """
         own = self.contrasts
         return own if len(own) or self.folder is None else read_contrasts(self.folder)
 
     def figure(self, name: str, *, width: int = 175) -> Figure:
-        """One picture, such as ``genera``, without a fit; see `cohort.figure`."""
+        """One picture, without a fit.
+
+        Parameters
+        ----------
+        name : str
+            Such as ``genera``; a wrong name lists all.
+        width : int
+            Millimetres: 85 or 175.
+
+        Returns
+        -------
+        matplotlib Figure
+
+        Raises
+        ------
+        StudyError
+            See `cohort.figure`.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> drawn = cohort.read_results("out").figure("genera")
+        >>> len(drawn.axes) > 0
+        True
+        """
         drawn: Figure = doors.call("figure", self, name, width=width)
         return drawn
 
     def newsletter(self, folder: str | Path, **how: Any) -> list[Path]:
-        """Make the page again without a fit, into a folder; see `cohort.write_newsletter`."""
+        """Make the page again, without a fit.
+
+        Parameters
+        ----------
+        folder : path
+            Not that of the results.
+        **how
+            ``language``, ``paper`` and ``pages``, see `cohort.write_newsletter`.
+
+        Returns
+        -------
+        list of Path
+            Files written, the page first.
+
+        Raises
+        ------
+        StudyError
+            See `cohort.write_newsletter`.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> cohort.read_results("out").newsletter("page", language="xx")
+        Traceback (most recent call last):
+        ...
+        cohort.base.errors.StudyError: ...
+        """
         paths: list[Path] = doors.call("write_newsletter", self, folder, **how)
         return paths
 
@@ -324,12 +411,30 @@ def _this_version(folder: Path, layout: object) -> None:
 
 
 def read(folder: str | Path) -> Results:
-    """Results as `write` left them.
+    """Results as they were written, every table with the types it had.
+
+    Parameters
+    ----------
+    folder : path
+        Written by ``cohort compare``, ``cohort newsletter`` or `Comparison.write`.
+
+    Returns
+    -------
+    Results
 
     Raises
     ------
     StudyError
-        The folder lacks a file of the contract, or one is damaged.
+        The folder lacks a file of the contract, one is damaged, or another version wrote it.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> found = cohort.read_results("out")  # cohort compare data/demo --out out
+    >>> rows = found.comparisons
+    >>> same = rows[rows["quantity"].eq("same_queens_any") & rows["reading"].eq("seen")]
+    >>> same["arm"].unique().tolist()
+    ['difference']
     """
     folder = Path(folder)
     making.mended(folder, ours)

@@ -46,6 +46,13 @@ def read_study(
         No such folder, or no sheet in it.
     SheetError
         Errors in the sheets; it carries all findings.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> s = cohort.read_study("data/demo")
+    >>> s.foundings.loc[0, ["founding", "genus", "queens", "arm"]].to_dict()
+    {'founding': 'K1-01', 'genus': 'Messor', 'queens': 1, 'arm': 'single'}
     """
     sheets = read_folder(folder)
     examined = examine(sheets, today or dt.date.today())

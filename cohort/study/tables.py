@@ -95,6 +95,15 @@ class Study(Shown):
         Every file read, with its SHA-256.
     not_read : tuple of str
         One line for each file that looks like a sheet of the study and was not read.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> s = cohort.read_study("data/demo")
+    >>> s.settings.horizon_days
+    180
+    >>> s.checks.attrs["meanings"]["queens_alive"]
+    'Living queens; blank: not looked at; 5+: at least five; same: with `rest` only'
     """
 
     settings: Settings
@@ -113,6 +122,17 @@ class Study(Shown):
 
         Brackets, intervals, queens at risk and lost, entry and end; the warmth of each shelf where
         it has a log; the rarest of very many kinds as one.
+
+        Returns
+        -------
+        History
+
+        Examples
+        --------
+        >>> import cohort
+        >>> found = cohort.read_study("data/demo").history().foundings
+        >>> found[["founding", "first_after", "first_by"]].iloc[0].to_dict()
+        {'founding': 'K1-01', 'first_after': 36.0, 'first_by': 40.0}
         """
         past: History = doors.call("history_of", self)
         return past
@@ -126,6 +146,10 @@ class Study(Shown):
             By column of `foundings` (one of your own, too) a value or a list of them, such as
             ``genus=["Lasius", "Messor"], keeper="K2"``. A founding must meet all.
 
+        Returns
+        -------
+        Study
+
         Raises
         ------
         StudyError
@@ -135,6 +159,13 @@ class Study(Shown):
         -----
         Catches stay where a founding names them. `faulty` stays: of a founding in error it is not
         known what it is.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> s = cohort.read_study("data/demo").only(genus=["Lasius", "Messor"], queens=[1, 3])
+        >>> sorted(s.foundings["genus"].unique())
+        ['Lasius', 'Messor']
         """
         part: Study = doors.call("only", self, which)
         return part
@@ -149,8 +180,35 @@ class Study(Shown):
     ) -> pd.DataFrame:
         """Brackets of an event, one row per compared founding, ready for lifelines.
 
-        As `cohort.survival`; ``lower`` is `shift` days later than the look, because lifelines
-        closes brackets and takes the log of ``lower``. With ``shift=0`` it is the look itself.
+        As `cohort.survival`, but that ``lower`` is a little later than the look.
+
+        Parameters
+        ----------
+        event : str
+            ``first_worker``, ``all_lost``, ``eggs``, ``larvae``, ``pupae``, ``queens`` or
+            ``workers``.
+        below, at_least : int, optional
+            Of ``queens`` and ``workers``.
+        shift : float
+            Days that ``lower`` is later, because lifelines closes brackets and takes the log of
+            ``lower``. With 0 it is the look itself.
+
+        Returns
+        -------
+        DataFrame
+            Columns as in `cohort.survival`.
+
+        Raises
+        ------
+        StudyError
+            No such event, or a number that is missing or has no use here.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> frame = cohort.read_study("data/demo").survival("queens", below=2)
+        >>> sorted(frame["group"].unique())  # a single queen cannot come down to one
+        ['multi']
         """
         brackets: pd.DataFrame = doors.call(
             "survival", self, event, below=below, at_least=at_least, shift=shift
@@ -171,6 +229,18 @@ class Study(Shown):
         -------
         DataFrame
             As ``second_opinion.csv``; the model's columns are blank.
+
+        Raises
+        ------
+        StudyError
+            No such level.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> table = cohort.read_study("data/demo").second_opinion(seed=1)
+        >>> int(table["model"].count())
+        0
         """
         table: pd.DataFrame = doors.call("second_opinion", self, seed=seed, level=level)
         return table

@@ -180,7 +180,9 @@ def test_tidy_tables_have_words_in_order_and_no_empty_text(ours):
 def test_draws_of_the_headline_are_a_tidy_table(ours, folder):
     """As pictures take them, with words; a folder that keeps none gives a table without a row."""
     drawn = {name: np.array([[0.1, 0.2], [0.3, -0.4]]) for name in headline_draws.SOURCES}
-    held = headline_draws.frame_of(headline_draws.as_dataset(drawn, ["Lasius", "average"], 3, [9, 9]))
+    held = headline_draws.frame_of(
+        headline_draws.as_dataset(drawn, ["Lasius", "average"], 3, [9, 9])
+    )
     frame = replace(ours.results, contrasts=held).tidy("draws")
     assert frame["value"].tolist() == [0.1, 0.3, 0.2, -0.4] * 2
     assert set(frame["source"]) == {"posterior", "prior"}
