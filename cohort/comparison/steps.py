@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, Final
 import pandas as pd
 
 from cohort import results as store
-from cohort.base import background, doors
+from cohort.base import background
 from cohort.base.asked import level_of, one_of
 from cohort.base.display import Facts, Shown
 from cohort.base.errors import StudyError
@@ -37,6 +37,7 @@ from cohort.nonparametric.killed import killed_incidence
 from cohort.nonparametric.permutation import permutation
 from cohort.results import Results
 from cohort.results.headline_draws import GROUP, frame_of
+from cohort.results.printed import Printed
 from cohort.second_opinion import Row, beside_model, common_day, opinions
 from cohort.sheets import written
 from cohort.study import Study
@@ -45,7 +46,6 @@ from cohort.terms.questions import AVERAGE, NEW, NEXT_SEASON
 
 if TYPE_CHECKING:
     import xarray as xr
-    from matplotlib.figure import Figure
 
     from cohort.verdict import Judged
 
@@ -56,7 +56,7 @@ _READ: Final = "Read one with cohort.read_study(folder)."
 
 @compared_by_content
 @dataclass(frozen=True, repr=False, eq=False)
-class Comparison(Shown):
+class Comparison(Printed, Shown):
     """Everything a comparison leaves in memory.
 
     Attributes
@@ -151,66 +151,6 @@ class Comparison(Shown):
         'out-singles'
         """
         return store.write(folder, self.results, self.draws, study=self.study)
-
-    def figure(self, name: str, *, width: int = 175) -> Figure:
-        """One picture.
-
-        Parameters
-        ----------
-        name : str
-            Such as ``genera``; a wrong name lists all.
-        width : int
-            Millimetres: 85 or 175.
-
-        Returns
-        -------
-        matplotlib Figure
-
-        Raises
-        ------
-        StudyError
-            See `cohort.figure`.
-
-        Examples
-        --------
-        >>> import cohort
-        >>> made = cohort.compare(cohort.read_study("data/demo").only(queens=1))
-        >>> len(made.figure("season").axes) > 0
-        True
-        """
-        drawn: Figure = doors.call("figure", self, name, width=width)
-        return drawn
-
-    def newsletter(self, folder: str | Path, **how: Any) -> list[Path]:
-        """Write the page with all numbers behind it; it is all that the folder then holds.
-
-        Parameters
-        ----------
-        folder : path
-        **how
-            ``language``, ``paper`` and ``pages``, see `cohort.write_newsletter`.
-
-        Returns
-        -------
-        list of Path
-            Files written, the page first.
-
-        Raises
-        ------
-        StudyError
-            See `cohort.write_newsletter`.
-
-        Examples
-        --------
-        >>> import cohort
-        >>> made = cohort.compare(cohort.read_study("data/demo").only(queens=1))
-        >>> made.newsletter("page", paper="a3")
-        Traceback (most recent call last):
-        ...
-        cohort.base.errors.StudyError: ...
-        """
-        paths: list[Path] = doors.call("write_newsletter", self, folder, **how)
-        return paths
 
 
 def _unfit(frame: pd.DataFrame) -> str:

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
 
-from cohort.base import doors, making
+from cohort.base import making
 from cohort.base.display import Facts, Shown, several
 from cohort.base.errors import StudyError
 from cohort.base.frames import hands_out_copies, held
@@ -44,6 +44,7 @@ from cohort.results.files import (
 from cohort.results.headline_draws import empty as no_contrasts
 from cohort.results.headline_draws import read as read_contrasts
 from cohort.results.kept_study import write_study_files
+from cohort.results.printed import Printed
 from cohort.results.verdict_rows import HEADLINE, said_of
 from cohort.sheets import written
 from cohort.study import Study
@@ -54,7 +55,6 @@ from cohort.terms.written.kept import FOLDER
 
 if TYPE_CHECKING:
     import xarray as xr
-    from matplotlib.figure import Figure
 
     from cohort.model.sample import Fit
 
@@ -68,7 +68,7 @@ PACKAGES: Final = (
 
 @hands_out_copies(raw=described("raw"), **{name: described(name) for name in TABLES})
 @dataclass(frozen=True, repr=False, eq=False)
-class Results(Shown):
+class Results(Printed, Shown):
     """What a comparison found, frozen.
 
     Its tables are handed out as copies, with units and meanings of their columns in ``attrs``.
@@ -182,66 +182,6 @@ class Results(Shown):
         """
         own = self.contrasts
         return own if len(own) or self.folder is None else read_contrasts(self.folder)
-
-    def figure(self, name: str, *, width: int = 175) -> Figure:
-        """One picture, without a fit.
-
-        Parameters
-        ----------
-        name : str
-            Such as ``genera``; a wrong name lists all.
-        width : int
-            Millimetres: 85 or 175.
-
-        Returns
-        -------
-        matplotlib Figure
-
-        Raises
-        ------
-        StudyError
-            See `cohort.figure`.
-
-        Examples
-        --------
-        >>> import cohort
-        >>> drawn = cohort.read_results("out").figure("genera")
-        >>> len(drawn.axes) > 0
-        True
-        """
-        drawn: Figure = doors.call("figure", self, name, width=width)
-        return drawn
-
-    def newsletter(self, folder: str | Path, **how: Any) -> list[Path]:
-        """Make the page again, without a fit.
-
-        Parameters
-        ----------
-        folder : path
-            Not that of the results.
-        **how
-            ``language``, ``paper`` and ``pages``, see `cohort.write_newsletter`.
-
-        Returns
-        -------
-        list of Path
-            Files written, the page first.
-
-        Raises
-        ------
-        StudyError
-            See `cohort.write_newsletter`.
-
-        Examples
-        --------
-        >>> import cohort
-        >>> cohort.read_results("out").newsletter("page", language="xx")
-        Traceback (most recent call last):
-        ...
-        cohort.base.errors.StudyError: ...
-        """
-        paths: list[Path] = doors.call("write_newsletter", self, folder, **how)
-        return paths
 
     def facts(self) -> tuple[str, Facts]:
         """Whether the comparison settled, and the same queens both ways."""

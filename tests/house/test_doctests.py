@@ -28,7 +28,9 @@ def held_in_hand():
     for name in cohort.__all__:
         thing = getattr(cohort, name)
         yield name, thing
-        for own, member in vars(thing).items() if inspect.isclass(thing) else ():
+        ours = [k for k in getattr(thing, "__mro__", ()) if k.__module__.startswith("cohort.")]
+        members = {own: member for kind in reversed(ours) for own, member in vars(kind).items()}
+        for own, member in members.items():
             if own.startswith("_") or own in PLAIN:
                 continue
             if isinstance(member, staticmethod | classmethod):
