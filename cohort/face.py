@@ -279,7 +279,7 @@ def write_newsletter(
 
     Examples
     --------
-    The second line is not run by the tests, because they set such a page elsewhere:
+    Examples are run by the tests but for this one, as they set such a page elsewhere:
 
     >>> import cohort
     >>> cohort.write_newsletter(cohort.read_results("out"), "page", language="de")  # doctest: +SKIP

@@ -102,7 +102,7 @@ class Comparison(Printed, Shown):
 
         Examples
         --------
-        Not run by the tests, because it samples for half a minute:
+        The tests pass over lines marked ``+SKIP``, because they sample for half a minute:
 
         >>> import arviz, cohort
         >>> made = cohort.compare(cohort.read_study("data/demo"))  # doctest: +SKIP
@@ -232,7 +232,7 @@ def compare(
 
     Examples
     --------
-    The second line is not run by the tests, because it samples for half a minute:
+    The tests pass over lines marked ``+SKIP``, because they sample for half a minute:
 
     >>> import cohort
     >>> s = cohort.read_study("data/demo")

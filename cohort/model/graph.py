@@ -326,7 +326,7 @@ def founding_model(
     >>> model.about.own, model.about.moves
     (('late_flights',), ('first_worker',))
 
-    The last line is not run by the tests, because PyMC compiles for a minute:
+    The tests pass over the line marked ``+SKIP``, because PyMC compiles for a minute:
 
     >>> made = cohort.compare(few, model=model)  # doctest: +SKIP
     """
