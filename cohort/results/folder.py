@@ -42,7 +42,7 @@ from cohort.results.files import (
     sums_of,
 )
 from cohort.results.headline_draws import empty as no_contrasts
-from cohort.results.headline_draws import read as read_contrasts
+from cohort.results.headline_draws import held_or_read
 from cohort.results.kept_study import write_study_files
 from cohort.results.printed import Printed
 from cohort.results.verdict_rows import HEADLINE, said_of
@@ -66,7 +66,11 @@ PACKAGES: Final = (
 )  # fmt: skip
 
 
-@hands_out_copies(raw=described("raw"), **{name: described(name) for name in TABLES})
+@hands_out_copies(
+    raw=described("raw"),
+    contrasts=described("draws"),
+    **{name: described(name) for name in TABLES},
+)
 @dataclass(frozen=True, repr=False, eq=False)
 class Results(Printed, Shown):
     """What a comparison found, frozen.
@@ -180,8 +184,7 @@ class Results(Printed, Shown):
         >>> list(cohort.read_results("out").draws())
         ['genus', 'queens', 'day', 'source', 'draw', 'value']
         """
-        own = self.contrasts
-        return own if len(own) or self.folder is None else read_contrasts(self.folder)
+        return held_or_read(self.contrasts, self.folder)
 
     def facts(self) -> tuple[str, Facts]:
         """Whether the comparison settled, and the same queens both ways."""

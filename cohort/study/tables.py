@@ -76,7 +76,7 @@ COLUMNS = {
 class Study(Shown):
     """A study as it is analysed.
 
-    Dates are ``datetime64[ns]`` (NaT blank), counts ``Int64`` (<NA> blank), text is ``""`` when
+    Dates are ``datetime64[ns]`` (NaT blank), counts ``Int64`` (``<NA>`` blank), text is ``""`` when
     blank. Frames are handed out as copies, with units and meanings of their columns in ``attrs``.
 
     Parameters
