@@ -7,9 +7,9 @@ own.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
@@ -85,7 +85,8 @@ def pool_studies(studies: Sequence[Study]) -> Study:
     from cohort.study import Study
     from cohort.study.pool import pooled
 
-    given = [studies] if isinstance(studies, Study) else list(studies)
+    several = isinstance(studies, Iterable) and not isinstance(studies, Study | str)
+    given: list[Any] = list(studies) if several else [studies]
     for one in given:
         if not isinstance(one, Study):
             raise StudyError(
@@ -99,7 +100,7 @@ def pool_studies(studies: Sequence[Study]) -> Study:
 
 def second_opinion(study: Study, *, seed: int | None, level: float) -> pd.DataFrame:
     """The questions of a comparison by standard methods; see `Study.second_opinion`."""
-    from cohort.base.asked import level_of
+    from cohort.base.asked import level_of, whole_of
     from cohort.comparison import SEED
     from cohort.model.priors import Priors
     from cohort.nonparametric.permutation import permutation
@@ -108,7 +109,7 @@ def second_opinion(study: Study, *, seed: int | None, level: float) -> pd.DataFr
     from cohort.terms.described import attributes
 
     sure, past = level_of(level), history_of(study)
-    chance = SEED if seed is None else seed
+    chance = SEED if seed is None else whole_of("seed", seed)
     lots = permutation(past, seed=chance, day=common_day(past))
     assumed = Priors()["multi_days"]
     rows = opinions(past, lots, (assumed.mean, assumed.sd), seed=chance, level=sure)

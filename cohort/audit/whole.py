@@ -28,6 +28,7 @@ from cohort.audit.looks import Followed, followed
 from cohort.audit.names import known_kinds, named
 from cohort.audit.settings import Settings, read_settings
 from cohort.audit.table import typed
+from cohort.base.asked import day_of
 from cohort.base.errors import Finding
 from cohort.sheets.found import Found
 from cohort.sheets.raw import Sheets
@@ -78,7 +79,7 @@ def examine(sheets: Sheets, today: dt.date | None = None) -> Examined:
     >>> len(found.of_level("error"))
     0
     """
-    today = today or dt.date.today()
+    today = day_of(today)
     settings, found = read_settings(sheets.of("study"))
     sheets, told = taken_up(sheets, settings.date_order)
     findings = Found.joined(sheets.notices, found, told)

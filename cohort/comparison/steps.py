@@ -18,7 +18,7 @@ import pandas as pd
 
 from cohort import results as store
 from cohort.base import background
-from cohort.base.asked import level_of, one_of
+from cohort.base.asked import acceptance_of, level_of, one_of, whole_of
 from cohort.base.display import Facts, Shown
 from cohort.base.errors import StudyError
 from cohort.base.frames import compared_by_content
@@ -248,7 +248,9 @@ def compare(
     True
     """
     one_of(study, Study, _READ)
-    level = level_of(level)
+    level, seed = level_of(level), whole_of("seed", seed)
+    draws = None if draws is None else whole_of("draws", draws, 1)
+    accept = None if accept is None else acceptance_of(accept)
     if adjust is not None and model is None:
         agreed = replace(study.settings, adjust=Adjust.of(adjust))
         study = replace(study, settings=agreed)

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
+from cohort.base.asked import acceptance_of, whole_of
 from cohort.base.errors import StudyError
 from cohort.history import History
 from cohort.history.warmed import as_compared
@@ -255,6 +256,9 @@ def fit(
     >>> found.posterior["together"].sizes["draw"]
     50
     """
+    seed = whole_of("seed", seed)
+    draws = None if draws is None else whole_of("draws", draws, 1)
+    accept = None if accept is None else acceptance_of(accept)
     past, agreed = as_compared(history, adjust)
     what = asked(past, agreed, adjust=adjust, priors=priors, variant=variant, model=model)
     say(fitting(what.design))

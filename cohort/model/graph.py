@@ -330,6 +330,11 @@ def founding_model(
 
     >>> made = cohort.compare(few, model=model)  # doctest: +SKIP
     """
+    if change is not None and not callable(change):
+        raise StudyError(
+            f"change is a {type(change).__name__}; give a function of the parts, such as "
+            "def change(parts): parts['first_worker'] += ..."
+        )
     past, agreed = as_compared(study, adjust)
     design, exposure = prepare(past, adjust=agreed, variant=variant)
     if isinstance(study, Study) and not study.settings.show_keepers:

@@ -17,6 +17,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
+from cohort.base.asked import number_of
 from cohort.base.errors import StudyError
 from cohort.likelihood.packing import STEPS
 from cohort.model.families import BetweenGenera, CutNormal, Prior
@@ -95,12 +96,17 @@ class Priors:
         self, by_name: Mapping[str, Any] | None = None, /, **changes: Prior | Mapping[str, float]
     ) -> None:
         held = dict(_DEFAULT)
+        if by_name is not None and not isinstance(by_name, Mapping):
+            raise StudyError(f"priors: {by_name!r} is no mapping of names to priors.")
         for name, given in {**(by_name or {}), **changes}.items():
             held[name] = _changed(name, given, held)
         object.__setattr__(self, "by_name", held)
 
     def __getitem__(self, name: str) -> Any:
         """The prior of a parameter; its type is that of the table."""
+        if name not in self.by_name:
+            hint = did_you_mean(name, self.by_name)
+            raise StudyError(f"priors: there is no parameter '{name}'. {hint}".rstrip())
         return self.by_name[name]
 
     def but(self, **changes: Prior | Mapping[str, float]) -> Priors:
@@ -140,7 +146,7 @@ class Priors:
         Parameters
         ----------
         power : float
-            Above 0.
+            From 0.01 to 100.
 
         Returns
         -------
@@ -149,7 +155,7 @@ class Priors:
         Raises
         ------
         StudyError
-            A beta prior with a number below 1 has no such power.
+            A beta prior with a number below 1 has no such power, or it lies beyond these.
 
         Examples
         --------
@@ -158,6 +164,7 @@ class Priors:
         >>> round(half["together"].sd / plain["together"].sd, 3)
         1.414
         """
+        power = number_of("power", power, 0.01, 100.0, "0.5 is half as strong, 2 twice")
         return Priors({name: prior.at_strength(power) for name, prior in self.by_name.items()})
 
     def column(self, what: str) -> Floats:
@@ -172,12 +179,20 @@ class Priors:
         -------
         float array, shape (EFFECTS,)
 
+        Raises
+        ------
+        StudyError
+            It is another word.
+
         Examples
         --------
         >>> import cohort
         >>> len(cohort.Priors().column("sd"))
         6
         """
+        known = ("mean", "sd", "between")
+        if what not in known:
+            raise StudyError(f"priors: '{what}' is none of {', '.join(known)}.")
         return np.array([getattr(self.by_name[name], what) for name in EFFECTS])
 
     def as_json(self) -> str:
@@ -220,8 +235,11 @@ class Priors:
         >>> cohort.Priors.from_json(cohort.Priors().as_json()) == cohort.Priors()
         True
         """
-        said = json.loads(text)
-        if set(said) != set(_DEFAULT):
+        try:
+            said = json.loads(text)
+        except (TypeError, json.JSONDecodeError):
+            raise StudyError("These are no priors: give the text that as_json wrote.") from None
+        if not isinstance(said, dict) or set(said) != set(_DEFAULT):
             raise StudyError("These priors are of another version of this program.")
         return cls().but(**said)
 

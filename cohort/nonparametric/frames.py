@@ -133,7 +133,8 @@ def _number(event: str, below: int | None, at_least: int | None) -> int:
     if not asked:
         return 0
     value = given[asked]
-    if value is None or isinstance(value, bool) or value != int(value) or value < 1:
+    number = isinstance(value, int | float | np.number) and not isinstance(value, bool)
+    if value is None or not number or not float(value).is_integer() or value < 1:
         example = {"below": 2, "at_least": 10}[asked]
         raise StudyError(
             f"{event}: say how many, a whole number from 1, such as {asked}={example}."

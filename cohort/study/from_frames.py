@@ -19,6 +19,7 @@ import pandas as pd
 
 from cohort.audit import examine
 from cohort.audit.show import lines
+from cohort.base.asked import day_of
 from cohort.base.errors import StudyError
 from cohort.sheets.found import Found
 from cohort.sheets.raw import RawTable, Sheets, Source, column_name
@@ -97,8 +98,7 @@ def study_from(
     tables = [_settings(settings), *(_raw(name, frame) for name, frame in frames.items())]
     sources = tuple(Source(f"{t.file} (frame)", _sum(t.frame)) for t in tables if len(t.frame))
     sheets = Sheets(tuple(tables), (), sources)
-    now = today or dt.date.today()
-    examined = examine(sheets, now.date() if isinstance(now, dt.datetime) else now)
+    examined = examine(sheets, day_of(today))
     study = study_of(examined, sources, without_faulty=without_faulty, said=_SAID)
     own: dict[str, Any] = {
         name: with_own(typed := getattr(study, name), _own_of(typed, name, frames[name]))

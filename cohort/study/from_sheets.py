@@ -11,6 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from cohort.audit import examine
+from cohort.base.asked import day_of
 from cohort.base.frames import held
 from cohort.sheets.folder import read_folder
 from cohort.study.own import own_columns, with_own
@@ -55,7 +56,7 @@ def read_study(
     {'founding': 'K1-01', 'genus': 'Messor', 'queens': 1, 'arm': 'single'}
     """
     sheets = read_folder(folder)
-    examined = examine(sheets, today or dt.date.today())
+    examined = examine(sheets, day_of(today))
     study = study_of(examined, sheets.sources, without_faulty=without_faulty)
     found = held(study, "foundings")
     own = own_columns(found, sheets.of("foundings"))

@@ -34,7 +34,11 @@ def _part(name: object) -> str:
 
 
 def _listed(names: Iterable[str]) -> tuple[str, ...]:
-    return (names,) if isinstance(names, str) else tuple(names)
+    listed = (names,) if isinstance(names, str) or not isinstance(names, Iterable) else tuple(names)
+    for name in listed:
+        if not isinstance(name, str):
+            raise StudyError(f"adjust: {name!r} is no name of a column, such as 'housing'.")
+    return listed
 
 
 @dataclass(frozen=True)
