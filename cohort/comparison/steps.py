@@ -9,9 +9,7 @@ figure, a sentence, a file.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
-from functools import cached_property
-from pathlib import Path
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
@@ -19,16 +17,14 @@ import pandas as pd
 from cohort import results as store
 from cohort.base import background
 from cohort.base.asked import acceptance_of, level_of, one_of, whole_of
-from cohort.base.display import Facts, Shown
-from cohort.base.errors import StudyError
-from cohort.base.frames import compared_by_content
+from cohort.comparison.record import Comparison
 from cohort.comparison.settled import settled
 from cohort.history import History
 from cohort.history.warmed import compared_history
 from cohort.model.asked import Asked, asked
 from cohort.model.design import Variant
 from cohort.model.priors import Priors
-from cohort.model.sample import DRAWS, Fit, Said, fitting, silent
+from cohort.model.sample import DRAWS, Said, fitting, silent
 from cohort.nonparametric import curves
 from cohort.nonparametric.counts import derived, headline_size, raw_table
 from cohort.nonparametric.followed import compared as inside
@@ -37,7 +33,6 @@ from cohort.nonparametric.killed import killed_incidence
 from cohort.nonparametric.permutation import permutation
 from cohort.results import Results
 from cohort.results.headline_draws import GROUP, frame_of
-from cohort.results.printed import Printed
 from cohort.second_opinion import Row, beside_model, common_day, opinions
 from cohort.sheets import written
 from cohort.study import Study
@@ -45,112 +40,11 @@ from cohort.terms.adjusting import Adjust
 from cohort.terms.questions import AVERAGE, NEW, NEXT_SEASON
 
 if TYPE_CHECKING:
-    import xarray as xr
-
     from cohort.verdict import Judged
 
 SEED: Final = 20260401
 """The seed of a comparison for which none is given; every run records its own."""
 _READ: Final = "Read one with cohort.read_study(folder)."
-
-
-@compared_by_content
-@dataclass(frozen=True, repr=False, eq=False)
-class Comparison(Printed, Shown):
-    """Everything a comparison leaves in memory.
-
-    Attributes
-    ----------
-    study : Study
-    history : History
-    results : Results
-    fit : Fit or None
-        None when there was nothing to fit.
-    draws : DataTree or None
-        What goes to ``draws.nc``: posterior, sample_stats, constant_data, and the log-likelihood of
-        thinned draws.
-    model : FoundingModel or None
-        The model of one's own it rests on.
-
-    Examples
-    --------
-    >>> import cohort
-    >>> made = cohort.compare(cohort.read_study("data/demo").only(queens=1))  # nothing to fit
-    >>> made.fit is None, made.results.settled
-    (True, False)
-    """
-
-    study: Study
-    history: History
-    results: Results
-    fit: Fit | None = None
-    draws: xr.DataTree | None = None
-    model: Any = None
-
-    @cached_property
-    def tree(self) -> xr.DataTree:
-        """All there is of the draws, as ArviZ reads it; made when it is first asked for.
-
-        See `cohort.outcomes.tree.whole_tree` for the groups. Of the default comparison it takes
-        some seconds, of a model of one's own half a minute and more, as PyMC compiles what draws
-        from it.
-
-        Raises
-        ------
-        StudyError
-            The comparison was not fitted.
-
-        Examples
-        --------
-        The tests pass over lines marked ``+SKIP``, because they sample for half a minute:
-
-        >>> import arviz, cohort
-        >>> made = cohort.compare(cohort.read_study("data/demo"))  # doctest: +SKIP
-        >>> arviz.loo(made.tree)  # doctest: +SKIP
-        """
-        from cohort.outcomes.tree import whole_tree
-
-        if self.fit is None or self.draws is None:
-            why = "; ".join(self.results.diagnosis.get("reasons", ()))
-            raise StudyError(f"There are no draws to look at: {why}")
-        about = {str(name): value for name, value in self.draws.attrs.items()}
-        return whole_tree(self.fit, self.history, model=self.model, attrs=about)
-
-    def facts(self) -> tuple[str, Facts]:
-        """What its results say, and its notes."""
-        title, facts = self.results.facts()
-        notes = self.results.diagnosis.get("notes", ())
-        return title.replace("Results", "Comparison"), facts | {
-            f"note {i}": note for i, note in enumerate(notes, 1)
-        }
-
-    def write(self, folder: str | Path) -> Results:
-        """Write the folder of results.
-
-        Everything of an earlier comparison leaves the folder, its page and pictures too.
-
-        Parameters
-        ----------
-        folder : path
-
-        Returns
-        -------
-        Results
-            With their folder.
-
-        Raises
-        ------
-        StudyError
-            The folder holds what is not ours, or cannot be written.
-
-        Examples
-        --------
-        >>> import cohort
-        >>> made = cohort.compare(cohort.read_study("data/demo").only(queens=1))
-        >>> made.write("out-singles").folder.name
-        'out-singles'
-        """
-        return store.write(folder, self.results, self.draws, study=self.study)
 
 
 def _unfit(frame: pd.DataFrame) -> str:

@@ -23,9 +23,10 @@ from cohort.base import making
 from cohort.base.display import Facts, Shown, several
 from cohort.base.errors import StudyError
 from cohort.base.frames import hands_out_copies, held
-from cohort.model.design import ModelDesign, as_dataset, from_dataset
+from cohort.model.design import ModelDesign, from_dataset
 from cohort.model.priors import Priors
 from cohort.nonparametric.counts import raw_table
+from cohort.results.drawn_tree import LAYOUT
 from cohort.results.files import (
     DRAWS,
     OURS,
@@ -56,11 +57,7 @@ from cohort.terms.written.kept import FOLDER
 if TYPE_CHECKING:
     import xarray as xr
 
-    from cohort.model.sample import Fit
-
 _MAY_BE_THERE: Final = (DRAWS, *(f"{FOLDER}/{name}.csv" for name in STUDY_TABLES))
-LAYOUT: Final = 3
-"""Of the tables and of ``draws.nc``; folders of another layout are refused."""
 PACKAGES: Final = (
     "numpy", "pandas", "scipy", "numba", "nutpie", "arviz-stats", "lifelines", "xarray",
 )  # fmt: skip
@@ -216,51 +213,6 @@ def versions() -> dict[str, str]:
             out[name] = version(name)
         except PackageNotFoundError:
             out[name] = "not installed"
-    return out
-
-
-def tree_of(
-    fit: Fit,
-    log_likelihood: xr.DataArray | None,
-    run: Mapping[str, Any],
-    extra: Mapping[str, xr.Dataset] | None = None,
-) -> xr.DataTree:
-    """Draws as a DataTree with named dimensions, as ArviZ reads them.
-
-    Parameters
-    ----------
-    fit : Fit
-    log_likelihood : DataArray, optional
-        Dimensions chain, draw, founding; the frailty integrated out.
-    run : dict
-        Becomes attributes, as JSON.
-    extra : dict of Dataset
-        Further groups.
-    """
-    import xarray as xr
-
-    groups: dict[str, xr.Dataset] = {
-        "posterior": fit.posterior,
-        "sample_stats": fit.stats,
-        "constant_data": as_dataset(fit.design),
-    }
-    if log_likelihood is not None:
-        groups["log_likelihood"] = xr.Dataset({"founding_loglik": log_likelihood})
-    groups |= dict(extra or {})
-    tree = xr.DataTree.from_dict({name: _unstamped(data) for name, data in groups.items()})
-    tree.attrs = {
-        "version": LAYOUT,
-        "priors": fit.priors.as_json(),
-        "seed": fit.seed,
-        "run": json.dumps(dict(run), default=str),
-    }
-    return tree
-
-
-def _unstamped(data: xr.Dataset) -> xr.Dataset:
-    """Without the sampler's time of making: the same seed and sheets give the same bytes."""
-    out = data.copy(deep=False)
-    out.attrs = {name: value for name, value in data.attrs.items() if name != "created_at"}
     return out
 
 
