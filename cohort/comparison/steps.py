@@ -257,7 +257,7 @@ def _fitted(
     notes = [*checked["notes"], *kept.design.notes, *what.notes]
     table, said = None, None
     if diagnosis.settled:
-        say("Setting it beside what was assumed beforehand, and working out the first broods")
+        say("Comparing with what was assumed beforehand, and counting first broods")
         brood = first_brood.result()
         notes += brood.notes
         table = comparisons(
@@ -266,7 +266,7 @@ def _fitted(
         if len(brood.rows):
             table = pd.concat([table, brood.rows], ignore_index=True)
         plain = pd.concat([plain, bands(post, headline, level=level)], ignore_index=True)
-    say("Setting what the model expects beside what happened")
+    say("Checking what the model expects against what happened")
     checks, likely = held.result()
     plain = pd.concat([plain, checks.curves], ignore_index=True)
     held_to = checks.table if study.settings.show_keepers else unnamed(checks.table)
@@ -276,7 +276,7 @@ def _fitted(
         | {"notes": notes, "checks": held_to.to_dict("records"), "flags": list(flags(held_to))}
     )
     if table is not None:
-        say("Asking how much of it rests on what was assumed beforehand")
+        say("Asking how much rests on what was assumed beforehand")
         days = _days_by_kind(checked)
         about = behind(inside(past.foundings), past.horizon, days, report["flags"])
         said = judged(

@@ -38,7 +38,8 @@ ACCEPT_AGAIN: Final = 0.99
 DEPTH: Final = 10
 
 Said = Callable[[str], None]
-"""A function that tells the person waiting what is being done."""
+"""A function that tells the person waiting what is being done; how far it is goes past it, by
+`cohort.base.telling`."""
 
 
 def silent(what: str) -> None:
