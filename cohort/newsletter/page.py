@@ -90,7 +90,6 @@ def render_details(
         assumed=sensitivity.sensitivity_tables(material, voice) if content.compared else [],
         further=said,
         variants=variants,
-        curves=[p.name for p in PICTURES if p.file == "curves.csv" and p.name in content.pictures],
         second=second_opinion.section(material, voice),
         comparisons=compared,
         flagged=flagged.sentences(material, voice),

@@ -63,7 +63,7 @@ def section(material: Material, voice: Voice) -> Second | None:
     own = rows[~of_all]
     return Second(
         intro=tuple(voice.say(key) for key in keys),
-        whole=_table(rows[of_all], voice, kind, voice.say("o_whole")),
+        whole=_table(rows[of_all], voice, kind, ""),
         kinds=_table(own, voice, kind, voice.say("o_kinds")) if len(own) else None,
         ignores=tuple(_ignores(voice, str(m)) for m in rows["method"].unique()),
         differs=tuple(_differs(rows, voice, kind)),

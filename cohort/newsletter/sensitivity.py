@@ -81,7 +81,7 @@ def _verdict(row: Any, genus: str, material: Material, voice: Voice) -> tuple[st
         word = voice.say(f"differ_short_{found.word}")
         return (word, _percent(voice, found.chance), _percent(voice, found.prior_chance), "–", "–",
                 why)  # fmt: skip
-    word = voice.say(f"short_{verdicts.key_of(found)}")
+    word = verdicts.cell(voice, found)
     if found.said and not verdicts.is_finding(found):
         word, why = voice.say("short_arithmetic"), ""
     return (
