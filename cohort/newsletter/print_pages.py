@@ -164,7 +164,7 @@ def _head(content: Content, made: str) -> dict[str, Any]:
         "title": content.title,
         "sub": f"{place}. {content.study_line}" if place else content.study_line,
         "headline": _runs(content.headline),
-        "lead": _runs(content.lead[0]),
+        "lead": [_runs(text) for text in content.lead],
         # the longest footer, so that what fits with it fits with any
         "foot": _foot(content, made, [say("h_sure"), say("h_unseen")]),
         "only": "",
@@ -174,10 +174,8 @@ def _head(content: Content, made: str) -> dict[str, Any]:
 def _front(content: Content) -> list[dict[str, Any]]:
     """First page: the answer and what we would do, before anything else; then pictures."""
     say = content.voice.say
-    blocks = [_text("", text, rank=0) for text in content.lead[1:]]
+    blocks = [_text("", content.level, rank=1)] if content.level else []
     blocks += [_text("", text, rank=4 + i) for i, text in enumerate(content.kind_leads)]
-    if content.level:
-        blocks.append(_text("", content.level, rank=1))
     if not content.compared:
         blocks += [_text("", text, rank=1) for text in content.counted]
     for i, text in enumerate(content.next_season):
