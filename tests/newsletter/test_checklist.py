@@ -114,7 +114,7 @@ def test_a_study_of_counts_alone_claims_nothing_of_a_model(make):
     made = lists(make(shut=True, genera=("Lasius",), per=24))
     assert set(made) == {"arrive"}
     answers = told(made["arrive"])
-    assert answers["7a"] == "Nothing here is estimated: what stands on this page was counted."
+    assert answers["7a"] == "Nothing here is estimated: everything was counted."
     for number in ("7b", "10b", "11", "18"):
         assert answers[number] == "(to be filled in)"
 

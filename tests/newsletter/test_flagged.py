@@ -43,7 +43,7 @@ def test_a_keeper_is_named_only_where_the_study_shows_keepers():
 @pytest.mark.parametrize(
     ("one", "wanted"),
     [
-        (flag(by="way", group="multi"), "Queens kept together: more queens lost before workers"),
+        (flag(by="way", group="multi"), "Queens in groups: more queens lost before workers"),
         (flag(by="genus", group="Lasius", genus="Lasius"), "Lasius: more queens"),
         (flag(by="size", group="5"), "Groups of 5: more"),
         (flag(by="season", group="2024"), "Season 2024: more"),

@@ -84,8 +84,9 @@ def test_the_headline_paragraph_is_word_for_word_the_same_everywhere(demo, writt
     from cohort.newsletter.words import sayings
 
     said = next(s for s in sayings(demo, voice("en")) if s.genus == "average")
-    text = " ".join(without_marks(said.text).split())  # as the readers below see blanks
+    text = " ".join(without_marks(said.head).split())  # as the readers below see blanks
     assert text in page.text
+    assert page.text.count(text) == 1
     assert text in " ".join((written / "story.txt").read_text(encoding="utf-8").split())
     assert text in printed(written / "newsletter.pdf")
 
@@ -100,7 +101,7 @@ def test_sentence_picture_and_table_give_one_number(demo, written, page):
                 & (table["arm"] == "multi") & (table["queens"] == size)
                 & (table["day"] == 180)].iloc[0]  # fmt: skip
     mean, low, high = (of_100(row[c]) for c in ("mean", "low", "high"))
-    assert f"of 100 such groups about {mean} had workers" in page.text
+    assert f"{mean} of 100 trios had a colony" in page.text
     assert f"All kinds together: {mean} of 100 together" in _alts(written)["both_ways"]
     cells = _table(written / "newsletter.html", "both_ways")
     assert ["all kinds together", "at least one colony, of 100 tries", "together", str(mean),
@@ -111,13 +112,13 @@ def test_sentence_picture_and_table_give_one_number(demo, written, page):
 
 
 def _alts(folder) -> dict[str, str]:
-    reader = Reader((folder / "newsletter.html").read_text(encoding="utf-8"))
     out, now = {}, ""
-    for tag, attrs in reader.tags:
-        if tag == "figure":
-            now = (attrs["id"] or "").removeprefix("picture-")
-        if tag == "svg":
-            out[now] = attrs["aria-label"] or ""
+    for name in ("newsletter.html", "details.html"):
+        for tag, attrs in Reader((folder / name).read_text(encoding="utf-8")).tags:
+            if tag == "figure":
+                now = (attrs["id"] or "").removeprefix("picture-")
+            if tag == "svg":
+                out[now] = attrs["aria-label"] or ""
     return out
 
 
@@ -139,13 +140,13 @@ def _table(path, name: str) -> list[list[str]]:
 def test_the_hundred_queens_are_the_same_in_picture_and_table(written):
     words = svg.words((written / "figures" / "hundred-175.svg").read_text(encoding="utf-8"))
     in_picture = sorted(int(w.split("  ")[0]) for w in words if "  " in w)
-    in_table = sorted(int(r[3]) for r in _table(written / "newsletter.html", "hundred")[1:])
+    in_table = sorted(int(r[3]) for r in _table(written / "details.html", "hundred")[1:])
     assert in_picture == [n for n in in_table if n]
 
 
 def test_the_flow_is_the_same_in_picture_and_table(written):
     words = " ".join(svg.words((written / "figures" / "flow-175.svg").read_text(encoding="utf-8")))
-    for step, _, queens in _table(written / "newsletter.html", "flow")[1:]:
+    for step, _, queens in _table(written / "details.html", "flow")[1:]:
         assert step in words
         assert f"{queens} queen" in words
 
@@ -194,7 +195,7 @@ def test_regions_bear_names_of_their_own(written):
     for name in ("newsletter.html", "details.html"):
         reader = Reader((written / name).read_text(encoding="utf-8"))
         labels = [a["aria-label"] for _, a in reader.tags if a.get("role") == "region"]
-        assert len(labels) == len(set(labels)) > 2
+        assert len(labels) == len(set(labels)) >= 2
 
 
 def test_the_page_has_order(page):
@@ -208,7 +209,7 @@ def test_the_page_has_order(page):
 
 def test_every_picture_says_what_it_shows(written):
     alts = _alts(written)
-    assert {"both_ways", "season", "flow", "queen_survival", "genera", "hundred"} <= set(alts)
+    assert {"both_ways", "season", "flow", "queen_survival", "hundred"} <= set(alts)
     for name, alt in alts.items():
         assert len(alt) > 30, name
         assert re.search(r"\d", alt), name
@@ -294,24 +295,25 @@ def test_keepers_are_counted_not_named(written):
 
 @pytest.mark.parametrize(
     ("wish", "line"),
-    [(dict(shut=True), "The comparison has not settled"),
+    [(dict(shut=True), "The comparison did not settle"),
      (dict(multi=False, settled=False), "there is nothing to compare"),
-     (dict(workers=False, shut=True), "No founding had workers"),
-     (dict(per=6, genera=("Lasius",)), "Fewer than 8 foundings of each way")],
+     (dict(workers=False, shut=True), "No founding has had workers so far"),
+     (dict(per=6, genera=("Lasius",)), "8 of each way are needed, and there are 3 apart and 3 to")],
 )  # fmt: skip
 def test_when_nothing_is_compared_the_page_says_why_and_tells_counts(make, wish, line):
     material = make(**wish)
     said = content(material, figures.numbers(material), voice("en"))
     text = " ".join(story.story(said).split())
     assert line in text
-    assert "What became of the queens" in text
-    for chance in ("better way with a chance", "of 100 such", "likely range"):
+    assert "Of these queens: " in text
+    assert re.search("What became of the queens|Too few foundings to compare yet", text)
+    for chance in ("% sure", "of 100", "likely range", "better"):
         assert chance not in text
 
 
 def test_a_page_from_counts_alone(make, tmp_path):
     write_newsletter(make(shut=True), tmp_path)
-    line = "The comparison has not settled"
+    line = "The comparison did not settle"
     text = Reader((tmp_path / "newsletter.html").read_text(encoding="utf-8")).text
     assert line in text
     assert "of 100 such" not in text
@@ -336,7 +338,7 @@ def test_nothing_at_all(make, tmp_path):
         results=results,
     )  # fmt: skip
     write_newsletter(nothing, tmp_path)
-    assert "No founding stands in the sheets yet" in (tmp_path / "newsletter.html").read_text(
+    assert "There is no founding in the sheets yet" in (tmp_path / "newsletter.html").read_text(
         encoding="utf-8"
     )
 
@@ -346,7 +348,7 @@ def test_german_page(demo):
     said = content(demo, figures.numbers(demo), speaker)
     text = story.story(said)
     flat = " ".join(text.split())
-    assert "wahrscheinlicher Bereich" in flat
+    assert "der wahrscheinliche Bereich" in flat
     assert "likely range" not in flat
     assert re.search(r"im Mittel \d,\d Kolonien", flat)
     picture = next(p for p in figures.PICTURES if p.name == "hundred")
@@ -385,14 +387,15 @@ def test_the_check_without_a_model_is_told(make):
     )  # fmt: skip
     material.results.diagnosis["permutation"] = done
     text = permutation(material, voice("en"))
+    assert "by 26 foundings for which lots were drawn" in text
     assert "came to -12 of 100 for at least one colony and to -1.1 colonies" in text
-    assert "about 24 and less than 1 times in 100. Behind it: 26 foundings allotted by lot." in text
+    assert "would turn up 24 and less than 1 times in 100." in text
     blank = dict.fromkeys(k for k in done if k.startswith(("any", "count")))
     few = done | blank | dict(done=False, why="few", single=2, multi=5, foundings=7, shuffles=0)
     material.results.diagnosis["permutation"] = few
     text = permutation(material, voice("en"))
-    assert text.startswith("No check without a model")
-    assert "2 single foundings and 5 groups" in text
+    assert text.startswith("There is no check without a model")
+    assert "the fate of 2 and 5 was known" in text
 
 
 @pytest.mark.parametrize("species", ["", "invicta", "rubra"])
