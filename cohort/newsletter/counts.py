@@ -99,6 +99,7 @@ def counted(material: Material, voice: Voice) -> list[str]:
         out.append(
             voice.say(
                 "catch_line",
+                n=int(dated["date"].nunique()),
                 queens=voice.say("queens", n=int(dated["queens"].sum())),
                 days=voice.say("days", n=int(dated["date"].nunique())),
                 first=dated["date"].min().date(),

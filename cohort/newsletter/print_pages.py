@@ -79,11 +79,12 @@ def write(content: Content, out: Path, made: str, *, paper: str = "a4", pages: i
         making.write(place, content.photo.data)
     head = _head(content, made) | {"paper": f"us-{paper}" if paper == "letter" else paper}
     front = _fitting(source, out, head, _front(content), "front")
-    back = _fitting(source, out, head, _back(content), "back")
+    shown = {Path(b["file"]).name.rsplit("-", 1)[0] for b in front if "file" in b}
+    back = _fitting(source, out, head, _back(content, shown), "back")
     rest: list[dict[str, Any]] = []
     if pages > 2:
-        shown = {b["file"] for b in (*front, *back) if "file" in b}
-        more = [b for b in _more(content) if b.get("file", "") not in shown]
+        there = {b["file"] for b in (*front, *back) if "file" in b}
+        more = [b for b in _more(content) if b.get("file", "") not in there]
         rest = _fitting(source, out, head, more, "more", pages - 2)
     head["foot"] = _foot(content, made, _dropped(content, [*front, *back, *rest]))
     path = out / "newsletter.pdf"
@@ -180,14 +181,13 @@ def _front(content: Content) -> list[dict[str, Any]]:
         blocks += [_text("", text, rank=1) for text in content.counted]
     for i, text in enumerate(content.next_season):
         blocks.append(_text("" if i else say("h_next"), text, rank=2))
-    for name in content.page_pictures:
+    for name in [name for name in content.page_pictures if name != "season"]:
         wide = name == "both_ways"
         blocks += _figure(content, name, 175 if wide else 85, "wide" if wide else "right", rank=20)
     if content.by_kind is not None:
         blocks.append(_table(content, rank=3))
     if content.by_kind_says:
         blocks.append(_text(say("h_kinds"), " ".join(content.by_kind_says), rank=15))
-    shown = {Path(b["file"]).name.rsplit("-", 1)[0] for b in blocks if "file" in b}
     if content.sure:
         blocks.append(_text(say("h_sure"), " ".join(content.sure), "right", rank=14))
     if content.photo is not None:
@@ -196,13 +196,16 @@ def _front(content: Content) -> list[dict[str, Any]]:
     if len(content.kinds) == 1:
         blocks += [_text(topic, text, rank=30) for topic, text in content.kinds[0].said]
     for name in BESIDE:
-        if name not in shown:
+        if name not in content.page_pictures:
             blocks += _figure(content, name, 85, "right", rank=24)
     return blocks
 
 
-def _back(content: Content) -> list[dict[str, Any]]:
-    """Second page: the season over its whole width, then what a reader must know."""
+def _back(content: Content, shown: set[str]) -> list[dict[str, Any]]:
+    """Second page: the season over its whole width, then what a reader must know.
+
+    Pictures that found no room on the first page (those not in `shown`) fill it.
+    """
     say = content.voice.say
     blocks: list[dict[str, Any]] = []
     season = content.pictures.get("season")
@@ -215,6 +218,9 @@ def _back(content: Content) -> list[dict[str, Any]]:
     blocks.append(_text(say("h_how"), how, "right", rank=1))
     blocks.append(_text(say("h_unseen"), " ".join(content.not_seen), rank=2))
     blocks += _figure(content, "flow", 85, "left", rank=6)
+    for name in BESIDE:
+        if name not in shown:
+            blocks += _figure(content, name, 85, "right", rank=7)
     return blocks
 
 

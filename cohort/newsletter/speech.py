@@ -72,6 +72,14 @@ class Voice:
             return self.say("over_99")
         return self.write(count)
 
+    def percent(self, share: float) -> str:
+        """A chance as a cell of a table: a whole percent, never as certain; a dash for none."""
+        if share != share:
+            return "–"
+        if share < 0.01 or share > 0.99:
+            return "<1" if share < 0.01 else ">99"
+        return self.write(of_100(share))
+
     def word(self, count: int) -> str:
         """'three' up to twelve, then figures."""
         return self.labels.numbers.get(count, self.write(count))

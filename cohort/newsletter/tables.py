@@ -319,7 +319,7 @@ def _comparison(
         "–" if pd.isna(row.day) else voice.write(int(row.day)),
         number(row.mean), number(row.low), number(row.high),
         voice.write(int(row.foundings)),
-        *(voice.chance(float(c)) if contrast and not pd.isna(c) else "–" for c in chances),
+        *(voice.percent(float(c)) if contrast else "–" for c in chances),
         voice.say("t_yes") if flag(row.prior_rules) else "",
         voice.say("t_yes") if flagged_here(material, str(row.question), str(row.genus)) else "",
     )  # fmt: skip

@@ -129,7 +129,7 @@ def _fair(kind: Row, voice: Voice) -> Saying | None:
 def _sure(voice: Voice, found: Spoken, row: pd.Series) -> str:
     """How sure we are of the word that is said, in percent."""
     same = found.word == "same"
-    return voice.chance(float(row["chance_practically_equal"]) if same else found.sure)
+    return voice.percent(float(row["chance_practically_equal"]) if same else found.sure)
 
 
 def _lead(kind: Row, voice: Voice, day: int, pair: dict[str, int], many: pd.Series) -> str:

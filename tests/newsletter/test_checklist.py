@@ -163,7 +163,7 @@ def test_numbers_of_the_study_are_in_the_list(demo):
     queens = int(inside["size"].sum())
     assert answers["2a"].startswith(f"Singly: {len(single)} foundings with {len(single)} queens.")
     assert answers["2a"].endswith(f"In all: {len(inside)} foundings with {queens} queens.")
-    assert answers["10b"] == content(demo, {}, voice("en")).short[0]
+    assert answers["10b"] == " ".join(content(demo, {}, voice("en")).lead)
 
 
 def test_refits_and_files_are_told_as_they_lie_there(demo, tmp_path):
