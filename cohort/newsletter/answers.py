@@ -103,8 +103,8 @@ def _left(kind: Row, voice: Voice) -> Saying | None:
         if one is None or none is None or several is None:
             continue
         text = voice.say(
-            "left", lots=voice.group(kind.size), day=day, **of_row(one, "one"), **of_row(none, "none"),
-            **of_row(several, "several"), tail=fair_tail(kind, voice),
+            "left", lots=voice.group(kind.size), day=day, **of_row(one, "one"),
+            **of_row(none, "none"), **of_row(several, "several"), tail=fair_tail(kind, voice),
         )  # fmt: skip
         count = int(one["foundings"])
         told = behind(voice, kind, one)

@@ -196,7 +196,9 @@ def keeper_content(
         ahead=ahead,
         tail=voice.say("cap_tail", tail=tail) if tail and ahead and ahead.groups else "",
         needs=_needs(findings),
-        left_out=tuple(counts.left_out(mine, voice, own=True)) if len(mine.history.foundings) else (),
+        left_out=tuple(counts.left_out(mine, voice, own=True))
+        if len(mine.history.foundings)
+        else (),
         cautions=tuple(counts.cautions(mine, voice)),
     )
 

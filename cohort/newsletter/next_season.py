@@ -143,8 +143,9 @@ def _of_kind(voice: Voice, made: Planned) -> str:
     alone, group = _alone(what.table), _best_group(what.table)
     return " ".join(
         (
-            voice.say("next_alone", queens=_queens(made, voice), day=what.day,
-                      **_numbers(voice, alone)),
+            voice.say(
+                "next_alone", queens=_queens(made, voice), day=what.day, **_numbers(voice, alone)
+            ),
             voice.say("next_group", division=_whole(group.division), **_numbers(voice, group)),
             voice.say(f"next_{verdict(alone, group)}", division=_whole(group.division)),
         )

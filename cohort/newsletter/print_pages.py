@@ -181,9 +181,7 @@ def _front(content: Content) -> list[dict[str, Any]]:
         blocks += [_text("", text, rank=1) for text in content.counted]
     for i, text in enumerate(content.next_season):
         blocks.append(_text("" if i else say("h_next"), text, rank=2))
-    for name in [name for name in content.page_pictures if name != "season"]:
-        wide = name == "both_ways"
-        blocks += _figure(content, name, 175 if wide else 85, "wide" if wide else "right", rank=20)
+    blocks += _figure(content, "both_ways", 175, "wide", rank=20)
     if content.by_kind is not None:
         blocks.append(_table(content, rank=3))
     if content.by_kind_says:
@@ -196,8 +194,7 @@ def _front(content: Content) -> list[dict[str, Any]]:
     if len(content.kinds) == 1:
         blocks += [_text(topic, text, rank=30) for topic, text in content.kinds[0].said]
     for name in BESIDE:
-        if name not in content.page_pictures:
-            blocks += _figure(content, name, 85, "right", rank=24)
+        blocks += _figure(content, name, 85, "right", rank=24)
     return blocks
 
 
@@ -241,9 +238,7 @@ def _height(path: Path) -> float:
     return float(hit.group(1)) / 72 * 25.4 if hit else float("inf")
 
 
-def _figure(
-    content: Content, name: str, width: int, side: str, rank: int
-) -> list[dict[str, Any]]:
+def _figure(content: Content, name: str, width: int, side: str, rank: int) -> list[dict[str, Any]]:
     shown = content.pictures.get(name)
     if shown is None:
         return []

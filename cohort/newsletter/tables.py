@@ -68,8 +68,9 @@ def by_kind(rows: Sequence[tuple[str, ...]], lots: str, voice: Voice) -> Table:
         What so many queens kept as one lot are called.
     voice : Voice
     """
-    heads = _heads(voice, "kind", "day") + (voice.say("way_multi"), voice.say("way_single"))
-    heads += _heads(voice, "average", "word", "sure", "behind")
+    ways = (voice.say("way_multi"), voice.say("way_single"))
+    last = _heads(voice, "average", "word", "sure", "behind")
+    heads = (*_heads(voice, "kind", "day"), *ways, *last)
     return Table(heads, tuple(rows), voice.say("by_kind_lead", lots=lots))
 
 

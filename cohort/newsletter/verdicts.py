@@ -56,9 +56,7 @@ def told(voice: Voice, found: Spoken | None, equal: float) -> str:
     return " ".join([word(voice, found), *how_sure(voice, found, equal, named=True)])
 
 
-def how_sure(
-    voice: Voice, found: Spoken | None, equal: float, *, named: bool = False
-) -> list[str]:
+def how_sure(voice: Voice, found: Spoken | None, equal: float, *, named: bool = False) -> list[str]:
     """How sure we are of a verdict, and one reason why not surer.
 
     Parameters
@@ -76,7 +74,8 @@ def how_sure(
     if found.word == "same":
         return [voice.say("sure_same", chance=voice.chance(equal))]
     known = named and found.word in WITH_A_SIDE
-    out = [voice.say("sure_so" if known else "sure", chance=voice.chance(found.sure), before=voice.chance(found.before),
+    out = [voice.say("sure_so" if known else "sure", chance=voice.chance(found.sure),
+                     before=voice.chance(found.before),
                      way=voice.say(f"way_{found.likelier}"))]  # fmt: skip
     if found.word in ("leans", "open"):
         key = "why_probably" if found.word == "leans" else "why_open"

@@ -164,6 +164,10 @@ def _causes(kind: Row, voice: Voice, found: Spoken | None) -> list[str]:
     """What may be said of causes, where a way is clearly better."""
     if found is None or found.word != "clearly" or kind.genus == NEW:
         return []
+    whole = verdict_of(kind.material, AVERAGE)
+    if kind.genus != AVERAGE and not alone(kind.material) and whole is not None:
+        if whole.word == "clearly" and by_lot(kind.material, AVERAGE):
+            return []  # said of all kinds together
     if by_lot(kind.material, kind.genus):
         return [voice.say("by_lot")]
     alone_by_lot = verdicts.by_lot_alone(kind.material, found)

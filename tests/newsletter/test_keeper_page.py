@@ -226,7 +226,9 @@ def test_the_german_page_is_german(counted, tmp_path):
         counted, tmp_path, "A", (), on=dt.date(2025, 6, 30), language="de", today=TODAY
     )
     text = text_of(path)
-    assert "Arbeiterinnen gesehen: in 2 von 2 eigenen Gründungen und in 3 von 5 des Vereins." in text
+    assert (
+        "Arbeiterinnen gesehen: in 2 von 2 eigenen Gründungen und in 3 von 5 des Vereins." in text
+    )
     assert "(2 Tage verspätet)" in text
     assert not re.search(r"\b(yours|looks|queens|due)\b", text)
 

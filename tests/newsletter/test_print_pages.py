@@ -15,7 +15,6 @@ from cohort.base.errors import StudyError
 from cohort.newsletter import _plan_drawn, content, next_season, print_pages, voice
 from cohort.newsletter.content import with_drawings, with_plans
 from cohort.newsletter.speech import without_marks
-from cohort.newsletter.words import sayings
 from cohort.outcomes.basis import Kind, prior_basis
 from cohort.plan import plan
 
@@ -110,7 +109,7 @@ def test_full_pages_fold_the_table_and_keep_the_answer(many):
     text = text_of(print_pages.write(said, out, ""))[0]
     for wanted in (said.headline, *said.lead, *said.next_season):
         assert " ".join(without_marks(wanted).split()) in text
-    long = dataclasses.replace(said, kind_leads=(), next_season=said.next_season * 5)
+    long = dataclasses.replace(said, kind_leads=(), next_season=said.next_season * 2)
     text = text_of(print_pages.write(long, out, ""))[0]
     for wanted in (said.headline, *said.lead, *said.next_season):
         assert " ".join(without_marks(wanted).split()) in text

@@ -95,8 +95,8 @@ def test_the_longer_version_says_all_that_the_shorter_one_says(told):
 def test_every_sentence_stands_on_the_page(told):
     for said in told.values():
         page = [said.headline, said.study_line, said.credits, said.level, said.title, said.season]
-        for texts in (said.lead, said.kind_leads, said.by_kind_says, said.sure, said.counted, said.not_seen, said.cautions, said.how,
-                      said.next_season):  # fmt: skip
+        for texts in (said.lead, said.kind_leads, said.by_kind_says, said.sure, said.counted,
+                      said.not_seen, said.cautions, said.how, said.next_season):  # fmt: skip
             page += texts
         page += [s.text for s in said.sayings]
         whole = " ".join((*page, said.voice.say("season", season=said.season), said.place))
@@ -189,9 +189,7 @@ def test_the_limit_holds_for_large_groups_too(numbered):
 def test_a_picture_of_groups_says_the_same_queens_kept_singly(numbered):
     material, drawings = numbered[0]
     said = content(material, drawings, voice("en"))
-    assert re.search(
-        r"Housed apart, \d+ of 100 such trios", said.pictures["queens_left"].short
-    )
+    assert re.search(r"Housed apart, \d+ of 100 such trios", said.pictures["queens_left"].short)
     material, drawings = numbered[1]
     counted = content(material, drawings, voice("en"))
     assert "apart" not in counted.pictures["queens_left"].short

@@ -154,7 +154,9 @@ def test_every_number_of_every_sentence_is_in_the_frozen_rows(demo):
             if pd.notna(hit["chance_practically_equal"]):
                 allowed.add(float(of_100(hit["chance_practically_equal"])))
         strange = [
-            n for n in numbers(without_marks(" ".join((said.text, *said.cells[2:])))) if n not in allowed
+            n
+            for n in numbers(without_marks(" ".join((said.text, *said.cells[2:]))))
+            if n not in allowed
         ]
         assert not strange, (said.topic, said.genus, strange)
 
@@ -234,9 +236,7 @@ def test_what_the_sheets_add_little_to_is_told_as_expected(demo):
     text = of(
         sayings(contrast(change(demo, prior_chance_multi_better=0.04), 0.03), EN), "fair"
     ).text
-    assert (
-        "House them apart. Apart is better, as we would have said before the season." in text
-    )
+    assert "House them apart. Apart is better, as we would have said before the season." in text
     assert "We are 97\u00a0% sure (before the season: 96\u00a0%)." in text
     assert "worked better" not in text
 
@@ -362,7 +362,8 @@ def test_a_word_that_is_changed_in_the_table_changes_the_page(demo):
     """No other source: with the same numbers, another word in verdicts.csv is told."""
     grid = (("clearly", "multi", "Together worked better", "did better in one tube than in"),
             ("open", "", "We cannot tell yet", "We cannot tell yet whether"),
-            ("leans", "single", "Apart is probably better", "queens probably do better in "))  # fmt: skip
+            ("leans", "single", "Apart is probably better", "queens probably do better in "),
+            )  # fmt: skip
     for word, side, words, head in grid:
         changed = with_word(demo, word, side)
         assert head in content(changed, {}, EN).headline
@@ -514,7 +515,8 @@ def test_a_flagged_check_stands_beside_the_numbers_it_touches(demo):
 def test_causes_are_named_only_when_all_were_allotted_by_lot(demo, make):
     cause = re.compile(r"made the difference|caused|because|raised|lowered")
     clear = contrast(demo, 0.999)
-    assert cause.search(of(sayings(clear, EN), "fair").text)
+    assert cause.search(of(sayings(clear, EN), "fair", "average").text)
+    assert not cause.search(of(sayings(clear, EN), "fair").text)  # said once
     foundings = clear.history.foundings.copy()
     first = foundings.index[(foundings["genus"] == "Lasius") & foundings["compared"]][0]
     foundings.loc[first, "assigned"] = "chosen"
