@@ -169,5 +169,6 @@ def _groups(groups: pd.DataFrame, voice: Voice, kinds: dict[str, str]) -> Table:
                                             r.lose_all_14)))
         for r in each(groups)
     ]  # fmt: skip
-    heads = ("t_founding", "t_kind", "t_queens", "a_one_7", "a_one_14", "a_all_7", "a_all_14")
-    return _table(voice, "a_groups", heads, rows)
+    heads = [voice.say(f"t_{head}") for head in ("founding", "kind", "queens")]
+    heads += [voice.say(f"a_{what}", n=days) for what in ("one", "all") for days in (7, 14)]
+    return Table(tuple(heads), tuple(rows), voice.say("a_groups"))

@@ -305,5 +305,6 @@ def _counted(material: Material, mine: Material, voice: Voice) -> Table:
         (voice.say("k_row_alive"), *(share(t.alive, t.queens) for t in sides)),
         (voice.say("k_row_days"), *(_days(t, voice, "k_cell") if t.days else "–" for t in sides)),
     )
-    heads = ("t_quantity", "k_own_single", "k_own_multi", "k_club_single", "k_club_multi")
-    return Table(tuple(voice.say(h) for h in heads), rows)
+    heads = [voice.say(f"k_{whose}", way=voice.say(f"way_{way}"))
+             for whose in ("own", "club") for way in WAYS]  # fmt: skip
+    return Table((voice.say("t_quantity"), *heads), rows)

@@ -147,9 +147,17 @@ def _of_kind(voice: Voice, made: Planned) -> str:
                 "next_alone", queens=_queens(made, voice), day=what.day, **_numbers(voice, alone)
             ),
             voice.say("next_group", division=_whole(group.division), **_numbers(voice, group)),
-            voice.say(f"next_{verdict(alone, group)}", division=_whole(group.division)),
+            _would(voice, verdict(alone, group), _whole(group.division)),
         )
     )
+
+
+def _would(voice: Voice, word: str, division: str) -> str:
+    """What we would do, in one sentence."""
+    key, _, way = word.partition("_")
+    ways = (voice.say("way_single"), division)
+    first, second = ways if word in ("more_together", "surer_singly") else ways[::-1]
+    return voice.say(f"next_{key if way else word}", division=division, first=first, second=second)
 
 
 def verdict(alone: Any, group: Any) -> str:

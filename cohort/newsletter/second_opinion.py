@@ -84,7 +84,9 @@ def _ignores(voice: Voice, method: str) -> str:
 
 
 def _what(row: Any, voice: Voice) -> str:
-    return voice.say(f"o_what_{row.quantity}", way=voice.say(f"way_{row.arm}"))
+    what = voice.say(f"q_{row.quantity}")
+    way = voice.say(f"way_{row.arm}")
+    return what if way in what else voice.say("o_what", what=what, way=way)
 
 
 def _differs(rows: pd.DataFrame, voice: Voice, kind: Callable[[str], str]) -> list[str]:

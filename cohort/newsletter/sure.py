@@ -65,9 +65,11 @@ def lasting(material: Material, voice: Voice) -> Table | None:
                 (voice.cap(voice.kind(genus, named)), voice.write(day),
                  *(voice.say("t_range", **of_row(row)) for row in told), behind)
             )  # fmt: skip
-    heads = ("t_kind", "t_day", "t_last_seen", "t_last_alike", "t_last_mated", "t_last_apart",
-             "t_foundings")  # fmt: skip
+    ways = [f"{voice.say('way_multi')}: {voice.say(f't_read_{reading}')}"
+            for reading in ("seen", "alike", "mated")]  # fmt: skip
+    heads = (*(voice.say(f"t_{head}") for head in ("kind", "day")), *ways,
+             voice.say("way_single"), voice.say("t_foundings"))  # fmt: skip
     title = voice.say("lasting_title", lots=voice.group(size))
     if flagged_here(material, "colony", AVERAGE):
         title = f"{title}. {voice.say('flagged_here')}"
-    return Table(tuple(voice.say(head) for head in heads), tuple(rows), title) if rows else None
+    return Table(heads, tuple(rows), title) if rows else None

@@ -164,10 +164,8 @@ def _causes(kind: Row, voice: Voice, found: Spoken | None) -> list[str]:
     """What may be said of causes, where a way is clearly better."""
     if found is None or found.word != "clearly" or kind.genus == NEW:
         return []
-    whole = verdict_of(kind.material, AVERAGE)
-    if kind.genus != AVERAGE and not alone(kind.material) and whole is not None:
-        if whole.word == "clearly" and by_lot(kind.material, AVERAGE):
-            return []  # said of all kinds together
+    if kind.genus != AVERAGE and not alone(kind.material) and _said_of_all(kind.material):
+        return []
     if by_lot(kind.material, kind.genus):
         return [voice.say("by_lot")]
     alone_by_lot = verdicts.by_lot_alone(kind.material, found)
@@ -176,6 +174,12 @@ def _causes(kind: Row, voice: Voice, found: Spoken | None) -> list[str]:
     if kind.genus == AVERAGE:  # said among what the page would be under other assumptions
         return []
     return [voice.say("sure_lot", lot=voice.chance(alone_by_lot))]
+
+
+def _said_of_all(material: Material) -> bool:
+    """Whether the lead says that lots were drawn for every founding there is."""
+    whole = verdict_of(material, AVERAGE)
+    return whole is not None and whole.word == "clearly" and by_lot(material, AVERAGE)
 
 
 def half_followed(material: Material, voice: Voice) -> str:

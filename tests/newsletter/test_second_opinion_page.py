@@ -13,7 +13,7 @@ from cohort.newsletter.speech import voice
 from cohort.sheets import written
 from cohort.terms.opinions import DIFFERS, IGNORES, UNDONE
 
-DAYS = "days to the first worker, together / apart"
+DAYS = "days to the first worker, together against apart"
 
 
 def test_english_is_word_for_word_what_the_file_says():
@@ -24,7 +24,7 @@ def test_english_is_word_for_word_what_the_file_says():
 
 def test_every_quantity_of_the_file_is_spoken(demo):
     quantities = set(demo.results.second_opinion["quantity"]) | {"chance_per_founding"}
-    assert {f"o_what_{name}" for name in quantities} <= set(load("en").sentences)
+    assert {f"q_{name}" for name in quantities} <= set(load("en").sentences)
 
 
 @pytest.mark.parametrize("language", languages())
