@@ -81,7 +81,7 @@ class Plan:
 
     Attributes
     ----------
-    genus : int
+    genus_code : int
     size : int
     start : int
         Days after the first day of the season.
@@ -97,7 +97,7 @@ class Plan:
         Whether the last look is the keeper's last before the horizon.
     """
 
-    genus: int
+    genus_code: int
     size: int
     start: int
     entry: int
@@ -164,7 +164,7 @@ def design_of(shape: Shape, planned: list[Plan]) -> ModelDesign:
     return ModelDesign(
         foundings=names(len(planned)),
         genera=shape.genera,
-        genus=np.array([p.genus for p in planned], np.int64),
+        genus_code=np.array([p.genus_code for p in planned], np.int64),
         size=np.array([p.size for p in planned], np.int64),
         seen=np.zeros(len(planned), np.int64),
         steps1=steps1,
@@ -246,7 +246,7 @@ def _sheets(shape: Shape, planned: list[Plan], lives: list[Paths]) -> dict[str, 
     foundings, checks, events = [], [], []
     for name, plan, paths in zip(names(len(planned)), planned, lives, strict=True):
         entry = _date(plan, plan.entry) if plan.entry else ""
-        foundings.append([name, shape.genera[plan.genus], _date(plan, 0), plan.size, entry])
+        foundings.append([name, shape.genera[plan.genus_code], _date(plan, 0), plan.size, entry])
         more = _written(name, plan, paths)
         checks += more[0]
         events += more[1]
@@ -309,7 +309,7 @@ def season(seed: int, shape: Shape, priors: Priors) -> Season:
     planned = plans(shape, np.random.default_rng([seed, 1]))
     rng = np.random.default_rng([seed, 2])
     true = truths(drawn)
-    lives = [lived(plan, true[plan.genus], shape.horizon, rng) for plan in planned]
+    lives = [lived(plan, true[plan.genus_code], shape.horizon, rng) for plan in planned]
     with tempfile.TemporaryDirectory() as folder:
         for name, text in _sheets(shape, planned, lives).items():
             (Path(folder) / name).write_text(text, encoding="utf-8")

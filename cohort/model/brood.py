@@ -50,7 +50,7 @@ def brood_data(history: History) -> BroodData:
     )
     return BroodData(
         genera=genera,
-        genus=some["genus"].map({g: i for i, g in enumerate(genera)}).to_numpy(np.int64),
+        genus_code=some["genus"].map({g: i for i, g in enumerate(genera)}).to_numpy(np.int64),
         size=some["size"].to_numpy(np.int64),
         workers=some["brood_workers"].to_numpy(np.int64),
         since=(some["brood_day"] - some["first_by"]).to_numpy(float),
@@ -64,8 +64,8 @@ def _with_average(values: Floats) -> Floats:
     return np.concatenate([values[:, :-1], mean, values[:, -1:]], axis=1)
 
 
-def _counted(data: BroodData, genus: int | None, sizes: tuple[int, ...]) -> int:
-    here = np.isin(data.size, sizes) & (True if genus is None else data.genus == genus)
+def _counted(data: BroodData, code: int | None, sizes: tuple[int, ...]) -> int:
+    here = np.isin(data.size, sizes) & (True if code is None else data.genus_code == code)
     return int(here.sum())
 
 

@@ -97,7 +97,8 @@ class BroodData:
     ----------
     genera : tuple of str
         Every genus of the comparison, those without a count too.
-    genus, size, workers : int arrays
+    genus_code, size, workers : int arrays
+        The first an index into ``genera``.
     since : float array
         Days from the look that first showed workers to the count.
     sizes : tuple of int
@@ -107,7 +108,7 @@ class BroodData:
     """
 
     genera: tuple[str, ...]
-    genus: Ints
+    genus_code: Ints
     size: Ints
     workers: Ints
     since: Floats
@@ -253,7 +254,7 @@ def uncentred(data: BroodData, priors: BroodPriors) -> Floats:
     Its own length, genera, the largest count; priors; how many counts are above 0, 1, ...; and a
     row each of genus, doublings (-1 for a single founding, else log2(size / 2)), workers, days.
     """
-    rows = (data.genus, _doublings(data.size), data.workers, data.since)
+    rows = (data.genus_code, _doublings(data.size), data.workers, data.since)
     most = int(data.workers.max(initial=0))
     above = (data.workers[:, None] > np.arange(most)).sum(axis=0)
     head = np.array([0.0, len(data.genera), most])

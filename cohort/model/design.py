@@ -85,7 +85,7 @@ class ModelDesign:
     Attributes
     ----------
     foundings, genera : tuple of str
-    genus : int array
+    genus_code : int array
         Index into ``genera``.
     size : int array
         Queens at the start.
@@ -118,7 +118,7 @@ class ModelDesign:
 
     foundings: tuple[str, ...]
     genera: tuple[str, ...]
-    genus: Ints
+    genus_code: Ints
     size: Ints
     seen: Ints
     steps1: Floats
@@ -139,7 +139,10 @@ class ModelDesign:
         changed = replace(self, variant=variant)
         if variant == "one genus":
             return replace(
-                changed, genera=("all",), genus=np.zeros_like(self.genus), pooled_fight=True
+                changed,
+                genera=("all",),
+                genus_code=np.zeros_like(self.genus_code),
+                pooled_fight=True,
             )
         return changed
 
@@ -275,7 +278,7 @@ def model_design(exposure: Exposure, *, adjust: Adjust | Iterable[str] = ()) -> 
     return ModelDesign(
         foundings=tuple(frame["founding"].astype(str)),
         genera=genera,
-        genus=frame["genus"].map({g: i for i, g in enumerate(genera)}).to_numpy(np.int64),
+        genus_code=frame["genus"].map({g: i for i, g in enumerate(genera)}).to_numpy(np.int64),
         size=frame["size"].to_numpy(np.int64),
         seen=np.minimum(frame["mating_seen"].to_numpy(np.int64), frame["size"].to_numpy(np.int64)),
         steps1=steps1,
@@ -301,8 +304,13 @@ def as_dataset(design: ModelDesign) -> xr.Dataset:
     import xarray as xr
 
     by_founding = {
-        name: ("founding", getattr(design, name).astype(np.int64))
-        for name in ("genus", "size", "seen", "logged")
+        name: ("founding", values.astype(np.int64))
+        for name, values in {
+            "genus": design.genus_code,
+            "size": design.size,
+            "seen": design.seen,
+            "logged": design.logged,
+        }.items()
     }
     by_founding |= {f"{_OWN}{n}": ("founding", own.index) for n, own in design.levels.items()}
     return xr.Dataset(
@@ -336,6 +344,7 @@ def from_dataset(kept: xr.Dataset) -> ModelDesign:
         return tuple(str(name) for name in kept[dim].to_numpy())
 
     rest: dict[str, Any] = {str(name): kept[name].to_numpy() for name in kept.data_vars}
+    rest["genus_code"] = rest.pop("genus")
     rest["logged"], rest["moves"] = rest["logged"].astype(bool), rest["moves"].astype(bool)
     levels = {
         level.name: Grouping(names(level.name), rest.pop(f"{_OWN}{level.name}"))

@@ -138,7 +138,9 @@ def information(design: ModelDesign, exposure: Exposure) -> Information:
         for part in level.moves
     }
     return Information(
-        np.stack([np.bincount(design.genus, by_effect[e], len(design.genera)) for e in EFFECTS]),
+        np.stack(
+            [np.bincount(design.genus_code, by_effect[e], len(design.genera)) for e in EFFECTS]
+        ),
         lost.sum(axis=(1, 2)),
         np.array([*_steps(exposure.loss_days1, at.CUTS1), *_steps(exposure.loss_days2, at.CUTS2)]),
         levels,

@@ -143,7 +143,7 @@ def by_founding(values: Values, design: ModelDesign) -> tuple[Floats, Floats]:
     added = added_to(values, design, np.arange(len(design.foundings)), len(shared))
     if design.warm.any():
         added[:, at.P_FIRST_WORKER] += values["warm_days"][:, None] * design.warm
-    who = design.genus, design.size, design.seen
+    who = design.genus_code, design.size, design.seen
     par = parameters_by_founding(effects, shared, *who, added)
     if "frailty" in values:
         par[..., at.FRAILTY] = values["frailty"]

@@ -289,7 +289,7 @@ def _scored(target: LogPosterior) -> LogPosterior:
 
 def packed_study(design: ModelDesign, exposure: Exposure) -> Floats:
     """Who, steps and packed tables of a study in one vector, as the kernel reads them."""
-    who = np.stack([design.genus, design.size, design.seen], axis=1)
+    who = np.stack([design.genus_code, design.size, design.seen], axis=1)
     steps = np.concatenate([design.steps1, design.steps2])
     return in_one(who, steps, exposure.records, exposure.rows, exposure.nodes)
 

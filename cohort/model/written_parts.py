@@ -216,7 +216,7 @@ def written_parts(
     for row in BY_GENUS:
         fixed_at = row.fixed_at(design.variant)
         whole = effects[row.name] if fixed_at is None else pt.full(len(design.genera), fixed_at)
-        own[row.name] = whole[design.genus]
+        own[row.name] = whole[design.genus_code]
     added, multi, doublings = _added(w), design.multi, design.doublings
     ratio = multi * (own["together"] + _shared(w, "size_step") * doublings)
     lasting = float(design.variant == "lasting")

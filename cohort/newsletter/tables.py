@@ -69,8 +69,8 @@ def by_kind(rows: Sequence[tuple[str, ...]], lots: str, voice: Voice) -> Table:
     voice : Voice
     """
     ways = (voice.say("way_multi"), voice.say("way_single"))
-    last = _heads(voice, "average", "word", "sure", "behind")
-    heads = (*_heads(voice, "kind", "day"), *ways, *last)
+    last = _heads(voice, "average", "day", "behind")
+    heads = (*_heads(voice, "kind", "word", "sure"), *ways, *last)
     return Table(heads, tuple(rows), voice.say("by_kind_lead", lots=lots))
 
 

@@ -112,12 +112,12 @@ def _fair(kind: Row, voice: Voice) -> Saying | None:
     behind_it = f"{int(apart['foundings'])} + {int(together['foundings'])}"
     cells = (
         voice.cap(voice.kind(kind.genus, kind.named)),
-        voice.write(day),
+        verdicts.cell(voice, found),
+        "–" if found is None or not found.said else _sure(voice, found, any_),
         voice.say("t_range", **of_row(together)),
         voice.say("t_range", **of_row(apart)),
         voice.decimal(float(many["mean"])),
-        verdicts.cell(voice, found),
-        "–" if found is None or not found.said else _sure(voice, found, any_),
+        voice.write(day),
         behind_it,
     )
     return Saying(

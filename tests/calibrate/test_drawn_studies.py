@@ -37,7 +37,7 @@ def test_sheets_come_back_as_planned(drawn):
         assert SHAPE.fewest <= len(planned) <= SHAPE.most
         assert own["size"].tolist() == [p.size for p in planned]
         assert own["entry"].tolist() == [p.entry for p in planned]
-        assert own["genus"].tolist() == [SHAPE.genera[p.genus] for p in planned]
+        assert own["genus"].tolist() == [SHAPE.genera[p.genus_code] for p in planned]
         late = own["entry"] > 0
         wanted = np.maximum(own["size"] - 1, 1)
         assert (own["entry_queens"][late] == wanted[late]).all()

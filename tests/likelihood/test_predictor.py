@@ -209,7 +209,7 @@ def test_named_draws_reach_it_with_levels_covariates_and_warmth():
     values = {name: array[0] for name, array in stacked(named).items()}
     par, _ = by_founding(stacked(named), design)
     for f in range(len(design.foundings)):
-        effects = [float(values[name][design.genus[f]]) for name in EFFECTS]
+        effects = [float(values[name][design.genus_code[f]]) for name in EFFECTS]
         effects[at.E_LAST_FIGHT] = 1 / (1 + math.exp(-effects[at.E_LAST_FIGHT]))
         kinds = ("keeper", "flight", "kind_within", "season")
         at_level = {name: design.levels[name].index[f] for name in kinds}

@@ -48,7 +48,7 @@ def test_the_parts_are_sums_by_genus(seen):
     lost = losses(exposure)
     assert part.genus[0].sum() == pytest.approx(lost[:, 0].sum())
     assert part.genus[3].sum() == pytest.approx(lost[:, 1, 1].sum())
-    mine = design.genus == 1
+    mine = design.genus_code == 1
     assert part.genus[2, 1] == pytest.approx(lost[mine, 1].sum())
     assert part.lean[0] == pytest.approx(np.log2(1.5))
     assert part.lean[1] == pytest.approx(lost[:, 0, 1].sum() / lost[:, 0].sum())

@@ -50,7 +50,11 @@ def test_counts_share_what_hangs_on_no_mean(rng: np.random.Generator) -> None:
         ("A",), np.zeros(n, int), np.ones(n, int), workers, np.full(n, 30.0), (1,), 0
     )
     none = dataclasses.replace(
-        data, genus=data.genus[:0], size=data.size[:0], workers=workers[:0], since=data.since[:0]
+        data,
+        genus_code=data.genus_code[:0],
+        size=data.size[:0],
+        workers=workers[:0],
+        since=data.since[:0],
     )
     q = 0.4 * rng.normal(size=small.FIRST_Z + 2)
     counted, alone = (small.brood_logp(q, small.uncentred(d, priors))[0] for d in (data, none))
