@@ -133,7 +133,7 @@ def _fitting(
     """Blocks that fit on so many pages, in the order in which they are read.
 
     What a reader must not miss (the lower `rank`) is given room first; a block that no longer fits
-    is folded where it can be, else left out.
+    is folded or set on the other side where it can be, else left out.
     """
 
     def fits(chosen: list[dict[str, Any]]) -> bool:
@@ -181,20 +181,20 @@ def _front(content: Content) -> list[dict[str, Any]]:
         blocks += [_text("", text, rank=1) for text in content.counted]
     for i, text in enumerate(content.next_season):
         blocks.append(_text("" if i else say("h_next"), text, rank=2))
-    blocks += _figure(content, "both_ways", 175, "wide", rank=20)
+    blocks += _figure(content, "both_ways", 175, "wide", rank=12)
     if content.by_kind is not None:
         blocks.append(_table(content, rank=3))
     if content.by_kind_says:
-        blocks.append(_text(say("h_kinds"), " ".join(content.by_kind_says), rank=15))
+        blocks.append(_either(say("h_kinds"), " ".join(content.by_kind_says), rank=15))
     if content.sure:
-        blocks.append(_text(say("h_sure"), " ".join(content.sure), "right", rank=14))
+        blocks.append(_either(say("h_sure"), " ".join(content.sure), rank=14))
     if content.photo is not None:
         photo = _block(f"figures/{PHOTO}", content.photo.alt, content.photo.caption, "right", 22)
         blocks.append(photo | {"high": 70})
     if len(content.kinds) == 1:
         blocks += [_text(topic, text, rank=30) for topic, text in content.kinds[0].said]
-    for name in BESIDE:
-        blocks += _figure(content, name, 85, "right", rank=24)
+    for i, name in enumerate(BESIDE):
+        blocks += _figure(content, name, 85, "right", rank=24 if i else 13)
     return blocks
 
 
@@ -252,6 +252,12 @@ def _block(file: str, alt: str, caption: str, side: str, rank: int) -> dict[str,
 
 def _text(title: str, text: str, side: str = "left", *, rank: int) -> dict[str, Any]:
     return {"kind": "text", "title": _runs(title), "text": _runs(text), "side": side, "rank": rank}
+
+
+def _either(title: str, text: str, *, rank: int) -> dict[str, Any]:
+    """Text at the left, or at the right where the left is full."""
+    sides = (_text(title, text, side, rank=rank) for side in ("left", "right"))
+    return next(sides) | {"folded": list(sides)}
 
 
 def _table(content: Content, rank: int) -> dict[str, Any]:

@@ -290,6 +290,25 @@ def test_keepers_are_counted_not_named(written):
     assert "by 5 keepers" in " ".join(text.split())
 
 
+def test_names_of_foundings_stay_off_the_pages_unless_keepers_are_shown(demo, make, written):
+    """A name such as K1-001 tells whose a founding is; the table and its CSV number them."""
+    names = re.compile(r"\bK\d-\d{3}\b")
+    assert any(names.fullmatch(str(name)) for name in demo.history.foundings["founding"])
+    assert not demo.history.foundings["compared"].all()  # some were left out, and are listed
+    for page in ("newsletter.html", "details.html"):
+        reader = Reader((written / page).read_text(encoding="utf-8"))
+        files = [base64.b64decode(a["href"].removeprefix(CSV)).decode()
+                 for t, a in reader.tags if t == "a" and (a["href"] or "").startswith(CSV)]  # fmt: skip
+        assert files
+        for text in (reader.text, *files, *(v or "" for _, a in reader.tags for v in a.values())):
+            assert not names.search(text)
+    shown = make()
+    shown.study.settings.show_keepers = True
+    said = content(shown, figures.numbers(shown), voice("en"))
+    assert any(names.search(row[0]) for row in said.pictures["season"].table.rows)
+    assert any(names.search(line) for line in said.left_out)
+
+
 # ------------------------------------------------------------------ when nothing is compared
 
 

@@ -88,8 +88,9 @@ def test_no_paragraph_of_the_page_is_said_twice(pages):
     for (name, language), page in pages.items():
         every = [s for text in said(page) for s in sentences(text) if words(s) > 5]
         twice = [s for s, n in Counter(every).items() if n > 1]
-        # why a verdict is only probable may hold of two verdicts, and is said of each
-        rest = [s for s in twice if not s.startswith(("We say", "Wir sagen"))]
+        # how sure and why are said of each verdict; two kinds may have the same numbers
+        of_each = ("We say", "Wir sagen", "We are", "Wir sind", "(Based", "(Beruht")
+        rest = [s for s in twice if not s.startswith(of_each)]
         assert rest == [], (name, language)
         told = " ".join(story.version(page, 700))
         for text in page.lead:

@@ -99,7 +99,7 @@ def seen(written, way: str) -> list[tuple[float, float, float]]:
 def test_marks_and_bars_stand_where_the_csv_says(written, demo, frozen, way, quantity):
     table = _table(written / "newsletter.html", "both_ways")
     kinds = list(dict.fromkeys(r[0] for r in table[1:]))
-    label = {"all kinds together": "average", "a kind nobody here has tried": "new"}
+    label = {"all kinds together": "average", "a genus new to the club": "new"}
     drawn = seen(written, way)
     assert len(drawn) == len(kinds) > 3
     for kind, there in zip(kinds, drawn, strict=True):
