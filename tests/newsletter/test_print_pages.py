@@ -113,7 +113,7 @@ def test_full_pages_fold_the_table_and_keep_the_answer(many):
     text = text_of(print_pages.write(long, out, ""))[0]
     for wanted in (said.headline, *said.lead, *said.next_season):
         assert " ".join(without_marks(wanted).split()) in text
-    rows = sum(f"Longnamedgenus{chr(97 + i)} 1" in text for i in range(25))
+    rows = sum(f"Longnamedgenus{chr(97 + i)} Apart" in text for i in range(25))
     assert 3 <= rows < 25
     cut = len(said.by_kind.rows) - int(re.search(r"and (\d+) more kinds", text).group(1))
     assert cut in print_pages.FOLDS
