@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cohort.cli.asked import AsJson, day_of, print_json
+from cohort.cli.form import form
 
 if TYPE_CHECKING:
     from cohort.audit import Examined
@@ -36,6 +37,7 @@ def register(app: typer.Typer) -> None:
     """Add the commands of this group."""
     app.command(rich_help_panel=PANEL)(audit)
     app.command(rich_help_panel=PANEL)(demo)
+    app.command(rich_help_panel=PANEL)(form)
 
 
 def demo(

@@ -204,8 +204,8 @@ def _known(study: Path | None) -> Known:
     if study is None:
         return Known()
     from cohort.audit.settings import read_settings
-    from cohort.desk.log import foundings_typed
     from cohort.desk.print.signs import signs
+    from cohort.desk.whose import foundings_typed
     from cohort.sheets.folder import read_folder
     from cohort.sheets.lists import read_lists
 

@@ -21,7 +21,8 @@ from cohort.audit.cells import Count, Problem, count, date
 from cohort.audit.settings import read_settings
 from cohort.base.errors import StudyError
 from cohort.desk.allot import Ask, Lot, Pool, number_lots
-from cohort.desk.log import Logged, foundings_typed, write_rows
+from cohort.desk.log import Logged, write_rows
+from cohort.desk.whose import foundings_typed
 from cohort.sheets.lists import new_list, next_name, read_lists
 from cohort.sheets.numbers import next_numbers
 from cohort.sheets.raw import Sheets

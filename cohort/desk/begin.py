@@ -102,7 +102,7 @@ def _used(folder: Path) -> tuple[str, ...]:
     """Numbers that a study has given to foundings; those of drawn lists may yet be filled in."""
     if not any(folder.iterdir()):
         return ()
-    from cohort.desk.log import foundings_typed
+    from cohort.desk.whose import foundings_typed
     from cohort.sheets.folder import read_folder
 
     try:

@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 
 from cohort.base.errors import CohortError, SheetError, StudyError
-from cohort.desk.log import log_look, log_notes, target
+from cohort.desk.log import log_look, log_notes
+from cohort.desk.whose import target
 from cohort.sheets.append import EARLIER, versions
 from cohort.sheets.delimited import read_delimited
 from cohort.study import read_study
