@@ -297,8 +297,8 @@ def test_names_of_foundings_stay_off_the_pages_unless_keepers_are_shown(demo, ma
     assert not demo.history.foundings["compared"].all()  # some were left out, and are listed
     for page in ("newsletter.html", "details.html"):
         reader = Reader((written / page).read_text(encoding="utf-8"))
-        files = [base64.b64decode(a["href"].removeprefix(CSV)).decode()
-                 for t, a in reader.tags if t == "a" and (a["href"] or "").startswith(CSV)]  # fmt: skip
+        links = [a["href"] or "" for tag, a in reader.tags if tag == "a"]
+        files = [base64.b64decode(x.removeprefix(CSV)).decode() for x in links if x.startswith(CSV)]
         assert files
         for text in (reader.text, *files, *(v or "" for _, a in reader.tags for v in a.values())):
             assert not names.search(text)
