@@ -161,7 +161,7 @@ def test_numbers_of_the_study_are_in_the_list(demo):
     inside = demo.history.foundings[demo.history.foundings["compared"]]
     single = inside[inside["arm"] == "single"]
     queens = int(inside["size"].sum())
-    assert answers["2a"].startswith(f"Singly: {len(single)} foundings with {len(single)} queens.")
+    assert answers["2a"].startswith(f"Apart: {len(single)} foundings with {len(single)} queens.")
     assert answers["2a"].endswith(f"In all: {len(inside)} foundings with {queens} queens.")
     assert answers["10b"] == " ".join(content(demo, {}, voice("en")).lead)
 
