@@ -29,7 +29,7 @@ def said(one, language="en", show=False):
 
 def test_a_keeper_is_named_only_where_the_study_shows_keepers():
     assert said(flag(), show=True) == (
-        "Keeper K2: more queens lost before workers than expected (31; about 18 expected)."
+        "Keeper K2: more queens lost before workers than expected (31, against about 18)."
     )
     for language in languages():
         hidden = said(flag(), language)

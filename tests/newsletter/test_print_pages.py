@@ -55,7 +55,7 @@ def test_two_pages_hold_what_an_editor_needs(ready, paper):
                  said.by_kind.title, *said.by_kind.rows[0]):  # fmt: skip
         assert " ".join(without_marks(text).split()) in pages[0]
     season = said.pictures["season"].caption[:40]
-    for text in (season, "Please mind", "calling the emergency number", "How it was done",
+    for text in (season, "Take care", "calling the emergency number", "How it was done",
                  *said.how[:2], "Local law and licensed advice come first"):  # fmt: skip
         assert text in pages[1]
     assert all(said.credits in page for page in pages)
