@@ -33,7 +33,7 @@ def test_gaps_and_follow_up_by_hand(tmp_path):
     assert text == (
         "6 looks are used; half came within 5 days of the one before. Of the foundings that "
         "did not lose every queen, half were followed to day 16 or longer, the longest to day 16. "
-        "None was followed beyond its first day of winter rest."
+        "No founding was followed beyond its first day of winter rest."
     )
     assert "160" not in text
 
