@@ -176,7 +176,8 @@ def _front(content: Content) -> list[dict[str, Any]]:
     """First page: the answer and what we would do, before anything else; then pictures."""
     say = content.voice.say
     blocks = [_text("", content.level, rank=1)] if content.level else []
-    blocks += [_text("", text, rank=4 + i) for i, text in enumerate(content.kind_leads)]
+    blocks += [_text("", text, rank=(4 if i < 2 else 16) + i)
+               for i, text in enumerate(content.kind_leads)]  # fmt: skip
     if not content.compared:
         blocks += [_text("", text, rank=1) for text in content.counted]
     for i, text in enumerate(content.next_season):
@@ -187,14 +188,14 @@ def _front(content: Content) -> list[dict[str, Any]]:
     if content.by_kind_says:
         blocks.append(_either(say("h_kinds"), " ".join(content.by_kind_says), rank=15))
     if content.sure:
-        blocks.append(_either(say("h_sure"), " ".join(content.sure), rank=14))
+        blocks.append(_either(say("h_sure"), " ".join(content.sure), rank=13))
     if content.photo is not None:
         photo = _block(f"figures/{PHOTO}", content.photo.alt, content.photo.caption, "right", 22)
         blocks.append(photo | {"high": 70})
     if len(content.kinds) == 1:
         blocks += [_text(topic, text, rank=30) for topic, text in content.kinds[0].said]
     for i, name in enumerate(BESIDE):
-        blocks += _figure(content, name, 85, "right", rank=24 if i else 13)
+        blocks += _figure(content, name, 85, "right", rank=24 if i else 14)
     return blocks
 
 
