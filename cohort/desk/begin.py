@@ -65,7 +65,7 @@ def begin(
     for name in agreed:
         if name not in SETTINGS:
             raise StudyError(
-                f"'{name}' is no setting of a study. {did_you_mean(name, SETTINGS)} "
+                f"'{name}' is not a setting of a study. {did_you_mean(name, SETTINGS)} "
                 f"Settings: {', '.join(SETTINGS)}."
             )
     _readable(agreed)

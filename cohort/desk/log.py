@@ -16,9 +16,10 @@ from cohort.audit.added import new_findings, with_file
 from cohort.audit.alike import meant, together
 from cohort.audit.settings import read_settings
 from cohort.base.errors import Finding, SheetError, StudyError
+from cohort.desk.undo import Entry, piece, remembered
 from cohort.desk.whose import Row, foundings_typed, keeper_for, named_in_file, target_of
 from cohort.sheets import photos
-from cohort.sheets.append import appended, locked, put_rows
+from cohort.sheets.append import appended, locked, put_rows, start_of
 from cohort.sheets.files import MAX_NOTES, bytes_of
 from cohort.sheets.folder import read_folder
 from cohort.sheets.notes import read_notes
@@ -122,7 +123,7 @@ def _photo_there(folder: Path, name: str) -> None:
     if there is not None and Path(name.strip()).is_absolute():
         short = there.relative_to(folder.resolve()).as_posix()
         raise StudyError(
-            f"photo, '{name}': a path of this machine is found on no other. Nothing was written. "
+            f"photo, '{name}': a path on this machine works on no other. Nothing was written. "
             f"Name the file as it lies in the study: {short}"
         )
     if there is None:
@@ -241,16 +242,23 @@ def write_rows(
         asked = sum(len(rows) for _, rows in jobs.values())
         if typed:
             jobs = not_yet_in(sheets, jobs)
-        trial = sheets
+        trial, pieces = sheets, []
         for path, (sheet, rows) in jobs.items():
-            trial = with_file(trial, path.name, sheet, appended(path, SHEETS[sheet].names, rows))
+            names = SHEETS[sheet].names
+            before, after = start_of(path, names), appended(path, names, rows)
+            pieces.append(piece(path.name, sheet, before, after))
+            trial = with_file(trial, path.name, sheet, after)
         findings = _told(sheets, trial, chosen, jobs, typed) if jobs else []
         if any(finding.level == "error" for finding in findings):
             shown = [_by_founding(finding, trial, jobs) for finding in findings]
             raise SheetError(findings, f"Nothing was written. {SheetError(shown)}")
         if jobs:
             heads = {p: (SHEETS[sheet].names, rows) for p, (sheet, rows) in jobs.items()}
-            put_rows(folder, heads, also() if also else None)
+            new = dict(also()) if also else {}
+            if typed:
+                moment = dt.datetime.now().astimezone().isoformat(timespec="microseconds")
+                new |= remembered(folder, Entry(moment, tuple(chosen), tuple(pieces)))
+            put_rows(folder, heads, new)
     count = sum(len(rows) for _, rows in jobs.values())
     return Logged(tuple(jobs), count, tuple(findings), asked - count)
 

@@ -4,6 +4,7 @@ import shutil
 from dataclasses import fields, replace
 
 import matplotlib.pyplot as plt
+import numpy as np
 import pandas as pd
 import pytest
 from made_ours import invented
@@ -16,7 +17,7 @@ from cohort.figures.labels import ENGLISH
 from cohort.model.asked import Asked
 from cohort.newsletter import content, story, voice
 from cohort.nonparametric.counts import raw_table
-from cohort.results import Results
+from cohort.results import Results, headline_draws
 from cohort.study import Settings, read_study
 from cohort.terms.written.kept import FOLDER
 
@@ -174,6 +175,20 @@ def test_tidy_tables_have_words_in_order_and_no_empty_text(ours):
     assert table.loc[table["genus"] == "average", "kind"].eq("all kinds, each alike").all()
     assert table["as_colony"].isna().any()
     assert ENGLISH  # labels of pictures are their own affair
+
+
+def test_draws_of_the_headline_are_a_tidy_table(ours, folder):
+    """As pictures take them, with words; a folder that keeps none gives a table without a row."""
+    drawn = {name: np.array([[0.1, 0.2], [0.3, -0.4]]) for name in headline_draws.SOURCES}
+    held = headline_draws.frame_of(
+        headline_draws.as_dataset(drawn, ["Lasius", "average"], 3, [9, 9])
+    )
+    frame = replace(ours.results, contrasts=held).tidy("draws")
+    assert frame["value"].tolist() == [0.1, 0.3, 0.2, -0.4] * 2
+    assert set(frame["source"]) == {"posterior", "prior"}
+    assert list(frame["kind"].cat.categories) == ["Lasius", "all kinds, each alike"]
+    assert set(frame.attrs["meanings"]) == set(held)
+    assert cohort.read_results(folder).tidy("draws").empty
 
 
 def test_seaborn_style_grouping_works_on_tidy_tables(ours):
