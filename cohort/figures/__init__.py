@@ -83,7 +83,7 @@ class Picture:
 
     @property
     def on_page(self) -> bool:
-        """True when it stands on the page, and not on that of details alone."""
+        """True when it may stand on the page or across a printed one, not on the details alone."""
         return self.section in ON_PAGE
 
     @property

@@ -50,6 +50,31 @@ def of_picture(name: str, frame: pd.DataFrame, voice: Voice) -> Table:
     return OF_PICTURE[name](frame, voice)
 
 
+def without_names(frame: pd.DataFrame) -> pd.DataFrame:
+    """The same frame with foundings numbered: a name such as K1-01 tells whose it is."""
+    if "founding" not in frame:
+        return frame
+    numbers = {name: str(i) for i, name in enumerate(frame["founding"].unique(), 1)}
+    return frame.assign(founding=frame["founding"].map(numbers))
+
+
+def by_kind(rows: Sequence[tuple[str, ...]], lots: str, voice: Voice) -> Table:
+    """The same queens both ways, a row for each kind that may be named and one not tried yet.
+
+    Parameters
+    ----------
+    rows : sequence of tuple of str
+        Cells, as `cohort.newsletter.words.sayings` fills them.
+    lots : str
+        What so many queens kept as one lot are called.
+    voice : Voice
+    """
+    ways = (voice.say("way_multi"), voice.say("way_single"))
+    last = _heads(voice, "average", "day", "behind")
+    heads = (*_heads(voice, "kind", "word", "sure"), *ways, *last)
+    return Table(heads, tuple(rows), voice.say("by_kind_lead", lots=lots))
+
+
 def _by_day(frame: pd.DataFrame, voice: Voice) -> Table:
     """Each thirtieth day of the counted lines and of the model; the whole lies in curves.csv."""
     model = frame[(frame["source"] == "model") & (frame["day"] % 30 == 0)]
@@ -279,7 +304,7 @@ def _comparison(
         "–" if pd.isna(row.day) else voice.write(int(row.day)),
         number(row.mean), number(row.low), number(row.high),
         voice.write(int(row.foundings)),
-        *(voice.chance(float(c)) if contrast and not pd.isna(c) else "–" for c in chances),
+        *(voice.percent(float(c)) if contrast else "–" for c in chances),
         voice.say("t_yes") if flag(row.prior_rules) else "",
         voice.say("t_yes") if flagged_here(material, str(row.question), str(row.genus)) else "",
     )  # fmt: skip

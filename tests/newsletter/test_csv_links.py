@@ -78,7 +78,7 @@ def test_numbers_below_nought_stay_numbers():
 
 @pytest.mark.needs_program
 def test_a_browser_saves_it_from_the_disk(browser, written):
-    shown, seen, context = opened(browser, written, "newsletter.html", 1280)
+    shown, seen, context = opened(browser, written, "details.html", 1280)
     shown.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
     with shown.expect_download() as caught:
         shown.locator("#picture-hundred a[download]").click()
