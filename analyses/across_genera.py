@@ -23,4 +23,4 @@ table = made.results.comparisons
 print(table[table["question"] == "colony"].to_string())
 
 # %% Pictures
-write_figures(made, want.out, only=["genera"])
+write_figures(made, want.out, only=["both_ways", "how_sure"])

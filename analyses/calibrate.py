@@ -15,6 +15,7 @@ import argparse
 from pathlib import Path
 
 from cohort.calibrate import MUTANTS, Task, calibrate, harsh, large, report
+from cohort.cli.progress import progress
 from cohort.cli.stop import keeps, stoppable
 
 ask = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -38,8 +39,12 @@ with stoppable():
     keeps(
         lambda: f"The studies done so far lie in {want.out}; the same command goes on from there."
     )
-    calibrate(want.out / "studies", seeds, task, jobs=want.jobs)
+    with progress() as tell:
+        tell(f"Drawing and fitting {len(seeds)} studies")
+        calibrate(want.out / "studies", seeds, task, jobs=want.jobs)
 
 # %% Set beside uniform ranks
-for key, value in report(want.out / "studies", want.out, task).items():
+found = report(want.out / "studies", want.out, task)
+del found["model"]  # what the model says at fixed points: for the record alone
+for key, value in found.items():
     print(f"{key.replace('_', ' ')}: {value}")

@@ -12,6 +12,7 @@ import argparse
 from pathlib import Path
 
 from cohort.calibrate import told, trials, word_shares
+from cohort.cli.progress import progress
 from cohort.cli.stop import keeps, stoppable
 from cohort.sheets import written
 from cohort.simulate.gains import world_of_gain
@@ -34,7 +35,9 @@ with stoppable():
     keeps(
         lambda: f"The studies done so far lie in {want.out}; the same command goes on from there."
     )
-    trials(want.out / "studies", worlds, range(1, 1 + want.seeds), jobs=want.jobs)
+    with progress() as tell:
+        tell(f"Living through and comparing {len(worlds) * want.seeds} studies")
+        trials(want.out / "studies", worlds, range(1, 1 + want.seeds), jobs=want.jobs)
 
 # %% What was said of any colony, and how often the ranges held the truth
 words = word_shares(want.out / "studies", worlds)

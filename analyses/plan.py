@@ -37,10 +37,10 @@ for name in kinds:
     made = plan(
         want.queens, kind, basis, largest=want.largest, day=day, want=want.want, before=before
     )
-    own = want.out / kind.name.replace(" ", "-").replace("/", "-")
+    own = want.out / (kind.name or "new").replace(" ", "-").replace("/", "-")
     write_plan(made.table, own, made.title, want.want)
     written.write(made.table.drop(columns="parts").round(4), "divisions", own / "divisions.csv")
-    print("\n".join((*words.sentences(made), *words.last_words(made))), end="\n\n")
+    print("\n".join((*words.first_words(made), *words.sentences(made))), end="\n\n")
 
 # %% What it stands on
 print(basis.says)

@@ -10,6 +10,7 @@ machines may share the folder.
 import argparse
 from pathlib import Path
 
+from cohort.cli.progress import progress
 from cohort.cli.stop import keeps, stoppable
 from cohort.figures.power_picture import write_power
 from cohort.power import Wish, power, words
@@ -42,16 +43,17 @@ with stoppable():
     keeps(
         lambda: f"The seasons done so far lie in {want.out}; the same command goes on from there."
     )
-    found = power(
-        wish,
-        tuple(int(n) for n in want.foundings.split(",")),
-        want.seasons,
-        want.out,
-        width=want.width,
-        jobs=want.jobs,
-        scheduler=want.scheduler,
-        say=print,
-    )
+    with progress() as tell:
+        found = power(
+            wish,
+            tuple(int(n) for n in want.foundings.split(",")),
+            want.seasons,
+            want.out,
+            width=want.width,
+            jobs=want.jobs,
+            scheduler=want.scheduler,
+            say=tell,
+        )
 
 # %% What they say
 written.write(found.table, "power", want.out / "power.csv")

@@ -3,7 +3,7 @@
     import cohort
     made = cohort.compare(cohort.read_study("data/demo"), say=print)
     made.results.comparisons
-    made.figure("genera")
+    made.figure("both_ways")
     made.newsletter("out")
     cohort.read_results("out").tidy("curves")
 

@@ -7,9 +7,9 @@ own.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
@@ -54,6 +54,10 @@ def pool_studies(studies: Sequence[Study]) -> Study:
     studies : sequence of Study
         Column ``season`` of the foundings tells them apart.
 
+    Returns
+    -------
+    Study
+
     Raises
     ------
     StudyError
@@ -64,13 +68,25 @@ def pool_studies(studies: Sequence[Study]) -> Study:
     -----
     Names that come up in two studies are put behind the word of their study. What had to be
     settled between them is a warning (`UserWarning`), one sentence each.
+
+    Examples
+    --------
+    >>> import cohort, pandas as pd
+    >>> def season(year):
+    ...     F = pd.DataFrame({"founding": [f"{year}-1", f"{year}-2"], "genus": "Lasius",
+    ...                       "queens": [1, 3], "started": f"{year}-07-04"})
+    ...     return cohort.study_from(F, season=year)
+    >>> both = cohort.pool_studies([season("2024"), season("2025")])
+    >>> both.foundings["season"].tolist()
+    ['2024', '2024', '2025', '2025']
     """
     import warnings
 
     from cohort.study import Study
     from cohort.study.pool import pooled
 
-    given = [studies] if isinstance(studies, Study) else list(studies)
+    several = isinstance(studies, Iterable) and not isinstance(studies, Study | str)
+    given: list[Any] = list(studies) if several else [studies]
     for one in given:
         if not isinstance(one, Study):
             raise StudyError(
@@ -84,7 +100,7 @@ def pool_studies(studies: Sequence[Study]) -> Study:
 
 def second_opinion(study: Study, *, seed: int | None, level: float) -> pd.DataFrame:
     """The questions of a comparison by standard methods; see `Study.second_opinion`."""
-    from cohort.base.asked import level_of
+    from cohort.base.asked import level_of, whole_of
     from cohort.comparison import SEED
     from cohort.model.priors import Priors
     from cohort.nonparametric.permutation import permutation
@@ -93,7 +109,7 @@ def second_opinion(study: Study, *, seed: int | None, level: float) -> pd.DataFr
     from cohort.terms.described import attributes
 
     sure, past = level_of(level), history_of(study)
-    chance = SEED if seed is None else seed
+    chance = SEED if seed is None else whole_of("seed", seed)
     lots = permutation(past, seed=chance, day=common_day(past))
     assumed = Priors()["multi_days"]
     rows = opinions(past, lots, (assumed.mean, assumed.sd), seed=chance, level=sure)
@@ -161,14 +177,25 @@ def figure(made: Comparison | Results, name: str, *, width: int = 175) -> Figure
     ----------
     made : Comparison or Results
     name : str
-        Such as ``genera``, ``queen_survival``, ``season``; a wrong name lists all.
+        Such as ``both_ways``, ``queen_survival``, ``season``; a wrong name lists all.
     width : int
         Millimetres: 85 or 175.
+
+    Returns
+    -------
+    matplotlib Figure
 
     Raises
     ------
     StudyError
         Unknown name, or no data for this picture (the message says which).
+
+    Examples
+    --------
+    >>> import cohort
+    >>> drawn = cohort.figure(cohort.read_results("out"), "season", width=85)
+    >>> round(drawn.get_size_inches()[0] * 25.4)
+    85
     """
     return _picture(material_of(made), name, width)
 
@@ -185,10 +212,22 @@ def write_figures(
     only : sequence of str
         Names of the pictures.
 
+    Returns
+    -------
+    list of Path
+        Files written.
+
     Raises
     ------
     StudyError
         See `figure`.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> paths = cohort.write_figures(cohort.read_results("out"), "pictures", only=["season"])
+    >>> [path.name for path in paths][:2]
+    ['season-85.svg', 'season-85.pdf']
     """
     from cohort.base import making
     from cohort.figures import ink
@@ -238,6 +277,13 @@ def write_newsletter(
     StudyError
         When the language or the paper is not known, or the folder cannot be used (see
         `cohort.results.made`).
+
+    Examples
+    --------
+    Examples are run by the tests but for this one, as they set such a page elsewhere:
+
+    >>> import cohort
+    >>> cohort.write_newsletter(cohort.read_results("out"), "page", language="de")  # doctest: +SKIP
     """
     from cohort import results
     from cohort.comparison import Comparison

@@ -128,8 +128,8 @@ def _others(record: _Row, column: str, theirs: str, own: str, where: str) -> Fin
         "error",
         column,
         f"The list gave {number} to {theirs} ({where}); this row says {own}.",
-        "If they are the allotted queens, mend the one that is wrong. If not, give these the next "
-        "number that is free.",
+        "If they are the allotted queens, correct the one that is wrong. If not, give these the "
+        "next free number.",
     )
 
 
@@ -139,7 +139,7 @@ def _differs(plan: _Row, record: _Row, unlike: list[str]) -> Finding:
         f"{name}: here {record.cells[name]}, there {plan.cells[name] or plan.cells['kind']}"
         for name in unlike
     )
-    remedy = "See which is right, and mend the other. If the list was not kept to, write chosen "
+    remedy = "See which is right, and correct the other. If the list was not kept to, write chosen "
     return _finding(
         record,
         "warning" if heavy else "note",

@@ -27,7 +27,7 @@ def catch_twice(catches: pd.DataFrame) -> Found:
         level="note",
         rule="repeated-row",
         column="catch",
-        what="The row repeats an earlier one word for word; it is read once.",
+        what="The row repeats an earlier one word for word. It is read once.",
         remedy="Nothing to do.",
     ) + at(
         catches,
@@ -50,7 +50,7 @@ def more_died_than_kept(catches: pd.DataFrame) -> Found:
         rule="died-more-than-kept",
         column="died",
         what="More queens died than were kept.",
-        remedy="Under queens stand those kept at the catch, under died those of them that died "
+        remedy="queens is how many were kept at the catch; died is how many of those died "
         "before they were set up.",
     )
 
@@ -96,7 +96,7 @@ def set_up(catches: pd.DataFrame, foundings: pd.DataFrame) -> Found:
         rule="other-kind-than-catch",
         column="catch",
         what=[f"The founding is {one[p]}, the catch {two[p]}." for p in mixed],
-        remedy="Mend the one that is wrong; one catch is of one kind.",
+        remedy="Correct the one that is wrong: a catch is of one kind.",
     )
     return findings + _more_than_kept(catches, mine)
 

@@ -57,7 +57,7 @@ def rest_rows(foundings: pd.DataFrame, checks: pd.DataFrame) -> Found:
         level="error",
         rule="rest-not-same",
         column="queens_alive",
-        what="A `rest` row says that all others were as at the last look: only 'same' fits.",
+        what="A `rest` row means that all others were as at the last look, so only 'same' fits.",
         remedy="Write same, or a row for each founding that was counted.",
     )
     none = checks["workers"].eq(0).fillna(False).to_numpy(dtype=bool)
@@ -69,7 +69,7 @@ def rest_rows(foundings: pd.DataFrame, checks: pd.DataFrame) -> Found:
         level="warning",
         rule="rest-with-counts",
         column="workers",
-        what="A number of workers in a `rest` row would be that of every founding; it is not read.",
+        what="A `rest` row cannot give the number of workers of each founding. It is not read.",
         remedy="Leave the cell blank (workers as before; 0 if none of them had any), and write a "
         "row for each founding whose workers were counted.",
     )
@@ -80,7 +80,7 @@ def rest_rows(foundings: pd.DataFrame, checks: pd.DataFrame) -> Found:
         level="error",
         rule="rest-of-whom",
         column="founding",
-        what="Which foundings `rest` stands for cannot be told: the study has those of several "
+        what="It is not clear which foundings `rest` stands for: the study has those of several "
         "keepers.",
         remedy="Put the keeper's sign in the file name (checks-K2.csv), as with foundings-K2.csv.",
     )
@@ -116,7 +116,7 @@ def inside_following(foundings: pd.DataFrame, checks: pd.DataFrame, seen: Follow
         rule="look-after-end",
         column="date",
         what=[f"Living queens were counted, but the founding ended on {day_}." for day_ in ends],
-        remedy="Take out the event end, or mend the date that is wrong.",
+        remedy="Take out the event end, or correct the date that is wrong.",
     )
 
 
@@ -142,7 +142,7 @@ def twice_a_day(seen: Followed) -> Found:
             repeated,
             level="note",
             rule="repeated-row",
-            what="The row repeats an earlier one; it is read once.",
+            what="The row repeats an earlier one. It is read once.",
             remedy="Nothing to do.",
         ),
         at(
@@ -152,14 +152,14 @@ def twice_a_day(seen: Followed) -> Found:
             rule="looks-disagree",
             column="queens_alive",
             what=[f"It disagrees with {place}, on the same day." for place in where.iloc[wrong]],
-            remedy="Keep the one that is right. Two looks on a day need not be two rows.",
+            remedy="Keep the one that is right. Two looks on one day go into one row.",
         ),
         at(
             twice,
             later & ~apart & ~repeated,
             level="note",
             rule="looks-put-together",
-            what="A second look on the same day that agrees; both are read as one.",
+            what="A second look on the same day says the same. Both are read as one.",
             remedy="Nothing to do.",
         ),
     )

@@ -173,7 +173,7 @@ def workers_after_loss(seen: Followed) -> Found:
             f"{day(looks['date'].iloc[lost[p]])}."
             for p in places
         ],
-        remedy="It does not count as a first worker. See whether they are missing from an earlier "
+        remedy="These do not count as first workers. See whether they are missing from an earlier "
         "row.",
     )
 

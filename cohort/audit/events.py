@@ -84,7 +84,7 @@ def number_needed(events: pd.DataFrame) -> Found:
         level="error",
         rule="number-missing",
         column="number",
-        what="How many queens is not noted.",
+        what="The number of queens is missing.",
         remedy="Write the number of queens.",
     )
 
@@ -157,7 +157,7 @@ def _other_blank(events: pd.DataFrame) -> Found:
         level="error",
         rule="end-without-reason",
         column="other",
-        what="Why the founding ended is not noted.",
+        what="The reason for the end is missing.",
         remedy=f"Write one of {', '.join(words.END_WHY)}.",
     ) + at(
         events,
@@ -165,7 +165,7 @@ def _other_blank(events: pd.DataFrame) -> Found:
         level="warning",
         rule="out-where",
         column="other",
-        what="Where the queens went is not noted.",
+        what="The place the queens went to is missing.",
         remedy=f"Write the new founding, or one of {', '.join(words.QUEENS_OUT_TO)}.",
     )
 
@@ -192,7 +192,7 @@ def new_founding(foundings: pd.DataFrame, events: pd.DataFrame) -> Found:
             f"The queens are {one}, the other founding is {two}."
             for one, two in zip(mine[mixed], theirs[mixed], strict=True)
         ],
-        remedy="Two kinds never share a container: mend the one that is wrong.",
+        remedy="Correct the one that is wrong: two kinds never share a container.",
     ) + at(
         events,
         places[lacking],
@@ -220,7 +220,7 @@ def around_the_end(seen: Followed) -> Found:
         level="warning",
         rule="ended-twice",
         column="event",
-        what="The founding has ended before; only the first end is read.",
+        what="The founding has ended before. Only the first end is read.",
         remedy="Keep one of them.",
     ) + at(
         events,
@@ -252,7 +252,7 @@ def winter_pairs(seen: Followed) -> Found:
         level="warning",
         rule="winter-out-first",
         column="event",
-        what="It was taken from winter rest, but not put to it before.",
+        what="It came out of winter rest, but never went in.",
         remedy="Add the event winter-in.",
     ) + at(
         events,
@@ -260,7 +260,7 @@ def winter_pairs(seen: Followed) -> Found:
         level="warning",
         rule="winter-in-twice",
         column="event",
-        what="It was put to winter rest already.",
+        what="It is in winter rest already.",
         remedy="Add the event winter-out in between.",
     )
 
@@ -276,6 +276,6 @@ def repeated(events: pd.DataFrame) -> Found:
         again,
         level="note",
         rule="repeated-row",
-        what="The row repeats an earlier one; it is read once.",
+        what="The row repeats an earlier one. It is read once.",
         remedy="Nothing to do.",
     )

@@ -47,7 +47,7 @@ def id_twice(table: pd.DataFrame, settings: Settings) -> Found:
         level="note",
         rule="repeated-row",
         column="founding",
-        what="The row repeats an earlier one word for word; it is read once.",
+        what="The row repeats an earlier one word for word. It is read once.",
         remedy="Nothing to do.",
     )
     wrong = np.flatnonzero(used & ~same)
@@ -61,7 +61,7 @@ def id_twice(table: pd.DataFrame, settings: Settings) -> Found:
         rule="id-twice",
         column="founding",
         what=[f"The number is used already in {place}." for place in where],
-        remedy="A number is never used again: give this founding another.",
+        remedy="Give this founding another number: none is used twice.",
     )
 
 
@@ -74,7 +74,7 @@ def id_reserved(table: pd.DataFrame, settings: Settings) -> Found:
         level="error",
         rule="id-reserved",
         column="founding",
-        what="This word has a meaning of its own in checks and events.",
+        what="This word has its own meaning in checks and events.",
         remedy="Give the founding a number, such as K2-07.",
     )
 
@@ -107,8 +107,8 @@ def id_series(table: pd.DataFrame, settings: Settings) -> Found:
         rule="id-gap",
         column="founding",
         what=what,
-        remedy="Every container that was closed counts, even if its queen was dead next "
-        "morning: add the row, or note that the number was never used.",
+        remedy="Add the row, even if its queen was dead next morning, or note that the "
+        "number was never used.",
     )
 
 
@@ -142,7 +142,7 @@ def arm_agrees(table: pd.DataFrame, settings: Settings) -> Found:
             f"The way of founding is '{word}', but {several(count, 'queen')} went in."
             for word, count in zip(arm[wrong], counts, strict=True)
         ],
-        remedy="Mend the one that is wrong, or leave arm blank.",
+        remedy="Correct the one that is wrong, or leave arm blank.",
     )
 
 
@@ -220,7 +220,7 @@ def parted(table: pd.DataFrame, settings: Settings) -> Found:
             remedy=lambda n: (
                 f"Write {meant} if that is meant."
                 if (meant := near(lacking[n]))
-                else f"Give {lacking[n]} a row in foundings, or mend the number."
+                else f"Give {lacking[n]} a row in foundings, or correct the number."
             ),
         ),
         at(
@@ -247,7 +247,7 @@ def parted(table: pd.DataFrame, settings: Settings) -> Found:
             level="warning",
             rule="split-off",
             column="from",
-            what="It is split off, but from which founding is not noted.",
+            what="It is split off, but the founding it came from is missing.",
             remedy="Write the number of that founding under from.",
         ),
     )
@@ -269,7 +269,7 @@ def parted_same_kind(table: pd.DataFrame, settings: Settings) -> Found:
             f"It is {own}, but the founding it was parted from is {other}."
             for own, other in zip(mine[wrong], theirs[wrong], strict=True)
         ],
-        remedy="Two kinds never share a container: mend the one that is wrong.",
+        remedy="Correct the one that is wrong: two kinds never share a container.",
     )
 
 
@@ -308,7 +308,7 @@ def needs_a_host(table: pd.DataFrame, settings: Settings) -> Found:
         rule="social-parasite",
         column="left_out",
         what=[
-            f"Queens of {names[p]} found in a host colony and not alone."
+            f"Queens of {names[p]} found inside a host colony, never alone."
             for p in np.flatnonzero(host)
         ],
         remedy="Leave it out: write social-parasite under left_out.",

@@ -84,7 +84,7 @@ def unknown_ids(table: pd.DataFrame, at_: np.ndarray, foundings: pd.DataFrame) -
         remedy=lambda n: (
             f"Write {meant} if that is meant, or give {some[n]} a row in foundings."
             if (meant := near(some[n]))
-            else f"Give {some[n]} a row in foundings, or mend the number."
+            else f"Give {some[n]} a row in foundings, or correct the number."
         ),
     )
 

@@ -1,4 +1,4 @@
-"""A letter for each keeper that says what to mend.
+"""A letter for each keeper that says what to correct.
 
 What comes in: findings and the foundings they belong to. What goes out: plain text, one letter a
 keeper. It writes no file; what belongs to no keeper goes into a letter to the club.
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import textwrap
 from collections.abc import Sequence
 
 import numpy as np
@@ -18,11 +19,12 @@ from cohort.audit.show import counted, lines
 from cohort.base.errors import Finding, Level, printable
 from cohort.sheets.found import Found
 
+_WIDE = 76  # signs of a line
 CLUB = ""  # the keeper to whom findings of no keeper go
 
 _PARTS: tuple[tuple[Level, str], ...] = (
-    ("error", "Please mend these; until then the rows cannot be used:"),
-    ("warning", "Please look at these; they may be right:"),
+    ("error", "Please correct these. Until then the rows cannot be used:"),
+    ("warning", "Please look at these. They may be right:"),
     ("note", "For your information:"),
 )
 
@@ -80,16 +82,17 @@ def _letter(keeper: str, findings: Found, title: str, today: dt.date) -> str:
         f"To {'keeper ' + keeper if keeper else 'the club'}",
         f"{today}",
         "",
-        f"The sheets of {study} were read; in yours were {counted(findings)}.",
+        textwrap.fill(f"We read the sheets of {study}. Yours had {counted(findings)}.", _WIDE),
         "Rows are counted as your spreadsheet counts them, with the headings as row 1.",
     ]
     for level, opening in _PARTS:
         mine = findings.of_level(level)
         if len(mine):
-            text += ["", opening, "", *lines(mine, width=76)]
+            text += ["", opening, "", *lines(mine, width=_WIDE)]
     text += [
         "",
-        "Please change only what you know to be wrong, and leave a cell blank if you did not look.",
+        "Please change only what you know to be wrong.",
+        "Leave a cell blank if you did not look.",
         "Thank you for keeping the sheets.",
     ]
     return printable("\n".join(text) + "\n")

@@ -80,7 +80,7 @@ def genus_of(text: str) -> Name:
             False,
             "",
             rule="genus-unknown",
-            what=f"'{first}' is no genus in the list.",
+            what=f"'{first}' is not in the list of genera.",
             remedy=f"Did you mean '{near}'? If it is spelled right, or is a word of your own, give "
             "it a row in the sheet kinds and write it under kind.",
         )
@@ -90,7 +90,7 @@ def genus_of(text: str) -> Name:
         species,
         level="warning",
         rule="genus-not-listed",
-        what=f"'{first}' is not in the list of {len(GENERA)} genera; it is taken as typed.",
+        what=f"'{first}' is not in the list of {len(GENERA)} genera. It is taken as typed.",
         remedy="Look at the spelling. For a word of your own use the column kind.",
     )
 
@@ -125,7 +125,7 @@ def _of_kind(genus: str, kind: str, kinds: Mapping[str, Kind]) -> Name:
             rule="kind-unknown",
             column="kind",
             what=f"There is no kind '{kind}' in the sheet kinds.",
-            remedy=f"{hint} Give it a row there, or mend the word.".strip(),
+            remedy=f"{hint} Give it a row there, or correct the word.".strip(),
         )
     if not genus:
         return Name(entry.genus or kind, bool(entry.genus), entry.species)
@@ -138,7 +138,7 @@ def _of_kind(genus: str, kind: str, kinds: Mapping[str, Kind]) -> Name:
             rule="two-kinds",
             column="kind",
             what=f"The row says {name.label}, but the kind '{kind}' is {entry.genus}.",
-            remedy="Two kinds never share a container: mend the one that is wrong.",
+            remedy="Correct the one that is wrong: two kinds never share a container.",
         )
     return name._replace(species=name.species or entry.species)
 
@@ -173,11 +173,11 @@ def _kind_twice(kinds: pd.DataFrame, twice: list[int], first: dict[str, int]) ->
         rule="kind-twice",
         column="kind",
         what=[
-            f"The kind '{kind}' stands in row {kinds['row'].iloc[place]} of "
-            f"{kinds['file'].iloc[place]} too, with another name."
+            f"The kind '{kind}' is also in row {kinds['row'].iloc[place]} of "
+            f"{kinds['file'].iloc[place]}, with another name."
             for kind, place in again
         ],
-        remedy="Mend the name that is wrong, or give one of the two another word.",
+        remedy="Correct the name that is wrong, or give one of the two another word.",
     )
 
 

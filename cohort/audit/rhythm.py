@@ -103,8 +103,8 @@ def no_end(foundings: pd.DataFrame, seen: Followed, settings: Settings, today: d
     length = _without_winter(gaps, seen, settings.look_every)
     late = length > settings.look_every
     what = [
-        f"The study ended on {settings.ends}; the last look is of "
-        f"{day(since.astype('datetime64[D]'))} and no end is noted."
+        f"The study ended on {settings.ends}. The last look was on "
+        f"{day(since.astype('datetime64[D]'))}, and no end is noted."
         for since in gaps.after[late]
     ]
     return _told(

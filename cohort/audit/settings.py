@@ -145,7 +145,7 @@ def _adjusted(text: str, column: Column) -> Adjust | cells.Problem:
         if not colon or part not in PARTS:
             return cells.Problem(
                 "setting",
-                f"'{head.strip()}' is no part of what is compared; those are {known}.",
+                f"'{head.strip()}' is not a part of what is compared. The parts are {known}.",
                 did_you_mean(part, PARTS)
                 or "Write such as before: feeding, housing; first worker: housing.",
             )
@@ -293,6 +293,6 @@ def _unknown(name: str, cell: _Cell) -> Finding:
         tab=cell.place.tab,
         row=cell.place.row,
         column=name,
-        what="This is no setting; it is not read.",
+        what="This is not a setting. It is not read.",
         remedy=did_you_mean(name, SETTINGS) or f"Settings are {', '.join(SETTINGS)}.",
     )

@@ -92,7 +92,7 @@ def grouped(findings: Iterable[Finding]) -> tuple[Group, ...]:
 
 
 def counted(findings: Iterable[Finding]) -> str:
-    """How many of each level: ``2 errors, 1 warning``; ``nothing to mend`` when none."""
+    """How many of each level: ``2 errors, 1 warning``; ``nothing to correct`` when none."""
     found = Found.of(findings)
     count = {level: len(found.of_level(level)) for level in LEVELS}
     parts = [
@@ -100,7 +100,26 @@ def counted(findings: Iterable[Finding]) -> str:
         for level in LEVELS
         if count[level]
     ]
-    return ", ".join(parts) if parts else "nothing to mend"
+    return ", ".join(parts) if parts else "nothing to correct"
+
+
+def by_file(findings: Iterable[Finding]) -> list[tuple[str, ...]]:
+    """A row for each file with findings: its name, then how many of each level of `LEVELS`.
+
+    What belongs to no file stands under ``the study``, first.
+    """
+    found = Found.of(findings)
+    file, files = found.codes("file")
+    level, levels = found.codes("level")
+    counts = np.zeros((len(files), len(levels)), dtype=np.int64)
+    np.add.at(counts, (file, level), 1)
+    by_level = {name: counts[:, place] for place, name in enumerate(levels)}
+    none = np.zeros(len(files), dtype=np.int64)
+    rows = [
+        (name or "the study", *(str(by_level.get(word, none)[place]) for word in LEVELS))
+        for place, name in enumerate(files)
+    ]
+    return sorted(rows, key=lambda row: (row[0] != "the study", row[0]))
 
 
 def lines(findings: Sequence[Finding], *, width: int = 96, every: bool = False) -> Iterator[str]:

@@ -143,7 +143,7 @@ def _strange(sheet: Sheet, table: RawTable, heading: str, have: set[str]) -> Fin
         file=table.file,
         tab=table.tab,
         column=heading,
-        what="The sheet has no such column; it is kept and not read.",
+        what="The sheet has no such column. It is kept, but not read.",
         remedy=hint or "Nothing to do.",
     )
 

@@ -71,7 +71,7 @@ def believable(log: pd.DataFrame) -> Found:
         rule="degrees",
         column="max_c",
         what=[
-            f"{a:g} to {b:g} degrees Celsius cannot be."
+            f"{a:g} to {b:g} degrees Celsius cannot be right."
             for a, b in zip(log["min_c"][wrong], log["max_c"][wrong], strict=True)
         ],
         remedy="Look at the reading, and at the decimal comma.",
@@ -88,7 +88,7 @@ def shelf_twice(log: pd.DataFrame) -> Found:
         same,
         level="note",
         rule="repeated-row",
-        what="The row repeats an earlier one; it is read once.",
+        what="The row repeats an earlier one. It is read once.",
         remedy="Nothing to do.",
     ) + at(
         log,
@@ -96,7 +96,7 @@ def shelf_twice(log: pd.DataFrame) -> Found:
         level="error",
         rule="readings-disagree",
         column="date",
-        what="Another row gives other degrees for this shelf and day.",
+        what="Another row gives another temperature for this shelf and day.",
         remedy="Keep the one that is right.",
     )
 

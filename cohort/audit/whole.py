@@ -28,6 +28,7 @@ from cohort.audit.looks import Followed, followed
 from cohort.audit.names import known_kinds, named
 from cohort.audit.settings import Settings, read_settings
 from cohort.audit.table import typed
+from cohort.base.asked import day_of
 from cohort.base.errors import Finding
 from cohort.sheets.found import Found
 from cohort.sheets.raw import Sheets
@@ -56,16 +57,29 @@ class Examined:
     findings: Found
 
 
-def examine(sheets: Sheets, today: dt.date) -> Examined:
+def examine(sheets: Sheets, today: dt.date | None = None) -> Examined:
     """Read every cell of a study by the contract and hold it against every rule.
 
     Parameters
     ----------
     sheets : Sheets
-        From `cohort.sheets.folder.read_folder`.
-    today : date
-        Dates after it are errors.
+        From `cohort.read_sheets`.
+    today : date, optional
+        Dates after it are errors; today's date by default.
+
+    Returns
+    -------
+    Examined
+        Nothing is raised: what is wrong stands in its ``findings``.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> found = cohort.audit_sheets(cohort.read_sheets("data/demo")).findings
+    >>> len(found.of_level("error"))
+    0
     """
+    today = day_of(today)
     settings, found = read_settings(sheets.of("study"))
     sheets, told = taken_up(sheets, settings.date_order)
     findings = Found.joined(sheets.notices, found, told)

@@ -5,6 +5,7 @@ Comes in: a value somebody gave. Goes out: the value, or a refusal that says wha
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Final
 
 import numpy as np
@@ -12,6 +13,7 @@ import numpy as np
 from cohort.base.errors import StudyError
 
 LEAST, MOST = 0.5, 0.99
+MOST_ACCEPTED: Final = 0.999
 _WANTED: Final = f"Give a share between {LEAST} and {MOST}: 0.9 holds 90 of 100."
 
 
@@ -30,6 +32,58 @@ def level_of(level: object) -> float:
     if not LEAST <= level <= MOST:  # nan, too
         raise StudyError(f"level is {level}. {_WANTED}")
     return float(level)
+
+
+def whole_of(name: str, given: object, least: int = 0) -> int:
+    """A whole number that is wanted, of 63 bits at most.
+
+    Raises
+    ------
+    StudyError
+        It is none, below the least or beyond that.
+    """
+    if isinstance(given, int | np.integer) and not isinstance(given, bool):
+        number = int(given)
+        if least <= number < 2**63:
+            return number
+    raise StudyError(f"{name} is {given!r}. Give a whole number, {least} or more.")
+
+
+def number_of(name: str, given: object, low: float, high: float, why: str) -> float:
+    """A number within bounds.
+
+    Raises
+    ------
+    StudyError
+        It is none, or lies beyond them.
+    """
+    if isinstance(given, int | float | np.integer | np.floating) and not isinstance(given, bool):
+        number = float(given)
+        if low <= number <= high:
+            return number
+    raise StudyError(f"{name} is {given!r}. Give a number from {low:g} to {high:g}: {why}.")
+
+
+def acceptance_of(given: object) -> float:
+    """A target acceptance of the sampler; see `number_of`."""
+    return number_of("accept", given, LEAST, MOST_ACCEPTED, "the more, the smaller the steps")
+
+
+def day_of(today: object) -> dt.date:
+    """The day after which a date has not come yet; today's where nothing was said.
+
+    Raises
+    ------
+    StudyError
+        It is no date.
+    """
+    if today is None:
+        return dt.date.today()
+    if isinstance(today, dt.datetime):
+        return today.date()
+    if isinstance(today, dt.date):
+        return today
+    raise StudyError(f"today is {today!r}. Give a date, as datetime.date(2026, 7, 4).")
 
 
 def one_of[T](given: object, kind: type[T], how: str) -> T:

@@ -27,6 +27,8 @@ from functools import cache, partial
 from pathlib import Path
 from typing import Any, Final, Protocol
 
+from cohort.base import telling
+
 IDLE: Final = 300
 """Seconds after which a process without work ends."""
 
@@ -64,6 +66,9 @@ class Later[T](Protocol):
     def here(self) -> T:
         """Do in this process what was taken back."""
 
+    def over(self) -> bool:
+        """Whether the result is there, so that nobody would wait for it."""
+
 
 class _WhenAsked:
     """Work done by whoever asks first."""
@@ -80,6 +85,9 @@ class _WhenAsked:
 
     def here(self) -> Any:
         return self._work(*self._given)
+
+    def over(self) -> bool:
+        return False
 
 
 class _There(_WhenAsked):
@@ -106,6 +114,9 @@ class _There(_WhenAsked):
 
     def cancel(self) -> bool:
         return bool(self._begun.cancel())
+
+    def over(self) -> bool:
+        return bool(self._begun.done())
 
 
 def start[T](work: Callable[..., T], *given: Any) -> Later[T]:
@@ -142,9 +153,26 @@ def when_asked[T](work: Callable[..., T], *given: Any) -> Later[T]:
 
 
 def gathered[T](begun: Sequence[Later[T]]) -> list[T]:
-    """Results in their order; what is not begun is taken back and done here, from the last on."""
-    here = {at: begun[at].here() for at in reversed(range(len(begun))) if begun[at].cancel()}
-    return [here[at] if at in here else later.result() for at, later in enumerate(begun)]
+    """Results in their order; what is not begun is taken back and done here, from the last on.
+
+    Whoever listens (`cohort.base.telling`) is told how many are made.
+    """
+    listens = telling.listener()
+    made: dict[int, T] = {}
+
+    def keep(at: int, result: T) -> None:
+        made[at] = result
+        if listens is not None:
+            there = sum(at in made or later.over() for at, later in enumerate(begun))
+            listens(telling.Far(there, len(begun)))
+
+    for at in reversed(range(len(begun))):
+        if begun[at].cancel():
+            keep(at, begun[at].here())
+    for at, later in enumerate(begun):
+        if at not in made:
+            keep(at, later.result())
+    return [made[at] for at in range(len(begun))]
 
 
 def made_ready(*modules: str) -> None:

@@ -37,3 +37,23 @@ class Shown:
 def several(count: int, one: str) -> str:
     """A count with its noun, singular or plural."""
     return f"{count:,} {one if count == 1 else one + 's'}"
+
+
+TIE = "\u00a0"
+"""A blank at which no line is broken."""
+
+SOFT_TIE = "\u2007"
+"""A blank at which a line is broken only where there is no room otherwise."""
+
+HYPHEN = "\u00ad"
+"""Where a word may be parted in a heading: a hyphen that shows at the end of a line alone."""
+
+
+def tied(text: str) -> str:
+    """Text that is not broken at the end of a line, such as ``12 Jul``."""
+    return text.replace(" ", TIE)
+
+
+def untied(text: str) -> str:
+    """The same text as it is printed."""
+    return text.replace(TIE, " ").replace(SOFT_TIE, " ")

@@ -95,11 +95,33 @@ class Finding:
 
 
 class CohortError(Exception):
-    """A known fault. Its text is one plain message for the person at the keyboard."""
+    """A known fault. Its text is one plain message for the person at the keyboard.
+
+    Catch it and no other: a traceback of any other kind is a bug.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> try:
+    ...     cohort.read_study("my-stduy")
+    ... except cohort.CohortError as fault:
+    ...     print(fault)
+    There is no folder my-stduy. Look at the spelling, or start one with: cohort begin
+    """
 
 
 class StudyError(CohortError):
-    """A folder, a setting or a request that cannot be used."""
+    """A folder, a setting or a request that cannot be used.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> try:
+    ...     cohort.read_study("data/demo").only(genus="Lassius")
+    ... except cohort.StudyError as fault:
+    ...     print(fault)
+    No founding has 'Lassius' in genus. Did you mean 'Lasius'?
+    """
 
 
 class SheetError(CohortError):
@@ -111,6 +133,22 @@ class SheetError(CohortError):
         All findings, not only the errors; a sequence is kept as it is.
     message : str, optional
         Told instead of the message made from the findings.
+
+    Attributes
+    ----------
+    findings : sequence of Finding
+        Each with ``level``, ``rule``, ``file``, ``row``, ``column``, ``what`` and ``remedy``.
+
+    Examples
+    --------
+    >>> import cohort, pandas as pd
+    >>> F = pd.DataFrame({"founding": ["a"], "genus": ["Lasius"], "queens": [0],
+    ...                   "started": ["2026-07-04"]})
+    >>> try:
+    ...     cohort.study_from(F)
+    ... except cohort.SheetError as fault:
+    ...     print(fault.findings[0].where)
+    foundings, row 1, queens
     """
 
     def __init__(self, findings: Iterable[Finding], message: str = "") -> None:
@@ -144,6 +182,20 @@ class GateError(CohortError):
         What is said to the person.
     diagnosis : mapping
         The numbers behind it, as written to ``diagnosis.json``.
+
+    Attributes
+    ----------
+    diagnosis : dict
+
+    Examples
+    --------
+    `cohort.compare` does not raise it, but says so in ``results.settled``; whoever asks for a
+    sentence of what did not settle meets it.
+
+    >>> import cohort
+    >>> fault = cohort.GateError("The chains disagree.", {"rhat": 1.2})
+    >>> fault.diagnosis["rhat"]
+    1.2
     """
 
     def __init__(self, message: str, diagnosis: Mapping[str, Any]) -> None:

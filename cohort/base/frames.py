@@ -44,6 +44,8 @@ class _Copied:
 
     def __init__(self, name: str, about: Callable[[], Attributes] | None) -> None:
         self.name, self.about = name, about
+        about_columns = ", with units and meanings of its columns in ``attrs``" if about else ""
+        self.__doc__ = f"The frame, handed out as a copy{about_columns}."
 
     def __get__(self, owner: object | None, kind: type) -> Any:
         if owner is None:

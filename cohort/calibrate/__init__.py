@@ -7,6 +7,7 @@ arXiv 1804.06788). Never: a likelihood of its own.
 """
 
 from cohort.calibrate.bands import Band, band, summary
+from cohort.calibrate.fingerprint import fingerprint
 from cohort.calibrate.ranks import MUTANTS, Task, harsh, large, ranks_of
 from cohort.calibrate.report import report
 from cohort.calibrate.run import calibrate, collected
@@ -23,6 +24,7 @@ __all__ = [
     "calibrate",
     "collected",
     "covered",
+    "fingerprint",
     "harsh",
     "large",
     "ranks_of",

@@ -157,7 +157,7 @@ def _per_chain(posterior: xr.Dataset) -> int:
     return -(-(KEPT + 1) // int(posterior.sizes["chain"]))
 
 
-def _outcomes(draws: Draws, horizon: int) -> dict[str, Floats]:
+def outcomes_by_name(draws: Draws, horizon: int) -> dict[str, Floats]:
     """Printed outcomes by name, arrays (draws,)."""
     post = outcomes(draws, SIZES, horizon)
     wanted = {
@@ -284,8 +284,8 @@ def _ranked(
     true = prior_draws(drawn.design, task.priors, seed=seed, draws=1)
     kept = _per_chain(fit.posterior) * int(fit.posterior.sizes["chain"])
     ours = posterior_draws(fit.posterior, fit.design, task.priors, seed=seed + 2, draws=kept)
-    truth = _parameters(drawn.drawn, genera) | _outcomes(true, horizon)
-    found = _parameters(_named_draws(fit.posterior), genera) | _outcomes(ours, horizon)
+    truth = _parameters(drawn.drawn, genera) | outcomes_by_name(true, horizon)
+    found = _parameters(_named_draws(fit.posterior), genera) | outcomes_by_name(ours, horizon)
     rng = np.random.default_rng([seed, 3])
     ranks = {}
     for name, values in found.items():

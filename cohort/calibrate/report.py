@@ -17,6 +17,7 @@ import pandas as pd
 
 from cohort.base import making
 from cohort.calibrate.bands import band, summary
+from cohort.calibrate.fingerprint import fingerprint
 from cohort.calibrate.ranks import KEPT, Task
 from cohort.calibrate.run import collected
 from cohort.results import versions
@@ -124,6 +125,7 @@ def report(studies: Path, out: Path, task: Task, *, name: str = "calibration") -
         "seeds": [int(record["seed"].min()), int(record["seed"].max())],
         "foundings": [task.shape.fewest, task.shape.most],
         "draws": KEPT,
+        "model": fingerprint(task),
         "versions": versions(),
         "date": _day().isoformat(),
     }

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
 import pandas as pd
 
-from cohort.base import background, disk
+from cohort.base import background, disk, telling
 from cohort.base.errors import StudyError
 from cohort.calibrate.ranks import Task, ranks_of
 
@@ -35,17 +35,17 @@ def _place(folder: Path, seed: int) -> Path:
     return folder / f"study-{seed:05d}.json"
 
 
-def _several(folder: Path, seeds: Sequence[int], work: Work, main: int, shared: bool) -> None:
-    """Studies of one process, one after the other, for the process of this number."""
+def _one(folder: Path, seed: int, work: Work, main: int, shared: bool) -> None:
+    """One study, unless another process has done it meanwhile; for the process of this number."""
     background.ends_with(main)
     if shared:
         background.alone()
-    for seed in seeds:
-        place = _place(folder, seed)
-        if place.exists():
-            continue
+    place = _place(folder, seed)
+    if place.exists():
+        return
+    with telling.heard_by(None):  # the studies are counted
         found = work(seed)
-        disk.put(place, json.dumps(found))  # a file that is there is whole
+    disk.put(place, json.dumps(found))  # a file that is there is whole
 
 
 def spread(folder: Path, seeds: Iterable[int], work: Work, *, jobs: int = 1) -> None:
@@ -68,15 +68,12 @@ def spread(folder: Path, seeds: Iterable[int], work: Work, *, jobs: int = 1) -> 
     disk.clear(folder)
     waiting = [seed for seed in seeds if not _place(folder, seed).exists()]
     jobs = max(1, min(jobs, len(waiting)))
-    parts = [waiting[i::jobs] for i in range(jobs)]
     with background.unheard():
         ran = joblib.Parallel(n_jobs=jobs, return_as="generator_unordered")(
-            joblib.delayed(_several)(folder, part, work, os.getpid(), jobs > 1)
-            for part in parts
-            if part
+            joblib.delayed(_one)(folder, seed, work, os.getpid(), jobs > 1) for seed in waiting
         )
     with background.ended(ran) as coming:
-        for _ in coming:
+        for _ in telling.counted(coming, len(waiting)):
             pass
 
 

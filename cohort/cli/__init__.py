@@ -35,8 +35,8 @@ def build() -> typer.Typer:
     app = typer.Typer(
         name="cohort",
         cls=ByUse,
-        help="Ant foundings by one queen and by several, compared: from a club's sheets to a page "
-        "it can print.",
+        help="Compare ant foundings by one queen and by several, from a club's sheets to a page it "
+        "can print.",
         epilog="Local law and licensed advice come before anything printed here.",
         no_args_is_help=True,
         pretty_exceptions_enable=False,

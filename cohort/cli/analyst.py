@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cohort.cli.asked import day_of
+from cohort.cli.say import echo
 
 if TYPE_CHECKING:
     from cohort.simulate.truth import Truth
@@ -134,7 +135,7 @@ def simulate(
     study.write(out)
     known = len(study.fates)
     lost = f" ({foundings - known} were lost before anyone met them)" if known < foundings else ""
-    typer.echo(
+    echo(
         f"{out}: {known} foundings of {study.fates['genus'].nunique()} genera{lost}. "
         "The truth is in truth.json."
     )

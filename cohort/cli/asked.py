@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
+
+from cohort.base.display import untied
 
 From = Annotated[
     Path | None,
@@ -23,6 +25,10 @@ From = Annotated[
         help="Folder of results to go by (this season's or last year's); without it general "
         "assumptions, the same for every genus.",
     ),
+]
+Language = Annotated[
+    str,
+    typer.Option("--language", metavar="CODE", help="Language of what is told: en or de."),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print plain values for a program.")]
 
@@ -59,10 +65,4 @@ def day_of(text: str | None, option: str) -> dt.date:
 
 def print_json(values: dict[str, Any]) -> None:
     """Print plain values for a program."""
-    typer.echo(json.dumps(values, indent=2, ensure_ascii=False))
-
-
-def say(lines: Iterable[str]) -> None:
-    """Print lines."""
-    for line in lines:
-        typer.echo(line)
+    typer.echo(untied(json.dumps(values, indent=2, ensure_ascii=False)))

@@ -17,6 +17,8 @@ import typer
 from cohort.base import background
 from cohort.base.errors import Finding
 from cohort.cli.asked import AsJson, print_json
+from cohort.cli.progress import progress, told_of_first_run
+from cohort.cli.say import say
 from cohort.cli.stop import keeps, keeps_results
 
 if TYPE_CHECKING:
@@ -74,17 +76,14 @@ def _read(
     studies: list[Path], without_faulty: bool, quiet: bool, *, as_json: bool = False
 ) -> Study:
     """The sheets of all studies as one, and what had to be settled between them, said."""
-    from cohort.cli.say import progress
     from cohort.study import read_study
     from cohort.study.pool import pooled
 
-    with progress(quiet) as say:
-        say("Reading the sheets")
+    with progress(quiet) as tell:
+        tell("Reading the sheets")
         whole = pooled([read_study(folder, without_faulty=without_faulty) for folder in studies])
-    for note in whole.notes:
-        typer.echo(note, err=True)
-    for line in whole.study.not_read:
-        typer.echo(f"Not read: {line}", err=as_json)
+    say(whole.notes, err=True)
+    say([f"Not read: {line}" for line in whole.study.not_read], err=as_json)
     return whole.study
 
 
@@ -92,15 +91,14 @@ def _compared(
     study: Study, place: Path, seed: int | None, level: float, quiet: bool
 ) -> tuple[Comparison, background.Later[None]]:
     """Compare, and begin to write the numbers."""
-    from cohort.cli.say import progress
-
-    with progress(quiet) as say:
+    with progress(quiet) as tell:
         from cohort import results
         from cohort.comparison import SEED
         from cohort.comparison import compare as run
 
-        made = run(study, seed=SEED if seed is None else seed, level=level, say=say)
-        say("Writing the numbers")
+        told_of_first_run(tell)
+        made = run(study, seed=SEED if seed is None else seed, level=level, say=tell)
+        tell("Writing the numbers")
         return made, background.start(results.fill, place, made.results, made.draws, made.study)
 
 
@@ -108,14 +106,13 @@ def _end(results: Results) -> None:
     """Exit code 1, with the reasons, when the comparison has not settled."""
     if results.settled:
         return
-    typer.echo("The comparison has not settled:", err=True)
-    for reason in results.diagnosis["reasons"]:
-        typer.echo(f"- {reason}", err=True)
-    typer.echo(
-        "Only what was counted is printed. Compare again when more was looked at; if this stays, "
-        "show these lines to someone who knows statistics.",
-        err=True,
-    )
+    fitted = "ebfmi" in results.diagnosis
+    rest = "Only what was counted is printed. Compare again when more has been looked at."
+    if fitted:
+        rest += " If this stays, show these lines to someone who knows statistics."
+    reasons = [f"- {reason}" for reason in results.diagnosis["reasons"]]
+    head = "The comparison has not settled:" if fitted else "There is nothing to compare yet:"
+    say([head, *reasons, rest], err=True)
     raise typer.Exit(1)
 
 
@@ -127,9 +124,9 @@ def _say_verdicts(made: Comparison) -> None:
     from cohort.newsletter.speech import voice
     from cohort.newsletter.verdicts import lines
 
-    typer.echo("The same queens, together or each alone, for at least one colony:")
-    for line in lines(Material(made.results, made.history, made.study), voice("en")):
-        typer.echo(f"- {line}")
+    told = lines(Material(made.results, made.history, made.study), voice("en"))
+    head = "The same queens, together or each alone, for at least one colony:"
+    say([head, *(f"- {line}" for line in told)])
 
 
 def compare(
@@ -161,28 +158,27 @@ def compare(
         mark = results.mark_of(new.place)
     if not as_json:
         draws = ", draws.nc" if made.draws is not None else ""
-        typer.echo(f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv{draws} and more.")
         _say_verdicts(made)
-        for note in made.results.diagnosis.get("notes", []):
-            typer.echo(f"Note: {note}")
+        say([f"Note: {note}" for note in made.results.diagnosis.get("notes", [])])
+        say([f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv{draws} and more."])
     if thorough and made.fit is not None:
         _look_again(made, out, mark, quiet or as_json, as_json)
     elif made.fit is not None and not as_json:
-        typer.echo("Not done: comparing again under other assumptions (--thorough).")
+        say(["Not done: comparing again under other assumptions (--thorough)."])
     if as_json:
         print_json(_plain(made.results, out))
     _end(made.results)
 
 
 def _look_again(made: Comparison, out: Path, mark: str, quiet: bool, as_json: bool) -> None:
-    from cohort.cli.say import progress
     from cohort.comparison.thorough import thorough as look
     from cohort.comparison.thorough import write
 
     keeps(lambda: f"The comparison lies in {out}; comparing it again was not finished.")
-    with progress(quiet) as say:
-        for path in write(look(made, say=say), out, mark=mark):
-            typer.echo(f"Wrote {path}", err=as_json)
+    with progress(quiet) as tell:
+        told_of_first_run(tell)
+        paths = write(look(made, say=tell), out, mark=mark)
+    say([f"Wrote {path}" for path in paths], err=as_json)
 
 
 def _plain(results: Results, out: Path) -> dict[str, object]:
@@ -254,7 +250,7 @@ def newsletter(
         sheets = _read(study, without_faulty, quiet)
         found = _at_hand(sheets, out, seed, level) if own is not None else None
         if own is not None and found is not None:
-            typer.echo(f"{out} holds the results of these sheets: nothing is compared again.")
+            say([f"{out} holds the results of these sheets: nothing is compared again."])
             new.adds = True
             paths = [_keeper_page(own, _material(sheets, found), out, language, new.place)]
         else:
@@ -285,7 +281,6 @@ def _pages(
     quiet: bool,
 ) -> list[Path]:
     """Set the page beside its numbers, and the keeper's own."""
-    from cohort.cli.say import progress
     from cohort.figures.material import Material
     from cohort.newsletter import write_newsletter
     from cohort.results import carry_over
@@ -296,8 +291,8 @@ def _pages(
         written.result()
         carry_over(new.folder, new.place)
 
-    with progress(quiet) as say:
-        say("Drawing the pictures and setting the page")
+    with progress(quiet) as tell:
+        tell("Drawing the pictures and setting the page")
         paths = write_newsletter(
             material,
             new.place,
@@ -313,12 +308,10 @@ def _pages(
 
 
 def _wrote(paths: list[Path], out: Path) -> None:
-    for path in paths:
-        if path.parent == out:
-            typer.echo(f"Wrote {path}")
+    say([f"Wrote {path}" for path in paths if path.parent == out])
     pictures = [path for path in paths if path.parent != out]
     if pictures:
-        typer.echo(f"Wrote {len(pictures)} picture files into {out / 'figures'}")
+        say([f"Wrote {len(pictures)} picture files into {out / 'figures'}"])
 
 
 @dataclass(frozen=True)
@@ -357,7 +350,7 @@ def _at_hand(study: Study, out: Path, seed: int | None, level: float) -> Results
     except StudyError as fault:
         other = f"{out} was changed, or is of another version."
         what = fault.what if isinstance(fault, DamagedError) else other
-        typer.echo(f"{what} All is made again.", err=True)
+        say([f"{what} All is made again."], err=True)
         return None
     run, mine = found.run, "founding-cohort"
     same = (

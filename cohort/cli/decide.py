@@ -11,7 +11,9 @@ from typing import Annotated
 
 import typer
 
-from cohort.cli.asked import AsJson, From, misuse, print_json, say
+from cohort.cli.asked import AsJson, From, Language, misuse, print_json
+from cohort.cli.progress import progress, told_of_first_run
+from cohort.cli.say import say, table
 from cohort.terms.questions import AVERAGE
 
 PANEL = "Before the season"
@@ -31,7 +33,7 @@ def plan(
             "--genus",
             metavar="KIND",
             show_default=False,
-            help="Genus or kind; new for one nobody has tried.",
+            help="Genus or kind; new for a genus new to the club.",
         ),
     ],
     results: From = None,
@@ -63,63 +65,64 @@ def plan(
             help="Draw the divisions into this folder.",
         ),
     ] = None,
+    language: Language = "en",
     as_json: AsJson = False,
 ) -> None:
-    """Compare the ways to divide some queens into foundings of at most --largest.
+    """Tell how to divide some queens: alone, together, or some of each.
 
-    For each: the chance of at least one and of at least two colonies, colonies on average, when
-    first workers come, the chance that all queens are lost, and how much it would teach; with
-    --want workers the workers about 30 days after the first. The last sentence is what we would
-    do, and how sure we are.
-    Marked *: every other division is worse in at least one of the three counts of colonies, or,
-    with --want workers, in the workers of the strongest.
+    First what we would do, and how sure we are. Then a table of the divisions: the chance of at
+    least one and of at least two colonies, colonies on average, when first workers come, the
+    chance that all queens are lost, and how much each would teach. With --want workers it counts
+    the workers about 30 days after the first.
     """
     from cohort.outcomes.basis import basis_of
     from cohort.plan import plan as worked_out
     from cohort.plan import words
     from cohort.plan.advice import wanted
     from cohort.plan.asked import asked
+    from cohort.plan.phrases import speaks
     from cohort.plan.plan import DAY, check
 
+    with misuse("--language"):
+        own = speaks(language)
     with misuse("--want"):
         want = wanted(want)
     with misuse("--queens, --largest, --day"):
         check(queens, largest, DAY if day is None else day)
-    basis = basis_of(results, draws=1000)
-    with misuse("--genus"):
-        whom = asked(genus, basis)
-    told_day = ""
-    if day is None:
-        day = min(DAY, basis.last_day(whom.kind.index)) if basis.settled else DAY
-        if day < DAY:
-            own = f" of {whom.kind.name}" if basis.last.get(whom.kind.name) else ""
-            told_day = f"Day {day} is the last to which enough foundings{own} were followed."
-    before = basis_of(None, draws=1000) if basis.settled else None
-    what = worked_out(queens, whom.kind, basis, largest=largest, day=day, want=want, before=before)
+    with progress(as_json, short=True) as tell:
+        told_of_first_run(tell)
+        tell("Comparing the ways to divide them")
+        basis = basis_of(results, draws=1000)
+        with misuse("--genus"):
+            whom = asked(genus, basis, own)
+        told_day = ""
+        if day is None:
+            day = min(DAY, basis.last_day(whom.kind.index)) if basis.settled else DAY
+            if day < DAY:
+                key = "last_day_of" if basis.last.get(whom.kind.name) else "last_day"
+                told_day = own.say(key, day=day, kind=whom.kind.name)
+        before = basis_of(None, draws=1000) if basis.settled else None
+        what = worked_out(
+            queens, whom.kind, basis, largest=largest, day=day, want=want, before=before
+        )
     paths: tuple[Path, ...] = ()
     if figure is not None:
         from cohort.figures.plan_picture import write_plan
 
         paths = write_plan(what.table, figure, what.title, want)
     if as_json:
-        print_json({"cautions": list(whom.first), **words.as_json(what)})
+        print_json({"cautions": list(whom.first), **words.as_json(what, own)})
         return
-    from cohort.cli.say import table
-    from cohort.sheets.cautions import LINES
+    from cohort.sheets.cautions import line_in
 
-    say((*whom.first, LINES["plan"]))
-    say(what.says[:1] if what.assumed else ())
-    table(words.headings(want), words.rows(what), title=what.title)
-    hidden = len(what.table) - len(words.rows(what))
-    if hidden:
-        typer.echo(f"{hidden} more divisions; --json prints all.")
-    typer.echo("")
-    say(words.sentences(what))
-    say(what.says[1:] if what.assumed else what.says)
+    say((*whom.first, line_in(own, "plan"), "", *words.first_words(what, own), ""))
+    rows = words.rows(what, own)
+    table(words.headings(want, own), rows, title=what.titled(own))
+    hidden = len(what.table) - len(rows)
+    say([own.say("star"), *([own.say("hidden", n=hidden)] if hidden else [])])
+    say(("", *words.sentences(what, own), *own.tell(what.told)))
     say(text for text in (told_day, whom.doubt) if text)
-    say(f"Wrote {path}" for path in paths)
-    typer.echo("")
-    say(words.last_words(what))
+    say(own.say("wrote", path=str(path)) for path in paths)
 
 
 def _numbers(text: str, option: str) -> tuple[int, ...]:
@@ -161,7 +164,10 @@ def power(
         ),
     ] = "same_queens_any",
     kind: Annotated[
-        str, typer.Option("--kind", help="average (all kinds together) or new (one not tried).")
+        str,
+        typer.Option(
+            "--kind", help="average (all kinds together) or new (a genus new to the club)."
+        ),
     ] = AVERAGE,
     day: Annotated[int, typer.Option("--day", help="Day to which foundings are followed.")] = 180,
     every: Annotated[int, typer.Option("--every", help="Days between looks.")] = 5,
@@ -190,6 +196,7 @@ def power(
         ),
     ] = None,
     jobs: Annotated[int, typer.Option("--jobs", help="Seasons worked on at a time.")] = 1,
+    language: Language = "en",
     scheduler: Annotated[
         str,
         typer.Option(
@@ -204,16 +211,17 @@ def power(
     """Tell what a study could find out, by seasons simulated from a known truth.
 
     For each number of foundings: how often the likely range of the difference lies wholly on one
-    side of none, and how wide it is. Beside it the textbook size, and what that leaves out.
+    side of zero, and how wide it is. Beside it the textbook size, and what that leaves out.
     """
     import tempfile
 
-    from cohort.cli.say import progress
     from cohort.cli.stop import keeps
     from cohort.power import Wish, words
     from cohort.power import power as worked_out
     from cohort.power.wish import check, read_effect
 
+    with misuse("--language"):
+        own = words.speaks(language)
     sizes = _numbers(foundings, "--foundings")
     with misuse("power"):
         wish = Wish(
@@ -237,6 +245,7 @@ def power(
         )
     )
     with tempfile.TemporaryDirectory() as place, progress(as_json) as tell:
+        told_of_first_run(tell)
         found = worked_out(
             wish,
             sizes,
@@ -259,11 +268,8 @@ def power(
             drawn = save_power(found.table, found.slope, found.level, new.place)
         paths = tuple(new.later(path) for path in (table_at, *drawn))
     if as_json:
-        print_json(words.as_json(found))
+        print_json(words.as_json(found, own))
         return
-    from cohort.cli.say import table
-
-    table(words.HEADINGS, words.rows(found), title=words.title(found))
-    typer.echo("")
-    say(words.sentences(found))
-    say(f"Wrote {path}" for path in paths)
+    table(words.headings(own), words.rows(found, own), title=words.title(found, own))
+    say(("", *words.sentences(found, own)))
+    say(own.say("wrote", path=str(path)) for path in paths)

@@ -7,16 +7,20 @@ asked. No statistics is written here.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cohort.cli.asked import AsJson, From, day_of, misuse, print_json, say
+from cohort.cli.asked import AsJson, From, Language, day_of, misuse, print_json
+from cohort.cli.progress import progress, told_of_first_run
+from cohort.cli.say import say, table
 
 if TYPE_CHECKING:
     from cohort.forecast import Due
     from cohort.study import Study
+    from cohort.terms.voice import Voice
 
 PANEL = "For keepers"
 
@@ -59,36 +63,42 @@ def due(
     without_faulty: Annotated[
         bool, typer.Option("--without-faulty", help="Leave out foundings with an error.")
     ] = False,
+    language: Language = "en",
     as_json: AsJson = False,
 ) -> None:
     """Tell what is due: looks, first workers to expect, overdue foundings, groups at risk.
 
-    Days and chances go by what was seen of each founding so far. No founding should be ended
-    because of a forecast while the study runs.
+    Days and chances go by what was seen of each founding so far. While the study runs, do not end
+    a founding because of a forecast.
     """
     from cohort.forecast import due as worked_out
-    from cohort.forecast.words import as_json as plain
+    from cohort.forecast import words
     from cohort.outcomes.basis import basis_of
     from cohort.study import read_study
 
+    with misuse("--language"):
+        own = words.speaks(language)
     day = day_of(on, "--on")
-    table = read_study(study, without_faulty=without_faulty, today=max(day, dt.date.today()))
-    basis = basis_of(results, draws=300)
-    with misuse("--on"):
-        what = worked_out(table, day, basis)
+    sheets = read_study(study, without_faulty=without_faulty, today=max(day, dt.date.today()))
+    with progress(as_json, short=True) as tell:
+        told_of_first_run(tell)
+        tell("Working out what is due")
+        basis = basis_of(results, draws=300)
+        with misuse("--on"):
+            what = worked_out(sheets, day, basis)
     if keeper:
         what = _of_keeper(what, keeper)
     if calendar is not None:
         from cohort.forecast.calendar import calendar as book
 
-        calendar.write_bytes(book(what))
+        calendar.write_bytes(book(what, own))
     if as_json:
-        print_json(plain(what))
+        print_json(words.as_json(what, own))
         return
-    _show_due(what)
-    _show_cautions(table, what)
+    _show_due(what, own)
+    _show_cautions(sheets, what, own)
     if calendar is not None:
-        typer.echo(f"Wrote {calendar}")
+        say([own.say("wrote", path=str(calendar))])
 
 
 def _of_keeper(what: Due, keeper: str) -> Due:
@@ -112,85 +122,42 @@ def _of_keeper(what: Due, keeper: str) -> Due:
     )
 
 
-def _show_due(what: Due) -> None:
-    from cohort.base.display import several
-    from cohort.cli.say import table
+def _show_due(what: Due, own: Voice) -> None:
     from cohort.forecast import words
-    from cohort.forecast.due import LEAVE_BE
 
-    typer.echo(
-        f"Due on {words.day_text(_stamp(what.on))} {what.on.year}: "
-        f"{several(len(what.looks), 'founding')} open, {what.done} no longer looked at."
-    )
-    looks = ("founding", "keeper", "kind", "queens", "last look", "due")
+    say([words.head(what, own)])
     for when, title in words.SHOWN.items():
-        rows = words.look_rows(what, when)
+        rows = words.look_rows(what, when, own)
+        say([""])
         if rows:
-            table(looks, rows, title=f"\n{title}")
+            _table(words.LOOKS, rows, title, own)
         else:
-            typer.echo(f"\n{title}: none.")
-    rows = words.window_rows(what)
-    if rows:
-        table(
-            (
-                "founding",
-                "kind",
-                "queens",
-                "in 50 of 100 cases",
-                "likely range",
-                "no workers this season",
-            ),
-            rows,
-            title="\nFirst workers, if they come this season",
-        )
-    rows = words.overdue_rows(what)
-    if rows:
-        table(
-            (
-                "founding",
-                "kind",
-                "queens",
-                "foundings like it with workers by now",
-                "no workers this season",
-                "no queen mated",
-                "likely range if they come",
-            ),
-            rows,
-            title="\nOverdue",
-        )
-    rows = words.group_rows(what)
-    if rows:
-        table(
-            (
-                "founding",
-                "kind",
-                "queens",
-                "workers",
-                "lose a queen within 7 days",
-                "within 14 days",
-                "lose all within 7 days",
-                "all within 14 days",
-            ),
-            rows,
-            title="\nGroups near or past their first workers, if left together "
-            "(from the last count on)",
-        )
-    typer.echo("")
-    typer.echo(LEAVE_BE)
-    say(what.says)
+            say([own.say("none", title=own.say(title))])
+    chances = (
+        (words.OVERDUE, words.overdue_rows(what, own), "overdue"),
+        (words.WINDOWS, words.window_rows(what, own), "windows"),
+        (words.GROUPS, words.group_rows(what, own), "groups"),
+    )
+    for keys, rows, title in chances:
+        if rows:
+            say([""])
+            _table(keys, rows, title, own)
+    say([""])
+    if any(rows for _, rows, _ in chances):
+        say([own.say("of_100")])
+    say([own.say("leave_be"), *own.tell(what.told)])
 
 
-def _show_cautions(study: Study, what: Due) -> None:
+def _table(keys: Sequence[str], rows: Sequence[Sequence[str]], title: str, own: Voice) -> None:
+    from cohort.forecast import words
+
+    table(words.headings(keys, own), rows, title=own.say(title))
+
+
+def _show_cautions(study: Study, what: Due, own: Voice) -> None:
     """Law first, then the cautions of the kinds that are open."""
-    from cohort.sheets.cautions import LINES
+    from cohort.sheets.cautions import line_in
     from cohort.terms.genera import cautions_of
 
     rows = study.foundings[study.foundings["founding"].isin(what.looks["founding"])]
-    typer.echo(LINES["due"])
-    say(cautions_of(zip(rows["genus"], rows["species"], strict=True)))
-
-
-def _stamp(day: dt.date) -> Any:
-    import pandas as pd
-
-    return pd.Timestamp(day)
+    say([line_in(own, "due"), *cautions_of(zip(rows["genus"], rows["species"], strict=True), own)])

@@ -12,7 +12,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from cohort.base.display import several, tied
 from cohort.cli.asked import AsJson, day_of, print_json
+from cohort.cli.form import form
+from cohort.cli.say import echo, table, width
 
 if TYPE_CHECKING:
     from cohort.audit import Examined
@@ -36,6 +39,7 @@ def register(app: typer.Typer) -> None:
     """Add the commands of this group."""
     app.command(rich_help_panel=PANEL)(audit)
     app.command(rich_help_panel=PANEL)(demo)
+    app.command(rich_help_panel=PANEL)(form)
 
 
 def demo(
@@ -48,11 +52,11 @@ def demo(
 
     keeps(lambda: f"The sheets in {folder} are not whole: delete them.")
     sheets = write_demo(folder)
-    typer.echo(f"Wrote {_many(len(sheets), 'sheet')} of an invented season into {folder}.")
-    typer.echo(f"Then: cohort audit {folder}")
-    typer.echo(f"Or:   cohort newsletter {folder} --out page")
-    typer.echo("Never quote a number of it: nobody kept these queens.")
-    typer.echo(LINES["demo"])
+    echo(f"Wrote {several(len(sheets), 'sheet')} of an invented season into {folder}.")
+    echo(f"Then: cohort audit {folder}")
+    echo(f"Or:   cohort newsletter {folder} --out page")
+    echo("Never quote its numbers: nobody kept these queens.")
+    echo(LINES["demo"])
 
 
 def audit(
@@ -69,17 +73,15 @@ def audit(
     ] = None,
     every: Annotated[
         bool,
-        typer.Option(
-            "--every", help="Show every finding by itself; otherwise like ones are put together."
-        ),
+        typer.Option("--every", help="Show every finding by itself, and not like ones together."),
     ] = False,
     today: Today = None,
     as_json: AsJson = False,
 ) -> None:
     """Find mistakes in the sheets: where, what, and what to do.
 
-    Errors make a row unusable, warnings want a look, notes only tell. Nothing is changed in the
-    sheets.
+    An error makes a row unusable, a warning wants a look, a note only tells. Nothing is changed
+    in the sheets.
     """
     from cohort.audit import examine
     from cohort.sheets.folder import read_folder
@@ -106,15 +108,21 @@ def audit(
 
 def _tell(examined: Examined, findings: Found, files: int, every: bool) -> None:
     """Print the findings and what was read."""
-    from cohort.audit.show import counted, lines
-    from cohort.cli.say import width
+    from cohort.audit.show import by_file, counted, lines
+    from cohort.base.errors import LEVELS
 
     for some in batched(lines(findings, width=width(), every=every), _AT_ONCE):
         typer.echo("\n".join(some))
+    rows = by_file(findings)
+    if len(rows) > 1:  # where to begin
+        echo("")
+        head = ("file", *(f"{level}s" for level in LEVELS))
+        table(head, [(tied(name), *counts) for name, *counts in rows])
+        echo("")
     foundings, looks = len(examined.tables["foundings"]), len(examined.seen.looks)
-    typer.echo(
-        f"{_many(foundings, 'founding')}, {_many(looks, 'look')} in "
-        f"{_many(files, 'file')}: {counted(findings)}."
+    echo(
+        f"{several(foundings, 'founding')}, {several(looks, 'look')} in "
+        f"{several(files, 'file')}: {counted(findings)}."
     )
 
 
@@ -133,16 +141,12 @@ def _plain(examined: Examined, findings: Found, files: list[str]) -> dict[str, o
     }
 
 
-def _many(count: int, word: str) -> str:
-    return f"{count} {word}{'' if count == 1 else 's'}"
-
-
 def _write(folder: Path, texts: dict[str, str], quiet: bool) -> None:
     from cohort.sheets.put import replace
 
     folder.mkdir(parents=True, exist_ok=True)
     for name, text in texts.items():
         replace(folder / name, text.encode("utf-8"))
-        typer.echo(f"Wrote {folder / name}", err=quiet)
+        echo(f"Wrote {folder / name}", err=quiet)
     if not texts:
-        typer.echo("No letter is needed.", err=quiet)
+        echo("No letter is needed.", err=quiet)

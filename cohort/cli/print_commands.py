@@ -9,12 +9,16 @@ from __future__ import annotations
 import datetime as dt
 import os
 from pathlib import Path
-from typing import Annotated, NamedTuple
+from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import typer
 
 from cohort.base.errors import StudyError
-from cohort.cli.say import ByUse
+from cohort.cli.asked import Language, misuse
+from cohort.cli.say import ByUse, say
+
+if TYPE_CHECKING:
+    from cohort.terms.voice import Voice
 
 Study = Annotated[
     Path | None,
@@ -78,12 +82,13 @@ def night(
         ),
     ] = None,
     paper: Paper = "a4",
+    language: Language = "en",
     out: Out = None,
 ) -> None:
     """Night sheet, made before the season: numbers, labels, lots to uncover one by one.
 
     Without --keeper each keeper of the study gets a sheet with lots of their own. With a study the
-    lots are kept in its folder lists, so that the audit can hold the sheets against them.
+    lots are kept in its folder lists, so that the audit can compare the sheets with them.
     """
     import secrets
 
@@ -91,6 +96,7 @@ def night(
     from cohort.desk.print import night_list, night_sheet
     from cohort.sheets.lists import next_name, write_list
 
+    own = _voice(language)
     known = _known(study)
     ask = ask_of(sizes, shares, block)
     drawn = seed if seed is not None else secrets.randbelow(2**31)
@@ -111,15 +117,22 @@ def night(
             leave_out=known.leave_out,
             line=known.season,
             paper=paper,
+            language=language,
         )
         path.parent.mkdir(parents=True, exist_ok=True)
         if study:
-            typer.echo(f"Wrote {write_list(study, lots.name, lots.rows(sign, today))}")
-        _write(path, pdf)
-        typer.echo(f"Seed {drawn + place}.")
-    if not study:
-        typer.echo("No study was given: the lots are kept nowhere but on the paper.")
-    typer.echo("Local law and licensed advice come before every line of the sheet.")
+            kept = write_list(study, lots.name, lots.rows(sign, today))
+            say([own.say("wrote", path=str(kept))])
+        _write(path, pdf, own)
+        say([own.say("seed", seed=str(drawn + place))])
+    say([*([] if study else [own.say("kept_nowhere")]), own.say("law_of_sheet")])
+
+
+def _voice(language: str) -> Voice:
+    from cohort.desk.print.pages import speaks
+
+    with misuse("--language"):
+        return speaks(language)
 
 
 def _not_there(path: Path) -> None:
@@ -138,11 +151,13 @@ def checks(
     ] = 6,
     numbers: Numbers = 15,
     paper: Paper = "a4",
+    language: Language = "en",
     out: Out = None,
 ) -> None:
     """Check sheet: a row for each open founding, boxes sized for a pen."""
     from cohort.desk.print import CheckRow, check_sheet
 
+    own = _voice(language)
     if study is None:
         rows = tuple(CheckRow(number) for number in _numbers(keeper, (), numbers))
     else:
@@ -153,9 +168,10 @@ def checks(
         if not rows:
             whose = f" of keeper {keeper}" if keeper else ""
             raise StudyError(f"No founding{whose} is open. There is nothing to print.")
-    foot = f"Check sheet, printed {dt.date.today().isoformat()}"
-    pdf = check_sheet(rows, keeper=keeper, dates=dates, foot=foot, paper=paper)
-    _write(out or Path(f"checks-{_safe(keeper)}{dt.date.today().isoformat()}.pdf"), pdf)
+    today = dt.date.today()
+    foot = own.say("checks_foot", day=today.isoformat())
+    pdf = check_sheet(rows, keeper=keeper, dates=dates, foot=foot, paper=paper, language=language)
+    _write(out or Path(f"checks-{_safe(keeper)}{today.isoformat()}.pdf"), pdf, own)
 
 
 def labels(
@@ -173,16 +189,20 @@ def labels(
         ),
     ] = 0,
     paper: Paper = "a4",
+    language: Language = "en",
     out: Out = None,
 ) -> None:
     """Labels, two of each number; without --keeper a sheet for each keeper of the study."""
     from cohort.desk.print import label_sheet
 
+    own = _voice(language)
     known = _known(study)
     for sign in _for_each(keeper, known, out):
         used = (f"{sign or '__'}-{first - 1}",) if first else known.used
-        pdf = label_sheet(_numbers(sign, used, numbers), line=known.season, paper=paper)
-        _write(out or Path(f"labels-{_safe(sign)}{dt.date.today().isoformat()}.pdf"), pdf)
+        pdf = label_sheet(
+            _numbers(sign, used, numbers), line=known.season, paper=paper, language=language
+        )
+        _write(out or Path(f"labels-{_safe(sign)}{dt.date.today().isoformat()}.pdf"), pdf, own)
 
 
 def _numbers(keeper: str, used: tuple[str, ...], count: int) -> tuple[str, ...]:
@@ -204,8 +224,8 @@ def _known(study: Path | None) -> Known:
     if study is None:
         return Known()
     from cohort.audit.settings import read_settings
-    from cohort.desk.log import foundings_typed
     from cohort.desk.print.signs import signs
+    from cohort.desk.whose import foundings_typed
     from cohort.sheets.folder import read_folder
     from cohort.sheets.lists import read_lists
 
@@ -236,7 +256,7 @@ def _safe(keeper: str) -> str:
     return f"{safe_name(keeper)}-" if keeper else ""
 
 
-def _write(path: Path, pdf: bytes) -> None:
+def _write(path: Path, pdf: bytes, own: Voice) -> None:
     from cohort.sheets.put import replace
 
     path.parent.mkdir(parents=True, exist_ok=True)
@@ -246,4 +266,4 @@ def _write(path: Path, pdf: bytes) -> None:
             "with --out."
         )
     replace(path, pdf)
-    typer.echo(f"Wrote {path}")
+    say([own.say("wrote", path=str(path))])

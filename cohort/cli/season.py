@@ -12,6 +12,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from cohort.base.display import tied
+from cohort.cli.say import echo
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -115,16 +118,16 @@ def allot(
     anyway: Annotated[
         bool,
         typer.Option(
-            "--anyway", help="Draw for kinds that are refused; what speaks against it comes first."
+            "--anyway", help="Draw for refused kinds too; the reasons against it come first."
         ),
     ] = False,
 ) -> None:
     """Draw which queens found together and which alone.
 
     Blocks are made by kind, catch and keeper: at the end of each block every size has come up as
-    its share says. Two kinds never share a container. Kinds on a list of invasive species, social
-    parasites and kinds that found by splitting or have no queens are refused. Without --write
-    nothing is kept; draw once and keep to it.
+    its share says. Two kinds never share a container. Refused are kinds on a list of invasive
+    species, social parasites, and kinds that found by splitting or have no queens. Without --write
+    nothing is kept. Draw once and keep to it.
     """
     from cohort.audit.settings import read_settings
     from cohort.desk import allot_study as of_study
@@ -151,31 +154,31 @@ def allot(
     without_numbers = draw(pools, ask, drawn, list_name=name, anyway=anyway)
     lots = of_study.numbered(sheets, study, without_numbers)
     for pool, why in unfit(pools):
-        typer.echo(f"{pool.words}: {why} Drawn for all the same, as asked.")
+        echo(f"{pool.words}: {why} Drawn for all the same, as asked.")
     for line in of_study.doubts(pools):
-        typer.echo(line)
+        echo(line)
     for line in _cautions([(pool.genus, pool.species) for pool in pools]):
-        typer.echo(line)
+        echo(line)
     _show(lots, put_aside, pools)
-    typer.echo(f"List {name}, seed {drawn}.")
+    echo(f"List {name}, seed {drawn}.")
     if not write:
-        typer.echo(
-            "Nothing was written. Add --write, with the same --seed, to keep the list and "
-            "add the foundings."
+        echo(
+            "Nothing was written. To keep the list and add the foundings, use the same --seed with "
+            "--write."
         )
         return
     done = of_study.keep(study, lots, name=name, seed=drawn, ask=ask, started=day)
-    typer.echo(
+    echo(
         f"Kept lists/{name}.csv; wrote {done.rows} foundings to "
         f"{', '.join(path.name for path in done.files)}."
     )
     for sign in sorted({lot.pool.keeper for lot in lots}):
         if (study / f"{sign}.xlsx").exists():
             numbers = [lot.founding for lot in lots if lot.pool.keeper == sign]
-            typer.echo(
-                f"{numbers[0]} to {numbers[-1]} need not be typed into {sign}.xlsx. Filled in "
-                "there all the same, each is read as one founding: what is typed there counts, and "
-                "what is left blank is taken from the list."
+            echo(
+                f"You need not type {numbers[0]} to {numbers[-1]} into {sign}.xlsx. If you do, "
+                "each is read as one founding: what you type counts, and what you leave blank is "
+                "taken from the list."
             )
 
 
@@ -199,7 +202,7 @@ def _show(lots: Sequence[Lot], aside: Sequence[SetAside], pools: Sequence[object
                 lot.founding,
                 lot.pool.kind,
                 lot.pool.flight or "-",
-                "one alone" if lot.queens == 1 else f"{lot.queens} together",
+                tied("one alone" if lot.queens == 1 else f"{lot.queens} together"),
                 ", ".join(map(str, lot.which)),
                 lot.block or "-",
                 lot.assigned,
@@ -207,17 +210,17 @@ def _show(lots: Sequence[Lot], aside: Sequence[SetAside], pools: Sequence[object
             for lot in lots
         ],
     )
-    typer.echo(
-        "Queens are counted along the row in which they lie; put them in a row before you "
-        "read the list."
+    echo(
+        "Queens are counted along the row in which they lie. Put them in a row before you read "
+        "the list."
     )
     for put in aside:
-        typer.echo(
-            f"Set aside: {put.queens} of {put.pool.words} ({put.reason}, as agreed). A "
-            f"queen of these that is kept gets a founding of her own with left_out = {put.reason}."
+        echo(
+            f"Set aside: {put.queens} of {put.pool.words} ({put.reason}, as agreed). If you keep "
+            f"one, give her a founding of her own with left_out = {put.reason}."
         )
     for pool in pools:
         if isinstance(pool, Pool) and (over := left_over(pool, lots)):
-            typer.echo(
-                f"Left over: queens {', '.join(map(str, over))} of {pool.words}; no lot took them."
+            echo(
+                f"Left over: queens {', '.join(map(str, over))} of {pool.words}. No lot took them."
             )

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cohort.base.errors import Finding
+from cohort.cli.say import echo
 
 if TYPE_CHECKING:
     from cohort.desk.bring import Brought, Look
@@ -69,8 +70,8 @@ def begin(
     """Start a study: an empty workbook for each keeper, with numbers and drop-downs.
 
     Nothing that is there already is overwritten. The first tab of each workbook explains the
-    words. Agree before the first look on the last day that is compared, the reasons for leaving a
-    founding out and what is done when queens fight.
+    words. Before the first look, agree on three things: the last day that is compared, the reasons
+    for leaving a founding out, and what to do when queens fight.
     """
     from cohort.desk.begin import begin as make
 
@@ -83,11 +84,11 @@ def begin(
     own = [sign.strip() for sign in signs.split(",") if sign.strip()]
     begun = make(folder, own or keepers, numbers=numbers, settings=agreed)
     for path in begun.written:
-        typer.echo(f"Wrote {path}")
+        echo(f"Wrote {path}")
     for path in begun.left:
-        typer.echo(f"{path} is there already and was left alone.")
-    typer.echo(
-        "Send each keeper the workbook; put the filled ones back into this folder, then: "
+        echo(f"{path} was there already and was left alone.")
+    echo(
+        "Send each keeper the workbook. Put the filled ones back into this folder, then run: "
         f"cohort audit {folder}"
     )
     _law("begin")
@@ -196,16 +197,27 @@ def log(
         ),
     ] = "",
     keeper: Keeper = "",
+    undo: Annotated[
+        bool,
+        typer.Option(
+            "--undo", help="Take back the last entry of log, or with --keeper that keeper's last."
+        ),
+    ] = False,
 ) -> None:
     """Add a look or an event to the CSV file of its keeper.
 
-    The row is audited first; with an error nothing is written, and what is in already is not
-    written again. The sheet as it was is kept in the folder earlier (the last 10). Of a sheet that
-    is a link the file behind it gets the row. A workbook is never written to.
+    The row is audited first. If it has an error, nothing is written; what is in already is not
+    written again. The folder earlier keeps the last 10 versions of the sheet. If the sheet is a
+    link, the file behind it gets the row. A workbook is never written to.
     """
     from cohort.base.display import several
     from cohort.desk.log import log_look, log_notes
 
+    if undo:
+        if founding or notes is not None:
+            raise typer.BadParameter("--undo goes with --keeper only.")
+        _take_back(study, keeper)
+        return
     if (notes is None) == (not founding):
         raise typer.BadParameter("Give either the number of a founding or --from FILE.txt.")
     if (number or other) and not event:
@@ -230,11 +242,21 @@ def log(
     _say(done.findings)
     already = several(done.already, "row")
     if done.files:
-        typer.echo(f"Wrote {several(done.rows, 'row')} to {', '.join(p.name for p in done.files)}.")
+        echo(f"Wrote {several(done.rows, 'row')} to {', '.join(p.name for p in done.files)}.")
     if done.already:
         verb = "was" if done.already == 1 else "were"
         rest = "not written again" if done.files else "nothing was written"
-        typer.echo(f"{already} {verb} in already; {rest}.")
+        echo(f"{already} {verb} in already; {rest}.")
+
+
+def _take_back(study: Path, keeper: str) -> None:
+    from cohort.desk.undo import undo
+
+    back = undo(study, keeper)
+    for name, rows in back.rows.items():
+        for row in rows:
+            echo(f"Taken out of {name}: {row}")
+    echo("The folder earlier keeps the sheets as they were.")
 
 
 def bring(
@@ -281,9 +303,9 @@ def bring(
 ) -> None:
     """Bring somebody's own table into a study.
 
-    Shows what each heading was taken for and why, and writes this down in a mapping file, for you
-    to correct; it lies in the folder brought of the study, beside the original. With --write the
-    rows go into the sheets. Nothing is invented to fill a blank.
+    Shows what each heading was taken for, and why. The same is written into a mapping file for
+    you to correct; it lies in the folder brought of the study, beside the original. With --write
+    the rows go into the sheets. Nothing is invented to fill a blank.
     """
     from cohort.desk.bring import look
     from cohort.desk.bring.mapping import FAILED
@@ -305,13 +327,13 @@ def bring(
         return
     logged, brought = write_all(seen, study, without_faulty=without_faulty)
     _say((*brought.findings, *logged.findings))
-    typer.echo(
+    echo(
         f"Brought {len(brought.foundings)} foundings and {len(brought.checks)} looks into "
         f"{', '.join(path.name for path in logged.files)}."
     )
     if seen.mapping.failed != "all":
-        typer.echo(
-            "They are left out of the comparison (left_out = other): not all of the ones "
+        echo(
+            "They are left out of the comparison (left_out = other), because not all of the ones "
             "that failed are in the file."
         )
 
@@ -332,13 +354,13 @@ def _show_look(seen: Look) -> None:
     from cohort.cli.say import table
 
     where = f"{seen.grid.file}, tab {seen.grid.tab}" if seen.grid.tab else seen.grid.file
-    typer.echo(f"{where}: {len(seen.grid.rows)} rows.")
+    echo(f"{where}: {len(seen.grid.rows)} rows.")
     table(
         ("heading", "taken for", "why"),
         [(t.heading, t.field or "(not used)", t.why) for t in seen.taken],
     )
-    typer.echo(f"Mapping to correct: {seen.mapping_file}")
-    typer.echo(f"Original kept as:   {seen.original}  (sha256 {seen.mapping.sha256})")
+    echo(f"Mapping to correct: {seen.mapping_file}")
+    echo(f"Original kept as:   {seen.original}  (sha256 {seen.mapping.sha256})")
 
 
 def _show_trial(seen: Look, study: Path) -> None:
@@ -346,13 +368,14 @@ def _show_trial(seen: Look, study: Path) -> None:
 
     brought: Brought = trial(seen, sheets_of(study), study)
     _say(brought.findings)
-    typer.echo(
+    echo(
         f"{len(brought.foundings)} foundings and {len(brought.checks)} looks would be "
         "brought. Nothing was written to the sheets; add --write to do so."
     )
     if not seen.mapping.failed:
-        typer.echo(
-            "Still open: are the ones that failed in this file too? Add --failed all, some or no."
+        echo(
+            "One question is open: are the ones that failed in this file too? Answer with --failed "
+            "all, some or no."
         )
     if any(finding.level == "error" for finding in brought.findings):
         raise typer.Exit(1)
@@ -362,7 +385,7 @@ def _law(place: str) -> None:
     """The caution of a command: one line, law first."""
     from cohort.sheets.cautions import LINES
 
-    typer.echo(LINES[place])
+    echo(LINES[place])
 
 
 def _say(findings: Iterable[Finding]) -> None:
@@ -370,4 +393,4 @@ def _say(findings: Iterable[Finding]) -> None:
     from cohort.cli.say import width
 
     for line in lines(tuple(findings), width=width()):
-        typer.echo(line)
+        echo(line)

@@ -3,6 +3,7 @@
 Comes in: a `Study`. Goes out: a `Comparison`. Never: a figure, a sentence, a file.
 """
 
-from cohort.comparison.steps import SEED, Comparison, compare
+from cohort.comparison.record import Comparison
+from cohort.comparison.steps import SEED, compare
 
 __all__ = ["SEED", "Comparison", "compare"]

@@ -9,26 +9,22 @@ figure, a sentence, a file.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
-from functools import cached_property
-from pathlib import Path
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
 
 from cohort import results as store
-from cohort.base import background, doors
-from cohort.base.asked import level_of, one_of
-from cohort.base.display import Facts, Shown
-from cohort.base.errors import StudyError
-from cohort.base.frames import compared_by_content
+from cohort.base import background
+from cohort.base.asked import acceptance_of, level_of, one_of, whole_of
+from cohort.comparison.record import Comparison
 from cohort.comparison.settled import settled
 from cohort.history import History
 from cohort.history.warmed import compared_history
 from cohort.model.asked import Asked, asked
 from cohort.model.design import Variant
 from cohort.model.priors import Priors
-from cohort.model.sample import DRAWS, Fit, Said, fitting, silent
+from cohort.model.sample import DRAWS, Said, fitting, silent
 from cohort.nonparametric import curves
 from cohort.nonparametric.counts import derived, headline_size, raw_table
 from cohort.nonparametric.followed import compared as inside
@@ -44,84 +40,11 @@ from cohort.terms.adjusting import Adjust
 from cohort.terms.questions import AVERAGE, NEW, NEXT_SEASON
 
 if TYPE_CHECKING:
-    import xarray as xr
-    from matplotlib.figure import Figure
-
     from cohort.verdict import Judged
 
 SEED: Final = 20260401
 """The seed of a comparison for which none is given; every run records its own."""
 _READ: Final = "Read one with cohort.read_study(folder)."
-
-
-@compared_by_content
-@dataclass(frozen=True, repr=False, eq=False)
-class Comparison(Shown):
-    """Everything a comparison leaves in memory.
-
-    Attributes
-    ----------
-    study : Study
-    history : History
-    results : Results
-    fit : Fit or None
-        None when there was nothing to fit.
-    draws : DataTree or None
-        What goes to ``draws.nc``: posterior, sample_stats, constant_data, and the log-likelihood of
-        thinned draws.
-    model : FoundingModel or None
-        The model of one's own it rests on.
-    """
-
-    study: Study
-    history: History
-    results: Results
-    fit: Fit | None = None
-    draws: xr.DataTree | None = None
-    model: Any = None
-
-    @cached_property
-    def tree(self) -> xr.DataTree:
-        """All there is of the draws, as ArviZ reads it; made when it is first asked for.
-
-        See `cohort.outcomes.tree.whole_tree` for the groups. Of the default comparison it takes
-        some seconds, of a model of one's own half a minute and more, as PyMC compiles what draws
-        from it.
-
-        Raises
-        ------
-        StudyError
-            The comparison was not fitted.
-        """
-        from cohort.outcomes.tree import whole_tree
-
-        if self.fit is None or self.draws is None:
-            why = "; ".join(self.results.diagnosis.get("reasons", ()))
-            raise StudyError(f"There are no draws to look at: {why}")
-        about = {str(name): value for name, value in self.draws.attrs.items()}
-        return whole_tree(self.fit, self.history, model=self.model, attrs=about)
-
-    def facts(self) -> tuple[str, Facts]:
-        """What its results say, and its notes."""
-        title, facts = self.results.facts()
-        notes = self.results.diagnosis.get("notes", ())
-        return title.replace("Results", "Comparison"), facts | {
-            f"note {i}": note for i, note in enumerate(notes, 1)
-        }
-
-    def write(self, folder: str | Path) -> Results:
-        """Write the folder of results; see `cohort.results.write`."""
-        return store.write(folder, self.results, self.draws, study=self.study)
-
-    def figure(self, name: str, *, width: int = 175) -> Figure:
-        """One picture, such as ``genera``; see `cohort.figure`."""
-        drawn: Figure = doors.call("figure", self, name, width=width)
-        return drawn
-
-    def newsletter(self, folder: str | Path, **how: Any) -> list[Path]:
-        """Write the page with all numbers behind it; see `cohort.write_newsletter`."""
-        paths: list[Path] = doors.call("write_newsletter", self, folder, **how)
-        return paths
 
 
 def _unfit(frame: pd.DataFrame) -> str:
@@ -164,8 +87,10 @@ def compare(
         Mass of every likely range, between 0.5 and 0.99.
     priors : Priors, optional
         In place of those of the table; verdicts and sensitivity take these.
-    adjust : Adjust or iterable of str, optional
-        In place of what the settings of the study say.
+    adjust : dict, iterable of str or Adjust, optional
+        Columns to adjust for, one's own too, in place of those the settings of the study say: by
+        the part they may move, as ``{"first_worker": ["housing"]}``, or a plain list, which moves
+        the survival before and with workers.
     variant : str
         See `cohort.model.design.VARIANTS`.
     draws : int, optional
@@ -198,9 +123,28 @@ def compare(
     An effect of one's own moves the foundings of the study. Outcomes of *new* foundings, and all
     contrasts made of them, hold where it is nought: of a covariate, at x = 0. The results say so in
     a note. Forecasts from the written folder (``due``, ``plan``) do not know of it.
+
+    Examples
+    --------
+    The tests pass over lines marked ``+SKIP``, because they sample for half a minute:
+
+    >>> import cohort
+    >>> s = cohort.read_study("data/demo")
+    >>> made = cohort.compare(s)  # doctest: +SKIP
+    >>> made.results.verdicts[["genus", "contrast", "word", "side"]]  # doctest: +SKIP
+
+    Where nothing can be compared the counts are there all the same:
+
+    >>> alone = cohort.compare(s.only(queens=1))
+    >>> alone.results.settled
+    False
+    >>> len(alone.results.raw) > 0
+    True
     """
     one_of(study, Study, _READ)
-    level = level_of(level)
+    level, seed = level_of(level), whole_of("seed", seed)
+    draws = None if draws is None else whole_of("draws", draws, 1)
+    accept = None if accept is None else acceptance_of(accept)
     if adjust is not None and model is None:
         agreed = replace(study.settings, adjust=Adjust.of(adjust))
         study = replace(study, settings=agreed)
@@ -313,7 +257,7 @@ def _fitted(
     notes = [*checked["notes"], *kept.design.notes, *what.notes]
     table, said = None, None
     if diagnosis.settled:
-        say("Setting it beside what was assumed beforehand, and working out the first broods")
+        say("Comparing with what was assumed beforehand, and counting first broods")
         brood = first_brood.result()
         notes += brood.notes
         table = comparisons(
@@ -322,7 +266,7 @@ def _fitted(
         if len(brood.rows):
             table = pd.concat([table, brood.rows], ignore_index=True)
         plain = pd.concat([plain, bands(post, headline, level=level)], ignore_index=True)
-    say("Setting what the model expects beside what happened")
+    say("Checking what the model expects against what happened")
     checks, likely = held.result()
     plain = pd.concat([plain, checks.curves], ignore_index=True)
     held_to = checks.table if study.settings.show_keepers else unnamed(checks.table)
@@ -332,7 +276,7 @@ def _fitted(
         | {"notes": notes, "checks": held_to.to_dict("records"), "flags": list(flags(held_to))}
     )
     if table is not None:
-        say("Asking how much of it rests on what was assumed beforehand")
+        say("Asking how much rests on what was assumed beforehand")
         days = _days_by_kind(checked)
         about = behind(inside(past.foundings), past.horizon, days, report["flags"])
         said = judged(

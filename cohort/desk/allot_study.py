@@ -21,7 +21,8 @@ from cohort.audit.cells import Count, Problem, count, date
 from cohort.audit.settings import read_settings
 from cohort.base.errors import StudyError
 from cohort.desk.allot import Ask, Lot, Pool, number_lots
-from cohort.desk.log import Logged, foundings_typed, write_rows
+from cohort.desk.log import Logged, write_rows
+from cohort.desk.whose import foundings_typed
 from cohort.sheets.lists import new_list, next_name, read_lists
 from cohort.sheets.numbers import next_numbers
 from cohort.sheets.raw import Sheets
@@ -49,8 +50,8 @@ def _whole(row: Mapping[Any, Any], sheet: str, name: str) -> int:
     got = count(text, SHEETS[sheet].column(name))
     if not isinstance(got, Count) or got.at_least:
         raise StudyError(
-            f"{row['file_']}, row {row['row_']}, {name}: '{text}' is no exact number, so the "
-            "queens cannot be drawn for. Correct it first."
+            f"{row['file_']}, row {row['row_']}, {name}: '{text}' is not an exact number, so "
+            "no lots can be drawn. Correct it first."
         )
     return got.number
 
@@ -75,7 +76,9 @@ def _pool(
     if word in kinds:
         return Pool(word, queens, keeper, flight, right or first, species or more)
     if not right and near_genus(first):
-        raise StudyError(f"'{word}' is no genus in the list. Did you mean '{near_genus(first)}'?")
+        raise StudyError(
+            f"'{word}' is not in the list of genera. Did you mean '{near_genus(first)}'?"
+        )
     return Pool(right or word, queens, keeper, flight, right or first, more)
 
 
@@ -177,8 +180,8 @@ def doubts(pools: Iterable[Pool]) -> list[str]:
     """Lines about genera some of whose kinds cannot found alone, where no species is known."""
     return [
         f"{pool.words}: some {pool.genus} found in a host colony "
-        f"({', '.join(PARASITIC_SPECIES[pool.genus][:4])} and others); those are not to be drawn "
-        "for. Look at the queens twice."
+        f"({', '.join(PARASITIC_SPECIES[pool.genus][:4])} and others). Draw no lots for those: "
+        "check the queens again."
         for pool in pools
         if not pool.species and pool.genus in PARASITIC_SPECIES
     ]

@@ -65,7 +65,7 @@ def begin(
     for name in agreed:
         if name not in SETTINGS:
             raise StudyError(
-                f"'{name}' is no setting of a study. {did_you_mean(name, SETTINGS)} "
+                f"'{name}' is not a setting of a study. {did_you_mean(name, SETTINGS)} "
                 f"Settings: {', '.join(SETTINGS)}."
             )
     _readable(agreed)
@@ -102,7 +102,7 @@ def _used(folder: Path) -> tuple[str, ...]:
     """Numbers that a study has given to foundings; those of drawn lists may yet be filled in."""
     if not any(folder.iterdir()):
         return ()
-    from cohort.desk.log import foundings_typed
+    from cohort.desk.whose import foundings_typed
     from cohort.sheets.folder import read_folder
 
     try:

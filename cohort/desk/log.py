@@ -8,7 +8,6 @@ already; nothing is guessed, and no workbook is touched.
 from __future__ import annotations
 
 import datetime as dt
-import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -17,17 +16,18 @@ from cohort.audit.added import new_findings, with_file
 from cohort.audit.alike import meant, together
 from cohort.audit.settings import read_settings
 from cohort.base.errors import Finding, SheetError, StudyError
+from cohort.desk.undo import Entry, piece, remembered
+from cohort.desk.whose import Row, foundings_typed, keeper_for, named_in_file, target_of
 from cohort.sheets import photos
-from cohort.sheets.append import appended, locked, put_rows, safe_name
+from cohort.sheets.append import appended, locked, put_rows, start_of
 from cohort.sheets.files import MAX_NOTES, bytes_of
 from cohort.sheets.folder import read_folder
 from cohort.sheets.notes import read_notes
-from cohort.sheets.numbers import as_known, keeper_of, near_number
-from cohort.sheets.raw import RawTable, Sheets, column_name, sheet_of, tag_of
+from cohort.sheets.numbers import as_known
+from cohort.sheets.raw import RawTable, Sheets, sheet_of
 from cohort.terms import words
 from cohort.terms.contract import SHEET_NAMES, SHEETS
 
-Row = Mapping[str, str]
 New = Mapping[str, Mapping[str, Sequence[Row]]]
 Jobs = dict[Path, tuple[str, list[Row]]]
 
@@ -102,7 +102,7 @@ def log_look(
         folder,
         lambda sheets: {
             as_known(keeper, foundings_typed(sheets).values())
-            or _keeper(sheets, founding.strip()): new
+            or keeper_for(sheets, founding.strip()): new
         },
         typed=True,
     )
@@ -123,7 +123,7 @@ def _photo_there(folder: Path, name: str) -> None:
     if there is not None and Path(name.strip()).is_absolute():
         short = there.relative_to(folder.resolve()).as_posix()
         raise StudyError(
-            f"photo, '{name}': a path of this machine is found on no other. Nothing was written. "
+            f"photo, '{name}': a path on this machine works on no other. Nothing was written. "
             f"Name the file as it lies in the study: {short}"
         )
     if there is None:
@@ -163,7 +163,7 @@ def _by_keeper(
     sheets: Sheets, tables: Sequence[RawTable], name: str, keeper: str
 ) -> dict[str, dict[str, list[Row]]]:
     """Rows of a note file by keeper and sheet."""
-    keeper = as_known(keeper, foundings_typed(sheets).values())
+    keeper = as_known(keeper, foundings_typed(sheets).values()) or named_in_file(name, sheets)
     new: dict[str, dict[str, list[Row]]] = {}
     loose: list[tuple[str, Row]] = []
     for table in tables:
@@ -172,7 +172,7 @@ def _by_keeper(
             if cells["founding"].lower() in (words.REST, words.ALL) and not keeper:
                 loose.append((table.sheet, cells))
                 continue
-            whose = keeper or _keeper(sheets, cells["founding"])
+            whose = keeper or keeper_for(sheets, cells["founding"])
             new.setdefault(whose, {}).setdefault(table.sheet, []).append(cells)
     for sheet, cells in loose:
         whose = _only(new, name, cells["founding"])
@@ -201,82 +201,6 @@ def _only(new: Mapping[str, object], name: str, word: str) -> str:
         f"{name}: '{word}' stands for the open foundings of one keeper, and the file does "
         "not tell which. Add --keeper, such as --keeper K2. Nothing was written."
     )
-
-
-# --- whose file ---------------------------------------------------------------------------------
-
-
-def foundings_typed(sheets: Sheets) -> dict[str, str]:
-    """Numbers of foundings as typed -> keeper's sign (column, else file name, else number)."""
-    out: dict[str, str] = {}
-    for table in sheets.of("foundings"):
-        names = {column_name(str(heading)): heading for heading in table.frame.columns}
-        if "founding" not in names:
-            continue
-        tag = tag_of(table.file.rpartition(".")[0], SHEET_NAMES)
-        signs = table.frame[names["keeper"]] if "keeper" in names else None
-        for place, number in enumerate(table.frame[names["founding"]].astype(str)):
-            sign = str(signs.iloc[place]) if signs is not None else ""
-            out.setdefault(number, sign or tag or keeper_of(number))
-    return out
-
-
-def _keeper(sheets: Sheets, founding: str) -> str:
-    known = foundings_typed(sheets)
-    if founding in known:
-        return known[founding]
-    if founding.lower() in words.RESERVED_IDS:
-        signs = set(known.values())
-        if len(signs) == 1:
-            return signs.pop()
-        raise StudyError(
-            f"'{founding}' stands for the open foundings of one keeper. Add --keeper, such as "
-            "--keeper K2. Nothing was written."
-        )
-    near = near_number(founding, known)
-    raise StudyError(
-        f"There is no founding '{founding}' in the study. Nothing was written. {_meant(near)}"
-    )
-
-
-def _meant(near: str) -> str:
-    first = "give it a row in the sheet foundings first."
-    return f"Write {near} if that is meant, or {first}" if near else first.capitalize()
-
-
-def target(folder: Path, sheet: str, keeper: str) -> Path:
-    """CSV file of a keeper's rows of a sheet.
-
-    Parameters
-    ----------
-    folder : Path
-        The study.
-    sheet : str
-        ``checks``, ``events`` or ``foundings``.
-    keeper : str
-        Sign; blank for a study without signs.
-
-    Returns
-    -------
-    Path
-        The keeper's file if there is one, else the study's one file without a sign if there is
-        one, else a new file of the keeper. Always directly inside the folder.
-    """
-    own, common = _own(folder, sheet, keeper), folder / f"{sheet}.csv"
-    return common if not os.path.lexists(own) and os.path.lexists(common) else own
-
-
-def _own(folder: Path, sheet: str, keeper: str) -> Path:
-    sign = safe_name(keeper) if keeper else ""
-    return folder / (f"{sheet}-{sign}.csv" if sign else f"{sheet}.csv")
-
-
-def _target(folder: Path, sheet: str, keeper: str, rows: Sequence[Row], signs: set[str]) -> Path:
-    """As `target`; but `rest` in a file of several keepers would speak of all their foundings."""
-    for_all = any(row["founding"].lower() in words.RESERVED_IDS for row in rows)
-    if for_all and keeper and signs - {keeper}:
-        return _own(folder, sheet, keeper)
-    return target(folder, sheet, keeper)
 
 
 # --- writing ------------------------------------------------------------------------------------
@@ -318,16 +242,23 @@ def write_rows(
         asked = sum(len(rows) for _, rows in jobs.values())
         if typed:
             jobs = not_yet_in(sheets, jobs)
-        trial = sheets
+        trial, pieces = sheets, []
         for path, (sheet, rows) in jobs.items():
-            trial = with_file(trial, path.name, sheet, appended(path, SHEETS[sheet].names, rows))
+            names = SHEETS[sheet].names
+            before, after = start_of(path, names), appended(path, names, rows)
+            pieces.append(piece(path.name, sheet, before, after))
+            trial = with_file(trial, path.name, sheet, after)
         findings = _told(sheets, trial, chosen, jobs, typed) if jobs else []
         if any(finding.level == "error" for finding in findings):
             shown = [_by_founding(finding, trial, jobs) for finding in findings]
             raise SheetError(findings, f"Nothing was written. {SheetError(shown)}")
         if jobs:
             heads = {p: (SHEETS[sheet].names, rows) for p, (sheet, rows) in jobs.items()}
-            put_rows(folder, heads, also() if also else None)
+            new = dict(also()) if also else {}
+            if typed:
+                moment = dt.datetime.now().astimezone().isoformat(timespec="microseconds")
+                new |= remembered(folder, Entry(moment, tuple(chosen), tuple(pieces)))
+            put_rows(folder, heads, new)
     count = sum(len(rows) for _, rows in jobs.values())
     return Logged(tuple(jobs), count, tuple(findings), asked - count)
 
@@ -348,7 +279,7 @@ def _jobs(folder: Path, sheets: Sheets, chosen: New) -> Jobs:
     jobs: Jobs = {}
     for keeper, by_sheet in chosen.items():
         for sheet, rows in by_sheet.items():
-            path = _target(folder, sheet, keeper, rows, signs)
+            path = target_of(folder, sheet, keeper, rows, signs)
             jobs.setdefault(path, (sheet, []))[1].extend(rows)
     return jobs
 

@@ -1,13 +1,13 @@
 """The pictures of a page: for each its numbers, and ink made from those numbers alone.
 
-In comes a `Material`; out come SVG, PDF and PNG files at both widths, and for every picture that
-could not be made the reason. Never estimates anything: numbers come from results, history and
-sheets.
+In comes a `Material`; out come SVG, PDF and PNG files, of the pictures of the page at both widths,
+of those of the details at one, and for every picture that could not be made the reason. Never
+estimates anything: numbers come from results, history and sheets.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal, Self
@@ -20,17 +20,14 @@ from cohort.figures import (
     both_ways,
     by_day,
     catches,
-    colonies,
     every_kind,
     expected,
     first_days,
     flow,
-    genera,
     how_sure,
     hundred,
     ink,
     keepers_blocks,
-    prior_posterior,
     queens_left,
     season,
     shrinkage,
@@ -64,8 +61,7 @@ class Picture:
     draw : callable
         Numbers, width in millimetres, words -> figure.
     section : str
-        Section of the page that it stands in; `expected`, `blocks`, `curves` and `draws` are those
-        of the page of details.
+        Section that it stands in, see `ON_PAGE`; the others are those of the page of details.
     file : str
         File of results in which its numbers lie unrounded; blank when they stand on the page only.
     question : str
@@ -78,66 +74,67 @@ class Picture:
     frame: Callable[[Material], pd.DataFrame]
     draw: Callable[[pd.DataFrame, int, Labels], Figure]
     section: Literal[
-        "short", "season", "flow", "kinds", "counts", "expected", "blocks", "curves", "draws"
+        "short", "sure", "season", "counts",
+        "flow", "record", "blocks", "expected", "curves", "draws",
     ]  # fmt: skip
     file: str = ""
     question: str = ""
     dated: bool = False
 
+    @property
+    def on_page(self) -> bool:
+        """True when it may stand on the page or across a printed one, not on the details alone."""
+        return self.section in ON_PAGE
 
+    @property
+    def widths(self) -> tuple[int, ...]:
+        """Widths at which its files are written, millimetres.
+
+        A picture of the details has one: it fits a phone, a column in print, and the window.
+        """
+        return ink.WIDTHS if self.on_page else ink.WIDTHS[:1]
+
+
+ON_PAGE = ("short", "sure", "season", "counts")
+"""Sections of the page; every other is one of the page of details."""
 PICTURES: tuple[Picture, ...] = (
     Picture(
         "both_ways", both_ways.both_ways_frame, both_ways.draw_both_ways,
         "short", "comparisons.csv", "colony", dated=True,
     ),
+    Picture(
+        "how_sure", how_sure.how_sure_frame, how_sure.draw_how_sure,
+        "sure", question="colony", dated=True,
+    ),
     Picture("season", season.season_frame, season.draw_season, "season"),
-    Picture("flow", flow.flow_frame, flow.draw_flow, "flow"),
-    Picture(
-        "genera", genera.genera_frame, genera.draw_genera,
-        "kinds", "comparisons.csv", "colony", dated=True,
-    ),
-    Picture(
-        "queen_survival", by_day.survival_frame, by_day.draw_survival,
-        "kinds", "curves.csv", "queen_survival",
-    ),
-    Picture(
-        "first_worker", by_day.first_worker_frame, by_day.draw_first_worker,
-        "kinds", "curves.csv", "first_worker",
-    ),
-    Picture(
-        "queens_left", queens_left.queens_left_frame, queens_left.draw_queens_left,
-        "kinds", "curves.csv",
-    ),
-    Picture(
-        "colonies", colonies.colonies_frame, colonies.draw_colonies,
-        "kinds", "comparisons.csv", "colony", dated=True,
-    ),
     Picture("hundred", hundred.hundred_frame, hundred.draw_hundred, "counts"),
-    Picture("catches", catches.catches_frame, catches.draw_catches, "counts"),
-    Picture("first_days", first_days.first_days_frame, first_days.draw_first_days, "counts"),
-    Picture("expected", expected.expected_frame, expected.draw_expected, "expected"),
+    Picture("flow", flow.flow_frame, flow.draw_flow, "flow"),
+    Picture("catches", catches.catches_frame, catches.draw_catches, "record"),
+    Picture("first_days", first_days.first_days_frame, first_days.draw_first_days, "record"),
+    Picture("queens_left", queens_left.queens_left_frame, queens_left.draw_queens_left, "record"),
     Picture(
         "keepers_blocks", keepers_blocks.keepers_blocks_frame, keepers_blocks.draw_keepers_blocks,
         "blocks",
+    ),
+    Picture("expected", expected.expected_frame, expected.draw_expected, "expected"),
+    Picture(
+        "queen_survival", by_day.survival_frame, by_day.draw_survival,
+        "curves", "curves.csv", "queen_survival",
+    ),
+    Picture(
+        "first_worker", by_day.first_worker_frame, by_day.draw_first_worker,
+        "curves", "curves.csv", "first_worker",
     ),
     Picture(
         "every_kind", every_kind.every_kind_frame, every_kind.draw_every_kind,
         "curves", "curves.csv",
     ),
     Picture(
-        "how_sure", how_sure.how_sure_frame, how_sure.draw_how_sure,
-        "draws", question="colony", dated=True,
-    ),
-    Picture(
-        "prior_posterior", prior_posterior.prior_posterior_frame,
-        prior_posterior.draw_prior_posterior, "draws", question="colony", dated=True,
-    ),
-    Picture(
         "shrinkage", shrinkage.shrinkage_frame, shrinkage.draw_shrinkage,
         "draws", "comparisons.csv",
     ),
 )  # fmt: skip
-"""Every picture, in the order of the page."""
+"""Every picture, in the order of the page and of the page of details."""
 
 
 def picture(name: str) -> Picture:
@@ -159,7 +156,7 @@ class Drawing:
     frame : pandas.DataFrame
         Its numbers; empty when it was not made.
     paths : tuple of pathlib.Path
-        Files written: SVG, PDF and PNG of each width.
+        Files written: SVG, PDF and PNG of each of its widths.
     reason : str
         Why it was not made; blank when it was.
     """
@@ -173,9 +170,15 @@ class Drawing:
         """SVG file of a width in millimetres."""
         return next(p for p in self.paths if p.name == f"{self.name}-{width}.svg")
 
+    @property
+    def widths(self) -> tuple[int, ...]:
+        """Widths it was drawn at, millimetres, ascending."""
+        found = {int(p.stem.rpartition("-")[2]) for p in self.paths if p.suffix == ".svg"}
+        return tuple(sorted(found))
 
-type Order = tuple[str, int, pd.DataFrame, str]
-"""A picture of one width to be drawn: name, width in millimetres, numbers, what it shows."""
+
+type Order = tuple[str, int, pd.DataFrame, tuple[str, str]]
+"""A picture of one width to be drawn: name, width in millimetres, numbers, what it is and shows."""
 
 
 def numbers(material: Material) -> dict[str, Drawing]:
@@ -228,7 +231,7 @@ def begin(
     folder: Path,
     *,
     labels: Labels = ENGLISH,
-    alts: Mapping[str, str] | None = None,
+    alts: Mapping[str, tuple[str, str]] | None = None,
     numbered: Mapping[str, Drawing] | None = None,
 ) -> Begun:
     """Begin to draw every picture whose data exist and to write its files.
@@ -241,8 +244,8 @@ def begin(
         Where the files go; made if missing.
     labels : Labels
         Words of the language.
-    alts : mapping of str to str, optional
-        What each picture shows, kept in its SVG.
+    alts : mapping of str to (str, str), optional
+        What each picture is and what it shows, kept in its files.
     numbered : mapping of str to Drawing, optional
         What `numbers` gave, when it was asked before.
     """
@@ -250,29 +253,25 @@ def begin(
     told = alts or {}
     known = numbered or numbers(material)
     orders: list[Order] = []
-    for name in (one.name for one in PICTURES):
-        if known[name].reason:
-            _remove(folder, name)
-            continue
-        frame, alt = known[name].frame, told.get(name, "")
-        orders += [(name, width, frame, alt) for width in ink.WIDTHS]
+    for one in PICTURES:
+        drawn = () if known[one.name].reason else one.widths
+        _remove(folder, one.name, set(ink.WIDTHS) - set(drawn))
+        frame, alt = known[one.name].frame, told.get(one.name, (one.name, ""))
+        orders += [(one.name, width, frame, alt) for width in drawn]
     begun = tuple((order, background.start(_ink, order, folder, labels)) for order in orders)
     return Begun(folder, labels, known, begun)
 
 
 def _ink(order: Order, folder: Path, labels: Labels) -> list[Path]:
     """Draw and save a picture of one width; its files."""
-    name, width, frame, alt = order
+    name, width, frame, told = order
     with ink.style():
-        return list(
-            ink.save(
-                picture(name).draw(frame, width, labels), folder / f"{name}-{width}", name, alt
-            )
-        )
+        figure = picture(name).draw(frame, width, labels)
+        return list(ink.save(figure, folder / f"{name}-{width}", *told))
 
 
-def _remove(folder: Path, name: str) -> None:
+def _remove(folder: Path, name: str, widths: Iterable[int]) -> None:
     """Take away files of a picture left by an earlier run: they no longer belong to the page."""
-    for width in ink.WIDTHS:
+    for width in widths:
         for ending in ("svg", "pdf", "png"):
             (folder / f"{name}-{width}.{ending}").unlink(missing_ok=True)

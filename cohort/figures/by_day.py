@@ -13,9 +13,10 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
 from numpy.typing import NDArray
 
-from cohort.figures import ink, palette
+from cohort.figures import ink, key, palette
 from cohort.figures.labels import Labels
 from cohort.figures.material import Material, NotDrawn, kinds_in_order
 from cohort.figures.names import kind_text
@@ -127,7 +128,8 @@ def _draw(frame: pd.DataFrame, width: int, labels: Labels, axis: str) -> Figure:
     columns = min(2 if width < 120 else 3, len(order))
     lines = -(-len(order) // columns)
     step = 38.0 if width < 120 else 45.0
-    foot = 16.0 if (frame["source"] == "model").any() else 11.0
+    under = key.laid_out(width, _key(frame, labels))
+    foot = under.height + 10.5
     paper = ink.sheet(width, 4 + step * lines + foot)
     paper.write(1, paper.height - 3, axis, color=palette.QUIET)
     across = (width - 8.0) / columns
@@ -138,15 +140,32 @@ def _draw(frame: pd.DataFrame, width: int, labels: Labels, axis: str) -> Figure:
         axes = paper.panel(8 + across * column, bottom, across - 4, step - 6.5)
         bottom_row = i + columns >= len(order)
         _panel(axes, frame[frame["genus"] == genus], paper, labels, until)
+        axes.set_xticks(ink.day_ticks(until, most=4.5 if paper.narrow else 6.5))
         axes.tick_params(labelleft=column == 0, labelbottom=bottom_row)
-    _foot(paper, labels, foot)
+    paper.write((width + 8) / 2, foot - 7, labels.days, ha="center", color=palette.QUIET)
+    under.draw(paper, 1.0)
     return paper.figure
 
 
-def _foot(paper: ink.Sheet, labels: Labels, foot: float) -> None:
-    paper.write((paper.width + 8) / 2, foot - 7, labels.days, ha="center", color=palette.QUIET)
-    if foot > 12:
-        paper.write(8, 3, labels.model, color=palette.QUIET, fontsize=paper.size - 0.5)
+def _key(frame: pd.DataFrame, labels: Labels) -> list[key.Entry]:
+    """The two ways, and what line, band and numbers in brackets are."""
+    words = {"single": labels.single, "multi": labels.multi}
+    modelled = bool((frame["source"] == "model").any())
+    count = int(frame["foundings"].max())
+    return [
+        *(key.Entry(key.stroke(palette.WAY[way], lw=1.3, ls=palette.DASH[way]), word,
+                    colour=palette.WAY_WORD[way]) for way, word in words.items()),
+        key.Entry(None, labels.counted_line),
+        key.Entry(_bands, labels.model if modelled else labels.likely_range),
+        key.Entry(None, f"({count}): {labels.behind}"),
+    ]  # fmt: skip
+
+
+def _bands(axes: Axes, x: float, y: float) -> None:
+    """The bands of both ways, one over the other as in the panels."""
+    for way, left in (("single", x - 2.3), ("multi", x - 0.7)):
+        axes.add_patch(Rectangle((left, y - 1.2), 3.0, 2.4, fc=palette.WAY_SOFT[way], alpha=0.5,
+                                 lw=0))  # fmt: skip
 
 
 def _panel(axes: Axes, part: pd.DataFrame, paper: ink.Sheet, labels: Labels, until: float) -> None:
@@ -158,7 +177,6 @@ def _panel(axes: Axes, part: pd.DataFrame, paper: ink.Sheet, labels: Labels, unt
     axes.set_xlim(0, until * 1.03)
     axes.set_ylim(-14, 118)
     axes.set_yticks([0, 50, 100])
-    axes.set_xticks(ink.day_ticks(until))
     axes.spines["left"].set_bounds(0, 100)
     for level in (0, 50, 100):
         axes.axhline(level, color=palette.RULE, lw=0.5, zorder=0)
@@ -171,7 +189,6 @@ def _panel(axes: Axes, part: pd.DataFrame, paper: ink.Sheet, labels: Labels, unt
             step=None if len(model) else "post",
             color=palette.WAY_SOFT[way], alpha=0.5, lw=0,
         )  # fmt: skip
-        axes.plot(model["day"], model["estimate"] * 100, color=palette.WAY[way], lw=0.5)
         axes.step(
             counted["day"], counted["estimate"] * 100, where="post",
             color=palette.WAY[way], ls=palette.DASH[way],
@@ -190,7 +207,7 @@ def _name_lines(
             continue
         word = labels.single if way == "single" else labels.multi
         words[way] = f"{word} ({int(rows['foundings'].iloc[0])})"
-    style: dict[str, Any] = {"fontsize": paper.size - 0.5, "weight": "bold"}
+    style: dict[str, Any] = {"fontsize": paper.small, "weight": "bold"}
     shapes = _Shapes(part)
     wide = axes.get_window_extent().width / paper.figure.dpi / ink.MM
     half = max(paper.measure(word, **style) for word in words.values()) / wide / 2 * until * 1.03

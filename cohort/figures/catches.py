@@ -1,29 +1,36 @@
-"""Catch calendar: queens by day, way of catching and kind.
+"""Catch calendar: queens by day, kind and way of catching.
 
 In comes a `Material`; out comes one row per day, way and kind with the queens kept, and the
-picture. Never shows a place or a keeper.
+picture: a timeline read downwards, one bar a day in which the kinds follow each other, every
+number beside it. Never shows a place or a keeper, never leaves a number out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import datetime as dt
+from dataclasses import dataclass, replace
 from typing import Any
 
 import pandas as pd
 from babel.dates import format_date
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
 
-from cohort.figures import ink, palette
+from cohort.figures import ink, key, palette
 from cohort.figures.labels import Labels
 from cohort.figures.material import Material, NotDrawn, each
 from cohort.figures.names import kind_text
 
 COLUMNS = ["method", "genus", "named", "date", "queens"]
-MOST_JOINED = 3
-"""Numbers that are written as a sum, such as ``8 + 10``; more are added up."""
-APART = 1.0
-"""Millimetres between two numbers on a line."""
+MOST_DAYS = 40
+"""Days that have a bar each; of more, a bar is a week, of still more, a month."""
+STEP, LINE = 4.6, 3.5
+"""Millimetres of a bar's row, and of each further line of words."""
+GAP = 1.8
+"""Millimetres left where more than a week lies between two bars."""
+BAR = {85: 20.0, 175: 52.0}
+"""Millimetres of the longest bar."""
 
 
 def catches_frame(material: Material) -> pd.DataFrame:
@@ -55,136 +62,125 @@ def _label(row: Any, kinds: pd.DataFrame) -> str:
     return str(hit.iloc[0]) if len(hit) and str(hit.iloc[0]) else str(row.kind)
 
 
+def binned(frame: pd.DataFrame) -> tuple[pd.DataFrame, str]:
+    """Queens by bar, its date the first day, and what a bar is: ``day``, ``week``, ``month``."""
+    for name, period in (("day", "D"), ("week", "W-SUN"), ("month", "M")):
+        start = frame["date"].dt.to_period(period).dt.start_time
+        if start.nunique() <= MOST_DAYS or name == "month":
+            break
+    sums = frame.assign(date=start).groupby(["date", "method", "genus", "named"], sort=False)
+    return sums["queens"].sum().reset_index(), name
+
+
 def draw_catches(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     """Picture of `catches_frame`, width in millimetres."""
-    lines = frame[["method", "genus", "named"]].drop_duplicates()
-    order = list(zip(lines["method"], lines["genus"], lines["named"], strict=True))
-    methods = list(dict.fromkeys(lines["method"]))
-    step, head = 5.6, 5.0
-    body = step * len(order) + head * len(methods)
-    paper = ink.sheet(width, body + 9)
-    names = [kind_text(str(g), bool(n), labels) for _, g, n in order]
-    left = max(paper.measure(t, style="italic" if it else "normal") for t, it in names) + 5
-    left = min(left, width * 0.45)
-    axes = paper.panel(left, 7, width - left - 5, body)
-    place = _places(order, step, head)
-    axes.set_ylim(body, 0)
-    axes.set_yticks([])
-    axes.spines["left"].set_visible(False)
-    _dates(axes, frame, labels)
-    most = max(int(frame["queens"].max()), 1)
-    for row in each(frame.sort_values("queens", ascending=False, kind="stable")):
-        y = place[(row.method, row.genus, row.named)]
-        axes.plot(_at(row.date), y, "o", ms=_size(row.queens, most), color=palette.SINGLE_SOFT,
-                  mec=palette.SINGLE, mew=0.5)  # fmt: skip
-    for key, part in frame.groupby(["method", "genus", "named"], sort=False):
-        _numbers(axes, paper, part, place[key], most, labels)
-    _lines(axes, paper, order, names, place, labels, methods)
+    table, unit = binned(frame)
+    probe = ink.sheet(width, 10)
+    days: list[tuple[Any, pd.DataFrame]] = list(table.groupby("date", sort=True))
+    dates = [_date(day.date(), unit, labels) for day, _ in days]
+    left = 3.0 + max(probe.measure(word) for word in dates)
+    long = BAR[85 if probe.narrow else 175]
+    room = width - left - long - 4.0
+    sums = table.groupby("genus")["queens"].sum().sort_values(ascending=False, kind="stable")
+    order = {str(genus): i for i, genus in enumerate(sums.index)}
+    words = [_words(part, order, labels, probe, room) for _, part in days]
+    tops, at = [], 0.0
+    for i, (day, _) in enumerate(days):
+        far = i > 0 and unit == "day" and (day - days[i - 1][0]).days > 7
+        at += GAP if far else 0.0
+        tops.append(at)
+        at += STEP + LINE * (len(words[i]) - 1)
+    queens = table.groupby("date")["queens"].sum()
+    head = {"day": labels.bar_day, "week": labels.bar_week, "month": labels.bar_month}[unit]
+    sign = key.Entry(_example, head.format(n=int(queens.sum())), wide=6.0)
+    under = key.laid_out(width, [sign])
+    paper = ink.sheet(width, at + under.height + 4.0)
+    axes = paper.panel(0, 0, width, paper.height)
+    axes.set_axis_off()
+    axes.set(xlim=(0, width), ylim=(paper.height, 0))
+    axes.plot([left] * 2, [1.0, at + 1.0], color=palette.QUIET, lw=0.5)
+    for (_, part), top, date, told in zip(days, tops, dates, words, strict=True):
+        middle = top + 1.0 + STEP / 2
+        axes.text(left - 1.5, middle, date, ha="right", va="center", fontsize=paper.size)
+        _bar(axes, part, order, left, middle, long / float(queens.max()))
+        _tell(axes, paper, told, left + long + 2.0, middle)
+    under.draw(paper, 1.0)
     return paper.figure
 
 
-def _at(date: pd.Timestamp) -> float:
-    return float(date.value) / 86_400e9
+def _date(day: dt.date, unit: str, labels: Labels) -> str:
+    skeleton = "LLL y" if unit == "month" else "d MMM"
+    return str(format_date(day, skeleton, locale=labels.language))
 
 
-def _size(queens: int, most: int) -> float:
-    """Width of a circle, points."""
-    return float(1.6 + 4.4 * (queens / most) ** 0.5)
+@dataclass(frozen=True)
+class _Word:
+    """A word, whether it is in italics, and whether the next one stands on its line."""
+
+    text: str
+    italic: bool = False
+    tied: bool = False
+
+    def wide(self, probe: ink.Sheet) -> float:
+        style = "italic" if self.italic else "normal"
+        return probe.measure(self.text, fontsize=probe.small, style=style)
 
 
-def together(
-    at: Sequence[float], queens: Sequence[int], words: Callable[[tuple[int, ...]], float]
-) -> list[tuple[float, tuple[int, ...]]]:
-    """Numbers of one line put together until none lies on another.
-
-    Parameters
-    ----------
-    at : sequence of float
-        Where their circles stand, millimetres, ascending.
-    queens : sequence of int
-        The numbers.
-    words : callable
-        Numbers put together -> width of what is written for them, millimetres.
-
-    Returns
-    -------
-    list of (float, tuple of int)
-        Middle and numbers of each text; every number is in one of them.
-    """
-    out: list[tuple[float, float, tuple[int, ...]]] = []
-    for x, count in zip(at, queens, strict=True):
-        low, high = x, x
-        own: tuple[int, ...] = (count,)
-        while out:
-            before_low, before_high, before = out[-1]
-            gap = (low + high - before_low - before_high) / 2
-            if gap >= (words(own) + words(before)) / 2 + APART:
-                break
-            out.pop()
-            low, own = before_low, before + own
-        out.append((low, high, own))
-    return [((low + high) / 2, own) for low, high, own in out]
+def _words(
+    part: pd.DataFrame, order: dict[str, int], labels: Labels, probe: ink.Sheet, room: float
+) -> list[list[tuple[float, _Word]]]:
+    """What a bar holds, way by way, in lines that fit; each word with its place."""
+    words: list[_Word] = []
+    for method, mine in part.groupby("method", sort=False):
+        rows = sorted(each(mine), key=lambda row: order[str(row.genus)])
+        for row in rows:
+            text, italic = kind_text(str(row.genus), bool(row.named), labels)
+            words.append(_Word(str(row.queens), tied=True))
+            words += [_Word(word, italic) for word in text.split(" ")]
+            if row is not rows[-1]:
+                words[-1] = replace(words[-1], text=words[-1].text + ",")
+        words += [_Word(w) for w in labels.methods.get(str(method), str(method)).split(" ")]
+        words[-1] = replace(words[-1], text=words[-1].text + ";")
+    words[-1] = replace(words[-1], text=words[-1].text[:-1])
+    space = probe.measure("a a", fontsize=probe.small) - probe.measure("aa", fontsize=probe.small)
+    lines: list[list[tuple[float, _Word]]] = [[]]
+    at = 0.0
+    for i, word in enumerate(words):
+        wide = word.wide(probe)
+        needed = wide + (space + words[i + 1].wide(probe) if word.tied else 0.0)
+        if lines[-1] and at + needed > room:
+            lines.append([])
+            at = 0.0
+        lines[-1].append((at, word))
+        at += wide + space
+    return lines
 
 
-def _text(queens: tuple[int, ...], labels: Labels) -> str:
-    if len(queens) <= MOST_JOINED:
-        return " + ".join(map(str, queens))
-    return labels.on_days.format(n=sum(queens), days=len(queens))
+def _bar(
+    axes: Axes, part: pd.DataFrame, order: dict[str, int], left: float, middle: float, scale: float
+) -> None:
+    """The kinds of a day one after another, a white line between two."""
+    at = left
+    sums = part.groupby("genus")["queens"].sum()
+    for genus in sorted(sums.index, key=lambda genus: order[str(genus)]):
+        long = float(sums[genus]) * scale
+        axes.add_patch(Rectangle((at, middle - 1.3), long, 2.6, fc=palette.QUIET,
+                                 ec=palette.PAPER, lw=0.6))  # fmt: skip
+        at += long
 
 
-def _numbers(axes: Axes, paper: ink.Sheet, part: pd.DataFrame, y: float, most: int,
-             labels: Labels) -> None:  # fmt: skip
-    """Write how many queens each circle of a line stands for, none hidden by another."""
-    part = part.sort_values("date", kind="stable")
-    low, high = axes.get_xlim()
-    scale = axes.get_position().width * paper.width / (high - low)
-    small = paper.size - 1.2
-
-    def wide(queens: tuple[int, ...]) -> float:
-        return paper.measure(_text(queens, labels), fontsize=small)
-
-    counts = [int(n) for n in part["queens"]]
-    for middle, own in together([_at(d) * scale for d in part["date"]], counts, wide):
-        axes.annotate(_text(own, labels), (middle / scale, y),
-                      xytext=(0, _size(max(own), most) / 2 + 0.4), ha="center", va="bottom",
-                      textcoords="offset points", fontsize=small)  # fmt: skip
+def _tell(
+    axes: Axes, paper: ink.Sheet, lines: list[list[tuple[float, _Word]]], left: float, middle: float
+) -> None:
+    """Every number of a day, right of the bars."""
+    for i, words in enumerate(lines):
+        for at, word in words:
+            axes.text(left + at, middle + LINE * i, word.text, va="center_baseline",
+                      fontsize=paper.small,
+                      style="italic" if word.italic else "normal")  # fmt: skip
 
 
-def _places(order: list[tuple[str, str, bool]], step: float, head: float) -> dict[object, float]:
-    out: dict[object, float] = {}
-    at, before = 0.0, None
-    for method, genus, named in order:
-        if method != before:
-            at += head
-        before = method
-        out[(method, genus, named)] = at + step / 2
-        at += step
-    return out
-
-
-def _dates(axes: Axes, frame: pd.DataFrame, labels: Labels) -> None:
-    first, last = frame["date"].min(), frame["date"].max()
-    span = max((last - first).days, 6)
-    axes.set_xlim(first.value / 86_400e9 - span * 0.08, first.value / 86_400e9 + span * 1.12)
-    shown = pd.date_range(first, periods=4, freq=f"{max(span // 3, 1)}D")
-    axes.set_xticks(
-        [d.value / 86_400e9 for d in shown],
-        [str(format_date(d.date(), "d MMM", locale=labels.language)) for d in shown],
-    )
-    for day in shown:
-        axes.axvline(day.value / 86_400e9, color=palette.RULE, lw=0.4, zorder=0)
-
-
-def _lines(axes: Axes, paper: ink.Sheet, order: list[tuple[str, str, bool]],
-           names: list[tuple[str, bool]], place: dict[object, float], labels: Labels,
-           methods: list[str]) -> None:  # fmt: skip
-    high = axes.get_ylim()[0]
-    for key, (text, italic) in zip(order, names, strict=True):
-        axes.axhline(place[key], color=palette.RULE, lw=0.4, zorder=0)
-        axes.annotate(text, (0, place[key]), xycoords=("axes fraction", "data"), xytext=(-5, 0),
-                      textcoords="offset points", ha="right", va="center", fontsize=paper.size,
-                      style="italic" if italic else "normal")  # fmt: skip
-    for method in methods:
-        first = min(place[key] for key in order if key[0] == method)
-        paper.write(1, 7 + high - first + 5.0, labels.methods.get(method, method),
-                    weight="bold", color=palette.QUIET, fontsize=paper.size - 0.5)  # fmt: skip
+def _example(axes: Axes, x: float, y: float) -> None:
+    for left, long in ((x - 3.0, 3.6), (x + 0.6, 2.4)):
+        axes.add_patch(Rectangle((left, y - 1.2), long, 2.4, fc=palette.QUIET, ec=palette.PAPER,
+                                 lw=0.6))  # fmt: skip

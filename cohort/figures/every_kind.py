@@ -7,11 +7,13 @@ last day of the study, and never with the model.
 
 from __future__ import annotations
 
+from typing import Any
+
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from cohort.figures import ink, palette
+from cohort.figures import ink, key, palette
 from cohort.figures.labels import Labels
 from cohort.figures.material import Material, NotDrawn
 from cohort.figures.names import kind_text
@@ -81,7 +83,8 @@ def draw_every_kind(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     step = 24.0 if lines <= 8 else 20.5
     block = (width - 7.0) / columns
     over = _over(ink.sheet(width, 10), labels, block)
-    foot, head = 11.0, 8.0 + 3.2 * max(word.count("\n") for word in over)
+    under = key.laid_out(width, _key(frame, labels))
+    foot, head = under.height + 10.0, 4.5 + 3.4 * max(word.count("\n") for word in over)
     paper = ink.sheet(width, foot + step * lines + head)
     until = float(frame["day"].max())
     for i, genus in enumerate(order):
@@ -96,14 +99,13 @@ def draw_every_kind(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
             _curves(axes, part, until)
             axes.tick_params(labelleft=at == 0 and column == 0, labelbottom=last)
         _title(paper, frame[frame["genus"] == genus], labels, 7 + block * column, bottom + step)
-    _around(paper, labels, block, columns, over)
+    _around(paper, labels, block, columns, over, foot)
+    under.draw(paper, 1.0)
     return paper.figure
 
 
 def _curves(axes: Axes, part: pd.DataFrame, until: float) -> None:
     """The two lines of a panel."""
-    import seaborn as sns
-
     axes.set(xlim=(0, until * 1.02), ylim=(-4, 104), yticks=[0, 50, 100])
     axes.set_xticks([day for day in ink.day_ticks(until) if day % 60 == 0 or until < 120])
     axes.spines["left"].set_bounds(0, 100)
@@ -111,16 +113,12 @@ def _curves(axes: Axes, part: pd.DataFrame, until: float) -> None:
         axes.axhline(level, color=palette.RULE, lw=0.5, zorder=0)
     if part.empty:
         return
-    sns.lineplot(
-        part.assign(estimate=part["estimate"] * 100), x="day", y="estimate", hue="way",
-        style="way", hue_order=list(palette.WAY), style_order=list(palette.WAY),
-        palette=palette.WAY, dashes={"single": "", "multi": (4, 1.4)}, drawstyle="steps-post",
-        estimator=None, errorbar=None, linewidth=1.1, legend=False, ax=axes,
-    )  # fmt: skip
-    axes.set(xlabel="", ylabel="")
+    for way, line in part.groupby("way"):
+        axes.step(line["day"], line["estimate"] * 100, where="post", lw=1.1,
+                  color=palette.WAY[str(way)], ls=palette.DASH[str(way)])  # fmt: skip
     own = float(part["own_day"].iloc[0])
     if 0 < own < float(part["day"].max()):
-        axes.plot([own, own], [0, 100], color=palette.QUIET, lw=0.5, zorder=1)
+        axes.plot([own, own], [0, 100], color=palette.QUIET, lw=0.7, zorder=1)
 
 
 def _title(paper: ink.Sheet, part: pd.DataFrame, labels: Labels, left: float, top: float) -> None:
@@ -129,7 +127,7 @@ def _title(paper: ink.Sheet, part: pd.DataFrame, labels: Labels, left: float, to
     style = "italic" if italic else "normal"
     paper.write(left, top - 4.6, name, style=style)
     at = left + paper.measure(name, style=style) + 2.5
-    small = {"fontsize": paper.size - 0.7, "weight": "bold"}
+    small: dict[str, Any] = {"fontsize": paper.small, "weight": "bold"}
     for way, sign in (("single", "●"), ("multi", "◆")):
         count = part.loc[part["way"] == way, "foundings"]
         word = f"{sign} {int(count.iloc[0]) if len(count) else 0}"
@@ -139,26 +137,40 @@ def _title(paper: ink.Sheet, part: pd.DataFrame, labels: Labels, left: float, to
 
 def _over(paper: ink.Sheet, labels: Labels, block: float) -> tuple[str, ...]:
     """What the two panels of a kind show, on as many lines as it takes."""
-    small = paper.size - 0.5
+    small = paper.small
     both = (labels.queens_alive, labels.with_workers)
     return tuple(paper.wrapped(word, block / 2 - 1.0, fontsize=small) for word in both)
 
 
 def _around(
-    paper: ink.Sheet, labels: Labels, block: float, columns: int, over: tuple[str, ...]
+    paper: ink.Sheet, labels: Labels, block: float, columns: int, over: tuple[str, ...], foot: float
 ) -> None:
-    """What the colours, the columns and the axis mean."""
-    at = 7.0
-    top = paper.height - 3
-    for way, word in (("single", "● " + labels.single), ("multi", "◆ " + labels.multi)):
-        paper.write(at, top, word, color=palette.WAY_WORD[way], weight="bold")
-        at += paper.measure(word, weight="bold") + 4
-    small = paper.size - 0.5
+    """What the columns and the axis mean."""
     for column in range(columns):
         for i, word in enumerate(over):
             left = 7 + block * column + (block / 2 - 0.5) * i
             paper.write(
-                left, paper.height - 5.0, word, fontsize=small, color=palette.QUIET, va="top",
+                left, paper.height - 1.0, word, fontsize=paper.small, color=palette.QUIET, va="top",
                 linespacing=1.05,
             )  # fmt: skip
-    paper.write((paper.width + 7) / 2, 3, labels.days, ha="center", color=palette.QUIET)
+    paper.write((paper.width + 7) / 2, foot - 7, labels.days, ha="center", color=palette.QUIET)
+
+
+def _key(frame: pd.DataFrame, labels: Labels) -> list[key.Entry]:
+    words = {"single": f"{labels.single} ●", "multi": f"{labels.multi} ◆"}
+    last = frame.groupby("genus")["day"].max()
+    own = frame.groupby("genus")["own_day"].first()
+    out = [
+        key.Entry(key.stroke(palette.WAY[way], lw=1.1, ls=palette.DASH[way]), word,
+                  colour=palette.WAY_WORD[way])
+        for way, word in words.items()
+    ]  # fmt: skip
+    out.append(key.Entry(None, f"● ◆: {labels.behind}"))
+    if ((own > 0) & (own < last)).any():
+        upright = key.Entry(_upright, labels.own_days, wide=2.0)
+        out.append(upright)
+    return out
+
+
+def _upright(axes: Axes, x: float, y: float) -> None:
+    axes.plot([x, x], [y - 1.4, y + 1.4], color=palette.QUIET, lw=0.7)

@@ -1,8 +1,8 @@
 """Days on which the first worker was seen, founding by founding.
 
 In comes a `Material`; out comes one row per compared founding, and the picture: one mark for each
-founding that had workers, none hidden by another, with a line back to the last look without, and
-how many had none.
+founding that had workers, those of near days on each other, with a line back to the last look
+without, and how many had none.
 Made from counts alone, so it can be shown when a comparison has not settled. Never dates a worker
 between two looks: the mark is the look that showed it, the line says since when it may have been
 there.
@@ -10,25 +10,31 @@ there.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
-from matplotlib.collections import LineCollection, PathCollection
+from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 
-from cohort.figures import ink, palette, rows
+from cohort.figures import ink, key, palette, rows
 from cohort.figures.labels import Labels
 from cohort.figures.material import Material, NotDrawn, kinds_in_order
+from cohort.figures.names import kind_text
 from cohort.nonparametric.followed import compared
 
 COLUMNS = ["genus", "named", "way", "after", "day", "middle", "with_workers", "foundings"]
-MARK = {"single": "o", "multi": "D"}
-SIZE = {"single": 3.1, "multi": 2.7}
+SIZE = {"single": 3.4, "multi": 3.0}
 """Points a mark is wide."""
-MARK_ROOM = max(SIZE.values()) * 1.05 / rows.POINTS
-"""Millimetres between two marks that touch, as the swarm lays them."""
-ROOM, LEAST_ROOM = 3.4, 2.5
-"""Millimetres that a row of marks takes at least; where there are many kinds."""
+ROOM = max(SIZE.values()) * 1.15 / rows.POINTS
+"""Millimetres from one mark to the next on it."""
+UNDER = 1.9
+"""Millimetres under the marks of a way, where the sign of the median stands."""
+LEAST = 4.0
+"""Millimetres a way takes at least: its count is written beside it."""
+BETWEEN = 1.4
+"""Millimetres between two kinds."""
 
 
 def first_days_frame(material: Material) -> pd.DataFrame:
@@ -63,95 +69,144 @@ def first_days_frame(material: Material) -> pd.DataFrame:
     return frame.sort_values(["place", "way", "day"], kind="stable")[COLUMNS].reset_index(drop=True)
 
 
+def levels(days: np.ndarray, near: float) -> np.ndarray:
+    """Place of each mark in its stack, from 0: none on a level is nearer than `near` days."""
+    out = np.zeros(len(days), int)
+    last: list[float] = []
+    for i in np.argsort(days, kind="stable"):
+        level = next((n for n, day in enumerate(last) if days[i] - day >= near), len(last))
+        last[level : level + 1] = [float(days[i])]
+        out[i] = level
+    return out
+
+
+@dataclass(frozen=True)
+class _Strip:
+    """Foundings of one kind and way, and where they stand, millimetres from the top."""
+
+    part: pd.DataFrame
+    level: np.ndarray
+    base: float
+    top: float
+
+
 def draw_first_days(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     """Picture of `first_days_frame`, width in millimetres."""
     ways = [way for way in ("single", "multi") if way in set(frame["way"])]
-    seen = frame[frame["day"].notna()]
-    first, last = float(seen["after"].min()), float(seen["day"].max())
-    earliest = float(seen["day"].min())
-    start = max(0.0, 10 * (max(first, earliest - 14) // 10))
-    end = last + max((last - start) * 0.05, 2)
-    right = 10.0
-    probe = rows.one_panel(frame, width, labels, step=8.0, sides=(0.0, right), foot=9.0)
-    wide = probe.panels[0].get_position().width * probe.paper.width
-    least = ROOM if len(probe.order) < 12 else LEAST_ROOM
-    half = max(least, _tallest(seen, (end - start) / wide) * MARK_ROOM)
-    grid = rows.one_panel(
-        frame, width, labels, step=half * len(ways) + 1.2, sides=(0.0, right), foot=9.0
-    )
-    axes, paper = grid.panels[0], grid.paper
-    axes.set_xlim(start, end)
-    axes.set_xticks([day for day in ink.day_ticks(last + 1) if day >= start])
-    axes.set_xlabel(labels.first_day_axis, fontsize=paper.size - 0.5)
-    rows.heads(
-        axes, paper,
-        f"● {labels.single}" if "single" in ways else "",
-        f"◆ {labels.multi}" if "multi" in ways else "",
-    )  # fmt: skip
-    share = half / (half * len(ways) + 1.2)
-    spots = {
-        (genus, way): i + share * (j - (len(ways) - 1) / 2)
-        for i, genus in enumerate(grid.order)
-        for j, way in enumerate(ways)
+    start, end = _ends(frame)
+    probe = ink.sheet(width, 10)
+    order = [str(genus) for genus in dict.fromkeys(frame["genus"])]
+    names = {
+        str(genus): kind_text(str(genus), bool(part["named"].iloc[0]), labels)
+        for genus, part in frame.groupby("genus", sort=False)
     }
-    _swarms(paper, axes, seen, spots)
-    for (genus, way), part in frame.groupby(["genus", "way"], sort=False):
-        at = spots[str(genus), str(way)]
-        middle = float(part["middle"].iloc[0])
-        if np.isfinite(middle):
-            ends = [at - share * 0.46, at + share * 0.46]
-            axes.plot([middle] * 2, ends, color=palette.INK, lw=1.4)
-        axes.annotate(
-            f"{int(part['with_workers'].iloc[0])}/{int(part['foundings'].iloc[0])}", (1, at),
-            xycoords=("axes fraction", "data"), xytext=(4, 0), textcoords="offset points",
-            ha="left", va="center", fontsize=paper.size - 1, color=palette.WAY_WORD[str(way)],
+    left = 3.5 + max(
+        probe.measure(line, style="italic" if italic else "normal")
+        for text, italic in names.values()
+        for line in rows.wrap(text, probe.narrow).split("\n")
+    )
+    right = probe.measure("99/99", fontsize=probe.small) + 2.5
+    across = width - left - right - 1
+    strips, edges = _strips(frame, order, ways, (end - start) / across)
+    body = edges[-1]
+    under = key.laid_out(width, _key(ways, labels))
+    foot = under.height + 10.0
+    paper = ink.sheet(width, body + foot + 1.5)
+    axes = paper.panel(left, foot, across, body)
+    axes.set(xlim=(start, end), ylim=(body, 0), yticks=[])
+    axes.spines["left"].set_visible(False)
+    axes.set_xticks([day for day in ink.day_ticks(end) if day >= start])
+    paper.write(width / 2, foot - 6.5, labels.first_day_axis, ha="center", fontsize=paper.small,
+                color=palette.QUIET)  # fmt: skip
+    for genus, top, bottom in zip(order, edges, edges[1:], strict=False):
+        text, italic = names[genus]
+        axes.axhline(bottom, color=palette.RULE, lw=0.4, zorder=0)
+        paper.write(
+            left - 1.5, foot + body - (top + bottom) / 2, rows.wrap(text, paper.narrow),
+            ha="right", style="italic" if italic else "normal", linespacing=0.95,
         )  # fmt: skip
+    for strip in strips:
+        _marks(axes, strip, start)
+        way = str(strip.part["way"].iloc[0])
+        count = "{with_workers}/{foundings}".format(**strip.part.iloc[0])
+        paper.write(left + across + 1.5, foot + body - (strip.base + strip.top) / 2, count,
+                    fontsize=paper.small, color=palette.WAY_WORD[way])  # fmt: skip
+    under.draw(paper, 1.0)
     return paper.figure
 
 
-def _tallest(frame: pd.DataFrame, days_per_mm: float) -> int:
-    """Most marks that would lie on one another if none were moved."""
-    near = MARK_ROOM * days_per_mm
-    most = 1
-    for _, part in frame.groupby(["genus", "way"]):
-        days = np.sort(part["day"].to_numpy(float))
-        inside = np.searchsorted(days, days + near, side="left") - np.arange(len(days))
-        most = max(most, int(inside.max()))
-    return most
+def _ends(frame: pd.DataFrame) -> tuple[float, float]:
+    """First and last day of the axis."""
+    seen = frame[frame["day"].notna()]
+    first, last = float(seen["after"].min()), float(seen["day"].max())
+    start = max(0.0, 10 * (max(first, float(seen["day"].min()) - 14) // 10))
+    return start, last + max((last - start) * 0.05, 2)
 
 
-def _swarms(
-    paper: ink.Sheet, axes: Axes, frame: pd.DataFrame, at: dict[tuple[str, str], float]
-) -> None:
-    """A mark for each founding, moved aside where others lie, and a line to the look before."""
-    import seaborn as sns
+def _strips(
+    frame: pd.DataFrame, order: list[str], ways: list[str], per_mm: float
+) -> tuple[list[_Strip], list[float]]:
+    """Where each way of each kind stands, and the edges between kinds."""
+    out, edges, at = [], [0.0], 0.0
+    for genus in order:
+        at += BETWEEN / 2
+        for way in ways:
+            part = frame[(frame["genus"] == genus) & (frame["way"] == way)]
+            if part.empty:
+                continue
+            seen = part[part["day"].notna()]
+            level = levels(seen["day"].to_numpy(float), ROOM * per_mm)
+            high = max(LEAST, ROOM * (level.max(initial=0) + 1) + UNDER)
+            out.append(_Strip(part, level, at + high - UNDER, at))
+            at += high
+        at += BETWEEN / 2
+        edges.append(at)
+    return out, edges
 
-    limits = axes.get_ylim()
-    drawn: list[tuple[str, pd.DataFrame, PathCollection]] = []
-    for way, mine in frame.groupby("way", sort=False):
-        heights = [at[str(genus), str(way)] for genus in mine["genus"]]
-        before = len(axes.collections)
-        sns.swarmplot(
-            x=mine["day"].to_numpy(float), y=heights, orient="h", native_scale=True,
-            marker=MARK[str(way)], size=SIZE[str(way)], linewidth=0, color=palette.WAY[str(way)],
-            legend=False, warn_thresh=1.0, zorder=3, ax=axes,
-        )  # fmt: skip
-        parts = [part for _, part in mine.groupby(np.asarray(heights), sort=True)]
-        new = [c for c in axes.collections[before:] if isinstance(c, PathCollection)]
-        drawn += [(str(way), part, marks) for part, marks in zip(parts, new, strict=True)]
-    axes.set(ylabel="", ylim=limits, yticks=[])
-    paper.figure.draw_without_rendering()  # the marks are moved aside when they are drawn
-    left = axes.get_xlim()[0]
-    for way, part, marks in drawn:
-        lines = [
-            [(max(after, left), y), (day, y)]
-            for after, (day, y) in zip(part["after"], np.asarray(marks.get_offsets()), strict=True)
-        ]
-        axes.add_collection(
-            LineCollection(lines, colors=palette.WAY_SOFT[way], linewidths=0.9, zorder=2),
-            autolim=False,
-        )
-        starts = [line[0] for line in lines if line[0][0] > left]
-        if starts:
-            axes.plot(*zip(*starts, strict=True), marker="|", ms=2.6, ls="none", zorder=2,
-                      color=palette.WAY_SOFT[way], mew=0.9)  # fmt: skip
+
+def _marks(axes: Axes, strip: _Strip, left: float) -> None:
+    """A mark for each founding, a line to the look before, and the median under them."""
+    way = str(strip.part["way"].iloc[0])
+    seen = strip.part[strip.part["day"].notna()]
+    if seen.empty:
+        return
+    y = strip.base - (strip.level + 0.5) * ROOM
+    lines = [
+        [(max(after, left), at), (day, at)]
+        for after, day, at in zip(seen["after"], seen["day"], y, strict=True)
+    ]
+    axes.add_collection(
+        LineCollection(lines, colors=palette.WAY_SOFT[way], linewidths=1.0, zorder=2),
+        autolim=False,
+    )
+    starts = [line[0] for line in lines if line[0][0] > left]
+    if starts:
+        axes.plot(*zip(*starts, strict=True), marker="|", ms=2.6, ls="none", zorder=2,
+                  color=palette.WAY_SOFT[way], mew=0.9)  # fmt: skip
+    axes.plot(seen["day"], y, palette.MARK[way], ls="none", ms=SIZE[way], mew=0, zorder=3,
+              color=palette.WAY[way])  # fmt: skip
+    axes.plot(float(seen["middle"].iloc[0]), strip.base + 0.8, "^", ms=3.6, mew=0, zorder=3,
+              color=palette.INK)  # fmt: skip
+
+
+def _key(ways: list[str], labels: Labels) -> list[key.Entry]:
+    words = {"single": labels.single, "multi": labels.multi}
+    out = [
+        key.Entry(key.mark(palette.MARK[way], palette.WAY[way]), words[way], wide=2.5,
+                  colour=palette.WAY_WORD[way])
+        for way in ways
+    ]  # fmt: skip
+    line = key.both(key.stroke(palette.WAY_SOFT[ways[0]], lw=1.0), _end(palette.WAY_SOFT[ways[0]]))
+    return [
+        *out,
+        key.Entry(line, labels.last_look),
+        key.Entry(key.mark("^", palette.INK, size=3.6, edge=0), labels.median, wide=2.5),
+        key.Entry(None, "6/8: " + labels.with_of.format(n=6, all=8)),
+    ]
+
+
+def _end(colour: str) -> key.Sign:
+    def draw(axes: Axes, x: float, y: float) -> None:
+        axes.plot(x - 2.25, y, "|", ms=2.6, mew=0.9, color=colour)
+
+    return draw

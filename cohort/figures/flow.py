@@ -22,6 +22,8 @@ from cohort.figures.material import Material, NotDrawn, each
 from cohort.figures.names import foundings_text, queens_text
 
 COLUMNS = ["step", "parent", "depth", "why", "queens", "foundings", "exact"]
+OUT = ("left_out", "faulty", "not_kept", "released", "frozen", "unsaid", "died", "no_line")
+"""Steps that lead out of the comparison."""
 _PLAIN = re.compile(r"\d+")
 
 
@@ -119,7 +121,7 @@ def _started(rows: list[dict[str, object]], material: Material, own: pd.DataFram
 
 def draw_flow(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     """Picture of `flow_frame`, width in millimetres."""
-    step = 6.4
+    step = 7.2 if width < 120 else 6.4
     rough = not bool(frame.loc[frame["step"].isin(["caught", "not_kept", "kept"]), "exact"].all())
     foot = 7.0 if rough else 2.0
     paper = ink.sheet(width, step * len(frame) + foot + 3)
@@ -134,7 +136,11 @@ def draw_flow(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
         paper.measure(line, weight="bold") for text in numbers for line in text.split("\n")
     )
     if paper.narrow:
-        wide = min(wide, width - tail - 4)
+        wide = min(wide, width - tail - 12)
+        told = [
+            paper.wrapped(text, wide - 2 - indent * depth)
+            for text, depth in zip(told, frame["depth"], strict=True)
+        ]
     room = max(width - wide - tail - 6, 2.0)
     most = max(int(frame["queens"].max()), 1)
     axes = paper.panel(0, 0, width, paper.height)
@@ -145,20 +151,26 @@ def draw_flow(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     _elbows(axes, frame, middle, indent)
     for row, y, text, number in zip(each(frame), middle, told, numbers, strict=True):
         colour = palette.WAY_WORD.get(str(row.step), palette.INK)
-        axes.text(2 + indent * row.depth, y, text, va="center", fontsize=paper.size, color=colour)
+        axes.text(2 + indent * row.depth, y, text, va="center", fontsize=paper.size, color=colour,
+                  linespacing=0.95)  # fmt: skip
         long = room * max(int(row.queens), 0) / most
         axes.add_patch(
             Rectangle((wide + 3, y - 1.6), long, 3.2, lw=0,
-                      color=palette.WAY_SOFT.get(str(row.step), palette.RULE))
+                      color=_colour(str(row.step)))
         )  # fmt: skip
         axes.text(wide + 4.5 + long, y, number, va="center", color=colour,
                   weight="normal" if "\n" in number else "bold",
-                  fontsize=paper.size - (0.8 if "\n" in number else 0),
+                  fontsize=paper.small if "\n" in number else paper.size,
                   linespacing=1.0)  # fmt: skip
     if rough:
-        axes.text(2, 3, labels.steps["rough"], va="center", fontsize=paper.size - 0.7,
+        axes.text(2, 3, labels.steps["rough"], va="center", fontsize=paper.small,
                   color=palette.QUIET)  # fmt: skip
     return paper.figure
+
+
+def _colour(step: str) -> str:
+    """The colour of a bar: the way, what was left out, or none in particular."""
+    return palette.LEFT_OUT if step in OUT else palette.WAY.get(step, palette.RULE)
 
 
 def _name(row: Any, labels: Labels) -> str:

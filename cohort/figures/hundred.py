@@ -1,7 +1,8 @@
-"""A hundred queens, and what became of them.
+"""What became of the queens: one square for each.
 
 In comes a `Material`; out comes, per way of founding, how many queens met which fate, as counted
-and as whole queens of a hundred, and the picture. Never uses the model.
+and as whole queens of a hundred, and the picture. Never uses the model, never draws a queen that
+was not there.
 """
 
 from __future__ import annotations
@@ -16,28 +17,32 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
-from cohort.figures import ink, palette
+from cohort.figures import ink, key, palette
 from cohort.figures.labels import Labels
 from cohort.figures.material import Material, NotDrawn, each
 from cohort.figures.names import queens_text
 from cohort.nonparametric.followed import compared
 
 FATES = ("colony", "waiting", "away", "after", "before")
-COLUMNS = ["way", "fate", "queens", "of_100", "squares"]
+COLUMNS = ["way", "fate", "queens", "of_100"]
 FEWEST = 20
-"""Queens of each way from which they are shown as so many of a hundred; of fewer, one by one."""
+"""Queens of each way from which they are also told as so many of a hundred."""
 COLOUR = {
-    "colony": palette.SINGLE,
-    "waiting": palette.SINGLE_SOFT,
-    "away": palette.AWAY,
-    "after": palette.MULTI,
-    "before": palette.NONE_LEFT,
+    "colony": palette.COLONY,
+    "waiting": palette.WAITING,
+    "away": palette.LEFT_OUT,
+    "after": palette.LOST_LATE,
+    "before": palette.LOST_EARLY,
 }
+STROKE = {"after": palette.INK, "before": palette.PAPER}
+"""Colour of the strokes that are a second sign of a loss."""
 STAYED = ("followed", "horizon", "winter", "all lost")
 
 
-GAP = 3.5
+GAP = 3.6
 """Millimetres from one line of words to the next."""
+SIDE = 30.0
+"""Millimetres a row of squares is wide."""
 
 
 def hundred_frame(material: Material) -> pd.DataFrame:
@@ -47,8 +52,8 @@ def hundred_frame(material: Material) -> pd.DataFrame:
     -------
     pandas.DataFrame
         Columns way, fate (colony, waiting, away, after, before), queens (counted), of_100 (whole
-        numbers that add up to 100 for each way), squares (drawn: of_100, or the queens themselves
-        where a way has fewer than `FEWEST`).
+        numbers that add up to 100 for each way; 0 throughout where a way has fewer than `FEWEST`
+        queens, of which nothing of a hundred is said).
     """
     foundings = compared(material.history.foundings)
     if foundings.empty:
@@ -80,13 +85,12 @@ def hundred_frame(material: Material) -> pd.DataFrame:
                 dict(way=way, fate=fate, queens=int(sums[fate]), of_100=int(share))
                 for fate, share in zip(FATES, shares, strict=True)
             ]
-    frame = pd.DataFrame(rows, columns=COLUMNS[:-1])
-    each_way = frame.groupby("way")["queens"].sum()
-    return frame.assign(squares=frame["queens" if (each_way < FEWEST).any() else "of_100"])
+    frame = pd.DataFrame(rows, columns=COLUMNS)
+    return frame.assign(of_100=0) if few(frame) else frame
 
 
-def one_by_one(frame: pd.DataFrame) -> bool:
-    """True when a square is a queen and not one of a hundred."""
+def few(frame: pd.DataFrame) -> bool:
+    """True when a way has so few queens that nothing of a hundred is said."""
     return bool((frame.groupby("way")["queens"].sum() < FEWEST).any())
 
 
@@ -107,30 +111,53 @@ def draw_hundred(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     """Picture of `hundred_frame`, width in millimetres."""
     ways = list(dict.fromkeys(frame["way"]))
     narrow = width < 120
-    side = 34.0 if narrow else 30.0
     parts = [frame[frame["way"] == way] for way in ways]
-    tall = max(_tall(part, side) for part in parts)
-    paper = ink.sheet(width, (tall + 12) * (len(ways) if narrow else 1) + 2)
-    for i, (way, part) in enumerate(zip(ways, parts, strict=True)):
-        x = 2.0 if narrow else 2.0 + i * width / 2
-        y = paper.height - 9 - side - (i * (tall + 12) if narrow else 0)
+    probe = ink.sheet(width, 10)
+    column = width if narrow else width / 2
+    shares = "" if few(frame) else labels.of_100
+    room = column - SIDE - 7.5 - (8.0 if shares else 0.0)
+    said = [_said(probe, part, room, labels) for part in parts]
+    tall = [_tall(part, words) for part, words in zip(parts, said, strict=True)]
+    head = 9.5
+    under = key.laid_out(width, [key.Entry(key.patch(palette.RULE, long=2.4), labels.square)])
+    high = sum(tall) + head * len(ways) if narrow else max(tall) + head
+    paper = ink.sheet(width, high + under.height + 3)
+    top = paper.height
+    for i, (way, part, words) in enumerate(zip(ways, parts, said, strict=True)):
+        x = 2.0 if narrow or not i else column + 1.0
         word = labels.single if way == "single" else labels.multi
         count = queens_text(int(part["queens"].sum()), labels)
-        paper.write(
-            x, y + side + 4, f"{word} ({count})", weight="bold", color=palette.WAY_WORD[way]
-        )
-        axes = paper.panel(x, y, side, side)
-        _grid(axes, part)
-        _say(paper, part, x + side + 2, y, side, labels)
+        paper.write(x, top - 3.5, f"{word} ({count})", weight="bold", color=palette.WAY_WORD[way])
+        if shares:
+            paper.write(x + column - 4.5, top - head + 1.4, shares, ha="right",
+                        fontsize=paper.small, color=palette.QUIET)  # fmt: skip
+        axes = paper.panel(x, top - head - tall[i], SIDE, tall[i])
+        _grid(axes, part, tall[i])
+        _say(paper, part, words, (x, top - head, x + column - 4.5), shares != "")
+        top -= (tall[i] + head) if narrow else 0.0
+    under.draw(paper, 1.0)
     return paper.figure
 
 
-def _tall(part: pd.DataFrame, side: float) -> float:
+def _said(paper: ink.Sheet, part: pd.DataFrame, room: float, labels: Labels) -> list[str]:
+    """What is written beside the squares of each fate, as broken."""
+    shown = part[part["queens"] > 0]
+    return [
+        paper.wrapped(f"{row.queens}  {labels.fates[str(row.fate)]}", room, fontsize=paper.small)
+        for row in each(shown)
+    ]
+
+
+def _heights(words: list[str]) -> list[float]:
+    """Millimetres that the words of each fate take."""
+    return [GAP * (1 + text.count("\n")) + 0.8 for text in words]
+
+
+def _tall(part: pd.DataFrame, words: list[str]) -> float:
     """Millimetres down to the last row of squares, or to the last of the words beside them."""
-    across = grid_side(int(part["squares"].sum()))
-    rows = math.ceil(int(part["squares"].sum()) / across)
-    words = int((part["squares"] > 0).sum())
-    return float(max(side * rows / across, GAP * words + 2.0))
+    queens = int(part["queens"].sum())
+    across = grid_side(queens)
+    return float(max(SIDE * math.ceil(queens / across) / across, sum(_heights(words))))
 
 
 def grid_side(squares: int) -> int:
@@ -138,12 +165,12 @@ def grid_side(squares: int) -> int:
     return max(10, math.ceil(math.sqrt(squares)))
 
 
-def _grid(axes: Axes, part: pd.DataFrame) -> None:
-    across = grid_side(int(part["squares"].sum()))
+def _grid(axes: Axes, part: pd.DataFrame, tall: float) -> None:
+    across = grid_side(int(part["queens"].sum()))
     axes.set_axis_off()
     axes.set_xlim(0, across)
-    axes.set_ylim(across, 0)
-    fates = [fate for fate, n in zip(part["fate"], part["squares"], strict=True) for _ in range(n)]
+    axes.set_ylim(across * tall / SIDE, 0)
+    fates = [fate for fate, n in zip(part["fate"], part["queens"], strict=True) for _ in range(n)]
     spots: dict[str, list[tuple[float, float]]] = {}
     for i, fate in enumerate(fates):
         row, column = divmod(i, across)
@@ -156,23 +183,29 @@ def _grid(axes: Axes, part: pd.DataFrame) -> None:
             strokes += [[(x + 0.22, y + 0.22), (x + 0.62, y + 0.62)] for x, y in places]
         if fate == "before":
             strokes += [[(x + 0.22, y + 0.62), (x + 0.62, y + 0.22)] for x, y in places]
-        axes.add_collection(LineCollection(strokes, colors=palette.PAPER, linewidths=0.7))
+        if strokes:
+            axes.add_collection(LineCollection(strokes, colors=STROKE[fate], linewidths=0.7))
 
 
-def _say(paper: ink.Sheet, part: pd.DataFrame, x: float, y: float, side: float,
-         labels: Labels) -> None:  # fmt: skip
-    shown = part[part["squares"] > 0]
-    whole = grid_side(int(shown["squares"].sum())) ** 2
-    edge = shown["squares"].cumsum().to_numpy(float) / whole
-    start = np.concatenate([[0.0], edge[:-1]])
-    wanted = [side * (1 - (a + b) / 2) for a, b in zip(start, edge, strict=True)]
-    room = (paper.width if paper.narrow else paper.width / 2) - side - 6
-    places = ink.spread(wanted, GAP, 1.5, side - 1.5)
-    for row, want, place in zip(each(shown), wanted, places, strict=True):
-        _leader(paper, x - 1.6, y + want, x, y + place)
-        text = f"{row.squares}  {labels.fates[str(row.fate)]}"
-        size = paper.size_for(text, room, paper.size - (0.4 if paper.narrow else 1.0))
-        paper.write(x + 0.8, y + place, text, fontsize=size)
+def _say(paper: ink.Sheet, part: pd.DataFrame, words: list[str],
+         at: tuple[float, float, float], shares: bool) -> None:  # fmt: skip
+    """Words right of the squares, from the top of each fate on, and what they are of 100."""
+    left, top, right = at
+    shown = part[part["queens"] > 0]
+    across = grid_side(int(part["queens"].sum()))
+    cell = SIDE / across
+    before = shown["queens"].cumsum() - shown["queens"]
+    heights = _heights(words)
+    low, rest = 0.0, _tall(part, words)  # where the words before end; where the last may end
+    for i, (row, start, text) in enumerate(zip(each(shown), before, words, strict=True)):
+        middle = (int(start) + int(row.queens) / 2) / across * cell  # of its squares
+        place = max(low, min(middle - heights[i] / 2, rest - sum(heights[i:]))) + heights[i] / 2
+        low = place + heights[i] / 2
+        _leader(paper, left + SIDE + 0.4, top - middle, left + SIDE + 3.0, top - place)
+        paper.write(left + SIDE + 3.8, top - place, text, fontsize=paper.small, linespacing=1.15)
+        if shares:
+            paper.write(right, top - place, str(row.of_100), ha="right", fontsize=paper.small,
+                        color=palette.QUIET)  # fmt: skip
 
 
 def _leader(paper: ink.Sheet, x0: float, y0: float, x1: float, y1: float) -> None:

@@ -16,7 +16,7 @@ import struct
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any, cast
 
@@ -24,8 +24,9 @@ import matplotlib
 import numpy as np
 import typst
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
 from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
 from matplotlib.text import Text
 from PIL import PngImagePlugin
 
@@ -35,17 +36,28 @@ from cohort.figures import palette, svg
 WIDTHS = (85, 175)
 """Widths in millimetres: one newsletter column, and both."""
 MM = 1 / 25.4
+RULER_DPI = 720
+"""Dots to the inch at which letters are measured."""
+FAMILY = "DejaVu Sans"
 DPI = 300
 """Dots to the inch of a PNG."""
+SIZES = {85: 8.0, 175: 8.5}
+"""Points of ordinary text by width."""
+SMALL = 7.5
+"""Points of the smallest text: 7 can be read in print, and on a phone of 360 points across the
+narrow drawing has letters of 11."""
 PNG_HEAD = 33
 """Bytes of a PNG's signature and header chunk."""
 FONT_FOLDER = str(Path(matplotlib.get_data_path()) / "fonts" / "ttf")
 """Where the typesetter finds the letters of the pictures."""
 STYLE = {
-    "font.family": "DejaVu Sans",
+    "font.family": FAMILY,
+    "text.hinting": "no_hinting",  # letters are as wide as in print, whatever the grid of dots
     "svg.fonttype": "none",
     "svg.hashsalt": "cohort",
     "pdf.fonttype": 42,  # for analysts who save a figure themselves
+    "axes.facecolor": "none",
+    "lines.solid_capstyle": "butt",
     "axes.linewidth": 0.5,
     "axes.edgecolor": palette.QUIET,
     "axes.spines.top": False,
@@ -91,12 +103,17 @@ class Sheet:
         """True on one-column paper."""
         return self.width < 120
 
+    @property
+    def small(self) -> float:
+        """Size of the smallest text, points."""
+        return SMALL
+
     def panel(self, left: float, bottom: float, width: float, height: float) -> Axes:
         """Axes at a place given in millimetres from the lower left corner."""
         axes = self.figure.add_axes(
             (left / self.width, bottom / self.height, width / self.width, height / self.height)
         )
-        axes.tick_params(labelsize=self.size - 0.5)
+        axes.tick_params(labelsize=self.small)
         return axes
 
     def write(self, x: float, y: float, text: str, **how: Any) -> Text:
@@ -104,12 +121,10 @@ class Sheet:
         style: dict[str, Any] = {"fontsize": self.size, "va": "center", **how}
         return self.figure.text(x / self.width, y / self.height, text, **style)
 
-    def measure(self, text: str, **how: Any) -> float:
-        """Width of a text, millimetres."""
-        probe = self.write(0, 0, text, **how)
-        box = probe.get_window_extent(renderer(self.figure))
-        probe.remove()
-        return float(box.width) / self.figure.dpi / MM
+    def measure(self, text: str, *, fontsize: float = 0.0, weight: str = "normal",
+                style: str = "normal") -> float:  # fmt: skip
+        """Width of a text, millimetres; of several lines that of the longest."""
+        return max(_wide(line, fontsize or self.size, weight, style) for line in text.split("\n"))
 
     def wrapped(self, text: str, room: float, **how: Any) -> str:
         """The text broken at words into lines no wider than `room` millimetres."""
@@ -122,10 +137,20 @@ class Sheet:
                 lines.append(word)
         return "\n".join(lines)
 
-    def size_for(self, text: str, room: float, size: float, least: float = 5.5) -> float:
-        """Largest size up to `size` points at which the text is no wider than `room`."""
-        wide = self.measure(text, fontsize=size)
-        return size if wide <= room else max(least, size * room / wide)
+
+@lru_cache(maxsize=4096)
+def _wide(text: str, size: float, weight: str, style: str) -> float:
+    """Width of one line, millimetres; words return on every picture, so they are kept."""
+    slant: Any = style
+    font = FontProperties(family=FAMILY, size=size, weight=weight, style=slant)
+    across, _, _ = _ruler().get_text_width_height_descent(text, font, ismath=False)
+    return float(across) / RULER_DPI / MM
+
+
+@cache
+def _ruler() -> Any:
+    """What measures letters, finer than any picture is drawn."""
+    return RendererAgg(10, 10, RULER_DPI)  # type: ignore[no-untyped-call]  # no stubs
 
 
 @contextmanager
@@ -139,7 +164,7 @@ def sheet(width: float, height: float) -> Sheet:
     """Blank paper, millimetres."""
     figure = Figure(figsize=(width * MM, height * MM), dpi=72, facecolor=palette.PAPER)
     FigureCanvasAgg(figure)
-    return Sheet(figure, width, height, 7.0 if width < 120 else 8.0)
+    return Sheet(figure, width, height, SIZES[85 if width < 120 else 175])
 
 
 def renderer(figure: Figure) -> Any:
@@ -172,9 +197,9 @@ def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list
     return out
 
 
-def day_ticks(until: float) -> list[int]:
-    """Days to write under an axis that ends at `until`: whole months of 30 days, at most seven."""
-    step = next(s for s in (10, 15, 30, 60, 90, 180, 360) if until / s <= 6.5 or s == 360)
+def day_ticks(until: float, most: float = 6.5) -> list[int]:
+    """Days to write under an axis that ends at `until`, so many of them at most after 0."""
+    step = next(s for s in (10, 15, 30, 60, 90, 180, 360) if until / s <= most or s == 360)
     return list(range(0, int(until) + 1, step))
 
 

@@ -9,15 +9,14 @@ from __future__ import annotations
 import pandas as pd
 from matplotlib.colors import ListedColormap
 from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
 
-from cohort.figures import ink, palette
+from cohort.figures import ink, key, palette
 from cohort.figures.labels import Labels
 from cohort.figures.material import Material, NotDrawn, each
 from cohort.nonparametric.followed import compared
 
 COLUMNS = ["keeper", "number", "shown", "block", "place", "single", "multi", "share_multi"]
-TONES = (palette.SINGLE_SOFT, palette.RULE, palette.MULTI_SOFT)
+TONES = (palette.SINGLE_SOFT, palette.PAPER, palette.MULTI_SOFT)
 """Most of a block alone, as many of each way, most of it together."""
 EVEN = (0.4, 0.6)
 """Share of groups of a block that counts as even."""
@@ -78,13 +77,20 @@ def draw_keepers_blocks(frame: pd.DataFrame, width: int, labels: Labels) -> Figu
     table, marks, heads = _cells(frame, names, across)
     lines, columns = table.shape
     step = 6.2
-    paper = ink.sheet(width, step * lines + 14.5)
+    over = probe.wrapped(f"{labels.block_order} →", width - 2, fontsize=probe.small)
+    under = key.laid_out(
+        width,
+        [key.Entry(key.patch(tone, edge=palette.RULE), word) for tone, word in zip(
+            TONES, (labels.more_single, labels.as_many, labels.more_multi), strict=True)],
+    )  # fmt: skip
+    head, foot = 2.0 + 3.4 * (1 + over.count("\n")), under.height + 2.5
+    paper = ink.sheet(width, step * lines + head + foot)
     cell = min(CELL * 1.25, (width - left - 3) / columns)
-    axes = paper.panel(left, 9.5, cell * columns, step * lines)
+    axes = paper.panel(left, foot, cell * columns, step * lines)
     sns.heatmap(
         table, annot=marks, fmt="", cmap=ListedColormap(list(TONES)), vmin=0, vmax=3, cbar=False,
-        linewidths=0.8, linecolor=palette.PAPER, mask=table.isna(), ax=axes,
-        annot_kws={"color": palette.INK, "fontsize": paper.size - 0.5},
+        linewidths=0.8, linecolor=palette.RULE, mask=table.isna(), ax=axes,
+        annot_kws={"color": palette.INK, "fontsize": paper.small},
     )  # fmt: skip
     axes.set(xlabel="", ylabel="", xticks=[], yticks=[])
     for side in axes.spines.values():
@@ -93,9 +99,9 @@ def draw_keepers_blocks(frame: pd.DataFrame, width: int, labels: Labels) -> Figu
         axes.annotate(name, (0, i + 0.5), xycoords=("axes fraction", "data"), xytext=(-4, 0),
                       textcoords="offset points", ha="right", va="center",
                       fontsize=paper.size)  # fmt: skip
-    paper.write(left, paper.height - 2.6, f"{labels.block_order} →", color=palette.QUIET,
-                fontsize=paper.size - 0.5)  # fmt: skip
-    _key(paper, labels, left)
+    paper.write(1.0, paper.height - 1.0, over, color=palette.QUIET, fontsize=paper.small, va="top",
+                linespacing=1.15)  # fmt: skip
+    under.draw(paper, 1.0)
     return paper.figure
 
 
@@ -122,18 +128,3 @@ def _cells(
 def _tone(share: float) -> float:
     """Middle of the tone a share of groups is shown in."""
     return 0.5 if share < EVEN[0] else 2.5 if share > EVEN[1] else 1.5
-
-
-def _key(paper: ink.Sheet, labels: Labels, left: float) -> None:
-    """What the tones mean, under the cells."""
-    axes = paper.panel(0, 0, paper.width, 8.5)
-    axes.set_axis_off()
-    axes.set(xlim=(0, paper.width), ylim=(0, 8.5))
-    at = 2.0 if paper.narrow else left
-    small = paper.size - 0.7
-    for tone, word in zip(
-        TONES, (labels.more_single, labels.as_many, labels.more_multi), strict=True
-    ):
-        axes.add_patch(Rectangle((at, 2.6), 3.2, 3.2, color=tone, lw=0))
-        axes.text(at + 4.4, 4.1, word, va="center", fontsize=small, color=palette.QUIET)
-        at += 4.4 + paper.measure(word, fontsize=small) + 3.0

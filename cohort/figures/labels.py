@@ -29,9 +29,7 @@ class Labels:
     queens: str
     founding_one: str
     queen_one: str
-    on_days: str
     days: str
-    days_after_workers: str
     queens_alive: str
     with_workers: str
     counted: str
@@ -40,11 +38,7 @@ class Labels:
     none_left: str
     one_left: str
     several_left: str
-    of_groups: str
     groups: str
-    per_100_containers: str
-    per_100_queens: str
-    of_100_containers: str
     as_counted: str
     pooled: str
     difference: str
@@ -54,7 +48,36 @@ class Labels:
     kept_singly: str
     any_colony: str
     colonies_each: str
-    same_queens: str
+    counted_line: str
+    behind: str
+    no_verdict: str
+    plan_one: str
+    plan_two: str
+    plan_sets: str
+    plan_strongest: str
+    plan_whole: str
+    plan_workers: str
+    plan_bold: str
+    plan_colonies: str
+    likely_range: str
+    counts_key: str
+    counts_key_of: str
+    without_row: str
+    without_row_one: str
+    dot: str
+    of_100: str
+    square: str
+    left_key: str
+    last_look: str
+    median: str
+    with_of: str
+    bar_day: str
+    bar_week: str
+    bar_month: str
+    taken: str
+    outside: str
+    start_many: str
+    own_days: str
     methods: dict[str, str]
     fates: dict[str, str]
     ends: dict[str, str]
@@ -66,7 +89,6 @@ class Labels:
     loss: str
     all_lost: str
     first_day_axis: str
-    with_sheets: str
     beforehand: str
     keeper_number: str
     block_order: str

@@ -17,7 +17,7 @@ import pandas as pd
 from cohort.base.frames import held
 from cohort.nonparametric.counts import headline_size
 from cohort.nonparametric.followed import WAYS, compared, fair_day, kind_days
-from cohort.results.headline_draws import read as read_contrasts
+from cohort.results.headline_draws import held_or_read
 from cohort.results.verdict_rows import HEADLINE, Spoken, Verdicts, kinds_with_a_verdict, said_of
 from cohort.terms.questions import AVERAGE, NEW, NEXT_SEASON, headline_reading
 
@@ -82,10 +82,7 @@ class Material:
         See `cohort.results.headline_draws`. Of a comparison in memory, else of the folder in
         which the results lie.
         """
-        own = self.results.contrasts
-        if len(own) or self.results.folder is None:
-            return own
-        return read_contrasts(self.results.folder)
+        return held_or_read(self.results.contrasts, self.results.folder)
 
     @cached_property
     def places(self) -> dict[tuple[str, str, str, int, str], list[int]]:

@@ -11,25 +11,24 @@ from pathlib import Path
 from typing import Any, Final
 
 import pandas as pd
+from babel.numbers import format_decimal
 from matplotlib.figure import Figure
 
 from cohort.base import making
-from cohort.figures import ink, palette
+from cohort.figures import ink, key, palette
+from cohort.figures.labels import ENGLISH, Labels
 
 ROWS: Final = 10
 """Divisions drawn: the efficient ones, the same queens each alone, then the best of the rest."""
-ROW: Final = 6.0
+ROW: Final = 6.4
 """Millimetres of a row."""
-ABOVE: Final = 17.0
-BELOW: Final = 12.0
+ABOVE: Final = 10.5
 
 DRAWN: Final = {
-    "one": ("one", "two", "Of 100 such sets of queens",
-            "Filled: at least one colony. Hollow: at least two."),
-    "workers": ("strongest", "whole", "Workers about 30 days after the first",
-                "Filled: the strongest colony. Hollow: all of them."),
-}  # fmt: skip
-"""What is filled and what is hollow, the label below and the line above, by what is wanted."""
+    "one": ("one", "two", "plan_one", "plan_two", "plan_sets"),
+    "workers": ("strongest", "whole", "plan_strongest", "plan_whole", "plan_workers"),
+}
+"""What is filled and what is hollow, their words and those under the axis, by what is wanted."""
 
 
 def _each(frame: pd.DataFrame) -> Iterator[Any]:
@@ -69,7 +68,9 @@ def plan_frame(table: pd.DataFrame) -> pd.DataFrame:
     return out.loc[sorted(set(shown.index))].reset_index(drop=True)
 
 
-def draw_plan(frame: pd.DataFrame, width: int, title: str, want: str = "one") -> Figure:
+def draw_plan(
+    frame: pd.DataFrame, width: int, title: str, want: str = "one", labels: Labels = ENGLISH
+) -> Figure:
     """The picture.
 
     Parameters
@@ -81,45 +82,44 @@ def draw_plan(frame: pd.DataFrame, width: int, title: str, want: str = "one") ->
     title : str
     want : {"one", "many", "workers"}
         With workers, these are drawn, else the chances of colonies.
+    labels : Labels
+        Words of the language.
     """
-    filled, hollow, label, told = DRAWN.get(want, DRAWN["one"])
-    paper = ink.sheet(width, ABOVE + ROW * len(frame) + BELOW)
+    filled, hollow, *words = DRAWN.get(want, DRAWN["one"])
+    said = [str(getattr(labels, word)) for word in words]
+    under = key.laid_out(width, [
+        key.Entry(key.mark("o", palette.INK), said[0], wide=2.5),
+        key.Entry(key.mark("o", palette.INK, hollow=True), said[1], wide=2.5),
+        key.Entry(key.stroke(palette.INK, lw=0.8), labels.likely_range),
+        key.Entry(None, labels.plan_bold),
+    ])  # fmt: skip
+    below = under.height + 10.0
+    paper = ink.sheet(width, ABOVE + ROW * len(frame) + below)
     names = max(paper.measure(str(n), weight="bold") for n in frame["division"]) + 5
-    right = paper.measure("colonies") + 3
-    axes = paper.panel(names, BELOW, width - names - right - 2, ROW * len(frame))
+    right = paper.measure(labels.plan_colonies, fontsize=paper.small) + 3
+    axes = paper.panel(names, below, width - names - right - 2, ROW * len(frame))
     places = range(len(frame) - 1, -1, -1)
     for at, row in zip(places, _each(frame), strict=True):
         color = palette.INK if row.efficient else palette.QUIET
-        for name, off, face in ((filled, 0.14, color), (hollow, -0.16, palette.PAPER)):
+        for name, off, face in ((filled, 0.16, color), (hollow, -0.18, palette.PAPER)):
             low, high = getattr(row, f"{name}_low"), getattr(row, f"{name}_high")
             axes.plot([low, high], [at + off] * 2, color=color, linewidth=0.8)
-            axes.plot(
-                getattr(row, name),
-                at + off,
-                "o",
-                markersize=4,
-                color=color,
-                markerfacecolor=face,
-                markeredgewidth=0.8,
-                clip_on=False,
-            )
-        high_at = BELOW + ROW * (at + 0.5)
+            axes.plot(getattr(row, name), at + off, "o", markersize=4, color=color,
+                      markerfacecolor=face, markeredgewidth=0.8, clip_on=False)  # fmt: skip
+        high_at = below + ROW * (at + 0.5)
         weight = "bold" if row.efficient else "normal"
         paper.write(names - 2, high_at, str(row.division), ha="right", color=color, weight=weight)
-        paper.write(width - 2, high_at, f"{row.colonies:.1f}", ha="right", color=color)
+        count = format_decimal(row.colonies, format="0.0", locale=labels.language)
+        paper.write(width - 2, high_at, str(count), ha="right", color=color)
     axes.set_ylim(-0.5, len(frame) - 0.5)
     axes.set_yticks([])
     axes.set_xlim(0, 101 if filled == "one" else 1.05 * frame[f"{hollow}_high"].max())
     axes.spines["left"].set_visible(False)
-    axes.set_xlabel(label, fontsize=paper.size)
-    top = paper.height
-    paper.write(2, top - 4, title, weight="bold")
-    small = {"color": palette.QUIET, "fontsize": paper.size - 1}
-    paper.write(2, top - 8.5, told, **small)
-    paper.write(
-        2, top - 12, "Lines: likely range. Bold: every other is worse in some respect.", **small
-    )
-    paper.write(width - 2, top - ABOVE + 2, "colonies", ha="right", **small)
+    axes.set_xlabel(said[2], fontsize=paper.small)
+    paper.write(1, paper.height - 3.5, title, weight="bold")
+    paper.write(width - 2, paper.height - ABOVE + 2, labels.plan_colonies, ha="right",
+                color=palette.QUIET, fontsize=paper.small)  # fmt: skip
+    under.draw(paper, 1.0)
     return paper.figure
 
 
@@ -132,12 +132,15 @@ def write_plan(
     return tuple(new.later(path) for path in paths)
 
 
-def save_plan(table: pd.DataFrame, place: Path, title: str, want: str = "one") -> tuple[Path, ...]:
-    """Write the picture into a folder that is there, as it is drawn."""
+def save_plan(
+    table: pd.DataFrame, place: Path, title: str, want: str = "one", *, labels: Labels = ENGLISH,
+    alt: str = "",
+) -> tuple[Path, ...]:  # fmt: skip
+    """Write the picture into a folder that is there, as it is drawn; `alt` is what it shows."""
     frame = plan_frame(table)
     paths: list[Path] = []
     with ink.style():
         for width in ink.WIDTHS:
-            figure = draw_plan(frame, width, title, want)
-            paths += ink.save(figure, place / f"plan-{width}", "plan", title)
+            figure = draw_plan(frame, width, title, want, labels)
+            paths += ink.save(figure, place / f"plan-{width}", title, alt)
     return tuple(paths)

@@ -112,7 +112,7 @@ def draw_power(frame: pd.DataFrame, width: int) -> Figure:
         paper.height - 8,
         "Bars: twice the error of so few simulated seasons.",
         color=palette.QUIET,
-        fontsize=paper.size - 1,
+        fontsize=paper.small,
     )
     return paper.figure
 

@@ -1,166 +1,147 @@
-"""Queens left after the first worker, in foundings by several queens.
+"""Queens left some time after the first worker, in foundings by several queens: groups, counted.
 
-In comes a `Material`; out come, per kind and day since the first worker, the shares of groups with
-none, one and several queens left, and their picture. Never speaks of foundings without workers.
+In comes a `Material`; out come, for all kinds and each kind, how many groups had none, one and
+several queens left, and the picture: one bar each. Never speaks of foundings without workers,
+never of a group whose fate on that day is not known.
 """
 
 from __future__ import annotations
+
+from typing import Any
 
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
+from matplotlib.patches import Rectangle
 
-from cohort.figures import ink, palette
+from cohort.figures import ink, key, palette, rows
+from cohort.figures.counted import MOST_FOLLOWED
 from cohort.figures.labels import Labels
-from cohort.figures.material import Material, NotDrawn, kinds_in_order
-from cohort.figures.names import kind_text
+from cohort.figures.material import Material, NotDrawn, each
+from cohort.nonparametric.followed import compared, known_to
 
-Floats = NDArray[np.float64]
-MOST_KINDS = 5
+COLUMNS = ["genus", "named", "day", "none", "one", "several", "groups", "with_workers"]
+DAYS = (90, 60, 30)
+"""Days after the first worker that may be shown, the first one first."""
 FEWEST = 4
-"""Groups that must be followed to a day before "of 100" is said of it."""
-LEFT = ("0", "1", "several")
-LATEST = 90
+"""Groups whose fate must be known before a bar is drawn of them."""
+MOST_KINDS = 9
+LEFT = ("none", "one", "several")
+COLOUR = {
+    "none": palette.LOST_LATE,
+    "one": palette.COLONY,
+    "several": palette.SEVERAL_LEFT,
+}
+ON = {"none": palette.INK, "one": palette.PAPER, "several": palette.INK}
+"""Colour of words on each band."""
 
 
 def queens_left_frame(material: Material) -> pd.DataFrame:
-    """Shares of groups with 0, 1 and several queens left, by day since the first worker.
+    """Groups by queens left, so many days after the first worker.
+
+    The last of `DAYS` on which the fate of `FEWEST` groups is known, and of `MOST_FOLLOWED` of
+    all with workers; else the last on which it is of `FEWEST`.
 
     Returns
     -------
     pandas.DataFrame
-        Columns genus (`all` last), named, day, none, one, several (shares of 1, summing to 1),
-        at_risk (groups followed at day 0 after the first worker). No day is in it to which fewer
-        than `FEWEST` groups were followed.
+        Columns genus (``all`` first, where there are several kinds), named, day (since the first
+        worker), none, one, several (groups), groups (their sum), with_workers (groups of the kind
+        that had workers). Kinds with fewer than `FEWEST` groups are in ``all`` alone.
+
+    Raises
+    ------
+    NotDrawn
+        The fate of fewer than `FEWEST` groups is known 30 days after the first worker.
     """
-    curves = material.results.curves
-    mine = curves[curves["curve"].str.startswith("queens_left_") & (curves["day"] <= LATEST)]
-    mine = mine[mine["at_risk"] >= FEWEST]
-    named = {kind.genus: kind.named for kind in kinds_in_order(material.history.foundings)}
-    parts = []
-    for genus in (*named, "all"):
-        wide = mine[mine["genus"] == genus].pivot_table(
-            index="day", columns="curve", values="estimate"
-        )
-        if wide.shape[1] < len(LEFT):
-            continue
-        start = mine[(mine["genus"] == genus)].sort_values("day")["at_risk"].iloc[0]
-        parts.append(
-            pd.DataFrame(
-                {
-                    "genus": genus,
-                    "named": named.get(genus, False),
-                    "day": wide.index.to_numpy(float),
-                    "none": wide["queens_left_0"].to_numpy(float),
-                    "one": wide["queens_left_1"].to_numpy(float),
-                    "several": wide["queens_left_several"].to_numpy(float),
-                    "at_risk": int(start),
-                }
-            )
-        )
-    if not parts:
+    inside = compared(material.history.foundings)
+    inside = inside[inside["arm"] == "multi"]
+    mine = inside[np.isfinite(inside["first_by"].astype(float))]
+    known = known_to(inside, material.history.horizon).reindex(mine.index).astype(float)
+    after = known - mine["first_by"].astype(float)
+    enough = [day for day in DAYS if (after >= day).sum() >= FEWEST]
+    if not enough:
         raise NotDrawn("fewer than four groups of queens were followed after their first worker")
-    single = [p for p in parts if p["genus"].iloc[0] != "all"][:MOST_KINDS]
-    pooled = [p for p in parts if p["genus"].iloc[0] == "all"]
-    return pd.concat(single + (pooled if len(single) != 1 or len(named) > 1 else []))
+    well = [day for day in enough if (after >= day).sum() >= MOST_FOLLOWED * len(mine)]
+    day = (well or enough)[0]
+    shown = mine[after >= day]
+    left = _left(material, shown, day)
+    kinds = [(k.genus, k.named) for k in material.kinds]
+    out = [] if len(kinds) == 1 else [_row("all", False, day, left, len(mine))]
+    for genus, named in kinds:
+        own = left[shown["genus"] == genus]
+        if len(own) >= FEWEST and len(out) <= MOST_KINDS:
+            out.append(_row(genus, named, day, own, int((mine["genus"] == genus).sum())))
+    return pd.DataFrame(out, columns=COLUMNS)
+
+
+def _left(material: Material, shown: pd.DataFrame, day: int) -> pd.Series:
+    """Queens alive in each group so many days after its first worker."""
+    intervals = material.history.intervals
+    until = intervals["code"].map(shown["first_by"].astype(float) + day)
+    seen = intervals[intervals["by"] <= until].sort_values("by", kind="stable")
+    last = seen.groupby("code")["alive"].last().reindex(shown.index)
+    return last.fillna(shown["entry_queens"]).astype(int)
+
+
+def _row(genus: str, named: bool, day: int, left: pd.Series, with_workers: int) -> dict[str, Any]:
+    return dict(
+        genus=genus, named=named, day=day, none=int((left == 0).sum()), one=int((left == 1).sum()),
+        several=int((left > 1).sum()), groups=len(left), with_workers=with_workers,
+    )  # fmt: skip
 
 
 def draw_queens_left(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     """Picture of `queens_left_frame`, width in millimetres."""
-    order = list(dict.fromkeys(frame["genus"]))
-    columns = min(2 if width < 120 or len(order) == 4 else 3, len(order))
-    lines = -(-len(order) // columns)
-    step, foot = (37.0 if width < 120 else 43.0), 13.0
-    paper = ink.sheet(width, 4 + step * lines + foot)
-    paper.write(1, paper.height - 3, labels.of_groups, color=palette.QUIET)
-    across = (width - 8.0) / columns
-    until = float(frame["day"].max())
-    said: set[str] = set()
-    for i, genus in enumerate(order):
-        line, column = divmod(i, columns)
-        axes = paper.panel(
-            8 + across * column, foot + step * (lines - 1 - line), across - 4, step - 6.5
-        )
-        said |= _panel(axes, frame[frame["genus"] == genus], paper, labels, until)
-        axes.tick_params(labelleft=column == 0, labelbottom=i + columns >= len(order))
-    paper.write((width + 8) / 2, 5.5, labels.days_after_workers, ha="center", color=palette.QUIET)
-    _unsaid(paper, frame, labels, said)
+    words = (labels.none_left, labels.one_left, labels.several_left)
+    entries = [
+        key.Entry(key.patch(COLOUR[left]), word) for left, word in zip(LEFT, words, strict=True)
+    ]
+    first = frame.iloc[0]
+    told = labels.left_key.format(
+        day=int(first["day"]), n=int(first["groups"]), all=int(first["with_workers"])
+    )
+    under = key.laid_out(width, [*entries, key.Entry(None, told)])
+    probe = ink.sheet(width, 10)
+    most = labels.groups.format(n=int(first["groups"]))
+    side = probe.measure(most, fontsize=probe.small, weight="bold") + 2.5
+    grid = rows.one_panel(
+        frame, width, labels, step=9.0, sides=(0.0, side), foot=under.height + 2.0, head=1.5
+    )
+    axes, paper = grid.panels[0], grid.paper
+    axes.set_xlim(0, 1)
+    axes.axis("off")
+    across = width - paper.width * (1 - axes.get_position().width)
+    for i, row in enumerate(each(frame)):
+        heavy = i == 0
+        _bar(axes, paper, row, i, across, heavy=heavy)
+        axes.annotate(labels.groups.format(n=row.groups), (1, i), xytext=(5, 0),
+                      textcoords="offset points", va="center", fontsize=paper.small,
+                      color=palette.QUIET, weight="bold" if heavy else "normal")  # fmt: skip
+    under.draw(paper, 1.0)
     return paper.figure
 
 
-def _unsaid(paper: ink.Sheet, frame: pd.DataFrame, labels: Labels, said: set[str]) -> None:
-    """Name at the foot what is drawn but too thin anywhere to be named in place."""
-    at = 1.0
-    for column, word, colour in (
-        ("none", labels.none_left, palette.NONE_LEFT),
-        ("one", labels.one_left, palette.ONE_LEFT),
-        ("several", labels.several_left, palette.SEVERAL_LEFT),
-    ):
-        if word not in said and frame[column].max() > 0:
-            paper.write(at, 1.6, "■", color=colour, fontsize=paper.size)
-            paper.write(at + 3.2, 1.6, word, fontsize=paper.size - 0.7)
-            at += paper.measure(word) + 7
-
-
-def _panel(
-    axes: Axes, part: pd.DataFrame, paper: ink.Sheet, labels: Labels, until: float
-) -> set[str]:
-    """Draw one kind; returns the words written in their bands."""
-    name, italic = kind_text(str(part["genus"].iloc[0]), bool(part["named"].iloc[0]), labels)
-    axes.set_title(
-        name, fontsize=paper.size, loc="left", pad=3, style="italic" if italic else "normal"
-    )
-    count = int(part["at_risk"].iloc[0])
-    told = labels.groups.format(n=count)
-    room = axes.get_position().width * paper.width
-    if paper.measure(name) + paper.measure(told) + 2 > room:
-        told = str(count)
-    axes.set_title(told, fontsize=paper.size - 0.5, loc="right", pad=3,
-                   color=palette.QUIET)  # fmt: skip
-    day = part["day"].to_numpy(float)
-    none = part["none"].to_numpy(float) * 100
-    one = none + part["one"].to_numpy(float) * 100
-    full = one + part["several"].to_numpy(float) * 100
-    bands = (
-        (0 * none, none, palette.NONE_LEFT, labels.none_left, palette.PAPER),
-        (none, one, palette.ONE_LEFT, labels.one_left, palette.INK),
-        (one, full, palette.SEVERAL_LEFT, labels.several_left, palette.INK),
-    )
-    said = set()
-    axes.set_xlim(0, until)
-    axes.set_ylim(0, 100)
-    axes.set_yticks([0, 50, 100])
-    axes.set_xticks(ink.day_ticks(until))
-    for low, high, colour, word, on in bands:
-        axes.fill_between(day, low, high, step="post", color=colour, lw=0)
-        axes.step(day, high, where="post", color=palette.PAPER, lw=0.6)
-        if _word_in_band(axes, day, low, high, word, on, paper):
-            said.add(word)
-    return said
-
-
-def _word_in_band(
-    axes: Axes, day: Floats, low: Floats, high: Floats, word: str, colour: str, paper: ink.Sheet
-) -> bool:
-    """Write the word where its band is thickest over the width of the word, if it fits."""
-    figure = paper.figure
-    probe = axes.text(
-        0, 50, word, fontsize=paper.size - 0.5, ha="center", va="center", color=colour
-    )
-    box = probe.get_window_extent(ink.renderer(figure))
-    probe.remove()
-    place = axes.get_window_extent()
-    half = box.width / place.width * (axes.get_xlim()[1] - axes.get_xlim()[0]) / 2 * 1.05
-    tall = box.height / place.height * 100
-    best, at = 0.0, None
-    for middle in day[(day >= half) & (day <= day[-1] - half)]:
-        over = (day >= middle - half - 3) & (day <= middle + half)
-        floor, roof = low[over].max(), high[over].min()
-        if roof - floor > best:
-            best, at = roof - floor, (middle, (roof + floor) / 2)
-    if at is None or best <= tall * 0.95:
-        return False
-    axes.text(*at, word, fontsize=paper.size - 0.5, ha="center", va="center", color=colour)
-    return True
+def _bar(axes: Axes, paper: ink.Sheet, row: Any, at: int, across: float, *, heavy: bool) -> None:
+    """One bar, its counts inside the bands, or over those too narrow for them."""
+    half = 0.29 if heavy else 0.2
+    start = 0.0
+    over: list[tuple[float, str]] = []
+    for left in LEFT:
+        count = int(getattr(row, left))
+        long = count / row.groups
+        axes.add_patch(Rectangle((start, at - half), long, 2 * half, fc=COLOUR[left],
+                                 ec=palette.PAPER, lw=0.6))  # fmt: skip
+        word = str(count)
+        if count and paper.measure(word, weight="bold") + 0.8 <= long * across:
+            axes.text(start + long / 2, at, word, ha="center", va="center_baseline",
+                      color=ON[left], weight="bold",
+                      fontsize=paper.size if heavy else paper.small)  # fmt: skip
+        elif count:
+            over.append((start + long / 2, word))
+        start += long
+    places = ink.spread([x * across for x, _ in over], 2.6, 0.8, across - 0.8)
+    for (_, word), x in zip(over, places, strict=True):
+        axes.text(x / across, at - half - 0.03, word, ha="center", va="bottom",
+                  fontsize=paper.small)  # fmt: skip

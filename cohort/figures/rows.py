@@ -13,7 +13,7 @@ from matplotlib.axes import Axes
 
 from cohort.figures import ink, palette
 from cohort.figures.labels import Labels
-from cohort.figures.names import kind_text
+from cohort.figures.names import POOLED, kind_text
 
 POINTS = 72 / 25.4
 """Points in a millimetre."""
@@ -46,6 +46,7 @@ def one_panel(
     step: float,
     sides: tuple[float, float],
     foot: float = 6.5,
+    head: float = 6.5,
 ) -> Grid:
     """Paper for `frame` with one panel, one row per kind.
 
@@ -59,12 +60,12 @@ def one_panel(
         Height of a row, millimetres.
     sides : tuple of float
         Room left and right of the panel for what is written there, millimetres.
-    foot : float
-        Millimetres under the panel.
+    foot, head : float
+        Millimetres under and over the panel.
     """
     order, names, longest = _named(frame, width, labels)
     body = step * len(order)
-    paper = ink.sheet(width, body + foot + 6.5)
+    paper = ink.sheet(width, body + foot + head)
     left = longest + 3.5 + sides[0]
     axes = paper.panel(left, foot, width - left - sides[1] - 1, body)
     _ready(axes, len(order))
@@ -73,29 +74,39 @@ def one_panel(
 
 
 def two_panels(
-    frame: pd.DataFrame, width: int, labels: Labels, titles: tuple[str, str], foot: float = 6.5
+    frame: pd.DataFrame, width: int, labels: Labels, titles: tuple[str, str], *, under: float
 ) -> Grid:
-    """Paper for `frame` with two titled panels, one row per kind; `foot` in millimetres."""
+    """Paper for `frame` with two titled panels, one row per kind, the first row heavier.
+
+    Parameters
+    ----------
+    frame : DataFrame
+    width : int
+        Millimetres.
+    labels : Labels
+    titles : tuple of str
+    under : float
+        Millimetres at the foot of the paper for a key.
+    """
     order, names, longest = _named(frame, width, labels)
-    step = 8.0 if len(order) < 12 else 6.4
-    body = step * len(order)
+    step = 8.0 if len(order) < 6 else 6.8
+    body, foot, right = step * len(order), 5.5, 13.5
     probe = ink.sheet(width, 10)
     left = longest + 3.5
-    right = 12.0
-    wide = width - left - right if probe.narrow else (width - left - right - 12) / 2
-    told = [probe.wrapped(title, wide + right / 2) for title in titles]
-    head = 13.0 + 3.2 * max(title.count("\n") for title in told)
+    wide = width - left - right if probe.narrow else (width - left - right - 8) / 2
+    told = [probe.wrapped(title, wide + 4) for title in titles]
+    head = 5.0 + 3.6 * max(title.count("\n") for title in told)
     if probe.narrow:
-        paper = ink.sheet(width, 2 * (body + head + foot))
-        spots = [(left, body + head + 2 * foot), (left, foot)]
+        paper = ink.sheet(width, 2 * (body + head + foot) + under)
+        spots = [(left, under + body + head + 2 * foot), (left, under + foot)]
     else:
-        paper = ink.sheet(width, body + head + foot)
-        spots = [(left, foot), (left + wide + 12, foot)]
+        paper = ink.sheet(width, body + head + foot + under)
+        spots = [(left, under + foot), (left + wide + 8, under + foot)]
     panels = []
     for (x, y), title in zip(spots, told, strict=True):
         axes = paper.panel(x, y, wide, body)
         _ready(axes, len(order))
-        paper.write(x, y + body + 7.4, title, color=palette.INK, va="bottom", linespacing=1.05)
+        paper.write(x, y + body + 1.2, title, color=palette.INK, va="bottom", linespacing=1.05)
         panels.append(axes)
     for axes in panels if probe.narrow else panels[:1]:
         _names(axes, order, names, paper)
@@ -113,8 +124,8 @@ def _named(
     }
     probe = ink.sheet(width, 10)
     longest = max(
-        probe.measure(part, style="italic" if italic else "normal")
-        for text, italic in names.values()
+        probe.measure(part, style="italic" if italic else "normal", weight=weight(genus))
+        for genus, (text, italic) in names.items()
         for part in wrap(text, probe.narrow).split("\n")
     )
     return list(names), names, longest
@@ -152,8 +163,14 @@ def _names(
         axes.annotate(
             wrap(text, paper.narrow), (0, i), xycoords=("axes fraction", "data"),
             xytext=(-5 - out * POINTS, 0), textcoords="offset points", ha="right", va="center",
-            fontsize=paper.size, style="italic" if italic else "normal", linespacing=0.95,
+            fontsize=paper.size, style="italic" if italic else "normal", linespacing=1.05,
+            weight=weight(genus),
         )  # fmt: skip
+
+
+def weight(genus: str) -> str:
+    """All kinds together is what a picture is about; the kinds lean on it."""
+    return "bold" if genus in POOLED else "normal"
 
 
 def heads(axes: Axes, paper: ink.Sheet, left: str, right: str, out: float = 0.0) -> None:
@@ -164,22 +181,28 @@ def heads(axes: Axes, paper: ink.Sheet, left: str, right: str, out: float = 0.0)
     ):
         axes.annotate(word, (x, 1), xycoords="axes fraction", xytext=(away * POINTS, 3),
                       textcoords="offset points", ha=side, va="bottom", color=colour,
-                      fontsize=paper.size - 0.7, weight="bold")  # fmt: skip
+                      fontsize=paper.small, weight="bold")  # fmt: skip
 
 
 def bar(
-    axes: Axes, way: str, at: float, numbers: tuple[float, float, float], scale: float = 100.0
+    axes: Axes,
+    way: str,
+    at: float,
+    numbers: tuple[float, float, float],
+    scale: float = 100.0,
+    *,
+    heavy: bool = False,
 ) -> None:
     """Likely range and estimate (low, estimate, high) of one way in one row."""
     low, middle, high = (number * scale for number in numbers)
     colour = palette.WAY.get(way, palette.INK)
-    axes.plot([low, high], [at, at], color=colour, lw=1.7, solid_capstyle="butt")
-    axes.plot(middle, at, "D" if way == "multi" else "o", ms=4, color=colour)
+    axes.plot([low, high], [at, at], color=colour, lw=2.8 if heavy else 1.5, solid_capstyle="butt")
+    axes.plot(middle, at, palette.MARK.get(way, "o"), ms=6 if heavy else 4, color=colour)
 
 
 def hollow(axes: Axes, way: str, at: float, value: float, scale: float = 100.0) -> None:
-    """Estimate from one kind alone, as counted."""
-    axes.plot(value * scale, at, "D" if way == "multi" else "o", ms=3,
+    """What was counted of one kind alone."""
+    axes.plot(value * scale, at, palette.MARK.get(way, "o"), ms=3.4,
               color=palette.PAPER, mec=palette.WAY.get(way, palette.INK), mew=0.8)  # fmt: skip
 
 
@@ -189,4 +212,4 @@ def counts(grid: Grid, behind: dict[str, str]) -> None:
         for i, genus in enumerate(grid.order):
             axes.annotate(behind.get(genus, ""), (1, i), xycoords=("axes fraction", "data"),
                           xytext=(4, 0), textcoords="offset points", ha="left", va="center",
-                          fontsize=grid.paper.size - 1, color=palette.QUIET)  # fmt: skip
+                          fontsize=grid.paper.small, color=palette.QUIET)  # fmt: skip

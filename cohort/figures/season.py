@@ -1,15 +1,15 @@
 """The season, one bar per founding.
 
 In comes a `Material`; out come bars (from look to look, as high as queens were alive) and marks
-(first worker, each loss, gift, accident and other ends), and the picture. Rows are sorted by kind,
-way of founding and fate so that the pattern shows. Never prints a keeper's note or name.
+(first worker, each loss, queens taken out, gift, accident and other ends), and the picture.
+Rows are sorted by kind, way of founding and fate so that the pattern shows. Never prints a
+keeper's note or name.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -19,7 +19,7 @@ from matplotlib.collections import PatchCollection
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from cohort.figures import ink, palette, rows
+from cohort.figures import ink, key, palette, rows, season_key
 from cohort.figures.labels import Labels
 from cohort.figures.material import Material, NotDrawn, each, kinds_in_order
 from cohort.figures.names import kind_text
@@ -32,15 +32,12 @@ TALLEST = 235.0
 """Highest drawing that still fits a page, millimetres."""
 USUAL = 104.0
 """Height of the rows that leaves room for other things on a printed page, millimetres."""
-LEAST_GROUP = 3.2
+LEAST_GROUP = 3.6
+HAIR = 0.12
+"""Thickness of a bar without a queen, millimetres."""
 LEAST_BAR = 0.7
 """Days that a bar is drawn long at least, so that a founding not yet looked at is seen."""
 QUIET_ENDS = ("followed", "horizon", "winter", "all lost")
-END_MARKS = {
-    "given": ">", "released": "^", "escaped": "v", "preserved": "s", "accident": "D",
-    "gave-up": "P", "parted": "<", "queens-in": "p", "joined": "h", "frozen": "*",
-    "not-used": "8",
-}  # fmt: skip
 
 
 def season_frame(material: Material) -> pd.DataFrame:
@@ -50,8 +47,9 @@ def season_frame(material: Material) -> pd.DataFrame:
     -------
     pandas.DataFrame
         Columns founding, genus, named, way, rank (0 = top row), what (`bar`, `first_worker`,
-        `loss`, `all_lost` or a kind of end), start, stop (dates; equal for marks), queens (alive
-        along a bar, lost at a loss), workers (True on bars once workers were seen), compared.
+        `loss`, `all_lost`, `taken` or a kind of end), start, stop (dates; equal for marks), queens
+        (alive along a bar, lost at a loss, taken out alive), workers (True on bars once workers
+        were seen), compared.
     """
     foundings = material.history.foundings
     if foundings.empty:
@@ -147,6 +145,7 @@ def _marks(material: Material, ordered: pd.DataFrame) -> pd.DataFrame:
             }
         )
     ]
+    parts.append(_taken(intervals))
     seen = ordered[np.isfinite(ordered["first_by"].astype(float))]
     parts.append(
         pd.DataFrame(
@@ -168,6 +167,18 @@ def _marks(material: Material, ordered: pd.DataFrame) -> pd.DataFrame:
     return marks.assign(to_day=marks["from_day"], workers=False)
 
 
+def _taken(intervals: pd.DataFrame) -> pd.DataFrame:
+    """Queens taken out alive after a look: fewer at risk next than were alive."""
+    table = intervals.sort_values(["code", "after"], kind="stable")
+    later = table.groupby("code")["at_risk"].shift(-1)
+    gone = (table["alive"] - later).where(later.notna(), 0).clip(lower=0)
+    mine = table[gone > 0]
+    return pd.DataFrame(
+        {"code": mine["code"], "from_day": mine["by"], "queens": gone[gone > 0].astype(int),
+         "what": "taken"}
+    )  # fmt: skip
+
+
 # ------------------------------------------------------------------ ink
 
 
@@ -185,9 +196,8 @@ def draw_season(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     """Picture of `season_frame`, width in millimetres."""
     narrow = width < 120
     layout = _layout(frame)
-    ends = [end for end in END_MARKS if (frame["what"] == end).any()]
-    lines = _lines_of_ends(ends, width, labels)
-    head, foot = 16.0 + 4.2 * len(lines), 6.0
+    over = key.laid_out(width, season_key.entries(frame, labels))
+    head, foot = season_key.EXAMPLE + over.height + 1.0, 9.5
     paper = ink.sheet(width, layout.body + head + foot)
     names = _group_names(frame, labels)
     kind_wide = max(
@@ -195,16 +205,15 @@ def draw_season(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
         for text, italic in names.values()
         for part in rows.wrap(text, narrow).split("\n")
     )
-    way_wide = max(
-        paper.measure(w, fontsize=paper.size - 1) for w in _ways(labels, narrow).values()
-    )
-    left = kind_wide + way_wide + 5
-    axes = paper.panel(left, foot, width - left - 3, layout.body)
-    _ground(axes, frame, layout, labels)
+    way_wide = max(paper.measure(w, fontsize=paper.small) for w in _ways(labels, narrow).values())
+    left = kind_wide + way_wide + 5.5
+    axes = paper.panel(left, foot, width - left - 2.5, layout.body)
+    _ground(axes, frame, layout, labels, paper)
     _bars_ink(axes, frame, layout)
     _marks_ink(axes, frame, layout)
     _side(paper, layout, names, labels, kind_wide, foot)
-    _key(paper, labels, head, lines, groups=bool((frame["way"] == "multi").any()))
+    season_key.example(paper, labels, groups=bool((frame["way"] == "multi").any()))
+    over.draw(paper, paper.height - head + 0.5)
     return paper.figure
 
 
@@ -225,8 +234,8 @@ def _layout(frame: pd.DataFrame) -> _Layout:
     ranks = frame.drop_duplicates("rank").sort_values("rank")
     keys = list(zip(ranks["genus"], ranks["named"], ranks["way"], strict=True))
     sizes: dict[tuple[str, bool, str], int] = {}
-    for key in keys:
-        sizes[key] = sizes.get(key, 0) + 1
+    for group in keys:
+        sizes[group] = sizes.get(group, 0) + 1
     room = TALLEST - 1.2 * len(sizes)
     count = max(len(keys), 1)
     step = min(2.8, max(1.5, USUAL / count), max(0.55, room / count))
@@ -245,7 +254,9 @@ def _layout(frame: pd.DataFrame) -> _Layout:
     return _Layout(top, step, at + 1.0, groups)
 
 
-def _ground(axes: Axes, frame: pd.DataFrame, layout: _Layout, labels: Labels) -> None:
+def _ground(
+    axes: Axes, frame: pd.DataFrame, layout: _Layout, labels: Labels, paper: ink.Sheet
+) -> None:
     first, last = frame["start"].min(), frame["stop"].max()
     axes.set_xlim(_number(first) - 3, _number(last) + 4)
     axes.set_ylim(layout.body, 0)
@@ -253,12 +264,11 @@ def _ground(axes: Axes, frame: pd.DataFrame, layout: _Layout, labels: Labels) ->
     axes.spines["left"].set_visible(False)
     months = pd.date_range(first.to_period("M").to_timestamp(), last, freq="MS")
     months = months[months >= first - dt.timedelta(days=3)]
-    every = max(1, -(-len(months) // 9))
+    room = axes.get_position().width * paper.width
+    fits = max(1, int(room / (paper.measure("0000", fontsize=paper.small) + 1.5)))
+    every = next(n for n in (1, 2, 3, 4, 6, 12, 24) if len(months) / n <= fits or n == 24)
     shown = months[::every]
-    axes.set_xticks(
-        [_number(m) for m in shown],
-        [str(format_date(m.date(), "LLL", locale=labels.language)) for m in shown],
-    )
+    axes.set_xticks([_number(m) for m in shown], _months(shown, labels))
     for month in shown:
         axes.axvline(_number(month), color=palette.RULE, lw=0.4, zorder=0)
     before = ""
@@ -266,6 +276,16 @@ def _ground(axes: Axes, frame: pd.DataFrame, layout: _Layout, labels: Labels) ->
         if before and genus != before:
             axes.axhline(at - 0.8, color=palette.RULE, lw=0.5, zorder=0)
         before = genus
+
+
+def _months(shown: pd.DatetimeIndex, labels: Labels) -> list[str]:
+    """Names of months, with the year under the first of each year."""
+    out, before = [], 0
+    for month in shown:
+        name = str(format_date(month.date(), "LLL", locale=labels.language))
+        out.append(f"{name}\n{month.year}" if month.year != before else name)
+        before = month.year
+    return out
 
 
 def _number(date: pd.Timestamp) -> float:
@@ -278,13 +298,13 @@ def _bars_ink(axes: Axes, frame: pd.DataFrame, layout: _Layout) -> None:
     full = layout.step * 0.88
     boxes: dict[str, list[Rectangle]] = {}
     for row in each(bars):
-        high = full * (0.28 + 0.72 * row.queens / most) if row.queens else 0.12
+        high = max(full * row.queens / most, HAIR)
         middle = layout.top[int(row.rank)] + layout.step / 2
         start = _number(row.start)
         long = max(_number(row.stop) - start, LEAST_BAR)
         box = Rectangle((start, middle - high / 2), long, high)
         soft, strong = palette.WAY_SOFT[str(row.way)], palette.WAY[str(row.way)]
-        colour = (strong if row.workers else soft) if row.compared else palette.RULE
+        colour = (strong if row.workers else soft) if row.compared else palette.LEFT_OUT
         boxes.setdefault(colour, []).append(box)
     for colour, group in boxes.items():
         axes.add_collection(PatchCollection(group, facecolor=colour, edgecolor="none", lw=0))
@@ -295,34 +315,7 @@ def _marks_ink(axes: Axes, frame: pd.DataFrame, layout: _Layout) -> None:
     for what, part in frame[frame["what"] != "bar"].groupby("what"):
         x = [_number(day) for day in part["start"]]
         y = [layout.top[int(rank)] + layout.step / 2 for rank in part["rank"]]
-        _mark(axes, str(what), x, y, size)
-
-
-def _mark(axes: Axes, what: str, x: list[float], y: list[float], size: float) -> None:
-    style: dict[str, Any] = {"ls": "none", "zorder": 5, "clip_on": False}
-    if what == "first_worker":
-        axes.plot(
-            x,
-            y,
-            marker="o",
-            ms=size,
-            color=palette.INK,
-            mfc=palette.PAPER,
-            mec=palette.INK,
-            mew=0.5,
-            **style,
-        )
-    elif what == "loss":
-        axes.plot(
-            x, y, marker="|", ms=size * 1.5, color=palette.INK, mec=palette.INK, mew=0.8, **style
-        )
-    elif what == "all_lost":
-        axes.plot(
-            x, y, marker="x", ms=size * 1.1, color=palette.INK, mec=palette.INK, mew=0.9, **style
-        )
-    else:
-        axes.plot(x, y, marker=END_MARKS[what], ms=size * 1.2, color=palette.QUIET,
-                  mec=palette.PAPER, mew=0.3, **style)  # fmt: skip
+        season_key.mark(axes, str(what), x, y, size)
 
 
 def _side(
@@ -342,59 +335,5 @@ def _side(
             paper.write(1, y - 0.1, shown, va="top", style="italic" if italic else "normal",
                         linespacing=0.95)  # fmt: skip
         before = genus
-        paper.write(kind_wide + 3.5, y - min(high / 2, 1.7), ways[way], va="center",
-                    fontsize=paper.size - 1, color=palette.WAY_WORD[way])  # fmt: skip
-
-
-def _lines_of_ends(ends: list[str], width: int, labels: Labels) -> list[list[str]]:
-    """Kinds of end broken into lines that fit the paper."""
-    probe = ink.sheet(width, 10)
-    lines: list[list[str]] = []
-    room = 0.0
-    for end in ends:
-        wide = probe.measure(labels.ends[end], fontsize=probe.size - 0.7) + 8
-        if not lines or wide > room:
-            lines.append([])
-            room = width - 4.0
-        lines[-1].append(end)
-        room -= wide
-    return lines
-
-
-def _key(
-    paper: ink.Sheet, labels: Labels, head: float, lines: list[list[str]], *, groups: bool
-) -> None:
-    """An example bar that says how to read the others, and the marks of other ends."""
-    axes = paper.panel(0, paper.height - 16, paper.width, 16)
-    axes.set_axis_off()
-    axes.set_xlim(0, paper.width)
-    axes.set_ylim(0, 16)
-    end = min(paper.width - 12, 130)
-    x = [6.0, 6 + (end - 6) * 0.38, 6 + (end - 6) * 0.68, end]
-    way = "multi" if groups else "single"
-    for start, stop, high, colour in (
-        (x[0], x[1], 3.0, palette.WAY_SOFT[way]),
-        (x[1], x[2], 3.0, palette.WAY[way]),
-        (x[2], x[3], 1.7 if groups else 3.0, palette.WAY[way]),
-    ):
-        axes.add_patch(Rectangle((start, 8 - high / 2), stop - start, high, color=colour, lw=0))
-    _mark(axes, "first_worker", [x[1]], [8], 3.2)
-    if groups:
-        _mark(axes, "loss", [x[2]], [8], 3.2)
-    _mark(axes, "all_lost", [x[3]], [8], 3.2)
-    words = ((x[0] - 3, 3.4, labels.start, "left"), (x[1], 12.6, labels.first_worker, "center"),
-             (x[2], 3.4, labels.loss if groups else "", "center"),
-             (x[3] + 3, 12.6, labels.all_lost, "right"))  # fmt: skip
-    for at, y, word, side in words:
-        axes.text(at, y, word, ha=side, va="center", fontsize=paper.size - 0.7, color=palette.QUIET)
-    axes = paper.panel(0, paper.height - head, paper.width, 4.2 * max(len(lines), 1))
-    axes.set_axis_off()
-    axes.set_xlim(0, paper.width)
-    axes.set_ylim(0, 4.2 * max(len(lines), 1))
-    for i, line in enumerate(lines):
-        at, y = 3.0, 4.2 * (len(lines) - i) - 2.1
-        for kind in line:
-            _mark(axes, kind, [at], [y], 3.2)
-            axes.text(at + 2, y, labels.ends[kind], va="center", fontsize=paper.size - 0.7,
-                      color=palette.QUIET)  # fmt: skip
-            at += paper.measure(labels.ends[kind], fontsize=paper.size - 0.7) + 8
+        paper.write(kind_wide + 3.5, y - min(high / 2, 1.8), ways[way], va="center",
+                    fontsize=paper.small, color=palette.WAY_WORD[way])  # fmt: skip

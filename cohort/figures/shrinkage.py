@@ -11,8 +11,8 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from cohort.figures import ink, palette
-from cohort.figures.genera import MOST_FOLLOWED
+from cohort.figures import ink, key, palette
+from cohort.figures.counted import counted
 from cohort.figures.labels import Labels
 from cohort.figures.material import (
     Material,
@@ -24,7 +24,6 @@ from cohort.figures.material import (
     row_of,
 )
 from cohort.figures.names import kind_text
-from cohort.nonparametric.followed import compared, known_to
 from cohort.terms.questions import AVERAGE
 
 COLUMNS = [
@@ -66,42 +65,20 @@ def shrinkage_frame(material: Material) -> pd.DataFrame:
             told = row_of(material, QUANTITY, genus, way, queens, day)
             if told is None or flag(told["carried_over"]):
                 continue
-            counted, known = float("nan"), int(told["foundings"])
+            share, known = float("nan"), int(told["foundings"])
             if genus != AVERAGE:
-                counted, known = counted_share(material, genus, way, day)
+                colonies, known = counted(material, genus, way, day)
                 if not known:
                     continue
+                share = colonies / known
             out.append(
                 dict(genus=genus, named=named, spoken=genus in spoken, way=way, queens=queens,
-                     day=day, counted=counted, model=float(told["mean"]), foundings=known)
+                     day=day, counted=share, model=float(told["mean"]), foundings=known)
             )  # fmt: skip
     frame = pd.DataFrame(out, columns=COLUMNS)
     if frame["counted"].isna().all():
         raise NotDrawn("no kind was both counted and modelled on the same day")
     return frame
-
-
-def counted_share(material: Material, genus: str, way: str, day: int) -> tuple[float, int]:
-    """Share of a kind's foundings with workers and a living queen on a day, and of how many.
-
-    Of those whose fate on that day is known; nan and 0 where these are less than `MOST_FOLLOWED`
-    of all, as then the lost would count for too much.
-
-    Parameters
-    ----------
-    material : Material
-    genus, way : str
-    day : int
-        Days since day 0.
-    """
-    inside = compared(material.history.foundings)
-    known = known_to(inside, material.history.horizon) >= day
-    mine = (inside["genus"] == genus) & (inside["arm"] == way)
-    of = inside[mine & known]
-    if of.empty or len(of) < MOST_FOLLOWED * int(mine.sum()):
-        return float("nan"), 0
-    living = (of["first_by"].astype(float) <= day) & (of["lost_by"].astype(float) > day)
-    return float(living.mean()), len(of)
 
 
 def draw_shrinkage(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
@@ -110,14 +87,16 @@ def draw_shrinkage(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     count = int(frame[frame["spoken"]].groupby("way").size().max())
     body = max(46.0, GAP * (count + 1))
     head, foot = 9.0, 10.0
-    paper = ink.sheet(width, (body + head + foot) * (2 if narrow else 1))
+    entries = [key.Entry(key.stroke(palette.LEFT_OUT, lw=0.9), labels.no_verdict)]
+    under = key.laid_out(width, [] if frame["spoken"].all() else entries)
+    paper = ink.sheet(width, (body + head + foot) * (2 if narrow else 1) + under.height)
     wide = width - 7 if narrow else (width - 10) / 2
     for i, way in enumerate(("single", "multi")):
         left = 8.0 if narrow else 8.0 + (wide + 1) * i
-        bottom = foot + (body + head + foot) * (1 - i if narrow else 0)
+        bottom = under.height + foot + (body + head + foot) * (1 - i if narrow else 0)
         part = frame[frame["way"] == way]
         names = {
-            str(r.genus): kind_text(str(r.genus), bool(r.named), labels)
+            str(r.genus): _short(str(r.genus), bool(r.named), labels)
             for r in each(part[part["spoken"]])
         }
         room = max(
@@ -131,7 +110,13 @@ def draw_shrinkage(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
         paper.write(left, bottom + body + 5.5, f"{sign} {word}", weight="bold",
                     color=palette.WAY_WORD[way])  # fmt: skip
         _feet(axes, paper, labels)
+    under.draw(paper, 1.0)
     return paper.figure
+
+
+def _short(genus: str, named: bool, labels: Labels) -> tuple[str, bool]:
+    """Name of a kind; one not yet named by its keeper's word alone, for want of room."""
+    return (genus, False) if not named and genus != AVERAGE else kind_text(genus, named, labels)
 
 
 def _lines(axes: Axes, part: pd.DataFrame, way: str) -> None:
@@ -145,7 +130,7 @@ def _lines(axes: Axes, part: pd.DataFrame, way: str) -> None:
         id_vars=["genus", "spoken"], value_vars=["counted", "model"], var_name="source"
     )
     long = long.assign(x=(long["source"] == "model").astype(float), value=long["value"] * 100)
-    for spoken, colour in ((False, palette.AWAY), (True, palette.WAY[way])):
+    for spoken, colour in ((False, palette.LEFT_OUT), (True, palette.WAY[way])):
         mine = long[long["spoken"] == spoken]
         if mine.empty:
             continue
@@ -180,7 +165,7 @@ def _names(
 
 def _feet(axes: Axes, paper: ink.Sheet, labels: Labels) -> None:
     """Names of the two ends under a panel."""
-    small = paper.size - 0.7
+    small = paper.small
     half = axes.get_position().width * paper.width * 0.5
     for x, side, word in ((0.0, "left", labels.as_counted), (1.0, "right", labels.pooled)):
         axes.annotate(

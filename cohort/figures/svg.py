@@ -2,14 +2,16 @@
 
 In comes SVG text as matplotlib writes it; out comes SVG whose styles are plain attributes (a page
 with a strict content policy forbids style attributes, and a dark page can then recolour them),
-whose ids bear a prefix (many pictures share one page) and which says in words what it shows.
-Never changes a shape or a word.
+whose ids bear a prefix (many pictures share one page), which is as small as it can be
+(`cohort.figures.compact`) and says in words what it shows. Never changes a word.
 """
 
 from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
+
+from cohort.figures.compact import compact, number
 
 SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"
@@ -30,7 +32,7 @@ def clean(text: str, *, prefix: str, title: str, alt: str = "") -> str:
     prefix : str
         Put before every id.
     title, alt : str
-        Name of the picture; what it shows, in words.
+        What the picture is, in a few words; what it shows.
     """
     root = ET.fromstring(text)  # our own output, never a stranger's
     for tag in ("metadata",):
@@ -39,29 +41,53 @@ def clean(text: str, *, prefix: str, title: str, alt: str = "") -> str:
     _drop_style_sheets(root)
     for element in root.iter():
         _plain(element)
-        _round(element)
+        element.tail = None
+        if element.tag != f"{{{SVG}}}text":
+            element.text = None
+    compact(root)
+    for element in root.iter():
         _prefix(element, prefix)
-    _drop_ids(root)
+    for name in ("width", "height"):
+        root.set(name, f"{float(root.get(name, '0').removesuffix('pt')):.2f}pt")
+    root.set("viewBox", " ".join(number(float(n), 2) for n in root.get("viewBox", "").split()))
+    root.attrib.pop("version", None)
     root.set("stroke-linejoin", "round")
-    root.set("stroke-linecap", "butt")
+    root.set("stroke-miterlimit", "100000")
     root.set("font-family", FONTS)
-    root.set("role", "img")
-    root.set("aria-label", alt or title)
-    name = ET.Element(f"{{{SVG}}}title")
-    name.text = title
-    root.insert(0, name)
+    _named(root, prefix, title, alt)
     return ET.tostring(root, encoding="unicode")
 
 
-def inline(text: str, alt: str) -> str:
-    """The same picture for the body of a page: no fixed size, no tooltip, `alt` as its name."""
+def _named(root: ET.Element, prefix: str, title: str, alt: str) -> None:
+    """Say in the picture what it is and what it shows: both are read aloud."""
+    root.set("role", "img")
+    for name in ("aria-label", "aria-labelledby"):
+        root.attrib.pop(name, None)
+    words = {"title": title, "desc": alt if alt != title else ""}
+    for old in [child for child in root if child.tag.removeprefix(f"{{{SVG}}}") in words]:
+        root.remove(old)
+    ids = []
+    for at, (tag, text) in enumerate((tag, text) for tag, text in words.items() if text):
+        element = ET.Element(f"{{{SVG}}}{tag}", {"id": f"{prefix}-{tag}"})
+        element.text = text
+        root.insert(at, element)
+        ids.append(f"{prefix}-{tag}")
+    root.set("aria-labelledby", " ".join(ids))
+
+
+def inline(text: str) -> str:
+    """The same picture for the body of a page: no fixed size."""
     root = ET.fromstring(text)  # our own output, never a stranger's
     for size in ("width", "height"):
         root.attrib.pop(size, None)
-    for found in root.findall(f"{{{SVG}}}title"):
-        root.remove(found)
-    root.set("aria-label", alt)
     return ET.tostring(root, encoding="unicode")
+
+
+def told(text: str) -> str:
+    """What a reader who cannot see a picture hears: title and description."""
+    root = ET.fromstring(text)  # our own output, never a stranger's
+    by_id = {e.get("id"): "".join(e.itertext()) for e in root.iter() if e.get("id")}
+    return " ".join(by_id[name] for name in (root.get("aria-labelledby") or "").split())
 
 
 def words(text: str) -> list[str]:
@@ -101,31 +127,6 @@ def _font(element: ET.Element, value: str) -> None:
         element.set("font-style", "italic")
     if weight:
         element.set("font-weight", weight)
-
-
-_NUMBER = re.compile(r"-?\d+\.\d{3,}")
-_GEOMETRY = ("d", "x", "y", "transform", "width", "height", "stroke-width", "font-size")
-
-
-def _round(element: ET.Element) -> None:
-    """Hundredths of a point are finer than any press."""
-    for name in _GEOMETRY:
-        value = element.get(name)
-        if value is not None:
-            short = _NUMBER.sub(lambda hit: f"{float(hit.group()):.2f}", value)
-            element.set(name, " ".join(short.split()))
-
-
-def _drop_ids(root: ET.Element) -> None:
-    """Keep only ids that something points to."""
-    wanted = set()
-    for element in root.iter():
-        for value in element.attrib.values():
-            wanted.update(re.findall(r"^#(.+)$|url\(#(.+?)\)", value))
-    flat = {name for pair in wanted for name in pair if name}
-    for element in root.iter():
-        if element.get("id") not in flat:
-            element.attrib.pop("id", None)
 
 
 def _prefix(element: ET.Element, prefix: str) -> None:

@@ -12,7 +12,6 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from cohort.base.display import several
 from cohort.base.errors import StudyError
 from cohort.forecast.conditional import conditioned
 from cohort.forecast.rounds import looks_due, open_foundings
@@ -21,10 +20,10 @@ from cohort.forecast.windows import first_workers, groups
 from cohort.history import history
 from cohort.outcomes.basis import Basis
 from cohort.study import Study
+from cohort.terms.voice import Told, told, voice
 
-LEAVE_BE: Final = (
-    "No founding should be ended, parted or opened because of a forecast while the study runs."
-)
+ROOM: Final = "cohort.forecast"
+"""Where the sentences are, see `cohort.terms.voice`."""
 DATES: Final = ("low90", "low50", "middle", "high50", "high90")
 
 
@@ -35,8 +34,8 @@ class Due:
     Attributes
     ----------
     on : date
-    says : tuple of str
-        What the forecast stands on, and what was left out of it.
+    told : tuple of Told
+        What the forecast is based on, and what was left out of it.
     looks : DataFrame
         See `cohort.forecast.rounds.looks_due`.
     windows : DataFrame
@@ -50,11 +49,16 @@ class Due:
     """
 
     on: dt.date
-    says: tuple[str, ...]
+    told: tuple[Told, ...]
     looks: pd.DataFrame
     windows: pd.DataFrame
     groups: pd.DataFrame
     done: int
+
+    @property
+    def says(self) -> tuple[str, ...]:
+        """What the forecast is based on and leaves out, in English."""
+        return voice(ROOM).tell(self.told)
 
     @property
     def overdue(self) -> pd.DataFrame:
@@ -63,8 +67,8 @@ class Due:
         return late.sort_values("like_it", ascending=False, kind="stable", ignore_index=True)
 
 
-def as_of(study: Study, on: dt.date) -> tuple[Study, str]:
-    """The study as its sheets stood on a day, and a sentence if that left anything aside.
+def as_of(study: Study, on: dt.date) -> tuple[Study, int]:
+    """The study as its sheets stood on a day, and how many later looks that leaves out.
 
     Raises
     ------
@@ -86,10 +90,8 @@ def as_of(study: Study, on: dt.date) -> tuple[Study, str]:
     log = study.temperatures
     log = log[log["date"].isna() | (log["date"] <= now)].reset_index(drop=True)
     later = int((study.checks["date"] > now).sum())
-    left = several(later, "later look")
-    says = f"The sheets go on after {on}: {left} left aside." if later else ""
     made = replace(study, foundings=foundings, checks=checks, events=events, temperatures=log)
-    return made, says
+    return made, later
 
 
 def _dated(frame: pd.DataFrame, foundings: pd.DataFrame) -> pd.DataFrame:
@@ -121,19 +123,22 @@ def due(study: Study, on: dt.date, basis: Basis) -> Due:
     StudyError
         No founding had been started by then.
     """
-    study, aside = as_of(study, on)
+    study, later = as_of(study, on)
     past = history(study)
     frame = open_foundings(study, past, on)
     looks = looks_due(study, frame, on)
     done = len(past.foundings) - len(frame)
     awake = frame[~frame["winter"]]
-    says = [text for text in (basis.says, aside) if text] + _left_out(basis, awake)
+    says = list(basis.told)
+    if later:
+        says.append(told("later", n=later, day=on))
+        same = (basis.title, basis.season) == (study.settings.title, study.settings.season)
+        says += [told("results_know")] if same else []
+    says += _left_out(basis, awake)
     if awake.empty:
-        says.append("No founding is open on this day, so there is nothing to forecast.")
+        says.append(told("nothing_open"))
         return Due(on, tuple(says), looks, _NO_WINDOWS, _NO_GROUPS, done)
     same = (basis.title, basis.season) == (study.settings.title, study.settings.season)
-    if same and aside:
-        says.append("The results were made with those later looks, so they know what came.")
     pace, warm = warmth_so_far(study, past, awake, basis)
     says += warm
     what = conditioned(past, awake, basis, same_study=same, pace=pace)
@@ -181,32 +186,21 @@ _NO_GROUPS: Final = pd.DataFrame(
 )
 
 
-def _left_out(basis: Basis, awake: pd.DataFrame) -> list[str]:
-    """What the forecast cannot know, one sentence each."""
+def _left_out(basis: Basis, awake: pd.DataFrame) -> list[Told]:
+    """What the forecast cannot know."""
     out = []
     if basis.settled:
         new = sorted(set(awake["genus"]) - set(basis.draws.genera) - basis.rare)
         if new:
-            out.append(
-                f"Nobody behind these results has kept {', '.join(new)}: forecast as a kind "
-                "nobody here has tried."
-            )
+            out.append(told("new_kinds", kinds=tuple(new)))
         rare = sorted(set(awake["genus"]) & basis.rare)
         if rare:
-            out.append(
-                f"Too few foundings of their own behind these results: {', '.join(rare)}. Forecast "
-                "as the rarest kinds, which were compared as one."
-            )
+            out.append(told("rare_kinds", kinds=tuple(rare)))
         most = max(basis.sizes, default=0)
         large = sorted(set(awake.loc[awake["size"] > most, "size"].astype(int)))
         if large:
-            out.append(
-                f"Groups of {', '.join(map(str, large))} are larger than any behind these "
-                f"results (at most {most}): what is said of them is carried over."
-            )
+            out.append(told("large_groups", sizes=tuple(map(str, large)), most=most))
     brood = int(np.isfinite(awake["brood_in"].to_numpy(float)).sum())
     if brood:
-        out.append(
-            f"Given foreign brood: {several(brood, 'founding')}. No first worker is forecast there."
-        )
+        out.append(told("foreign_brood", n=brood))
     return out

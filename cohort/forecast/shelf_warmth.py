@@ -17,18 +17,18 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from cohort.base.display import several
 from cohort.history import History
 from cohort.history.warmed import warmth_of
 from cohort.outcomes.basis import Basis
 from cohort.study import Study
+from cohort.terms.voice import Told, told
 
 Floats = npt.NDArray[np.float64]
 
 
 def warmth_so_far(
     study: Study, past: History, foundings: pd.DataFrame, basis: Basis
-) -> tuple[Floats | None, list[str]]:
+) -> tuple[Floats | None, list[Told]]:
     """Log of the warmed days per day so far, and what to say of it.
 
     Parameters
@@ -45,7 +45,7 @@ def warmth_so_far(
     -------
     pace : float array, shape (draws of the basis, foundings), or None
         0 where the shelf has no complete log; None where the draws know no degree-days.
-    says : list of str
+    says : list of Told
     """
     if not len(basis.threshold) or not math.isfinite(basis.reference):
         return None, []
@@ -64,13 +64,9 @@ def warmth_so_far(
             done[key] = clock.log_pace(basis.threshold)
         out[:, i] = done[key]
     rest = len(names) - count
-    as_if = f"as if kept at {basis.reference:.1f} C, the mean of the shelves behind these results"
     says = []
     if count:
-        says.append(
-            f"With a complete shelf log: {several(count, 'founding')}, forecast as if the shelf "
-            "stayed as warm as it has been on average."
-        )
+        says.append(told("shelf_logged", n=count))
     if rest:
-        says.append(f"Without a complete shelf log: {several(rest, 'founding')}, forecast {as_if}.")
+        says.append(told("shelf_not_logged", n=rest, degrees=float(basis.reference)))
     return (out if count else None), says

@@ -5,16 +5,33 @@ Comes in: a `Due`. Goes out: rows of tables, and the values of ``--json``. Never
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any, Final
 
 import pandas as pd
 
-from cohort.base.display import several
-from cohort.forecast.due import LEAVE_BE, Due
+from cohort.base.display import tied
+from cohort.forecast.due import ROOM, Due
+from cohort.terms.voice import ENGLISH, Voice, voice
 
 Rows = list[tuple[str, ...]]
-SHOWN: Final = {"today": "Look today", "this week": "Look this week"}
+SHOWN: Final = {"today": "looks_today", "this week": "looks_this_week"}
+"""When a look is due, and the sentence above its table."""
+LOOKS: Final = ("founding", "keeper", "kind", "queens", "last_look", "due")
+WINDOWS: Final = ("founding", "kind", "queens", "half", "range", "none_this_season")
+OVERDUE: Final = (
+    "founding", "kind", "queens", "like_it", "none_this_season", "unmated", "range",
+)  # fmt: skip
+GROUPS: Final = (
+    "founding", "kind", "queens", "workers", "lose_one_7", "lose_one_14", "lose_all_7",
+    "lose_all_14",
+)  # fmt: skip
+"""Headings of the tables, by their keys in the catalogue."""
+
+
+def speaks(language: str = ENGLISH) -> Voice:
+    """The voice of what is due."""
+    return voice(ROOM, language)
 
 
 def _each(frame: pd.DataFrame) -> Iterator[Any]:
@@ -22,85 +39,85 @@ def _each(frame: pd.DataFrame) -> Iterator[Any]:
     yield from frame.itertuples()
 
 
-def day_text(when: pd.Timestamp) -> str:
-    """``12 Jul``."""
-    return f"{when.day} {when:%b}"
+def head(what: Due, own: Voice) -> str:
+    """How much there is to do, in two or three sentences."""
+    when = what.looks["when"]
+    out = [own.say("head", n=len(what.looks), done=what.done, day=what.on)]
+    if len(what.looks):
+        today, week = (int((when == word).sum()) for word in SHOWN)
+        out.append(own.say("head_looks", today=today, week=week))
+    if len(what.overdue):
+        out.append(own.say("head_overdue", n=len(what.overdue)))
+    return " ".join(out)
 
 
-def span_text(low: pd.Timestamp, high: pd.Timestamp) -> str:
-    """``12 Jul - 3 Aug``."""
-    return f"{day_text(low)} - {day_text(high)}"
+def headings(keys: Iterable[str], own: Voice) -> tuple[str, ...]:
+    """What stands over the columns of a table."""
+    return tuple(own.say(key) for key in keys)
 
 
-def chance_text(share: float) -> str:
-    """A chance as so many of a hundred, never as certain."""
-    if share < 0.01:
-        return "under 1 in 100"
-    if share > 0.99:
-        return "over 99 in 100"
-    return f"{int(share * 100 + 0.5)} in 100"
-
-
-def look_rows(what: Due, when: str) -> Rows:
-    """Foundings to look at: id, keeper, kind, queens, last look, due."""
+def look_rows(what: Due, when: str, own: Voice) -> Rows:
+    """Foundings to look at: columns `LOOKS`."""
     rows = what.looks[what.looks["when"] == when]
     return [
         (
-            str(r.founding),
-            str(r.keeper) or "-",
+            tied(str(r.founding)),
+            tied(str(r.keeper)) or "-",
             str(r.genus),
             str(r.queens),
-            day_text(r.last_look),
-            day_text(r.due) + (f" ({several(r.late, 'day')} late)" if r.late else ""),
+            own.day(r.last_look),
+            own.day(r.due) + (f" ({tied(own.say('late', n=int(r.late)))})" if r.late else ""),
         )
         for r in _each(rows)
     ]
 
 
-def window_rows(what: Due) -> Rows:
-    """First workers to expect: id, kind, queens, 50 % and 90 % window, chance of none."""
+def window_rows(what: Due, own: Voice) -> Rows:
+    """First workers to expect: columns `WINDOWS`; the ranges hold 50 and 90 of 100."""
     rows = what.windows[~what.windows["overdue"]]
     return [
         (
-            str(r.founding),
+            tied(str(r.founding)),
             str(r.genus),
             str(r.queens),
-            span_text(r.low50, r.high50),
-            span_text(r.low90, r.high90),
-            chance_text(r.none_this_season),
+            own.days(r.low50, r.high50),
+            own.days(r.low90, r.high90),
+            own.short_of_100(r.none_this_season),
         )
         for r in _each(rows)
     ]
 
 
-def overdue_rows(what: Due) -> Rows:
-    """Overdue: id, kind, queens, like ones with workers by now, chances of none and unmated."""
+def overdue_rows(what: Due, own: Voice) -> Rows:
+    """Overdue: columns `OVERDUE`."""
     return [
         (
-            str(r.founding),
+            tied(str(r.founding)),
             str(r.genus),
             str(r.queens),
-            chance_text(r.like_it),
-            chance_text(r.none_this_season),
-            chance_text(r.unmated),
-            span_text(r.low90, r.high90),
+            own.short_of_100(r.like_it),
+            own.short_of_100(r.none_this_season),
+            own.short_of_100(r.unmated),
+            own.days(r.low90, r.high90),
         )
         for r in _each(what.overdue)
     ]
 
 
-def group_rows(what: Due) -> Rows:
-    """Groups: id, kind, queens, workers, chances of losing one and all in 7 and in 14 days."""
+def group_rows(what: Due, own: Voice) -> Rows:
+    """Groups: columns `GROUPS`."""
     return [
         (
-            str(r.founding),
+            tied(str(r.founding)),
             str(r.genus),
             str(r.queens),
-            "seen" if r.workers else f"{chance_text(r.workers_in_14)} within 14 days",
-            chance_text(r.lose_one_7),
-            chance_text(r.lose_one_14),
-            chance_text(r.lose_all_7),
-            chance_text(r.lose_all_14),
+            own.say("seen")
+            if r.workers
+            else own.say("workers_soon", chance=own.short_of_100(r.workers_in_14)),
+            own.short_of_100(r.lose_one_7),
+            own.short_of_100(r.lose_one_14),
+            own.short_of_100(r.lose_all_7),
+            own.short_of_100(r.lose_all_14),
         )
         for r in _each(what.groups)
     ]
@@ -119,8 +136,8 @@ def _records(frame: pd.DataFrame) -> list[dict[str, object]]:
     ]
 
 
-def as_json(what: Due) -> dict[str, Any]:
-    """Everything that is due, as plain values.
+def as_json(what: Due, own: Voice | None = None) -> dict[str, Any]:
+    """Everything that is due, as plain values; sentences in a language, English if not given.
 
     Returns
     -------
@@ -128,10 +145,11 @@ def as_json(what: Due) -> dict[str, Any]:
         ``on``, ``rests_on`` (sentences), ``leave_be``, ``looks``, ``windows``, ``groups`` (lists
         of one dict per founding; dates ISO, chances 0 to 1), ``no_longer_looked_at`` (count).
     """
+    own = own or speaks()
     return {
         "on": what.on.isoformat(),
-        "rests_on": list(what.says),
-        "leave_be": LEAVE_BE,
+        "rests_on": list(own.tell(what.told)),
+        "leave_be": own.say("leave_be"),
         "looks": _records(what.looks),
         "windows": _records(what.windows),
         "groups": _records(what.groups),

@@ -200,7 +200,7 @@ def _foundings(study: Study, begun: Start, seen: Looks, used: _Followed) -> pd.D
 
 
 def _own_columns(frame: pd.DataFrame) -> list[str]:
-    """Columns of a study made of frames that are its giver's own: covariates, as a rule."""
+    """Columns of one's own, of frames or of sheets: covariates, as a rule."""
     known = {*COLUMNS["foundings"], *FOUNDING_COLUMNS}
     return [str(name) for name in frame.columns if name not in known]
 

@@ -127,6 +127,17 @@ class History(Shown):
         Day agreed at the start, to which foundings are followed.
     warmth : Warmth, optional
         Which foundings run on degree-days, see `cohort.warmth`; None when nobody asked.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> past = cohort.read_study("data/demo").history()
+    >>> past.horizon
+    180
+    >>> list(past.intervals.columns)
+    ['code', 'after', 'by', 'at_risk', 'alive', 'lost']
+    >>> past.intervals.attrs["meanings"]["lost"]
+    'Queens lost in it'
     """
 
     foundings: pd.DataFrame

@@ -183,6 +183,16 @@ class Kept:
                     left.unlink()
 
 
+def is_kept() -> bool:
+    """Whether machine code of these very sources lies on this machine, from an earlier run."""
+    name = _folder(digest_of())
+    return any(any(place.glob(f"*{ENDING}")) for place in places(name))
+
+
+def _folder(sources: str) -> str:
+    return f"{FOLDER}{sources[:16]}"
+
+
 def _say(sentence: str) -> None:
     print(sentence, file=sys.stderr, flush=True)
 
@@ -303,7 +313,7 @@ def install() -> bool:
     try:
         from numba.core import ccallback, dispatcher
 
-        own = _cache_class(Codes(Kept(f"{FOLDER}{sources[:16]}"), sources))
+        own = _cache_class(Codes(Kept(_folder(sources)), sources))
         modules: tuple[Any, ...] = (dispatcher, ccallback)
         theirs = [(module, module.FunctionCache) for module in modules]
     except (ImportError, AttributeError):  # another numba: it keeps code by its own rules

@@ -15,6 +15,8 @@ from collections.abc import Callable
 from itertools import pairwise
 from typing import Final
 
+from cohort.base import telling
+
 STRETCHES: Final = 4
 """Stretches per core: cores that finish early take more."""
 
@@ -23,7 +25,7 @@ def in_parallel(fill: Callable[..., object], count: int, *given: object) -> None
     """Call ``fill(first, last, *given)`` for stretches that make up 0..count, on all cores.
 
     Where no further thread can be had, all of it is done in this one. Broken off (an error, or
-    Ctrl-C), no further stretch is begun.
+    Ctrl-C), no further stretch is begun. Whoever listens is told of every stretch that is done.
 
     Parameters
     ----------
@@ -39,6 +41,8 @@ def in_parallel(fill: Callable[..., object], count: int, *given: object) -> None
     edges = [count * i // parts for i in range(parts + 1)]
     waiting = deque(pairwise(edges))
     faults: list[BaseException] = []
+    listens = telling.listener()
+    done: list[int] = []
 
     def work() -> None:
         try:
@@ -48,6 +52,9 @@ def in_parallel(fill: Callable[..., object], count: int, *given: object) -> None
                 except IndexError:
                     return
                 fill(first, last, *given)
+                if listens is not None:
+                    done.append(first)
+                    listens(telling.Far(len(done), parts))
         except BaseException as fault:  # told to whoever called, below
             waiting.clear()
             faults.append(fault)

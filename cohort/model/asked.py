@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
+from cohort.base.asked import acceptance_of, whole_of
 from cohort.base.errors import StudyError
 from cohort.history import History
 from cohort.history.warmed import as_compared
@@ -222,9 +223,10 @@ def fit(
         Of a study the history that is compared, warmth included (`Study.history`).
     seed : int
     priors : Priors, optional
-    adjust : Adjust or iterable of str, optional
-        Columns to adjust for, by what they may move; a plain list moves the survival before and
-        with workers. Left out, what the settings of the study say; of a history nothing.
+    adjust : dict, iterable of str or Adjust, optional
+        Columns to adjust for: by the part they may move, as ``{"first_worker": ["housing"]}``, or a
+        plain list, which moves the survival before and with workers. Left out, what the settings of
+        the study say; of a history nothing.
     variant : str
         See `cohort.model.design.VARIANTS`.
     draws : int, optional
@@ -236,11 +238,27 @@ def fit(
     say : callable
         Told what is being done.
 
+    Returns
+    -------
+    Fit
+        Whether it may be used is not judged; `cohort.compare` does.
+
     Raises
     ------
     StudyError
         Nothing to compare, a covariate that cannot enter, or a model of another study.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> few = cohort.read_study("data/demo").only(genus=["Lasius", "Messor"])
+    >>> found = cohort.fit(few, seed=1, draws=50, priors=cohort.Priors(together={"sd": 2.0}))
+    >>> found.posterior["together"].sizes["draw"]
+    50
     """
+    seed = whole_of("seed", seed)
+    draws = None if draws is None else whole_of("draws", draws, 1)
+    accept = None if accept is None else acceptance_of(accept)
     past, agreed = as_compared(history, adjust)
     what = asked(past, agreed, adjust=adjust, priors=priors, variant=variant, model=model)
     say(fitting(what.design))

@@ -36,6 +36,19 @@ def _words(name: str, values: pd.Series) -> tuple[list[str], npt.NDArray[np.floa
     return [f"{name}: {word} v {order[0]}" for word in order[1:]], x - x.mean(axis=0)
 
 
+def _own(values: pd.Series, notes: list[str]) -> pd.Series:
+    """A column of one's own; in a sheet it is text, and numbers where every cell is one."""
+    if values.dtype != object:
+        return values
+    texts = values.fillna("").astype(str).str.strip()
+    numbers = pd.to_numeric(texts.str.replace(",", ".", regex=False), errors="coerce")
+    read = np.isfinite(numbers.to_numpy(dtype=np.float64))
+    if not read.any() or not (read | texts.eq("").to_numpy()).all():
+        return values
+    notes.append(f"'{values.name}' holds nothing but numbers and enters as such.")
+    return numbers
+
+
 class Design(NamedTuple):
     """Covariates of a study.
 
@@ -70,7 +83,8 @@ def covariate_columns(frame: pd.DataFrame, adjust: Adjust | Iterable[str]) -> De
     """Names and centred columns of the covariates asked for, and notes.
 
     Numeric columns are divided by the study's SD; words become one column per word against the
-    commonest. A few blanks take the mean (numbers) or a word of their own, and a note says so.
+    commonest. A column of one's own in which every cell is a number is taken as numbers. A few
+    blanks take the mean (numbers) or a word of their own, and a note says so.
 
     Raises
     ------
@@ -93,7 +107,12 @@ def covariate_columns(frame: pd.DataFrame, adjust: Adjust | Iterable[str]) -> De
             raise StudyError(
                 f"adjust: there is no column '{column}' to adjust for. Known here: {known}."
             )
-        values = frame[column]
+        if set(column) & set(",;:"):
+            raise StudyError(
+                f"adjust: '{column}' holds a comma, a semicolon or a colon, which stand between "
+                "names; rename the column."
+            )
+        values = frame[column] if column in ADJUST else _own(frame[column], notes)
         number = pd.api.types.is_numeric_dtype(values)
         blank = values.isna() if number else values.fillna("").astype(str).eq("")
         if blank.mean() >= MOST_BLANK:

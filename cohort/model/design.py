@@ -16,6 +16,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from cohort.base.display import Facts, Shown, several
+from cohort.base.frames import compared_by_content
 from cohort.likelihood import layout as at
 from cohort.likelihood.exposure import Exposure
 from cohort.model.on_degree_days import told, who
@@ -78,8 +80,9 @@ class Grouping:
     index: Ints
 
 
-@dataclass(frozen=True)
-class ModelDesign:
+@compared_by_content
+@dataclass(frozen=True, repr=False, eq=False)
+class ModelDesign(Shown):
     """Indices, sizes and switches of the model; one entry per founding unless said.
 
     Attributes
@@ -133,6 +136,23 @@ class ModelDesign:
     reference: float = math.nan
     variant: Variant = ""
     notes: tuple[str, ...] = ()
+
+    def facts(self) -> tuple[str, Facts]:
+        """Sizes of the design, and what enters it."""
+        levels = ", ".join(f"{name} ({len(of.names)})" for name, of in self.levels.items())
+        return "Design of the founding model", {
+            "foundings": f"{several(len(self.foundings), 'founding')} of "
+            f"{several(len(self.genera), 'kind')}",
+        } | {
+            name: told
+            for name, told in (
+                ("levels", levels),
+                ("covariates", ", ".join(self.covariates)),
+                ("variant", self.variant),
+                ("notes", f"{len(self.notes)}, in .notes" if self.notes else ""),
+            )
+            if told
+        }
 
     def as_variant(self, variant: Variant) -> ModelDesign:
         """The same study under a named variant of the model."""

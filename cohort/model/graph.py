@@ -274,9 +274,10 @@ def founding_model(
         Of a study the history that is compared, warmth included.
     priors : Priors, optional
         By default those of the table; ``cohort.Priors().but(together={"sd": 2.0})`` for others.
-    adjust : Adjust or iterable of str, optional
-        Columns to adjust for, by what they may move; a plain list moves the survival before and
-        with workers. Left out, what the settings of the study say; of a history nothing.
+    adjust : dict, iterable of str or Adjust, optional
+        Columns to adjust for: by the part they may move, as ``{"first_worker": ["housing"]}``, or a
+        plain list, which moves the survival before and with workers. Left out, what the settings of
+        the study say; of a history nothing.
     variant : str
         See `cohort.model.design.VARIANTS`.
     change : callable, optional
@@ -312,15 +313,28 @@ def founding_model(
 
     Examples
     --------
-    An effect of the altitude at which queens were caught, on the day of the first worker::
+    Queens that flew ten days later may have their first worker so much later:
 
-        def altitude(parts):
-            x = parts.foundings["founding"].map(metres)
-            slope = pm.Normal("altitude", 0, 0.2)
-            parts["first_worker"] += slope * ((x - x.mean()) / 100).to_numpy()
+    >>> import cohort, pymc as pm
+    >>> def late_flights(parts):
+    ...     start = parts.foundings["started"]
+    ...     days = (start - start.min()).dt.days.to_numpy()
+    ...     slope = pm.Normal("late_flights", 0.0, 0.2)
+    ...     parts["first_worker"] += slope * (days - days.mean()) / 10
+    >>> few = cohort.read_study("data/demo").only(genus=["Lasius", "Messor"])
+    >>> model = cohort.founding_model(few, change=late_flights)
+    >>> model.about.own, model.about.moves
+    (('late_flights',), ('first_worker',))
 
-        made = cohort.compare(study, model=cohort.founding_model(study, change=altitude))
+    The tests pass over the line marked ``+SKIP``, because PyMC compiles for a minute:
+
+    >>> made = cohort.compare(few, model=model)  # doctest: +SKIP
     """
+    if change is not None and not callable(change):
+        raise StudyError(
+            f"change is a {type(change).__name__}; give a function of the parts, such as "
+            "def change(parts): parts['first_worker'] += ..."
+        )
     past, agreed = as_compared(study, adjust)
     design, exposure = prepare(past, adjust=agreed, variant=variant)
     if isinstance(study, Study) and not study.settings.show_keepers:

@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from cohort.base import background
+from cohort.base import background, telling
 from cohort.base.errors import StudyError
 from cohort.likelihood.callbacks import EXPANDED, as_callback, copied
 
@@ -108,7 +108,10 @@ def _walked(model: Any, **how: Any) -> xr.DataTree:
     import nutpie
 
     try:
-        walk = nutpie.sample(model, save_warmup=False, progress_bar=False, blocking=False, **how)
+        walk = nutpie.sample(
+            model, save_warmup=False, progress_bar=False, blocking=False,
+            progress_callback=_telling(), **how,
+        )  # fmt: skip
     except BaseException as fault:
         if type(fault).__name__ == "PanicException" and "thread" in str(fault):
             raise StudyError(
@@ -122,6 +125,22 @@ def _walked(model: Any, **how: Any) -> xr.DataTree:
             walk.cancel()
         raise
     return tree
+
+
+def _telling() -> Callable[[list[Any]], None] | None:
+    """What nutpie calls, from a thread of its own, with how far its chains are; else None."""
+    listens = telling.listener()
+    if listens is None:
+        return None
+
+    def tell(walks: list[Any]) -> None:
+        chains = tuple(
+            telling.Chain(int(w.finished_draws), int(w.total_draws), int(w.divergences))
+            for w in walks
+        )
+        listens(telling.Far(sum(c.done for c in chains), sum(c.of for c in chains), chains))
+
+    return tell
 
 
 def compiled(model: Any) -> Any:

@@ -17,6 +17,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
+from cohort.base.asked import number_of
 from cohort.base.errors import StudyError
 from cohort.likelihood.packing import STEPS
 from cohort.model.families import BetweenGenera, CutNormal, Prior
@@ -80,6 +81,13 @@ class Priors:
     ------
     StudyError
         No such parameter or number, another family, or numbers that make no distribution.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> wide = cohort.Priors(together={"sd": 2.0})
+    >>> wide["together"].sd, wide["together"].between == cohort.Priors()["together"].between
+    (2.0, True)
     """
 
     by_name: Mapping[str, Prior]
@@ -88,12 +96,17 @@ class Priors:
         self, by_name: Mapping[str, Any] | None = None, /, **changes: Prior | Mapping[str, float]
     ) -> None:
         held = dict(_DEFAULT)
+        if by_name is not None and not isinstance(by_name, Mapping):
+            raise StudyError(f"priors: {by_name!r} is no mapping of names to priors.")
         for name, given in {**(by_name or {}), **changes}.items():
             held[name] = _changed(name, given, held)
         object.__setattr__(self, "by_name", held)
 
     def __getitem__(self, name: str) -> Any:
         """The prior of a parameter; its type is that of the table."""
+        if name not in self.by_name:
+            hint = did_you_mean(name, self.by_name)
+            raise StudyError(f"priors: there is no parameter '{name}'. {hint}".rstrip())
         return self.by_name[name]
 
     def but(self, **changes: Prior | Mapping[str, float]) -> Priors:
@@ -105,10 +118,24 @@ class Priors:
             By name of the parameter: another prior of the same family, or some of its numbers,
             as in ``but(together={"sd": 2.0})``.
 
+        Returns
+        -------
+        Priors
+
         Raises
         ------
         StudyError
             See `Priors`.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> cohort.Priors().but(together={"sd": 2.0}, rivalry={"mean": 0.0})["rivalry"].mean
+        0.0
+        >>> cohort.Priors().but(togehter={"sd": 2.0})
+        Traceback (most recent call last):
+        ...
+        cohort.base.errors.StudyError: priors: ...
         """
         new = {name: _changed(name, given, self.by_name) for name, given in changes.items()}
         return Priors({**self.by_name, **new})
@@ -116,32 +143,103 @@ class Priors:
     def at_strength(self, power: float) -> Priors:
         """Every prior with its density raised to a power: 0.5 is half as strong, 2 twice.
 
+        Parameters
+        ----------
+        power : float
+            From 0.01 to 100.
+
+        Returns
+        -------
+        Priors
+
         Raises
         ------
         StudyError
-            A beta prior with a number below 1 has no such power.
+            A beta prior with a number below 1 has no such power, or it lies beyond these.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> plain, half = cohort.Priors(), cohort.Priors().at_strength(0.5)
+        >>> round(half["together"].sd / plain["together"].sd, 3)
+        1.414
         """
+        power = number_of("power", power, 0.01, 100.0, "0.5 is half as strong, 2 twice")
         return Priors({name: prior.at_strength(power) for name, prior in self.by_name.items()})
 
     def column(self, what: str) -> Floats:
-        """``mean``, ``sd`` or ``between`` of all effects of genera, shape (EFFECTS,)."""
+        """One number of all effects of genera.
+
+        Parameters
+        ----------
+        what : str
+            ``mean``, ``sd`` or ``between``.
+
+        Returns
+        -------
+        float array, shape (EFFECTS,)
+
+        Raises
+        ------
+        StudyError
+            It is another word.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> len(cohort.Priors().column("sd"))
+        6
+        """
+        known = ("mean", "sd", "between")
+        if what not in known:
+            raise StudyError(f"priors: '{what}' is none of {', '.join(known)}.")
         return np.array([getattr(self.by_name[name], what) for name in EFFECTS])
 
     def as_json(self) -> str:
-        """As text that `from_json` reads."""
+        """As text that `from_json` reads.
+
+        Returns
+        -------
+        str
+
+        Examples
+        --------
+        >>> import cohort
+        >>> wide = cohort.Priors(together={"sd": 2.0})
+        >>> cohort.Priors.from_json(wide.as_json()) == wide
+        True
+        """
         return json.dumps({name: asdict(prior) for name, prior in self.by_name.items()})
 
     @classmethod
     def from_json(cls, text: str) -> Priors:
         """The priors that `as_json` wrote.
 
+        Parameters
+        ----------
+        text : str
+            Such as lies in the attributes of ``draws.nc``.
+
+        Returns
+        -------
+        Priors
+
         Raises
         ------
         StudyError
             They are not those of this version's parameters.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> cohort.Priors.from_json(cohort.Priors().as_json()) == cohort.Priors()
+        True
         """
-        said = json.loads(text)
-        if set(said) != set(_DEFAULT):
+        try:
+            said = json.loads(text)
+        except (TypeError, json.JSONDecodeError):
+            raise StudyError("These are no priors: give the text that as_json wrote.") from None
+        if not isinstance(said, dict) or set(said) != set(_DEFAULT):
             raise StudyError("These priors are of another version of this program.")
         return cls().but(**said)
 

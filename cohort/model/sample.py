@@ -38,7 +38,8 @@ ACCEPT_AGAIN: Final = 0.99
 DEPTH: Final = 10
 
 Said = Callable[[str], None]
-"""A function that tells the person waiting what is being done."""
+"""A function that tells the person waiting what is being done; how far it is goes past it, by
+`cohort.base.telling`."""
 
 
 def silent(what: str) -> None:
@@ -69,6 +70,16 @@ class Fit(Shown):
         ``moved`` names.
     coordinates : Dataset or None
         The variables a PyMC model was sampled by that have no name of their own in a posterior.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> few = cohort.read_study("data/demo").only(genus=["Lasius", "Messor"])
+    >>> post = cohort.fit(few, seed=1, draws=50).posterior
+    >>> post["together"].dims
+    ('chain', 'draw', 'genus')
+    >>> [str(genus) for genus in post["genus"].values]
+    ['Lasius', 'Messor']
     """
 
     posterior: xr.Dataset
@@ -106,16 +117,29 @@ class Fit(Shown):
             kept as one's own.
         priors : Priors, optional
             Behind the draws: how far they rule an answer is told by these.
-        adjust : Adjust or iterable of str, optional
-            As in `fit`.
+        adjust : dict, iterable of str or Adjust, optional
+            As in `cohort.fit`.
         seed : int
             For the genus not yet tried.
+
+        Returns
+        -------
+        Fit
+            Without the sampler's record where the draws have none.
 
         Raises
         ------
         StudyError
             A variable of the model is missing, has another shape than the study has foundings,
             genera ..., or holds a number that is none.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> few = cohort.read_study("data/demo").only(genus=["Lasius", "Messor"])
+        >>> draws = cohort.fit(few, seed=1, draws=50).posterior  # or of a sampler of your own
+        >>> cohort.Fit.from_draws(few, draws.assign(altitude=0.1 * draws["mated"])).own
+        ('altitude',)
         """
         past, agreed = as_compared(study, adjust)
         design, exposure = prepare(past, adjust=agreed)

@@ -96,7 +96,7 @@ def write_newsletter(
     numbered = figures.numbers(material)
     taken, faults = photo(material, tuple(folders), speaker)
     ready = content(material, numbered, speaker, photo=taken, faults=faults)
-    alts = {name: shown.alt for name, shown in ready.pictures.items()}
+    alts = {name: (shown.title, shown.alt) for name, shown in ready.pictures.items()}
     with figures.begin(
         material, out / "figures", labels=speaker.labels, alts=alts, numbered=numbered
     ) as begun:
@@ -130,8 +130,9 @@ def _plan_drawn(ready: Content, folder: Path) -> dict[str, figures.Drawing]:
     if "plan" not in ready.pictures:
         return {}
     first = ready.planned[0]
-    paths = save_plan(first.plan.table, folder, next_season.title(first, ready.voice))
-    return {"plan": figures.Drawing("plan", ready.pictures["plan"].drawing.frame, paths)}
+    shown, title = ready.pictures["plan"], next_season.title(first, ready.voice)
+    paths = save_plan(first.plan.table, folder, title, labels=ready.voice.labels, alt=shown.alt)
+    return {"plan": figures.Drawing("plan", shown.drawing.frame, paths)}
 
 
 def write_keeper_page(

@@ -144,7 +144,7 @@ def _windows(windows: pd.DataFrame, voice: Voice, kinds: dict[str, str]) -> Tabl
     rows = [
         (plain(r.founding), kinds[r.founding], voice.write(int(r.queens)),
          _span(r.low50, r.high50, voice), _span(r.low90, r.high90, voice),
-         voice.chance(float(r.none_this_season)))
+         voice.percent(float(r.none_this_season)))
         for r in each(windows)
     ]  # fmt: skip
     heads = ("t_founding", "t_kind", "t_queens", "a_half", "a_range", "a_none")
@@ -154,8 +154,8 @@ def _windows(windows: pd.DataFrame, voice: Voice, kinds: dict[str, str]) -> Tabl
 def _late(late: pd.DataFrame, voice: Voice, kinds: dict[str, str]) -> Table:
     rows = [
         (plain(r.founding), kinds[r.founding], voice.write(int(r.queens)),
-         voice.chance(float(r.like_it)), voice.chance(float(r.none_this_season)),
-         voice.chance(float(r.unmated)), _span(r.low90, r.high90, voice))
+         voice.percent(float(r.like_it)), voice.percent(float(r.none_this_season)),
+         voice.percent(float(r.unmated)), _span(r.low90, r.high90, voice))
         for r in each(late)
     ]  # fmt: skip
     heads = ("t_founding", "t_kind", "t_queens", "a_like", "a_none", "a_unmated", "a_range")
@@ -165,9 +165,10 @@ def _late(late: pd.DataFrame, voice: Voice, kinds: dict[str, str]) -> Table:
 def _groups(groups: pd.DataFrame, voice: Voice, kinds: dict[str, str]) -> Table:
     rows = [
         (plain(r.founding), kinds[r.founding], voice.write(int(r.queens)),
-         *(voice.chance(float(c)) for c in (r.lose_one_7, r.lose_one_14, r.lose_all_7,
+         *(voice.percent(float(c)) for c in (r.lose_one_7, r.lose_one_14, r.lose_all_7,
                                             r.lose_all_14)))
         for r in each(groups)
     ]  # fmt: skip
-    heads = ("t_founding", "t_kind", "t_queens", "a_one_7", "a_one_14", "a_all_7", "a_all_14")
-    return _table(voice, "a_groups", heads, rows)
+    heads = [voice.say(f"t_{head}") for head in ("founding", "kind", "queens")]
+    heads += [voice.say(f"a_{what}", n=days) for what in ("one", "all") for days in (7, 14)]
+    return Table(tuple(heads), tuple(rows), voice.say("a_groups"))

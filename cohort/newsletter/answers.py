@@ -22,7 +22,6 @@ from cohort.newsletter.wording import (
     behind,
     caveats,
     fair_tail,
-    foundings_text,
     of_row,
 )
 from cohort.nonparametric import followed
@@ -46,7 +45,7 @@ def _contrast(
     found = verdict_of(kind.material, kind.genus, quantity)
     if row is None or found is None or found.day != day or not verdicts.is_finding(found):
         return "", "", "", []
-    said = verdicts.told(voice, found, "about_here", float(row["chance_practically_equal"]))
+    said = verdicts.told(voice, found, float(row["chance_practically_equal"]))
     return found.word, found.side, said, [row]
 
 
@@ -75,8 +74,9 @@ def _first_worker(kind: Row, voice: Voice) -> Saying | None:
     if found is None:
         return None
     day, single, multi = found
-    text = voice.say("first_worker", day=day, k=voice.word(kind.size), **of_row(single, "single"),
-                     **of_row(multi, "multi"), tail=fair_tail(kind, voice))  # fmt: skip
+    text = voice.say("first_worker", day=day, lots=voice.group(kind.size),
+                     **of_row(single, "single"), **of_row(multi, "multi"),
+                     tail=fair_tail(kind, voice))  # fmt: skip
     early = kind.undated("median_day", "single", 1)
     late = kind.undated("median_day", "multi", kind.size)
     when = ""
@@ -103,12 +103,11 @@ def _left(kind: Row, voice: Voice) -> Saying | None:
         if one is None or none is None or several is None:
             continue
         text = voice.say(
-            "left", k=voice.word(kind.size), day=day, **of_row(one, "one"), **of_row(none, "none"),
-            **of_row(several, "several"), tail=fair_tail(kind, voice),
+            "left", lots=voice.group(kind.size), day=day, **of_row(one, "one"),
+            **of_row(none, "none"), **of_row(several, "several"), tail=fair_tail(kind, voice),
         )  # fmt: skip
         count = int(one["foundings"])
-        told = voice.say("behind_groups", foundings=foundings_text(voice, count),
-                           k=voice.word(kind.size))  # fmt: skip
+        told = behind(voice, kind, one)
         return _made(
             kind, "left", [text, *caveats(kind, voice, "queens_after_workers", one), told], count
         )

@@ -12,11 +12,10 @@ import numpy as np
 import pandas as pd
 
 from cohort.figures import Drawing, picture
+from cohort.figures.both_ways import FOLDED
 from cohort.figures.how_sure import contrast_shares
-from cohort.figures.hundred import one_by_one
 from cohort.figures.material import Material, each
 from cohort.figures.names import of_100
-from cohort.figures.season import END_MARKS
 from cohort.newsletter.speech import Voice, without_marks
 from cohort.newsletter.wording import Row, Saying, fair_tail, flagged_here, short_tail
 from cohort.terms.questions import AVERAGE, NEW
@@ -73,9 +72,7 @@ def short_captions(
             frame = drawing.frame
             modelled = "source" in frame and (frame["source"] == "model").any()
             shade = voice.say("short_shade_model" if modelled else "short_shade_counts")
-            out[name] = voice.say(
-                _few_queens(f"short_{name}", frame), day=_day(frame), k=size, tail=tail, shade=shade
-            )
+            out[name] = voice.say(f"short_{name}", day=_day(frame), k=size, tail=tail, shade=shade)
     return out
 
 
@@ -96,18 +93,15 @@ def tail_of(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> st
 
 def _caption(name: str, frame: pd.DataFrame, material: Material, voice: Voice, tail: str) -> str:
     size = material.size
-    marks = ""
-    if name == "season":
-        ends = [e for e in END_MARKS if (frame["what"] == e).any()]
-        marks = voice.say("cap_season_ends") if ends else ""
     told = f" {voice.say('cap_tail', tail=tail)}" if tail else ""
     modelled = "source" in frame and (frame["source"] == "model").any()
     shade = voice.say("shade_model" if modelled else "shade_counts")
-    key = _few_queens(f"cap_{name}", frame)
     said = voice.say(
-        key, day=_day(frame), k=voice.word(size), tail=told, marks=marks, shade=shade
+        f"cap_{name}", day=_day(frame), k=voice.word(size), tail=told, shade=shade
     )  # fmt: skip
     parts, of = [said.strip()], picture(name)
+    if "panel" in frame:  # a kind without a row of its own is not spoken of
+        frame = frame[frame["panel"] != FOLDED]
     if of.dated:
         parts.append(_own_days(frame, voice))
     if of.question and material.settled and (modelled or of.dated):
@@ -169,24 +163,12 @@ def _first_worker(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
 
 
 def _left(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
-    last = _pooled(frame).sort_values("day").iloc[-1]
+    first = frame.iloc[0]
     return voice.say(
-        "alt_queens_left", kind=_kind(_pooled(frame), voice), day=int(last["day"]),
-        one=of_100(last["one"]), several=of_100(last["several"]), none=of_100(last["none"]),
+        "alt_queens_left", kind=_kind(frame, voice), day=int(first["day"]), one=int(first["one"]),
+        several=int(first["several"]), none=int(first["none"]), groups=int(first["groups"]),
         tail=f"; {tail}" if tail else "",
     )  # fmt: skip
-
-
-def _genera(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
-    mine = frame[frame["panel"] == "same_queens"]
-    parts = [
-        voice.say(
-            "alt_genera_part", kind=voice.cap(voice.kind(row.genus, row.named)),
-            mean=of_100(row.estimate), low=of_100(row.low), high=of_100(row.high),
-        )
-        for row in each(_few(mine))
-    ]  # fmt: skip
-    return voice.say("alt_genera", parts=" ".join(parts))
 
 
 def _few(frame: pd.DataFrame) -> pd.DataFrame:
@@ -195,29 +177,22 @@ def _few(frame: pd.DataFrame) -> pd.DataFrame:
     return pd.concat([kinds, frame[frame["genus"] == AVERAGE]])
 
 
-def _wide(frame: pd.DataFrame, panel: str) -> pd.DataFrame:
-    mine = frame[frame["panel"] == panel]
-    wide = mine.pivot_table(index=["genus", "named"], columns="way", values="estimate", sort=False)
-    return wide.reset_index()
-
-
 def _both_ways(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
+    mine = frame[frame["source"] == "model"]
+    wide = mine.pivot_table(
+        index=["genus", "named"], columns=["panel", "way"], values="estimate", sort=False
+    )
+    wide.columns = ["_".join(pair) for pair in wide.columns]
+    shown = wide.reset_index()
+    first = shown[shown["genus"] == AVERAGE]
     parts = [
         voice.say("alt_both_part", kind=voice.cap(voice.kind(row.genus, row.named)),
-                  together=of_100(row.multi), apart=of_100(row.single))
-        for row in each(_few(_wide(frame, "any")))
+                  together=of_100(row.any_multi), apart=of_100(row.any_single),
+                  many=voice.decimal(row.count_multi), each=voice.decimal(row.count_single))
+        for row in each(pd.concat([first, _few(shown[shown["genus"] != AVERAGE])]))
     ]  # fmt: skip
     k = voice.word(int(frame["queens"].iloc[0]))
     return voice.say("alt_both_ways", k=k, parts=" ".join(parts))
-
-
-def _colonies(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
-    parts = [
-        voice.say("alt_colonies_part", kind=voice.cap(voice.kind(row.genus, row.named)),
-                  single=of_100(row.single), multi=of_100(row.multi))
-        for row in each(_few(_wide(frame, "queen")))
-    ]  # fmt: skip
-    return voice.say("alt_colonies", day=_day(frame), parts=" ".join(parts))
 
 
 def _catches(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
@@ -259,18 +234,12 @@ def _hundred(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
     parts = []
     for way, part in frame.groupby("way", sort=False):
         fates = [
-            f"{row.squares} {voice.labels.fates[str(row.fate)]}"
-            for row in each(part[part["squares"] > 0])
+            f"{row.queens} {voice.labels.fates[str(row.fate)]}"
+            for row in each(part[part["queens"] > 0])
         ]
         word = voice.labels.single if way == "single" else voice.labels.multi
         parts.append(voice.say("alt_hundred_way", way=word, fates=", ".join(fates)))
-    return voice.say(_few_queens("alt_hundred", frame), parts="; ".join(parts))
-
-
-def _few_queens(key: str, frame: pd.DataFrame) -> str:
-    """Key of what is said of a picture; another where each square is a queen."""
-    few = key.endswith("_hundred") and one_by_one(frame)
-    return f"{key}_few" if few else key
+    return voice.say("alt_hundred", parts="; ".join(parts))
 
 
 def _expected(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
@@ -286,29 +255,22 @@ def _first_days(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
 
 def _how_sure(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
     shares = contrast_shares(frame)
-    parts = [
-        voice.say("alt_how_part", kind=voice.cap(voice.kind(row.genus, row.named)),
-                  single=voice.chance(1 - row.multi), multi=voice.chance(row.multi))
-        for row in each(_few(shares))
-    ]  # fmt: skip
+    before = shares[shares["source"] == "prior"].set_index("genus")["multi"]
+    parts = []
+    for row in each(shares[shares["source"] == "posterior"].head(MOST_PARTS)):
+        told = {
+            "kind": voice.cap(voice.kind(row.genus, row.named)),
+            "single": voice.chance(1 - row.multi),
+            "multi": voice.chance(row.multi),
+        }
+        if row.genus in before:
+            told["before"] = voice.chance(float(before[row.genus]))
+        parts.append(voice.say("alt_how_before" if "before" in told else "alt_how_part", **told))
     return voice.say("alt_how_sure", k=_size(frame, voice), parts=" ".join(parts))
 
 
 def _size(frame: pd.DataFrame, voice: Voice) -> str:
     return voice.word(int(frame["queens"].iloc[0]))
-
-
-def _prior_posterior(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
-    shares = contrast_shares(frame)
-    wide = shares.pivot_table(
-        index=["genus", "named"], columns="source", values="multi", sort=False
-    ).reset_index()
-    parts = [
-        voice.say("alt_prior_part", kind=voice.cap(voice.kind(row.genus, row.named)),
-                  before=voice.chance(row.prior), now=voice.chance(row.posterior))
-        for row in each(_few(wide))
-    ]  # fmt: skip
-    return voice.say("alt_prior_posterior", k=_size(frame, voice), parts=" ".join(parts))
 
 
 def _every_kind(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
@@ -347,9 +309,7 @@ ALT: dict[str, Callable[[pd.DataFrame, Voice, str], str]] = {
     "queen_survival": _survival,
     "first_worker": _first_worker,
     "queens_left": _left,
-    "genera": _genera,
     "both_ways": _both_ways,
-    "colonies": _colonies,
     "catches": _catches,
     "season": _season,
     "flow": _flow,
@@ -357,7 +317,6 @@ ALT: dict[str, Callable[[pd.DataFrame, Voice, str], str]] = {
     "expected": _expected,
     "first_days": _first_days,
     "how_sure": _how_sure,
-    "prior_posterior": _prior_posterior,
     "every_kind": _every_kind,
     "shrinkage": _shrinkage,
     "keepers_blocks": _keepers_blocks,

@@ -169,14 +169,14 @@ def _of_content(content: Content, material: Material, fill: Mapping[str, str]) -
     fight = f"how_fight_{settings.fight_rule}"
     agreed = fight in voice.catalogue.sentences
     untried = [s.text for s in content.sayings if s.genus == NEW]
-    summary = fill["summary"].format(headline=content.headline, summary=content.summary)
+    summary = fill["summary"].format(headline=content.headline, summary=content.lead[0])
     return {
         "unit": unit,
         "looks": looks,
         "allotment": allotment if counts.allotment_noted(compared(past.foundings)) else "",
         "model": model,
         "fight": voice.cap(voice.say(fight).lstrip("; ")) + "." if agreed else "",
-        "fair": content.short[0] if content.compared else "",
+        "fair": " ".join(content.lead) if content.compared else "",
         "summary": summary if content.compared else "",
         "not_seen": " ".join(content.not_seen),
         "untried": " ".join(untried),

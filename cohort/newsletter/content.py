@@ -10,8 +10,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from cohort.figures import Drawing
-from cohort.figures.material import Material, kinds_to_name
+import pandas as pd
+
+from cohort.figures import PICTURES, Drawing
+from cohort.figures.material import Material, both_ways, kinds_to_name, verdict_of
 from cohort.figures.plan_picture import plan_frame
 from cohort.newsletter import captions, counts, next_season, sure, tables, verdicts, words
 from cohort.newsletter.next_season import Planned
@@ -24,9 +26,10 @@ from cohort.terms.questions import AVERAGE, NEW
 if TYPE_CHECKING:
     from cohort.outcomes.basis import Basis
 
-VERDICTS = ("clearly_multi", "clearly_single", "expected_multi", "expected_single",
-            "leans_multi", "leans_single", "same", "open")  # fmt: skip
-"""Words of verdicts in the order of the tally."""
+LEADS = 8
+"""Kinds that get a lead of their own; the table by kind has all of them."""
+OF_COUNTS = ("hundred", "first_days", "season")
+"""Pictures of a page on which nothing is compared."""
 
 
 @dataclass(frozen=True)
@@ -62,18 +65,22 @@ class Shown:
 
 @dataclass(frozen=True)
 class KindPart:
-    """Everything said about one kind: in one sentence, and as (topic, text) pairs."""
+    """The other questions of one kind, as (topic, text) pairs."""
 
     genus: str
     title: str
-    name: str
-    short: str
     said: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True)
 class Content:
-    """The page before it is set; the first text of `short` is the finding on all kinds."""
+    """The page before it is set.
+
+    The page proper is the headline, its lead, a lead for a keeper of each kind, one picture, one
+    table by kind, what we would do next season, how sure, what was not seen, cautions and how it
+    was done. `kinds`, `lasting`, `counted`, `left_out` and `notes` stand on the page of details
+    (where nothing is compared, the counts are the page).
+    """
 
     voice: Voice
     title: str
@@ -82,8 +89,11 @@ class Content:
     study_line: str
     compared: bool
     headline: str
-    summary: str
-    short: tuple[str, ...]
+    lead: tuple[str, ...]
+    kind_leads: tuple[str, ...]
+    by_kind: Table | None
+    by_kind_says: tuple[str, ...]
+    level: str
     sure: tuple[str, ...]
     lasting: Table | None
     kinds: tuple[KindPart, ...]
@@ -91,6 +101,7 @@ class Content:
     not_seen: tuple[str, ...]
     cautions: tuple[str, ...]
     how: tuple[str, ...]
+    left_some: str
     next_season: tuple[str, ...]
     credits: str
     notes: tuple[str, ...]
@@ -99,8 +110,21 @@ class Content:
     pictures: dict[str, Shown]
     missing: dict[str, str]
     sayings: tuple[Saying, ...]
-    level: str
     planned: tuple[Planned, ...] = ()
+
+    @property
+    def sure_pictures(self) -> tuple[str, ...]:
+        """Pictures of how sure the answer is; on the details where nothing is said of it."""
+        wanted = [one.name for one in PICTURES if one.section == "sure"] if self.sure else []
+        return tuple(name for name in wanted if name in self.pictures)
+
+    @property
+    def page_pictures(self) -> tuple[str, ...]:
+        """Pictures of the answer; all but these and `sure_pictures` stand on the details."""
+        of_answer = [one.name for one in PICTURES if one.section == "short"]
+        wanted = of_answer if self.compared else OF_COUNTS
+        there = [name for name in wanted if name in self.pictures]
+        return tuple(there[:1] if self.compared else there)
 
 
 def content(
@@ -133,6 +157,8 @@ def content(
     brief = captions.short_captions(drawings, sayings, material, voice)
     settings = material.study.settings
     level = material.results.comparisons["level"] if compared else [0.9]
+    fair = _fair(sayings)
+    frames = {name: _named(d.frame, settings.show_keepers) for name, d in drawings.items()}
     return Content(
         voice=voice,
         title=plain(settings.title) or voice.say("untitled"),
@@ -140,11 +166,12 @@ def content(
         place=plain(settings.place),
         study_line=counts.study_line(material, voice),
         compared=compared,
-        headline=_headline(sayings, material, voice) if compared else voice.say("head_counts"),
-        summary=_summary(sayings),
-        short=_short(sayings, material, voice)
-        if compared
-        else (counts.why_counts_only(material, voice),),
+        headline=_headline(fair, material, voice) if compared else _of_counts(material, voice),
+        lead=_lead(fair) if compared else (counts.why_counts_only(material, voice),),
+        kind_leads=tuple(s.text for s in fair[1:] if s.genus != NEW)[:LEADS],
+        by_kind=_by_kind(fair, material, voice),
+        by_kind_says=_by_kind_says(fair, material, voice) if compared else (),
+        level=voice.say("level", level=round(float(next(iter(level))) * 100)) if compared else "",
         sure=sure.sentences(material, voice) if compared else (),
         lasting=sure.lasting(material, voice) if compared else None,
         kinds=_kinds(sayings, material, voice),
@@ -152,20 +179,26 @@ def content(
         not_seen=tuple(counts.not_seen(material, voice)),
         cautions=tuple(counts.cautions(material, voice)),
         how=tuple(counts.how(material, voice)),
+        left_some=counts.left_some(material, voice),
         next_season=(),
         credits=counts.credits(material, voice, photo is not None),
         notes=tuple(counts.notes(material, voice, faults)),
         photo=photo,
         left_out=tuple(counts.left_out(material, voice)),
         pictures={
-            name: Shown(name, d, *told[name], tables.of_picture(name, d.frame, voice), brief[name])
+            name: Shown(
+                name, d, *told[name], tables.of_picture(name, frames[name], voice), brief[name]
+            )
             for name, d in drawings.items()
             if not d.reason
         },
         missing={name: d.reason for name, d in drawings.items() if d.reason},
         sayings=sayings,
-        level=voice.say("level", level=round(float(next(iter(level))) * 100)) if compared else "",
     )
+
+
+def _named(frame: pd.DataFrame, show_keepers: object) -> pd.DataFrame:
+    return frame if show_keepers else tables.without_names(frame)
 
 
 def with_plans(ready: Content, material: Material, basis: Basis | None) -> Content:
@@ -183,8 +216,8 @@ def with_plans(ready: Content, material: Material, basis: Basis | None) -> Conte
 
 
 def _plan(planned: tuple[Planned, ...], voice: Voice) -> dict[str, Shown]:
-    """The picture of the first plan; English only, as the words inside it are."""
-    if not planned or voice.catalogue.language != "en":
+    """The picture of the first plan."""
+    if not planned:
         return {}
     frame = plan_frame(planned[0].plan.table)
     texts = next_season.texts(planned[0], voice)
@@ -205,64 +238,67 @@ def with_drawings(ready: Content, drawn: dict[str, Drawing]) -> Content:
 
 
 def _fair(sayings: Iterable[Saying]) -> list[Saying]:
+    """All kinds together (or the only kind), then kind by kind."""
     return [s for s in sayings if s.topic == "fair"]
 
 
-def _key(saying: Saying) -> str:
-    return f"{saying.verdict}_{saying.side}" if saying.side else saying.verdict
-
-
-def _headline(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> str:
-    fair = _fair(sayings)
-    sides = {s.side for s in fair if s.side and s.genus not in (AVERAGE, NEW)}
+def _headline(fair: list[Saying], material: Material, voice: Voice) -> str:
+    """The answer in one sentence."""
+    first = fair[0]
+    sides = {s.side for s in fair[1:] if s.side and s.genus != NEW}
     if len(sides) == 2 and verdicts.kinds_differ(material):
         return voice.say("head_mixed")
-    return voice.say(f"head_{_key(fair[0])}")
+    genus = "" if first.genus == AVERAGE else first.genus
+    size, box = material.size, words.housing(material)
+    key = verdicts.key_of(verdict_of(material, first.genus))
+    return voice.cap(
+        voice.say(
+            f"head_{key}", queens=voice.some_queens(size, genus, first.named),
+            k=voice.word(size), tube=voice.say(box), tubes=voice.say(f"{box}s"),
+        )
+    )  # fmt: skip
 
 
-def _summary(sayings: tuple[Saying, ...]) -> str:
-    """The finding in thirty words at most; blank when nothing is compared."""
-    return next((s.summary for s in _fair(sayings)), "")
+def _of_counts(material: Material, voice: Voice) -> str:
+    """Headline of a page on which nothing is compared."""
+    both = material.history.foundings["compared"].any() and both_ways(material.history.foundings)
+    return voice.say("head_few" if both and counts.too_few(material) else "head_counts")
 
 
-def _short(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> tuple[str, ...]:
-    """The fair pair of all kinds together (or the only kind), then the kinds by their verdicts."""
-    fair = _fair(sayings)
-    if fair[0].genus != AVERAGE:
-        return (fair[0].text,)
-    head = voice.cap(voice.kind(AVERAGE, False))
-    return (f"{head}. {fair[0].text}", _tally(fair, material, voice))
+def _lead(fair: list[Saying]) -> tuple[str, ...]:
+    """What became of the same queens both ways; then how sure, and on what it is based."""
+    first = fair[0]
+    return first.head, first.text.removeprefix(first.head).strip()
 
 
-def _tally(fair: list[Saying], material: Material, voice: Voice) -> str:
-    """Kinds by verdict, whether they differ, and in one line those that have none."""
-    kinds = [s for s in fair if s.genus not in (AVERAGE, NEW)]
-    parts = []
-    if kinds:
-        parts.append(voice.say("tally_head"))
-    for word in VERDICTS:
-        mine = [voice.kind(s.genus, s.named) for s in kinds if _key(s) == word]
-        if mine:
-            parts.append(voice.say(f"tally_{word}", n=len(mine), kinds=voice.listing(mine)))
+def _by_kind(fair: list[Saying], material: Material, voice: Voice) -> Table | None:
+    rows = [s.cells for s in fair[1:]]
+    return tables.by_kind(rows, voice.group(material.size), voice) if rows else None
+
+
+def _by_kind_says(fair: list[Saying], material: Material, voice: Voice) -> tuple[str, ...]:
+    """Whether kinds differ, and in one line those that have no verdict."""
+    kinds = [s for s in fair[1:] if s.genus != NEW]
+    said = []
     if len(kinds) > 1:
-        parts.append(voice.say("tally_lean", k=voice.word(len(kinds))))
-        parts.append(verdicts.whether_kinds_differ(material, voice))
+        said.append(verdicts.whether_kinds_differ(material, voice))
+        said.append(voice.say("tally_lean", k=voice.word(len(kinds))))
     named = kinds_to_name(material)
     rest = [k for k in material.kinds if k not in named]
     if rest:
-        parts.append(verdicts.too_few(rest, voice))
-    return " ".join(part for part in parts if part)
+        said.append(verdicts.too_few(rest, voice))
+    return tuple(text for text in said if text)
 
 
 def _kinds(sayings: tuple[Saying, ...], material: Material, voice: Voice) -> tuple[KindPart, ...]:
+    """The other questions, kind by kind."""
     counts_of = {k.genus: k.foundings for k in material.kinds}
     out: list[KindPart] = []
-    for genus in dict.fromkeys(s.genus for s in sayings):
-        mine = [s for s in sayings if s.genus == genus]
-        name = voice.kind(genus, mine[0].named)
-        title = voice.cap(name)
+    for genus in dict.fromkeys(s.genus for s in sayings if s.topic != "fair"):
+        mine = [s for s in sayings if s.genus == genus and s.topic != "fair"]
+        title = voice.cap(voice.kind(genus, mine[0].named))
         if genus in counts_of:
             title = f"{title} ({voice.say('foundings', n=counts_of[genus])})"
         said = tuple((voice.say(f"topic_{s.topic}"), s.text) for s in mine)
-        out.append(KindPart(genus, title, name, mine[0].short, said))
+        out.append(KindPart(genus, title, said))
     return tuple(out)

@@ -19,7 +19,7 @@ from cohort.figures.material import Kind, Material, NotDrawn, each, kinds_in_ord
 from cohort.figures.names import of_100
 from cohort.figures.season import QUIET_ENDS
 from cohort.newsletter.speech import ITALIC, UPRIGHT, Voice, plain
-from cohort.nonparametric.followed import compared, fair_day
+from cohort.nonparametric.followed import ENOUGH, WAYS, compared, fair_day
 from cohort.nonparametric.permutation import LEAST
 
 MOST_LEFT_OUT = 40
@@ -73,11 +73,21 @@ def why_counts_only(material: Material, voice: Voice) -> str:
         return voice.say("no_foundings")
     if len(ways) == 1:
         return voice.say("one_way", way=_way(voice, ways.pop()))
-    if not np.isfinite(inside["first_by"].astype(float)).any():
-        return " ".join((voice.say("unsettled"), voice.say("no_workers")))
-    if material.settled:
-        return voice.say("too_few")
-    return voice.say("unsettled")
+    barren = not np.isfinite(inside["first_by"].astype(float)).any()
+    there = {way: int((inside["arm"] == way).sum()) for way in WAYS}
+    if too_few(material):
+        why = voice.say("too_few", least=ENOUGH, **there)
+    elif material.settled:
+        why = voice.say("too_short", least=ENOUGH)
+    else:
+        why = voice.say("unsettled")
+    return f"{voice.say('no_workers')} {why}" if barren else why
+
+
+def too_few(material: Material) -> bool:
+    """True when a way of founding has too few foundings, whatever the day."""
+    ways = compared(material.history.foundings)["arm"]
+    return any(int((ways == way).sum()) < ENOUGH for way in WAYS)
 
 
 def counted(material: Material, voice: Voice) -> list[str]:
@@ -89,6 +99,7 @@ def counted(material: Material, voice: Voice) -> list[str]:
         out.append(
             voice.say(
                 "catch_line",
+                n=int(dated["date"].nunique()),
                 queens=voice.say("queens", n=int(dated["queens"].sum())),
                 days=voice.say("days", n=int(dated["date"].nunique())),
                 first=dated["date"].min().date(),
@@ -141,8 +152,7 @@ def _of_way(voice: Voice, way: str, fates: pd.DataFrame, mine: pd.DataFrame) -> 
     )
     met = fates[fates["queens"] > 0]
     parts = [
-        voice.say("part", word=voice.labels.fates[str(row.fate)], n=int(row.queens))
-        for row in each(met)
+        f"{voice.write(int(row.queens))} {voice.labels.fates[str(row.fate)]}" for row in each(met)
     ]
     return " ".join((head, voice.say("counted_fates", parts="; ".join(parts)),
                      _workers(voice, mine, count)))  # fmt: skip
@@ -206,9 +216,15 @@ def ended(voice: Voice, inside: pd.DataFrame) -> list[str]:
     early = inside.loc[~inside["end_kind"].isin(QUIET_ENDS), "end_kind"].value_counts()
     if early.empty:
         return []
-    parts = [voice.say("part", word=voice.labels.ends[str(end)], n=int(n))
-             for end, n in early.items()]  # fmt: skip
-    return [voice.say("unseen_ended", n=int(early.sum()), parts=voice.listing(parts))]
+    parts = [_part(voice, voice.labels.ends[str(end)], int(n)) for end, n in early.items()]
+    count = int(early.sum())
+    return [voice.say("unseen_ended", n=count, count=voice.cap(voice.word(count)),
+                      parts=voice.listing(parts))]  # fmt: skip
+
+
+def _part(voice: Voice, word: str, count: int) -> str:
+    """'accident: 2', and of one alone 'accident'."""
+    return word if count == 1 else voice.say("part", word=word, n=count)
 
 
 # ------------------------------------------------------------------ how it was done
@@ -295,22 +311,45 @@ def notes(material: Material, voice: Voice, faults: Iterable[str]) -> list[str]:
     return out + [voice.say("photo_unread", file=name) for name in faults]
 
 
-def left_out(material: Material, voice: Voice) -> list[str]:
-    """Foundings outside the comparison and the reason, one line each."""
+def left_some(material: Material, voice: Voice) -> str:
+    """How many foundings stand outside the comparison, and why; blank when none does."""
     foundings = material.history.foundings
+    out = foundings[~foundings["compared"].astype(bool)]
+    reasons = out["left_out"].astype(str).value_counts().to_dict()
+    reasons |= {"faulty": len(material.study.faulty)} if len(material.study.faulty) else {}
+    if not reasons:
+        return ""
+    parts = [_part(voice, voice.labels.left_out.get(str(why), plain(str(why))), int(n))
+             for why, n in reasons.items()]  # fmt: skip
+    count = sum(reasons.values())
+    return voice.say("left_some", n=count, count=voice.cap(voice.word(count)),
+                     parts=voice.listing(parts))  # fmt: skip
+
+
+def left_out(material: Material, voice: Voice, *, own: bool = False) -> list[str]:
+    """Foundings outside the comparison and the reason, one line each.
+
+    Each by its name where keepers are shown or it is their own page: a name such as K1-01 tells
+    whose it is. Elsewhere by its kind and the way of founding.
+    """
+    foundings = material.history.foundings
+    shown = own or bool(material.study.settings.show_keepers)
     out = [
         voice.say(
-            "left_line",
+            "left_line" if shown else "left_lines",
             founding=plain(row.founding),
+            way=_way(voice, str(row.arm)),
             kind=voice.kind(str(row.genus), bool(row.named)),
             why=voice.labels.left_out.get(str(row.left_out), plain(row.left_out)),
         )
         for row in each(foundings[~foundings["compared"].astype(bool)])
     ]
     out += [
-        voice.say("left_fault", founding=plain(row.founding), why=plain(row.why))
+        voice.cap(voice.say(
+            "left_fault", founding=f"{plain(row.founding)}: " if shown else "", why=plain(row.why)
+        ))
         for row in each(material.study.faulty)
-    ]
+    ]  # fmt: skip
     if len(out) > MOST_LEFT_OUT:
         rest = len(out) - MOST_LEFT_OUT
         out = [*out[:MOST_LEFT_OUT], voice.say("left_more", n=rest)]

@@ -86,7 +86,6 @@ def _keepers_blocks(frame: pd.DataFrame, voice: Voice) -> Table:
 
 OF_PICTURE: dict[str, Callable[[pd.DataFrame, Voice], Table]] = {
     "how_sure": _draws,
-    "prior_posterior": _draws,
     "every_kind": _every_kind,
     "shrinkage": _shrinkage,
     "keepers_blocks": _keepers_blocks,

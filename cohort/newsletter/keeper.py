@@ -196,7 +196,9 @@ def keeper_content(
         ahead=ahead,
         tail=voice.say("cap_tail", tail=tail) if tail and ahead and ahead.groups else "",
         needs=_needs(findings),
-        left_out=tuple(counts.left_out(mine, voice)) if len(mine.history.foundings) else (),
+        left_out=tuple(counts.left_out(mine, voice, own=True))
+        if len(mine.history.foundings)
+        else (),
         cautions=tuple(counts.cautions(mine, voice)),
     )
 
@@ -303,5 +305,6 @@ def _counted(material: Material, mine: Material, voice: Voice) -> Table:
         (voice.say("k_row_alive"), *(share(t.alive, t.queens) for t in sides)),
         (voice.say("k_row_days"), *(_days(t, voice, "k_cell") if t.days else "–" for t in sides)),
     )
-    heads = ("t_quantity", "k_own_single", "k_own_multi", "k_club_single", "k_club_multi")
-    return Table(tuple(voice.say(h) for h in heads), rows)
+    heads = [voice.say(f"k_{whose}", way=voice.say(f"way_{way}"))
+             for whose in ("own", "club") for way in WAYS]  # fmt: skip
+    return Table((voice.say("t_quantity"), *heads), rows)

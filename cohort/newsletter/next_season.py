@@ -96,7 +96,7 @@ def _last_day(material: Material, genus: str) -> int:
 
 def sentences(made: tuple[Planned, ...], voice: Voice) -> tuple[str, ...]:
     """What a keeper might do next season; empty when nothing was planned."""
-    out = [_of_kind(voice, voice.kind(one.genus, one.named), one.plan) for one in made]
+    out = [_of_kind(voice, one) for one in made]
     teaches = next((text for p in made if (text := _teaches(voice, p.plan))), "")
     return (*out, teaches) if teaches else tuple(out)
 
@@ -106,8 +106,11 @@ def sentences(made: tuple[Planned, ...], voice: Voice) -> tuple[str, ...]:
 
 def title(made: Planned, voice: Voice) -> str:
     """What stands over the picture."""
-    kind = without_marks(voice.kind(made.genus, made.named))
-    return voice.say("plan_title", K=voice.cap(voice.word(made.plan.queens)), kind=kind)
+    return without_marks(_queens(made, voice))
+
+
+def _queens(made: Planned, voice: Voice) -> str:
+    return voice.cap(voice.some_queens(made.plan.queens, made.genus, made.named))
 
 
 def texts(made: Planned, voice: Voice) -> dict[str, str]:
@@ -117,7 +120,7 @@ def texts(made: Planned, voice: Voice) -> dict[str, str]:
     return {
         "caption": voice.say("cap_plan", **words),
         "short": voice.say("short_plan", **words),
-        "alt": without_marks(_of_kind(voice, kind, made.plan)),
+        "alt": without_marks(_of_kind(voice, made)),
     }
 
 
@@ -135,16 +138,26 @@ def table(frame: pd.DataFrame, voice: Voice) -> Table:
     )  # fmt: skip
 
 
-def _of_kind(voice: Voice, kind: str, what: Plan) -> str:
+def _of_kind(voice: Voice, made: Planned) -> str:
+    what = made.plan
     alone, group = _alone(what.table), _best_group(what.table)
-    words = {"kind": kind, "day": what.day, "K": voice.cap(voice.word(what.queens))}
     return " ".join(
         (
-            voice.say("next_alone", **words, **_numbers(voice, alone)),
+            voice.say(
+                "next_alone", queens=_queens(made, voice), day=what.day, **_numbers(voice, alone)
+            ),
             voice.say("next_group", division=_whole(group.division), **_numbers(voice, group)),
-            voice.say(f"next_{verdict(alone, group)}", division=_whole(group.division)),
+            _would(voice, verdict(alone, group), _whole(group.division)),
         )
     )
+
+
+def _would(voice: Voice, word: str, division: str) -> str:
+    """What we would do, in one sentence."""
+    key, _, way = word.partition("_")
+    ways = (voice.say("way_single"), division)
+    first, second = ways if word in ("more_together", "surer_singly") else ways[::-1]
+    return voice.say(f"next_{key if way else word}", division=division, first=first, second=second)
 
 
 def verdict(alone: Any, group: Any) -> str:

@@ -90,7 +90,6 @@ def render_details(
         assumed=sensitivity.sensitivity_tables(material, voice) if content.compared else [],
         further=said,
         variants=variants,
-        curves=[p.name for p in PICTURES if p.file == "curves.csv" and p.name in content.pictures],
         second=second_opinion.section(material, voice),
         comparisons=compared,
         flagged=flagged.sentences(material, voice),
@@ -124,11 +123,12 @@ def render_keeper(content: KeeperContent, made: str, *, rhythm: bool, club: bool
     drawn: dict[int, str] = {}
     with ink.style():
         for width in ink.WIDTHS if content.pictures else ():
-            figure = draw_season(content.pictures["season"].drawing.frame, width, voice.labels)
-            drawn[width] = ink.as_svg(figure, f"season-{width}", "season")
+            shown = content.pictures["season"]
+            figure = draw_season(shown.drawing.frame, width, voice.labels)
+            drawn[width] = ink.as_svg(figure, f"season-{width}", shown.title, shown.alt)
 
-    def pictured(name: str, width: int) -> Markup:
-        return Markup(svg.inline(drawn[width], content.pictures[name].alt))
+    def pictured(_: str, width: int) -> Markup:
+        return Markup(svg.inline(drawn[width]))
 
     return _fill("keeper.html.j2", content, pictured, None, made=made, rhythm=rhythm, club=club,
                  due_line=line)  # fmt: skip
@@ -142,9 +142,8 @@ def rich(text: str) -> Markup:
 
 def picture(content: Content, name: str, width: int) -> Markup:
     """A picture for the body of a page."""
-    shown = content.pictures[name]
-    text = shown.drawing.svg(width).read_text(encoding="utf-8")
-    return Markup(svg.inline(text, shown.alt))
+    text = content.pictures[name].drawing.svg(width).read_text(encoding="utf-8")
+    return Markup(svg.inline(text))
 
 
 def _from_files(content: Content) -> Callable[[str, int], Markup]:
@@ -184,6 +183,7 @@ def _fill(
         picture=pictured,
         beside=[n for n in BESIDE if beside is not None and (beside / n).is_file()],
         whole=dict.fromkeys(content.pictures, "") | {one.name: one.file for one in PICTURES},
+        widths=lambda name: content.pictures[name].drawing.widths or ink.WIDTHS,
         placed=lambda section: [one.name for one in PICTURES if one.section == section],
         **more,
     )

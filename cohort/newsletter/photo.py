@@ -64,23 +64,23 @@ def photo(
         And the names of files that are named but could not be read.
     """
     faults: list[str] = []
-    for founding, genus, named, name in _named(material):
+    for genus, named, name in _named(material):
         path = _inside(name, folders)
         data = stripped(path) if path else None
         if data is None:
             faults.append(plain(name))
             continue
         credit = plain(material.study.settings.photo_credit)
-        words = {"founding": plain(founding), "kind": voice.kind(genus, named)}
-        told = voice.say("photo_caption", **words)
+        kind = voice.kind(genus, named)
+        told = voice.say("photo_caption", kind=kind)
         if credit:
             told = f"{told} {voice.say('photo_credit', credit=credit)}"
-        return Photo(data, told, voice.say("photo_alt", **words)), faults
+        return Photo(data, told, voice.say("photo_alt", kind=kind)), faults
     return None, faults
 
 
-def _named(material: Material) -> Iterator[tuple[str, str, bool, str]]:
-    """Founding, kind and file of every photograph in the sheets; compared foundings first."""
+def _named(material: Material) -> Iterator[tuple[str, bool, str]]:
+    """Kind and file of every photograph in the sheets; compared foundings first."""
     inside = set(compared(material.history.foundings)["founding"])
     kinds = {
         str(r.founding): (str(r.genus), bool(r.named)) for r in each(material.history.foundings)
@@ -93,7 +93,7 @@ def _named(material: Material) -> Iterator[tuple[str, str, bool, str]]:
         if str(r.photo).strip()
     ]
     for founding, name in sorted(found, key=lambda pair: pair[0] not in inside):
-        yield founding, *kinds.get(founding, ("", False)), name
+        yield *kinds.get(founding, ("", False)), name
 
 
 def _inside(name: str, folders: tuple[Path, ...]) -> Path | None:

@@ -1,14 +1,16 @@
 """newsletter.pdf: two pages for print, set by typst.
 
 In comes `Content` with drawn pictures; out comes a PDF of two pages. What keepers wrote reaches
-the typesetter as data, never as markup. When everything does not fit, the longest lists are cut
-first and the page says where the rest stands. Never shrinks text.
+the typesetter as data, never as markup. When everything does not fit, the answer and what we would
+do are given room first, the table by kind is folded, and the page says where the rest stands.
+Never shrinks text.
 """
 
 from __future__ import annotations
 
 import json
 import re
+from collections.abc import Sequence
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -27,8 +29,10 @@ PAPERS = ("a4", "letter")
 PAGES = (2, 4)
 BESIDE = ("hundred", "first_days", "catches")
 """Pictures that may stand beside the text of the first page, the first ones first."""
-MORE = ("queen_survival", "queens_left", "first_days", "genera", "colonies", "catches", "flow")
+MORE = ("how_sure", "queen_survival", "queens_left", "first_days", "catches", "flow")
 """Pictures of the third and fourth page."""
+FOLDS = (40, 20, 12, 8, 5, 3)
+"""Rows of the table by kind that are tried, the most first; the rest is counted in its last row."""
 TALL_SEASON = 205.0
 """Season charts higher than this (millimetres) stand on the web page only."""
 
@@ -75,11 +79,12 @@ def write(content: Content, out: Path, made: str, *, paper: str = "a4", pages: i
         making.write(place, content.photo.data)
     head = _head(content, made) | {"paper": f"us-{paper}" if paper == "letter" else paper}
     front = _fitting(source, out, head, _front(content), "front")
-    back = _fitting(source, out, head, _back(content), "back")
+    shown = {Path(b["file"]).name.rsplit("-", 1)[0] for b in front if "file" in b}
+    back = _fitting(source, out, head, _back(content, shown), "back")
     rest: list[dict[str, Any]] = []
     if pages > 2:
-        shown = {b["file"] for b in (*front, *back) if "file" in b}
-        more = [b for b in _more(content) if b.get("file", "") not in shown]
+        there = {b["file"] for b in (*front, *back) if "file" in b}
+        more = [b for b in _more(content) if b.get("file", "") not in there]
         rest = _fitting(source, out, head, more, "more", pages - 2)
     head["foot"] = _foot(content, made, _dropped(content, [*front, *back, *rest]))
     path = out / "newsletter.pdf"
@@ -99,7 +104,8 @@ def _dropped(content: Content, kept: list[dict[str, Any]]) -> list[str]:
     """Headings of what a reader must be able to find, where no page had room for it."""
     there = {"".join(run["text"] for run in block.get("title", ())) for block in kept}
     say = content.voice.say
-    return [say(key) for key in ("h_unseen", "h_left_out") if say(key) not in there]
+    wanted = ["h_sure"] if content.sure else []
+    return [say(key) for key in (*wanted, "h_unseen") if say(key) not in there]
 
 
 def _foot(content: Content, made: str, dropped: list[str]) -> str:
@@ -124,7 +130,11 @@ def _fitting(
     side: str,
     room: int = 1,
 ) -> list[dict[str, Any]]:
-    """Blocks that fit on so many pages: each in turn is kept if the pages still hold it."""
+    """Blocks that fit on so many pages, in the order in which they are read.
+
+    What a reader must not miss (the lower `rank`) is given room first; a block that no longer fits
+    is folded or set on the other side where it can be, else left out.
+    """
 
     def fits(chosen: list[dict[str, Any]]) -> bool:
         inputs = _inputs({**head, "only": side}, **{side: chosen})
@@ -136,11 +146,14 @@ def _fitting(
 
     if fits(blocks):
         return blocks
-    kept: list[dict[str, Any]] = []
-    for block in blocks:
-        if fits([*kept, block]):
-            kept.append(block)
-    return kept
+    kept: dict[int, dict[str, Any]] = {}
+    for at in sorted(range(len(blocks)), key=lambda i: blocks[i]["rank"]):
+        for shape in (blocks[at], *blocks[at].get("folded", ())):
+            wanted = kept | {at: shape}
+            if fits([wanted[i] for i in sorted(wanted)]):
+                kept = wanted
+                break
+    return [kept[i] for i in sorted(kept)]
 
 
 def _head(content: Content, made: str) -> dict[str, Any]:
@@ -152,57 +165,72 @@ def _head(content: Content, made: str) -> dict[str, Any]:
         "title": content.title,
         "sub": f"{place}. {content.study_line}" if place else content.study_line,
         "headline": _runs(content.headline),
-        "summary": content.summary,
+        "lead": [_runs(text) for text in content.lead],
         # the longest footer, so that what fits with it fits with any
-        "foot": _foot(content, made, [say("h_unseen"), say("h_left_out")]),
+        "foot": _foot(content, made, [say("h_sure"), say("h_unseen")]),
         "only": "",
     }
 
 
 def _front(content: Content) -> list[dict[str, Any]]:
-    """First page: the finding and what we would do; pictures beside the words."""
+    """First page: the answer and what we would do, before anything else; then pictures."""
     say = content.voice.say
-    blocks = _figure(content, "both_ways", 175, "wide")
-    blocks += [_text("", text) for text in content.short]
+    blocks = [_text("", content.level, rank=1)] if content.level else []
+    blocks += [_text("", text, rank=(4 if i < 2 else 16) + i)
+               for i, text in enumerate(content.kind_leads)]  # fmt: skip
     if not content.compared:
-        blocks += [_text("", text) for text in content.counted]
-    blocks += _figure(content, "hundred", 85, "right")
-    if content.sure:
-        blocks.append(_text(say("h_sure"), " ".join(content.sure), "right"))
-    if content.photo is not None:
-        shown = _block(f"figures/{PHOTO}", content.photo.alt, content.photo.caption, "right")
-        blocks.append(shown | {"high": 70})
+        blocks += [_text("", text, rank=1) for text in content.counted]
     for i, text in enumerate(content.next_season):
-        blocks.append(_text("" if i else say("h_next"), text))
+        blocks.append(_text("" if i else say("h_next"), text, rank=2))
+    blocks += _figure(content, "both_ways", 175, "wide", rank=12)
+    if content.by_kind is not None:
+        blocks.append(_table(content, rank=3))
+    if content.by_kind_says:
+        blocks.append(_either(say("h_kinds"), " ".join(content.by_kind_says), rank=15))
+    if content.sure:
+        blocks.append(_either(say("h_sure"), " ".join(content.sure), rank=13))
+    if content.photo is not None:
+        photo = _block(f"figures/{PHOTO}", content.photo.alt, content.photo.caption, "right", 22)
+        blocks.append(photo | {"high": 70})
     if len(content.kinds) == 1:
-        blocks += [_text(topic, text) for topic, text in content.kinds[0].said[1:]]
-    for name in BESIDE[1:]:
-        blocks += _figure(content, name, 85, "right")
+        blocks += [_text(topic, text, rank=30) for topic, text in content.kinds[0].said]
+    for i, name in enumerate(BESIDE):
+        blocks += _figure(content, name, 85, "right", rank=24 if i else 14)
     return blocks
 
 
-def _back(content: Content) -> list[dict[str, Any]]:
-    """Second page: the season over its whole width, then what a reader must know."""
+def _back(content: Content, shown: set[str]) -> list[dict[str, Any]]:
+    """Second page: the season over its whole width, then what a reader must know.
+
+    Pictures that found no room on the first page (those not in `shown`) fill it.
+    """
     say = content.voice.say
     blocks: list[dict[str, Any]] = []
     season = content.pictures.get("season")
     if season and _height(season.drawing.svg(175)) <= TALL_SEASON:
-        blocks += _figure(content, "season", 175, "wide")
+        blocks.append(_text(say("h_season"), "", "wide", rank=5))
+        blocks += _figure(content, "season", 175, "wide", rank=5)
     elif season:
-        blocks.append(_text(say("h_season"), say("print_season")))
-    blocks.append(_text(say("h_cautions"), " ".join(content.cautions)))
-    blocks.append(_text(say("h_how"), " ".join((*content.how, content.level)), "right"))
-    blocks.append(_text(say("h_unseen"), " ".join(content.not_seen)))
-    blocks.append(_text(say("h_left_out"), "; ".join(content.left_out), "right"))
-    blocks += _figure(content, "flow", 85, "left")
+        blocks.append(_text(say("h_season"), say("print_season"), rank=5))
+    blocks.append(_text(say("h_cautions"), " ".join(content.cautions), rank=0))
+    how = " ".join((*content.how, content.left_some)).strip()
+    blocks.append(_text(say("h_how"), how, "right", rank=1))
+    blocks.append(_text(say("h_unseen"), " ".join(content.not_seen), rank=2))
+    blocks += _figure(content, "flow", 85, "left", rank=6)
+    for name in BESIDE:
+        if name not in shown:
+            blocks += _figure(content, name, 85, "right", rank=7)
     return blocks
 
 
 def _more(content: Content) -> list[dict[str, Any]]:
-    """Third and fourth page: kind by kind in one sentence each, and more pictures."""
-    blocks = [_text("", part.short) for part in content.kinds]
+    """Third and fourth page: the other questions kind by kind, and more pictures."""
+    blocks = [
+        _text(part.title, " ".join(text for _, text in part.said), rank=i)
+        for i, part in enumerate(content.kinds)
+    ]
     for name in MORE:
-        blocks += _figure(content, name, 85, "left")
+        blocks += _figure(content, name, 85, "left", rank=99)
     return blocks
 
 
@@ -212,19 +240,44 @@ def _height(path: Path) -> float:
     return float(hit.group(1)) / 72 * 25.4 if hit else float("inf")
 
 
-def _figure(content: Content, name: str, width: int, side: str) -> list[dict[str, Any]]:
+def _figure(content: Content, name: str, width: int, side: str, rank: int) -> list[dict[str, Any]]:
     shown = content.pictures.get(name)
     if shown is None:
         return []
-    return [_block(f"figures/{name}-{width}.pdf", shown.alt, shown.caption, side)]
+    return [_block(f"figures/{name}-{width}.pdf", shown.alt, shown.caption, side, rank)]
 
 
-def _block(file: str, alt: str, caption: str, side: str) -> dict[str, Any]:
-    return {"kind": "figure", "file": file, "alt": alt, "caption": _runs(caption), "side": side}
+def _block(file: str, alt: str, caption: str, side: str, rank: int) -> dict[str, Any]:
+    return {"kind": "figure", "file": file, "alt": alt, "caption": _runs(caption), "side": side,
+            "rank": rank}  # fmt: skip
 
 
-def _text(title: str, text: str, side: str = "left") -> dict[str, Any]:
-    return {"kind": "text", "title": _runs(title), "text": _runs(text), "side": side}
+def _text(title: str, text: str, side: str = "left", *, rank: int) -> dict[str, Any]:
+    return {"kind": "text", "title": _runs(title), "text": _runs(text), "side": side, "rank": rank}
+
+
+def _either(title: str, text: str, *, rank: int) -> dict[str, Any]:
+    """Text at the left, or at the right where the left is full."""
+    sides = (_text(title, text, side, rank=rank) for side in ("left", "right"))
+    return next(sides) | {"folded": list(sides)}
+
+
+def _table(content: Content, rank: int) -> dict[str, Any]:
+    """The table by kind, and the same with fewer rows for pages that are full."""
+    table, say = content.by_kind, content.voice.say
+    assert table is not None
+
+    def of(rows: Sequence[tuple[str, ...]]) -> dict[str, Any]:
+        cut = len(table.rows) - len(rows)
+        more = say("more_kinds", n=cut) + ": newsletter.html" if cut else ""
+        return {
+            "kind": "table", "side": "wide", "rank": rank, "title": _runs(table.title),
+            "text": _runs(""), "head": list(table.head), "more": more,
+            "rows": [[_runs(cell) for cell in row] for row in rows],
+        }  # fmt: skip
+
+    shorter = [of(table.rows[:n]) for n in FOLDS if n < len(table.rows)]
+    return of(table.rows) | {"folded": shorter}
 
 
 def _runs(text: str) -> list[dict[str, Any]]:

@@ -63,7 +63,7 @@ def section(material: Material, voice: Voice) -> Second | None:
     own = rows[~of_all]
     return Second(
         intro=tuple(voice.say(key) for key in keys),
-        whole=_table(rows[of_all], voice, kind, voice.say("o_whole")),
+        whole=_table(rows[of_all], voice, kind, ""),
         kinds=_table(own, voice, kind, voice.say("o_kinds")) if len(own) else None,
         ignores=tuple(_ignores(voice, str(m)) for m in rows["method"].unique()),
         differs=tuple(_differs(rows, voice, kind)),
@@ -84,7 +84,9 @@ def _ignores(voice: Voice, method: str) -> str:
 
 
 def _what(row: Any, voice: Voice) -> str:
-    return voice.say(f"o_what_{row.quantity}", way=voice.say(f"way_{row.arm}"))
+    what = voice.say(f"q_{row.quantity}")
+    way = voice.say(f"way_{row.arm}")
+    return what if way in what else voice.say("o_what", what=what, way=way)
 
 
 def _differs(rows: pd.DataFrame, voice: Voice, kind: Callable[[str], str]) -> list[str]:

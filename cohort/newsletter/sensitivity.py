@@ -14,7 +14,6 @@ import pandas as pd
 
 from cohort.base.errors import StudyError
 from cohort.figures.material import Material, each, kinds_to_name
-from cohort.figures.names import of_100
 from cohort.newsletter import verdicts
 from cohort.newsletter.speech import Voice
 from cohort.newsletter.tables import Table
@@ -33,8 +32,6 @@ CONTRASTS: Final = (
     "workers_after_30_days",
 )
 """Contrasts that are shown; those per founding, which favour groups by arithmetic, are not."""
-LEAST: Final = 0.01
-"""Chances nearer to 0 or 1 than this are printed as such."""
 
 
 def verdict_tables(material: Material, voice: Voice) -> list[Table]:
@@ -79,17 +76,17 @@ def _verdict(row: Any, genus: str, material: Material, voice: Voice) -> tuple[st
     why = "" if found.why == "none" else voice.say(verdicts.why_key(found))
     if genus == DIFFER:
         word = voice.say(f"differ_short_{found.word}")
-        return (word, _percent(voice, found.chance), _percent(voice, found.prior_chance), "–", "–",
+        return (word, voice.percent(found.chance), voice.percent(found.prior_chance), "–", "–",
                 why)  # fmt: skip
-    word = voice.say(f"short_{verdicts.key_of(found)}")
+    word = verdicts.cell(voice, found)
     if found.said and not verdicts.is_finding(found):
         word, why = voice.say("short_arithmetic"), ""
     return (
         word,
-        _percent(voice, found.sure),
-        _percent(voice, found.before),
+        voice.percent(found.sure),
+        voice.percent(found.before),
         _factor(voice, found.evidence),
-        _percent(voice, float(row.own_share)),
+        voice.percent(float(row.own_share)),
         why,
     )
 
@@ -97,16 +94,7 @@ def _verdict(row: Any, genus: str, material: Material, voice: Voice) -> tuple[st
 def _assumed(row: Any, genus: str, material: Material, voice: Voice) -> tuple[str, ...]:
     columns = ("chance", "alike", "mated_first", "half", "double", "prior_chance", "by_lot",
                "lot_alone")  # fmt: skip
-    return tuple(_percent(voice, float(getattr(row, name))) for name in columns)
-
-
-def _percent(voice: Voice, share: float) -> str:
-    """A chance as a whole percent, short and never as certain."""
-    if pd.isna(share):
-        return "–"
-    if share < LEAST or share > 1 - LEAST:
-        return "<1" if share < LEAST else ">99"
-    return voice.write(of_100(share))
+    return tuple(voice.percent(float(getattr(row, name))) for name in columns)
 
 
 def _factor(voice: Voice, factor: float) -> str:

@@ -9,6 +9,7 @@ their own italics. Never decides what is said.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -44,8 +45,7 @@ class Voice:
         """
         form = self.catalogue.sentences[key]
         if not isinstance(form, str):
-            rule = Locale.parse(self.catalogue.locale).plural_form
-            form = form.get(str(rule(values["n"])), form["other"])
+            form = self._form(form, values["n"])
         return form.format(**{name: self.write(value) for name, value in values.items()})
 
     def write(self, value: Any) -> str:
@@ -72,6 +72,14 @@ class Voice:
             return self.say("over_99")
         return self.write(count)
 
+    def percent(self, share: float) -> str:
+        """A chance as a cell of a table: a whole percent, never as certain; a dash for none."""
+        if share != share:
+            return "–"
+        if share < 0.01 or share > 0.99:
+            return "<1" if share < 0.01 else ">99"
+        return self.write(of_100(share))
+
     def word(self, count: int) -> str:
         """'three' up to twelve, then figures."""
         return self.labels.numbers.get(count, self.write(count))
@@ -80,10 +88,26 @@ class Voice:
         """The same text with a capital first letter."""
         return text[:1].upper() + text[1:]
 
-    def group(self, count: int) -> str:
-        """'pairs', 'trios', 'sets of 4'."""
+    def group(self, size: int, count: int = 100) -> str:
+        """'pairs', 'trios', 'sets of 4'; of one: 'trio'."""
         groups = self.catalogue.groups
-        return groups.get(count, groups[0]).format(k=count)
+        return self._form(groups.get(size, groups[0]), count).format(k=size)
+
+    def based(self, single: int, multi: int, size: int) -> str:
+        """'36 single queens and 26 trios'; what there is none of is left out."""
+        parts = [self.say("singles", n=single)] if single else []
+        parts += [f"{self.write(multi)} {self.group(size, multi)}"] if multi else []
+        return self.listing(parts)
+
+    def some_queens(self, count: int, genus: str = "", named: bool = False) -> str:
+        """'three queens', 'three Lasius queens', 'three queens of kind brown (not yet named)'."""
+        key = "queens_any" if not genus else "queens_named" if named else "queens_unnamed"
+        return self.say(key, k=self.word(count), kind=self.kind(genus, named) if genus else "")
+
+    def _form(self, forms: Mapping[str, str], count: int) -> str:
+        """The form that goes with a count."""
+        rule = Locale.parse(self.catalogue.locale).plural_form
+        return forms.get(str(rule(count)), forms["other"])
 
     def kind(self, genus: str, named: bool) -> str:
         """Name of a kind, marked where it is set in italics."""

@@ -13,7 +13,6 @@ from typing import Final
 from cohort.newsletter.content import Content
 from cohort.newsletter.plain_text import lines
 from cohort.newsletter.speech import ITALIC, without_marks
-from cohort.terms.questions import AVERAGE, NEW
 
 LIMITS: Final = (350, 700)
 """Words of the two versions, headline and all."""
@@ -100,23 +99,19 @@ def _pieces(content: Content) -> list[Piece]:
 def _found(content: Content) -> list[Piece]:
     """What was found: the same queens both ways, the other answers, the kinds; or the counts."""
     if not content.compared:
-        why = Piece(" ".join(content.short), 0, 1)
+        why = Piece(" ".join(content.lead), 0, 1)
         return [why, *(Piece(text, 6 + i, 10 + i) for i, text in enumerate(content.counted))]
-    kinds = [s for s in content.sayings if s.genus not in (AVERAGE, NEW)]
-    about = AVERAGE if any(s.genus == AVERAGE for s in content.sayings) else kinds[0].genus
+    about = next(s.genus for s in content.sayings)
     told = {s.topic: s.text for s in content.sayings if s.genus == about}
-    out = [Piece(content.short[0], 0, 1), Piece(content.level, 6, 75)]
+    out = [Piece(" ".join(content.lead), 0, 1), Piece(content.level, 6, 3)]
+    # the best-known kind before survival, the second before first workers, others last
+    out += [Piece(text, (10, 13)[i] if i < 2 else 70 + i, 4 + i)
+            for i, text in enumerate(content.kind_leads)]  # fmt: skip
+    out += [Piece(text, 61 + i, 15 + i) for i, text in enumerate(content.by_kind_says)]
     out += [
-        Piece(told[topic], weight, 10 + i)
+        Piece(told[topic], weight, 20 + i)
         for i, (topic, weight) in enumerate(TOPICS.items())
         if topic in told
     ]
-    if about == AVERAGE:
-        shorts = [s.short for s in kinds if s.topic == "fair"]
-        # the best-known kind before survival, the second before first workers, others last
-        out += [Piece(text, (10, 13)[i] if i < 2 else 70 + i, 20 + i)
-                for i, text in enumerate(shorts)]  # fmt: skip
-        out += [Piece(text, 61, 19) for text in content.short[1:]]
-    if content.next_season:
-        out.append(Piece(" ".join(content.next_season[:1]), 62, 60))
-    return out
+    out.append(Piece(" ".join(content.next_season), 30, 60))
+    return out + [Piece(text, 65 + i, 65) for i, text in enumerate(content.sure)]

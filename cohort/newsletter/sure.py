@@ -7,7 +7,7 @@ colonies. Never a verdict, and never the chance of a group without the same quee
 from __future__ import annotations
 
 from cohort.figures.material import Material, days_to_speak_of, row_of, row_to_show, rows_to_show
-from cohort.newsletter import flagged, verdicts
+from cohort.newsletter import flagged, verdicts, words
 from cohort.newsletter.speech import Voice
 from cohort.newsletter.tables import Table
 from cohort.newsletter.wording import flagged_here, of_row
@@ -20,21 +20,26 @@ def sentences(material: Material, voice: Voice) -> tuple[str, ...]:
     """Why the page is not surer, one text each."""
     flags = flagged.sentences(material, voice)
     missed = " ".join((voice.say("flags_lead"), *flags)) if flags else ""
-    said = (verdicts.otherwise(material, voice), missed, another_season(material, voice))
+    said = (
+        verdicts.of_number(material, voice),
+        words.half_followed(material, voice),
+        verdicts.otherwise(material, voice),
+        missed,
+        another_season(material, voice),
+    )
     return tuple(text for text in said if text)
 
 
 def another_season(material: Material, voice: Voice) -> str:
-    """What this season was and how wide another may be; blank where the results do not say."""
+    """What another season may bring; blank where the results do not say."""
     size = material.size
     days = days_to_speak_of(material, TOGETHER)
     blanks: dict[str, int] = {}
-    for genus, tail in ((AVERAGE, "now_"), (NEXT_SEASON, "")):
-        for way, name, quantity in (("multi", "together", TOGETHER), ("single", "apart", APART)):
-            row = row_of(material, quantity, genus, way, size, days[-1])
-            if row is None:
-                return ""
-            blanks |= of_row(row, f"{tail}{name}")
+    for way, name, quantity in (("multi", "together", TOGETHER), ("single", "apart", APART)):
+        row = row_of(material, quantity, NEXT_SEASON, way, size, days[-1])
+        if row is None:
+            return ""
+        blanks |= of_row(row, name)
     return voice.say("another_season", lots=voice.group(size), day=days[-1], **blanks)
 
 
@@ -60,9 +65,11 @@ def lasting(material: Material, voice: Voice) -> Table | None:
                 (voice.cap(voice.kind(genus, named)), voice.write(day),
                  *(voice.say("t_range", **of_row(row)) for row in told), behind)
             )  # fmt: skip
-    heads = ("t_kind", "t_day", "t_last_seen", "t_last_alike", "t_last_mated", "t_last_apart",
-             "t_foundings")  # fmt: skip
+    ways = [f"{voice.say('way_multi')}: {voice.say(f't_read_{reading}')}"
+            for reading in ("seen", "alike", "mated")]  # fmt: skip
+    heads = (*(voice.say(f"t_{head}") for head in ("kind", "day")), *ways,
+             voice.say("way_single"), voice.say("t_foundings"))  # fmt: skip
     title = voice.say("lasting_title", lots=voice.group(size))
     if flagged_here(material, "colony", AVERAGE):
         title = f"{title}. {voice.say('flagged_here')}"
-    return Table(tuple(voice.say(head) for head in heads), tuple(rows), title) if rows else None
+    return Table(heads, tuple(rows), title) if rows else None

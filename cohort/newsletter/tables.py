@@ -12,7 +12,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from cohort.figures.hundred import one_by_one
+from cohort.figures.both_ways import FOLDED
+from cohort.figures.hundred import few
 from cohort.figures.material import Material, each, flag
 from cohort.figures.names import of_100
 from cohort.newsletter import detail_tables
@@ -49,6 +50,31 @@ def of_picture(name: str, frame: pd.DataFrame, voice: Voice) -> Table:
     return OF_PICTURE[name](frame, voice)
 
 
+def without_names(frame: pd.DataFrame) -> pd.DataFrame:
+    """The same frame with foundings numbered: a name such as K1-01 tells whose it is."""
+    if "founding" not in frame:
+        return frame
+    numbers = {name: str(i) for i, name in enumerate(frame["founding"].unique(), 1)}
+    return frame.assign(founding=frame["founding"].map(numbers))
+
+
+def by_kind(rows: Sequence[tuple[str, ...]], lots: str, voice: Voice) -> Table:
+    """The same queens both ways, a row for each kind that may be named and one not tried yet.
+
+    Parameters
+    ----------
+    rows : sequence of tuple of str
+        Cells, as `cohort.newsletter.words.sayings` fills them.
+    lots : str
+        What so many queens kept as one lot are called.
+    voice : Voice
+    """
+    ways = (voice.say("way_multi"), voice.say("way_single"))
+    last = _heads(voice, "average", "day", "behind")
+    heads = (*_heads(voice, "kind", "word", "sure"), *ways, *last)
+    return Table(heads, tuple(rows), voice.say("by_kind_lead", lots=lots))
+
+
 def _by_day(frame: pd.DataFrame, voice: Voice) -> Table:
     """Each thirtieth day of the counted lines and of the model; the whole lies in curves.csv."""
     model = frame[(frame["source"] == "model") & (frame["day"] % 30 == 0)]
@@ -72,54 +98,39 @@ def _by_day(frame: pd.DataFrame, voice: Voice) -> Table:
 
 def _left(frame: pd.DataFrame, voice: Voice) -> Table:
     labels = voice.labels
-    wanted = np.arange(0, frame["day"].max() + 1, 15)
-    shown = pd.concat([at_days(part, wanted) for _, part in frame.groupby("genus", sort=False)])
     return Table(
         (*_heads(voice, "kind", "day"), labels.none_left, labels.one_left, labels.several_left,
-         voice.say("t_groups")),
+         *_heads(voice, "groups", "with_workers")),
         tuple(
-            (_kind(voice, r), voice.write(int(r.day)),
-             *(_share(voice, v) for v in (r.none, r.one, r.several)),
-             voice.write(int(r.at_risk)))
-            for r in each(shown)
+            (_kind(voice, r), *(voice.write(int(v)) for v in (r.day, r.none, r.one, r.several,
+                                                              r.groups, r.with_workers)))
+            for r in each(frame)
         ),
     )  # fmt: skip
 
 
-def _estimates(frame: pd.DataFrame, voice: Voice) -> Table:
-    """Tables of pictures with one row per kind and way."""
+def _both_ways(frame: pd.DataFrame, voice: Voice) -> Table:
+    """The rows of the picture; a kind without one stands in the table of what was counted."""
+    labels, size = voice.labels, int(frame["queens"].iloc[0])
+    named = {"k": size, "word": labels.numbers.get(size, str(size))}
     words = {
-        "any": voice.labels.any_colony, "count": voice.labels.colonies_each,
-        "container": voice.labels.per_100_containers, "queen": voice.labels.per_100_queens,
-    }  # fmt: skip
+        "any": labels.any_colony.format(**named),
+        "count": labels.colonies_each.format(**named),
+    }
+    source = {"model": labels.model_short, "counted": labels.as_counted}
 
     def number(value: float, panel: str) -> str:
+        if pd.isna(value):
+            return "–"
         return voice.decimal(value) if panel == "count" else _share(voice, value)
 
     return Table(
-        _heads(voice, "kind", "quantity", "way", "mean", "low", "high", "foundings"),
-        tuple(
-            (_kind(voice, r), words[r.panel], _way(voice, r.way),
-             *(number(v, r.panel) for v in (r.estimate, r.low, r.high)),
-             voice.write(int(r.foundings)))
-            for r in each(frame)
-        ),
-    )  # fmt: skip
-
-
-def _genera(frame: pd.DataFrame, voice: Voice) -> Table:
-    panel = {
-        "container": voice.labels.of_100_containers,
-        "same_queens": voice.labels.difference,
-    }
-    source = {"counted": voice.labels.as_counted, "model": voice.labels.pooled}
-    return Table(
         _heads(voice, "kind", "quantity", "way", "source", "mean", "low", "high", "foundings"),
         tuple(
-            (_kind(voice, r), panel[r.panel], _way(voice, r.way), source[r.source],
-             *(_share(voice, v) for v in (r.estimate, r.low, r.high)),
+            (_kind(voice, r), words[r.panel], _way(voice, r.way), source[r.source],
+             *(number(v, r.panel) for v in (r.estimate, r.low, r.high)),
              voice.write(int(r.foundings)))
-            for r in each(frame)
+            for r in each(frame[frame["panel"] != FOLDED])
         ),
     )  # fmt: skip
 
@@ -178,7 +189,7 @@ def _hundred(frame: pd.DataFrame, voice: Voice) -> Table:
         _heads(voice, "fate", "way", "queens", "of_100"),
         tuple(
             (voice.labels.fates[r.fate], _way(voice, r.way), voice.write(int(r.queens)),
-             "–" if one_by_one(frame) else voice.write(int(r.of_100)))
+             "–" if few(frame) else voice.write(int(r.of_100)))
             for r in each(frame)
         ),
     )  # fmt: skip
@@ -212,9 +223,7 @@ OF_PICTURE: dict[str, Callable[[pd.DataFrame, Voice], Table]] = {
     "queen_survival": _by_day,
     "first_worker": _by_day,
     "queens_left": _left,
-    "both_ways": _estimates,
-    "colonies": _estimates,
-    "genera": _genera,
+    "both_ways": _both_ways,
     "catches": _catches,
     "season": _season,
     "flow": _flow,
@@ -295,7 +304,7 @@ def _comparison(
         "–" if pd.isna(row.day) else voice.write(int(row.day)),
         number(row.mean), number(row.low), number(row.high),
         voice.write(int(row.foundings)),
-        *(voice.chance(float(c)) if contrast and not pd.isna(c) else "–" for c in chances),
+        *(voice.percent(float(c)) if contrast else "–" for c in chances),
         voice.say("t_yes") if flag(row.prior_rules) else "",
         voice.say("t_yes") if flagged_here(material, str(row.question), str(row.genus)) else "",
     )  # fmt: skip

@@ -22,6 +22,8 @@ They are no finding unless the sheets raise the odds by `TELLING`, and none eith
 `SURE` before any sheet."""
 WITH_A_SIDE: Final = ("clearly", "expected", "leans")
 """Words that name a way."""
+TO_DO: Final = ("clearly", "expected")
+"""Words that are sure enough to tell a keeper what to do."""
 
 
 def key_of(found: Spoken | None) -> str:
@@ -39,44 +41,65 @@ def is_finding(found: Spoken | None) -> bool:
     return found.contrast not in ARITHMETIC or news
 
 
-def told(voice: Voice, found: Spoken | None, about: str, equal: float) -> str:
-    """A verdict in sentences: the word, how sure, and why not surer.
+def word(voice: Voice, found: Spoken | None) -> str:
+    """The verdict itself, as a sentence."""
+    return voice.say(f"so_{key_of(found)}")
+
+
+def cell(voice: Voice, found: Spoken | None) -> str:
+    """The verdict itself, as a cell of a table."""
+    return word(voice, found).rstrip(".")
+
+
+def told(voice: Voice, found: Spoken | None, equal: float) -> str:
+    """A verdict in sentences: the word, how sure, and why not surer."""
+    return " ".join([word(voice, found), *how_sure(voice, found, equal, named=True)])
+
+
+def how_sure(voice: Voice, found: Spoken | None, equal: float, *, named: bool = False) -> list[str]:
+    """How sure we are of a verdict, and one reason why not surer.
 
     Parameters
     ----------
     voice : Voice
     found : Spoken or None
-    about : str
-        Key of what it is about: ``about_any``, ``about_count``, ``about_here``.
     equal : float
         Chance that both ways are practically equal, for the word ``same``.
+    named : bool
+        True where the sentence before names the better way, so that this one need not.
     """
-    subject = voice.say(about)
+    why = voice.say(why_key(found))
     if found is None or not found.said:
-        return voice.say("verdict_none", about=subject, why=voice.say(why_key(found)))
-    said = voice.say(f"verdict_{found.word}", about=subject, way=_way(voice, found.likelier))
-    return " ".join([said, *_how_sure(voice, found, equal)])
-
-
-def _how_sure(voice: Voice, found: Spoken, equal: float) -> list[str]:
+        return [voice.say("why_open", why=why)]
     if found.word == "same":
         return [voice.say("sure_same", chance=voice.chance(equal))]
-    key = "sure" if found.word in WITH_A_SIDE else "sure_that"
-    out = [voice.say(key, chance=voice.chance(found.sure), before=voice.chance(found.before),
-                     way=_way(voice, found.likelier))]  # fmt: skip
+    known = named and found.word in WITH_A_SIDE
+    out = [voice.say("sure_so" if known else "sure", chance=voice.chance(found.sure),
+                     before=voice.chance(found.before),
+                     way=voice.say(f"way_{found.likelier}"))]  # fmt: skip
     if found.word in ("leans", "open"):
-        out.append(voice.say("not_surer", why=voice.say(why_key(found))))
+        key = "why_probably" if found.word == "leans" else "why_open"
+        out.append(voice.say(key, why=why))
     return out
 
 
 def why_key(found: Spoken | None) -> str:
     """Catalogue key of what kept a verdict from being stronger."""
     why = "day-short" if found is None else found.why
-    return f"why_{why.replace('-', '_')}"
+    return f"why_{why.replace('-', '_')}" if why != "none" else "why_unsure"
 
 
-def _way(voice: Voice, way: str) -> str:
-    return voice.say(f"keeping_{way}")
+def of_number(material: Material, voice: Voice) -> str:
+    """The verdict on the number of colonies of all kinds; blank where it is no finding."""
+    found = verdict_of(material, AVERAGE, "same_queens_count")
+    if found is None or not is_finding(found):
+        return ""
+    table = material.results.comparisons
+    mine = table["quantity"].eq("same_queens_count") & table["genus"].eq(AVERAGE)
+    row = table[mine & table["queens"].eq(found.queens) & table["day"].eq(found.day)]
+    equal = float(row["chance_practically_equal"].iloc[0]) if len(row) else float("nan")
+    said = told(voice, found, equal)
+    return voice.say("about_count", so=said[:1].lower() + said[1:])
 
 
 def otherwise(material: Material, voice: Voice) -> str:
@@ -87,8 +110,7 @@ def otherwise(material: Material, voice: Voice) -> str:
         return ""
     mine = table["contrast"].eq(HEADLINE) & table["queens"].eq(material.size)
     row = table[mine & table["genus"].eq(AVERAGE)].iloc[0]
-    parts = [voice.say("sure_lead", way=_way(voice, found.likelier),
-                       chance=voice.chance(found.sure))]  # fmt: skip
+    parts = []
     for key, columns in _OTHERWISE.items():
         shares = {name: found.of_side(float(row[column])) for name, column in columns.items()}
         if all(share == share for share in shares.values()):  # none is nan

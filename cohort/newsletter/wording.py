@@ -30,7 +30,8 @@ class Saying:
     named : bool
         True when the kind bears a scientific name.
     text : str
-        The sentences.
+        The sentences: of the fair pair of all kinds (or the only one) the lead of the page, of
+        another kind the lead for a keeper of it.
     verdict : str
         Word of ``verdicts.csv``, or '' (no contrast).
     side : str
@@ -39,10 +40,10 @@ class Saying:
         Foundings behind it.
     rows : tuple of (quantity, arm, queens, day)
         Where its numbers stand in the comparisons.
-    short : str
-        The same in one sentence, where there is one.
-    summary : str
-        The same in thirty words at most, where there is such a sentence.
+    head : str
+        Its first sentences, on the same queens both ways, where a page sets them by themselves.
+    cells : tuple of str
+        The same as a row of the table by kind, where there is one.
     """
 
     topic: str
@@ -53,8 +54,8 @@ class Saying:
     side: str = ""
     foundings: int = 0
     rows: tuple[tuple[str, str, int, int], ...] = ()
-    short: str = ""
-    summary: str = ""
+    head: str = ""
+    cells: tuple[str, ...] = ()
 
 
 @dataclass
@@ -137,24 +138,13 @@ def _same_queens(kind: Row, voice: Voice, key: str) -> str:
     row = kind.row("at_least_one_from_same_queens", "single", kind.size, day)
     if row is None:
         return ""
-    return voice.say(
-        key, k=voice.word(kind.size), lots=voice.group(kind.size), day=day, **of_row(row)
-    )
+    return voice.say(key, lots=voice.group(kind.size), day=day, **of_row(row))
 
 
-def behind(voice: Voice, kind: Row, multi: pd.Series, single: pd.Series) -> str:
-    """Foundings of both ways behind a pair of rows."""
-    return voice.say(
-        "behind",
-        single=foundings_text(voice, int(single["foundings"])),
-        multi=foundings_text(voice, int(multi["foundings"])),
-        k=voice.word(kind.size),
-    )
-
-
-def foundings_text(voice: Voice, count: int) -> str:
-    """'7 foundings'."""
-    return voice.say("foundings", n=count)
+def behind(voice: Voice, kind: Row, multi: pd.Series, single: pd.Series | None = None) -> str:
+    """Foundings behind a pair of rows, or behind a row on groups alone."""
+    alone = 0 if single is None else int(single["foundings"])
+    return voice.say("based", what=voice.based(alone, int(multi["foundings"]), kind.size))
 
 
 def of_row(row: pd.Series, name: str = "") -> dict[str, int]:

@@ -28,9 +28,9 @@ from cohort.newsletter.speech import Voice
 from cohort.newsletter.wording import (
     Row,
     Saying,
+    amount,
     behind,
     caveats,
-    foundings_text,
     of_row,
 )
 from cohort.nonparametric.followed import compared
@@ -83,6 +83,7 @@ def sayings(material: Material, voice: Voice, *, most: int = 8) -> tuple[Saying,
 
 
 def _fair(kind: Row, voice: Voice) -> Saying | None:
+    """The same queens both ways: the lead of the page, or the one for a keeper of a kind."""
     days, size = kind.days_of("chance_per_founding"), kind.size
     if not days:
         return None
@@ -91,83 +92,106 @@ def _fair(kind: Row, voice: Voice) -> Saying | None:
     apart = kind.row("at_least_one_from_same_queens", "single", size, day)
     many = kind.row("colonies_from_same_queens", "single", size, day)
     any_ = kind.row("same_queens_any", "difference", size, day)
-    count = kind.row("same_queens_count", "difference", size, day)
     if together is None or apart is None or many is None or any_ is None:
         return None
-    words = {
-        "k": voice.word(size),
-        "K": voice.cap(voice.word(size)),
-        "lots": voice.group(size),
-        "tubes": voice.say(housing(kind.material)),
-        "day": day,
-    }
-    parts = [
-        voice.say("fair_head", **words),
-        voice.say("fair_together", **words, **of_row(together)),
-        voice.say("fair_apart", **words, **of_row(apart)),
-        voice.say("fair_count", mean=float(many["mean"]), low=float(many["low"]),
-                  high=float(many["high"])),
-    ]  # fmt: skip
     found = verdict_of(kind.material, kind.genus)
-    number = verdict_of(kind.material, kind.genus, "same_queens_count")
-    if kind.genus == AVERAGE or alone(kind.material):  # said once
-        parts.append(voice.say("fair_arithmetic", **words))
-    parts.append(verdicts.told(voice, found, "about_any", _equal(any_)))
-    if count is not None and verdicts.is_finding(number):
-        parts.append(verdicts.told(voice, number, "about_count", _equal(count)))
-    parts += caveats(kind, voice, "colony", any_, together, apart)
-    parts += _causes(kind, voice, found)
-    parts += _half_followed(kind, voice, day)
-    parts.append(behind(voice, kind, together, apart))
-    short = voice.say(
-        "fair_short",
-        kind=voice.cap(voice.kind(kind.genus, kind.named)),
-        lots=words["lots"],
-        day=day,
-        count=float(many["mean"]),
-        verdict=voice.say(f"short_{verdicts.key_of(found)}"),
-        single=foundings_text(voice, int(apart["foundings"])),
-        multi=foundings_text(voice, int(together["foundings"])),
-        **of_row(together, "together"),
-        **of_row(apart, "apart"),
-    )
-    summary = voice.say(
-        "fair_summary", lots=words["lots"], day=day, together=of_row(together)["mean"],
-        apart=of_row(apart)["mean"], single=int(apart["foundings"]),
-        multi=int(together["foundings"]),
-    )  # fmt: skip
+    pair = of_row(together, "together") | of_row(apart, "apart")
+    if kind.genus == AVERAGE or alone(kind.material):
+        head, named = _lead(kind, voice, day, pair, many), False
+    else:
+        named = True
+        head = _to_a_keeper(kind, voice, day, pair, many, found)
+    parts = [
+        head,
+        *verdicts.how_sure(voice, found, float(any_["chance_practically_equal"]), named=named),
+        *caveats(kind, voice, "colony", any_, together, apart),
+        *_causes(kind, voice, found),
+        behind(voice, kind, together, apart),
+    ]
     verdict, side = (found.word, found.side) if found is not None else ("none", "")
+    behind_it = f"{int(apart['foundings'])} + {int(together['foundings'])}"
+    cells = (
+        voice.cap(voice.kind(kind.genus, kind.named)),
+        verdicts.cell(voice, found),
+        "–" if found is None or not found.said else _sure(voice, found, any_),
+        voice.say("t_range", **of_row(together)),
+        voice.say("t_range", **of_row(apart)),
+        voice.decimal(float(many["mean"])),
+        voice.write(day),
+        behind_it,
+    )
     return Saying(
         "fair", kind.genus, kind.named, " ".join(parts), verdict, side, int(any_["foundings"]),
-        tuple(kind.used), short, summary,
+        tuple(kind.used), head, cells,
     )  # fmt: skip
 
 
-def _equal(row: pd.Series) -> float:
-    return float(row["chance_practically_equal"])
+def _sure(voice: Voice, found: Spoken, row: pd.Series) -> str:
+    """How sure we are of the word that is said, in percent."""
+    same = found.word == "same"
+    return voice.percent(float(row["chance_practically_equal"]) if same else found.sure)
+
+
+def _lead(kind: Row, voice: Voice, day: int, pair: dict[str, int], many: pd.Series) -> str:
+    """What became of the same queens both ways, and what a group can give at most."""
+    size, tubes = kind.size, voice.say(f"{housing(kind.material)}s")
+    numbers = {**pair, **amount(many, "count")}
+    numbers["count"] = numbers.pop("mean_count")
+    numbers |= {"together": pair["mean_together"], "apart": pair["mean_apart"]}
+    return " ".join((
+        voice.say("lead_pair", k=voice.word(size), lots=voice.group(size), day=day, **numbers),
+        voice.say("fair_arithmetic", k=voice.word(size), tubes=tubes),
+    ))  # fmt: skip
+
+
+def _to_a_keeper(
+    kind: Row, voice: Voice, day: int, pair: dict[str, int], many: pd.Series, found: Spoken | None
+) -> str:
+    """What a keeper who has caught queens of this kind would do, and what speaks for it."""
+    so = verdicts.word(voice, found)
+    if found is not None and found.word in verdicts.TO_DO:
+        so = f"{voice.say(f'house_{found.side}')} {so}"
+    elif found is not None and found.word == "same":
+        so = voice.say("house_same")  # apart may still give more of them
+    queens = voice.some_queens(kind.size, kind.genus, kind.named)
+    ask = voice.cap(voice.say("kind_lead", queens=queens, so=so))
+    told = voice.say("kind_pair", lots=voice.group(kind.size), day=day, count=float(many["mean"]),
+                     together=pair["mean_together"], apart=pair["mean_apart"])  # fmt: skip
+    return f"{ask} {told}"
 
 
 def _causes(kind: Row, voice: Voice, found: Spoken | None) -> list[str]:
     """What may be said of causes, where a way is clearly better."""
     if found is None or found.word != "clearly" or kind.genus == NEW:
         return []
+    if kind.genus != AVERAGE and not alone(kind.material) and _said_of_all(kind.material):
+        return []
     if by_lot(kind.material, kind.genus):
         return [voice.say("by_lot")]
     alone_by_lot = verdicts.by_lot_alone(kind.material, found)
     if pd.isna(alone_by_lot):
         return [voice.say("not_by_lot")]
-    return [voice.say("lot_alone", chance=voice.chance(alone_by_lot))]
-
-
-def _half_followed(kind: Row, voice: Voice, day: int) -> list[str]:
-    """That most kinds were not followed to the day, where that is so of all kinds together."""
-    told = kind.material.results.diagnosis
-    if kind.genus != AVERAGE or float(told.get("followed_share", 1.0)) >= HALF:
+    if kind.genus == AVERAGE:  # said among what the page would be under other assumptions
         return []
-    days = told["kind_days"].values()
-    seen = sum(last >= day for last in days)
+    return [voice.say("sure_lot", lot=voice.chance(alone_by_lot))]
+
+
+def _said_of_all(material: Material) -> bool:
+    """Whether the lead says that lots were drawn for every founding there is."""
+    whole = verdict_of(material, AVERAGE)
+    return whole is not None and whole.word == "clearly" and by_lot(material, AVERAGE)
+
+
+def half_followed(material: Material, voice: Voice) -> str:
+    """That most kinds were not followed to the day that is spoken of; blank where they were."""
+    told = material.results.diagnosis
+    days = days_to_speak_of(material, "chance_per_founding")
+    if alone(material) or not days or float(told.get("followed_share", 1.0)) >= HALF:
+        return ""
+    last = told["kind_days"].values()
+    seen = sum(day >= days[-1] for day in last)
     key = "half_followed" if seen else "half_followed_none"
-    return [voice.say(key, n=seen, all=len(days), day=day)]
+    return voice.say(key, n=seen, all=len(last), day=days[-1])
 
 
 def alone(material: Material) -> bool:
@@ -188,6 +212,6 @@ def _inside(material: Material, genus: str) -> pd.DataFrame:
 
 
 def housing(material: Material) -> str:
-    """Catalogue key of what the queens were kept in."""
+    """Catalogue key of what the queens were kept in, of one of them."""
     used = {str(word) for word in material.history.foundings["housing"] if str(word)}
-    return "tubes" if used <= {"test-tube", "vial", "tube"} else "containers"
+    return "tube" if used <= {"test-tube", "vial", "tube"} else "container"

@@ -96,7 +96,7 @@ def survival(
     >>> frame = cohort.survival(cohort.read_study("data/demo"), "first_worker")
     >>> curve = KaplanMeierFitter().fit(frame["day"], frame["seen"], entry=frame["entry"])
     >>> round(float(curve.median_survival_time_))
-    49
+    48
     """
     number = _number(event, below, at_least)
     past, _ = as_compared(given)
@@ -133,7 +133,8 @@ def _number(event: str, below: int | None, at_least: int | None) -> int:
     if not asked:
         return 0
     value = given[asked]
-    if value is None or isinstance(value, bool) or value != int(value) or value < 1:
+    number = isinstance(value, int | float | np.number) and not isinstance(value, bool)
+    if value is None or not number or not float(value).is_integer() or value < 1:
         example = {"below": 2, "at_least": 10}[asked]
         raise StudyError(
             f"{event}: say how many, a whole number from 1, such as {asked}={example}."

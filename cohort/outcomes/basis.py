@@ -27,6 +27,7 @@ from cohort.outcomes.parameters import Draws, posterior_draws, prior_draws, thin
 from cohort.terms.genera import founds_by_splitting, near_genus, needs_host, spelled
 from cohort.terms.near import nearest
 from cohort.terms.questions import AVERAGE, NEW, OTHERS
+from cohort.terms.voice import SHARED, Told, Voice, told, voice
 
 Floats = npt.NDArray[np.float64]
 SEED: Final = 20260402
@@ -40,8 +41,8 @@ class Basis:
     Attributes
     ----------
     draws : Draws
-    says : str
-        One sentence: what the forecast stands on.
+    told : tuple of Told
+        What the forecast is based on.
     settled : bool
         False for the priors alone.
     title, season : str
@@ -74,7 +75,7 @@ class Basis:
     """
 
     draws: Draws
-    says: str
+    told: tuple[Told, ...]
     settled: bool
     title: str = ""
     season: str = ""
@@ -90,6 +91,11 @@ class Basis:
     brood_counts: pd.DataFrame = field(default_factory=pd.DataFrame)
     posterior: xr.Dataset | None = None
     design: ModelDesign | None = None
+
+    @property
+    def says(self) -> str:
+        """What the forecast is based on, in English."""
+        return " ".join(voice(SHARED).tell(self.told))
 
     def added(self, foundings: Sequence[str], pick: npt.NDArray[np.int64]) -> Floats:
         """What their own keeper, flight, season, species and covariates add to foundings.
@@ -149,10 +155,7 @@ def prior_basis(*, draws: int = 1500, seed: int = SEED, genera: tuple[str, ...] 
     priors = Priors()
     return Basis(
         prior_draws(design, priors, seed=seed, draws=draws),
-        "No results were given: this rests on general assumptions (a few published studies of "
-        "other ants, and guesses) and on no genus in particular. It is the same for every genus, "
-        "and the ranges are wide. With --from and a folder of results it rests on the club's own "
-        "foundings.",
+        (told("based_on_nothing"),),
         False,
     )
 
@@ -187,16 +190,13 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
         rng = np.random.default_rng(seed + 7)
         shared[:, S_SEEN] = priors["seen"].draw(rng, (len(shared),))
         drawn = replace(drawn, shared=shared)
-    at, threshold = design.reference, np.zeros(0)
+    threshold = np.zeros(0)
     if "warm_threshold" in posterior:
         threshold = drawn.shared[:, S_THRESHOLD].copy()
     title, season = str(results.run.get("title", "")), str(results.run.get("season", ""))
-    named = ", ".join(part for part in (title, season) if part)
     return Basis(
         drawn,
-        f"This rests on {len(design.foundings)} foundings of {len(design.genera)} kinds"
-        + (f" ({named})." if named else ".")
-        + (f" Days to the first worker are days at {at:.1f} C." if math.isfinite(at) else ""),
+        _based_on(design, ", ".join(part for part in (title, season) if part)),
         True,
         title,
         season,
@@ -221,16 +221,16 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
     )
 
 
+def _based_on(design: ModelDesign, study: str) -> tuple[Told, ...]:
+    counts = {"n": len(design.foundings), "kinds": len(design.genera)}
+    out = told("based_on_study", **counts, study=study) if study else told("based_on", **counts)
+    at = design.reference
+    return (out, told("based_on_warmth", degrees=float(at))) if math.isfinite(at) else (out,)
+
+
 def basis_of(folder: Path | None, *, draws: int = 1500) -> Basis:
     """Draws of a folder of results, or the priors when none is given."""
     return prior_basis(draws=draws) if folder is None else results_basis(folder, draws=draws)
-
-
-def _rare(names: str) -> str:
-    return (
-        f"Behind these results {names} has too few foundings to be told apart: it is forecast as "
-        "one of the rarest kinds, which were compared as one."
-    )
 
 
 @dataclass(frozen=True)
@@ -240,16 +240,25 @@ class Kind:
     Attributes
     ----------
     name : str
-        As it is to be printed.
+        As it is to be printed; blank: any genus that is new to the draws.
     index : int
         Into ``draws.params``.
-    says : str
-        A caution when nobody behind the draws has kept it; blank otherwise.
+    told : tuple of Told
+        What to say where nobody behind the draws has kept it.
     """
 
     name: str
     index: int
-    says: str = ""
+    told: tuple[Told, ...] = ()
+
+    @property
+    def says(self) -> str:
+        """The same in English; blank where there is nothing to say."""
+        return " ".join(voice(SHARED).tell(self.told))
+
+    def named(self, speaks: Voice) -> str:
+        """Name of the kind in a language."""
+        return self.name or speaks.say("a_new_kind")
 
 
 def kind_of(word: str, basis: Basis) -> Kind:
@@ -271,25 +280,20 @@ def kind_of(word: str, basis: Basis) -> Kind:
         hint = f" Did you mean '{near}'?" if near else ""
         raise StudyError(
             f"'{word}' is no kind of these results and no genus known here.{hint} Write "
-            "--genus new for a kind nobody has tried."
+            "--genus new for a genus new to the club."
         )
     if needs_host(genus):
         raise StudyError(
-            f"Queens of {genus} found with a host colony and not alone, so there is no way to "
+            f"Queens of {genus} found inside a host colony, never alone, so there is no way to "
             "divide them. Local law and licensed advice come first."
         )
     if founds_by_splitting(genus):
         raise StudyError(
-            f"{genus}: new colonies come from splitting one, and no queen founds alone, so there "
+            f"{genus}: no queen founds alone, for new colonies come from splitting one. So there "
             "is no way to divide queens."
         )
     if not basis.settled:
-        return Kind(genus or "a new kind", -1)
+        return Kind(genus, -1)
     if genus in basis.rare:
-        return Kind(genus, basis.genus(genus), _rare(genus))
-    return Kind(
-        genus or "a new kind",
-        -1,
-        f"Nobody behind these results has kept {genus or 'it'}: it is forecast as a kind nobody "
-        "here has tried, from the spread between those that were, so the ranges are wide.",
-    )
+        return Kind(genus, basis.genus(genus), (told("kind_rare", kind=genus),))
+    return Kind(genus, -1, (told("kind_new", kind=genus) if genus else told("kind_new_any"),))

@@ -13,6 +13,8 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
+from cohort.base.display import Facts, Shown, several
+from cohort.base.frames import compared_by_content
 from cohort.likelihood import layout as at
 from cohort.likelihood.predictor import parameters_by_founding
 from cohort.model import priors as prior_table
@@ -30,8 +32,9 @@ ROWS: Final = 6
 """Rows of covariates that outcomes are averaged over, at most."""
 
 
-@dataclass(frozen=True)
-class Draws:
+@compared_by_content
+@dataclass(frozen=True, repr=False, eq=False)
+class Draws(Shown):
     """Parameters by draw, ready for the recursion.
 
     Attributes
@@ -58,6 +61,17 @@ class Draws:
     added: Floats = field(default_factory=lambda: np.zeros((1, at.PARTS, 1)))
     share: Floats = field(default_factory=lambda: np.ones(1))
     season: Floats = field(default_factory=lambda: np.zeros((1, at.PARTS)))
+
+    def facts(self) -> tuple[str, Facts]:
+        """How many draws, of which kinds."""
+        return "Draws for outcomes of new foundings", {
+            "draws": f"{several(len(self.params), 'draw')} of {several(self.chains, 'chain')}",
+            "kinds": f"{len(self.genera)} of the study, and one not yet tried",
+        } | (
+            {"averaged over": several(len(self.share), "row") + " of covariates"}
+            if len(self.share) > 1
+            else {}
+        )
 
     def by_draw(self) -> Floats:
         """What each row of covariates adds in every draw, shape (draws, PARTS, rows)."""

@@ -23,6 +23,7 @@ import numpy.typing as npt
 from cohort.base.errors import StudyError
 from cohort.terms.near import did_you_mean
 from cohort.terms.questions import EQUAL_CHANCE, EQUAL_PER_QUEEN, EQUAL_RATIO
+from cohort.terms.voice import Told
 
 Floats = npt.NDArray[np.float64]
 Parts = tuple[int, ...]
@@ -72,8 +73,8 @@ class Advice:
         The same of draws of the priors; nan where the draws are those of the priors.
     alike : bool
         True when both are practically equal on average.
-    why_not : str
-        Why there is no advice; blank where there is.
+    why_not : Told or None
+        Why there is no advice; None where there is.
     """
 
     want: str
@@ -86,7 +87,7 @@ class Advice:
     prior_chance: float = math.nan
     prior_near: float = math.nan
     alike: bool = False
-    why_not: str = ""
+    why_not: Told | None = None
 
 
 def way(parts: Parts) -> str:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from cohort.base.errors import StudyError
 from cohort.outcomes.basis import Basis, Kind, kind_of
+from cohort.plan.phrases import speaks
 from cohort.terms.genera import (
     LAW_FIRST,
     cautions,
@@ -21,6 +22,7 @@ from cohort.terms.genera import (
     spelled,
     split_name,
 )
+from cohort.terms.voice import Voice
 
 
 @dataclass(frozen=True)
@@ -41,36 +43,37 @@ class Asked:
     doubt: str = ""
 
 
-def asked(word: str, basis: Basis) -> Asked:
-    """The kind meant by one word or a genus with its species, and its cautions.
+def asked(word: str, basis: Basis, own: Voice | None = None) -> Asked:
+    """The kind meant by one word or a genus with its species, and its cautions in a language.
 
     Raises
     ------
     StudyError
         No such kind here and no such genus known; queens that do not found alone.
     """
+    own = own or speaks()
     word = " ".join(word.split())
     if word.lower() in {name.lower() for name in basis.draws.genera}:
         kind = kind_of(word, basis)
-        return Asked(kind, cautions(kind.name), founding_doubt(kind.name))
+        return Asked(kind, cautions(kind.name, "", own), founding_doubt(kind.name, "", own))
     typed, species = split_name(word)
     genus = spelled(typed) or near_genus(typed)
     if needs_host(genus, species):
         raise StudyError(
-            f"{LAW_FIRST} Queens of {_name(genus, species)} found with a host colony and not "
+            f"{LAW_FIRST} Queens of {_name(genus, species)} found inside a host colony, never "
             f"alone, so there is no way to divide them.{_meant(genus, typed, species)}"
         )
     if species and founds_by_splitting(genus, species):
         told = " ".join((*cautions(genus, species), LAW_FIRST))
         raise StudyError(
-            f"{told} A queen of {_name(genus, species)} does not found alone: its colonies "
-            f"split. There is no way to divide them.{_meant(genus, typed, species)}"
+            f"{told} A queen of {_name(genus, species)} does not found alone: colonies of this "
+            f"kind split. So there is no way to divide queens.{_meant(genus, typed, species)}"
         )
     first = cautions(genus, species)
     if spelled(typed):
         kind = kind_of(typed, basis)
-        doubt = founding_doubt(kind.name, species)
-        return Asked(kind, first + _by_genus(kind, species), doubt)
+        before = cautions(genus, species, own) + _by_genus(kind, species, own)
+        return Asked(kind, before, founding_doubt(kind.name, species, own))
     if first:  # a name nearly right must not lead past its caution
         raise StudyError(
             f"{' '.join(first)} '{word}' is no genus known here.{_meant(genus, typed, species)}"
@@ -86,7 +89,5 @@ def _meant(genus: str, typed: str, species: str) -> str:
     return "" if spelled(typed) else f" Did you mean '{_name(genus, species)}'?"
 
 
-def _by_genus(kind: Kind, species: str) -> tuple[str, ...]:
-    if not species:
-        return ()
-    return (f"A plan goes by the genus: nothing below tells {kind.name} {species} from others.",)
+def _by_genus(kind: Kind, species: str, own: Voice) -> tuple[str, ...]:
+    return (own.say("by_genus", kind=kind.name, species=species),) if species else ()

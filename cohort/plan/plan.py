@@ -26,9 +26,12 @@ from cohort.plan.divisions import divisions, text
 from cohort.plan.strongest import in_all, strongest
 from cohort.plan.teach import narrowing
 from cohort.terms.questions import ALIKE, MATED_FIRST
+from cohort.terms.voice import Told, Voice, told, voice
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
+ROOM: Final = "cohort.plan"
+"""Where the sentences are, see `cohort.terms.voice`."""
 LARGEST: Final = 12
 """Largest group a plan speaks of."""
 QUEENS: Final = 200
@@ -86,7 +89,8 @@ class Plan:
         Group size of the difference that ``narrowing`` speaks of; 0 when there is no group.
     whole : bool
         False when only divisions of at most two sizes were compared.
-    says : tuple of str
+    told : tuple of Told
+        What the plan is based on, and where it reaches too far.
     assumed : bool
         True when nothing but general assumptions stands behind it: the same for every genus.
     advice : Advice
@@ -101,17 +105,26 @@ class Plan:
     table: pd.DataFrame
     compared_size: int
     whole: bool
-    says: tuple[str, ...]
+    told: tuple[Told, ...]
     assumed: bool
     advice: Advice
     trade: Trade | None
 
     @property
+    def says(self) -> tuple[str, ...]:
+        """What the plan is based on, and where it reaches too far, in English."""
+        return voice(ROOM).tell(self.told)
+
+    @property
     def title(self) -> str:
+        """Queens, kind and day in English, see `titled`."""
+        return self.titled(voice(ROOM))
+
+    def titled(self, own: Voice) -> str:
         """Queens, kind and day, above a table or picture; no kind where it is of no kind."""
         if self.assumed:
-            return f"{self.queens} queens of any kind, day {self.day} (general assumptions)"
-        return f"{self.queens} queens of {self.kind.name}, day {self.day}"
+            return own.say("title_any", n=self.queens, day=self.day)
+        return own.say("title", n=self.queens, kind=self.kind.named(own), day=self.day)
 
 
 def check(queens: int, largest: int, day: int) -> None:
@@ -298,7 +311,7 @@ def plan(
     compared = _compared(basis, largest)
     table = _table(each, brood, counts, compared, level, want)
     advised = _advised(table, want, basis, day, basis.last_day(kind.index))
-    if not advised.why_not:
+    if advised.why_not is None:
         pair = np.array(
             [np.bincount(p, minlength=largest + 1)[1:] for p in (advised.best, advised.against)]
         )
@@ -320,7 +333,7 @@ def plan(
         table,
         compared,
         whole,
-        _says(basis, kind, largest, day, whole),
+        _told(basis, kind, largest, day, whole),
         not basis.settled,
         advised,
         _trade(brood, max((*advised.best, *advised.against), default=1), level),
@@ -333,22 +346,15 @@ def _advised(table: pd.DataFrame, want: str, basis: Basis, day: int, last: int) 
     A group larger than any behind the draws is never advised, nor a day beyond theirs spoken of.
     """
     if sum(table["parts"].iloc[0]) == 1:
-        return Advice(want, why_not="There is one queen, so there is nothing to divide.")
+        return Advice(want, why_not=told("one_queen"))
     if basis.settled and day > last:
-        return Advice(
-            want,
-            why_not=f"No advice for day {day}: too few of the foundings behind these results were "
-            f"followed beyond day {last}. Ask with --day {last}.",
-        )
+        return Advice(want, why_not=told("beyond", day=day, last=last))
     most = max(basis.sizes, default=1) if basis.settled else math.inf
     within = table[[max(parts) <= most for parts in table["parts"]]]
     parts = tuple(within["parts"])
     best, other = best_and_other(within[WANTS[want]].to_numpy(), parts)
     if other < 0:
-        return Advice(
-            want,
-            why_not="No two queens may share a container here, so each alone is the only way.",
-        )
+        return Advice(want, why_not=told("only_apart"))
     return Advice(want, parts[best], parts[other])
 
 
@@ -361,28 +367,16 @@ def _trade(brood: Broods, size: int, level: float) -> Trade | None:
     return Trade(size, float(np.exp(ratio.mean())), float(low), float(high), brood.assumed)
 
 
-def _says(basis: Basis, kind: Kind, largest: int, day: int, whole: bool) -> tuple[str, ...]:
-    """What the plan stands on and where it reaches too far."""
-    out = [basis.says, kind.says]
+def _told(basis: Basis, kind: Kind, largest: int, day: int, whole: bool) -> tuple[Told, ...]:
+    """What the plan is based on, and where it reaches too far."""
+    out = [*basis.told, *kind.told]
     most = max(basis.sizes, default=0)
     if basis.last.get(kind.name) == 0:
-        out.append(
-            f"Of {kind.name} there are too few foundings both ways: this is mostly what the other "
-            "kinds tell."
-        )
+        out.append(told("mostly_others", kind=kind.name))
     if basis.settled and largest > max(most, 1):
-        out.append(
-            f"No group behind these results had more than {most}: what is said of larger ones "
-            "is carried over."
-        )
+        out.append(told("large_groups", most=most))
     if basis.settled and day > basis.horizon:
-        out.append(
-            f"The foundings behind these results were followed to day {basis.horizon}: what is "
-            f"said of day {day} is carried on from there. Winter is not in it."
-        )
+        out.append(told("beyond_horizon", last=basis.horizon, day=day))
     if not whole:
-        out.append(
-            "There are too many ways to divide so many queens: only those with at most two "
-            "sizes of founding were compared."
-        )
-    return tuple(text for text in out if text)
+        out.append(told("two_sizes"))
+    return tuple(out)

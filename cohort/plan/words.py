@@ -11,9 +11,11 @@ from typing import Any, Final
 
 import pandas as pd
 
-from cohort.plan.phrases import ASSUMED, advice_text, named, number, of_100, trade_text
+from cohort.base.display import SOFT_TIE, TIE, tied
+from cohort.plan.phrases import advice_text, named, speaks, trade_text
 from cohort.plan.plan import BROOD, GOALS, Plan
 from cohort.terms.questions import EQUAL_CHANCE
+from cohort.terms.voice import Voice
 
 ROWS: Final = 12
 """Divisions shown besides the efficient ones' first few."""
@@ -24,33 +26,38 @@ def _each(frame: pd.DataFrame) -> Iterator[Any]:
     yield from frame.itertuples()
 
 
-def _range(row: Any, name: str) -> str:
-    low, high = (of_100(getattr(row, f"{name}_{end}")) for end in ("low", "high"))
-    return low if low == high else f"{low} to {high}"
+def _range(row: Any, name: str, own: Voice) -> str:
+    low, high = (own.of_100(getattr(row, f"{name}_{end}")) for end in ("low", "high"))
+    return low if low == high else own.say("to", low=low, high=high)
 
 
-def _about(share: float) -> str:
-    """``about 95``; ``over 99`` and ``under 1`` need no about."""
-    return f"about {of_100(share)}" if 0.01 <= share <= 0.99 else of_100(share)
+def _cell(mean: str, low: str, high: str, own: Voice) -> str:
+    """A number with its likely range, which may go onto the next line."""
+    if mean == low == high:
+        return mean
+    return f"{mean}{SOFT_TIE}{tied(own.say('range', low=low, high=high))}"
 
 
-def _short(share: float) -> str:
-    """As `of_100`, for a narrow column."""
-    return of_100(share).replace("under ", "<").replace("over ", ">")
+def _chance(row: Any, name: str, wide: bool, own: Voice) -> str:
+    ends = (own.short_of_100(getattr(row, f"{name}{end}")) for end in ("", "_low", "_high"))
+    mean, low, high = ends
+    return _cell(mean, low, high, own) if wide else mean
 
 
-def _chance(row: Any, name: str, wide: bool) -> str:
-    mean, low, high = (_short(getattr(row, f"{name}{end}")) for end in ("", "_low", "_high"))
-    return f"{mean} ({low} to {high})" if wide else mean
-
-
-def _average(row: Any, name: str, wide: bool) -> str:
+def _average(row: Any, name: str, wide: bool, own: Voice) -> str:
     digits = 1 if name == "colonies" else 0
-    mean, low, high = (f"{getattr(row, f'{name}{e}'):.{digits}f}" for e in ("", "_low", "_high"))
-    return f"{mean} ({low} to {high})" if wide else mean
+    ends = (own.decimal(getattr(row, f"{name}{e}"), digits) for e in ("", "_low", "_high"))
+    mean, low, high = ends
+    return _cell(mean, low, high, own) if wide else mean
 
 
-def rows(what: Plan) -> list[tuple[str, ...]]:
+def _division(row: Any) -> str:
+    """``2 + 7 x 1 *``; broken, if it must be, before a plus."""
+    text = f"{row.division} *" if row.efficient else str(row.division)
+    return tied(text).replace(f"{TIE}+", f"{SOFT_TIE}+")
+
+
+def rows(what: Plan, own: Voice) -> list[tuple[str, ...]]:
     """Divisions of the printed table, the efficient ones first and marked.
 
     The likely range stands with what is wanted, and only there.
@@ -60,71 +67,74 @@ def rows(what: Plan) -> list[tuple[str, ...]]:
     out: list[tuple[str, ...]] = []
     for r in _each(shown):
         day = "-" if math.isnan(r.first_workers_day) else f"{r.first_workers_day:.0f}"
-        first = f"{r.division} *" if r.efficient else str(r.division)
-        one = _chance(r, "at_least_one", want == "one")
-        colonies = _average(r, "colonies", want == "many")
+        one = _chance(r, "at_least_one", want == "one", own)
+        colonies = _average(r, "colonies", want == "many", own)
         if want == "workers":
-            strongest = _average(r, "workers_strongest", True)
-            out.append((first, strongest, _average(r, "workers_in_all", False), one, colonies, day))
+            strongest = _average(r, "workers_strongest", True, own)
+            all_of_them = _average(r, "workers_in_all", False, own)
+            out.append((_division(r), strongest, all_of_them, one, colonies, day))
             continue
-        taught = "-" if math.isnan(r.narrowing) else f"{r.narrowing * 100:.0f} %"
-        lost = () if want == "many" else (_short(r.all_lost),)  # its range needs the room
-        two = _chance(r, "at_least_two", False)
-        out.append((first, one, two, colonies, day, *lost, taught))
+        taught = "-" if math.isnan(r.narrowing) else tied(f"{r.narrowing * 100:.0f} %")
+        lost = () if want == "many" else (own.short_of_100(r.all_lost),)  # its range needs the room
+        two = _chance(r, "at_least_two", False, own)
+        out.append((_division(r), one, two, colonies, day, *lost, taught))
     return out
 
 
-def headings(want: str) -> tuple[str, ...]:
+def headings(want: str, own: Voice) -> tuple[str, ...]:
     """What stands over the columns of `rows`."""
-    one, day = "at least\none, of\n100", "first\nworkers\non day"
     if want == "workers":
-        return ("division", "workers,\nstrongest", "workers\nin all", one, "colonies", day)
-    lost = () if want == "many" else ("all\nlost,\nof\n100",)
-    return ("division", one, "two,\nof\n100", "colonies", day, *lost, "would\nteach")
+        keys = ["division", "strongest", "in_all", "at_least_one", "colonies", "first_day"]
+    else:
+        lost = [] if want == "many" else ["all_lost"]
+        keys = ["division", "at_least_one", "at_least_two", "colonies", "first_day", *lost, "teach"]
+    return tuple(own.say(key) for key in keys)
 
 
-def _clause(row: Any) -> str:
-    return (
-        f"{_about(row.at_least_one)} of 100 such sets have at least one colony on that day "
-        f"(likely range {_range(row, 'at_least_one')}), {_about(row.at_least_two)} at least "
-        f"two, {row.colonies:.1f} colonies on average"
-    )
+def _clause(row: Any, own: Voice) -> str:
+    return own.say(
+        "clause", one=own.of_100(row.at_least_one), range=_range(row, "at_least_one", own),
+        two=own.of_100(row.at_least_two), colonies=float(row.colonies),
+    )  # fmt: skip
 
 
 def _row(table: pd.DataFrame, index: int) -> Any:
     return next(_each(table.iloc[[index]]))
 
 
-def sentences(what: Plan) -> tuple[str, ...]:
-    """The plan in a few sentences, the same queens kept singly always beside a group."""
+def first_words(what: Plan, own: Voice | None = None) -> tuple[str, ...]:
+    """The answer: the advice, how sure it is, and the trade behind it."""
+    own = own or speaks()
+    out = [advice_text(what.advice, own), trade_text(what, own)]
+    if what.assumed and what.advice.why_not is None:
+        out.insert(1, own.say("assumed"))
+    return tuple(text for text in out if text)
+
+
+def sentences(what: Plan, own: Voice | None = None) -> tuple[str, ...]:
+    """What stands behind the answer, the same queens kept singly always beside a group."""
+    own = own or speaks()
     table = what.table
-    queens = "queen" if what.queens == 1 else "queens"
     single = table.index[[set(parts) == {1} for parts in table["parts"]]]
-    whom = f"{queens} of {what.kind.name}"
-    if what.assumed:
-        whom = f"{queens}, not of {what.kind.name} but by general assumptions"
-    out = [
-        f"{number(what.queens).capitalize()} {whom}, to day {what.day}. A "
-        "colony here is workers and a living queen."
-    ]
+    out = [own.say("a_colony", day=what.day)]
     alone = _row(table, int(single[0]))
     if what.queens == 1:
-        return (*out, f"Alone: {_clause(alone)}.")
+        return (*out, own.say("alone", clause=_clause(alone, own)))
     if what.queens > 3:
-        out.append("Read 2 + 7 x 1 as one founding of two queens and seven foundings of one queen.")
-    out.append(f"Each alone: {_clause(alone)}.")
+        out.append(own.say("read_as"))
+    out.append(own.say("each_alone", clause=_clause(alone, own)))
     best = _row(table, int(table["at_least_one"].to_numpy().argmax()))
     if best.division != alone.division:
-        out.append(f"Divided as {best.division}, the best for at least one: {_clause(best)}.")
+        out.append(own.say("best", division=tied(best.division), clause=_clause(best, own)))
     most = _row(table, int(table["colonies"].to_numpy().argmax()))
     if most.division not in (best.division, alone.division):
-        out.append(f"Divided as {most.division}, the most colonies: {_clause(most)}.")
+        out.append(own.say("most", division=tied(most.division), clause=_clause(most, own)))
     if best.division == alone.division and most.division == alone.division:
-        out.append("No way of putting queens together is expected to give more colonies.")
-    return tuple(text for text in (*out, *_lasts(what), *_brood(what), *_teaches(what)) if text)
+        out.append(own.say("no_gain"))
+    return (*out, *_lasts(what, own), *_brood(what, own), *_teaches(what, own))
 
 
-def _lasts(what: Plan) -> tuple[str, ...]:
+def _lasts(what: Plan, own: Voice) -> tuple[str, ...]:
     """What becomes of the pair of divisions when a mated queen is asked for."""
     advice = what.advice
     if not advice.best:
@@ -133,62 +143,48 @@ def _lasts(what: Plan) -> tuple[str, ...]:
     told, rows = [], [by_parts.loc[[parts]].iloc[0] for parts in (advice.best, advice.against)]
     for parts, row in zip((advice.best, advice.against), rows, strict=True):
         low, alike, high = (
-            of_100(float(row[name])) for name in ("lasting_low", "lasting", "at_least_one")
+            own.of_100(float(row[name])) for name in ("lasting_low", "lasting", "at_least_one")
         )
         if set(parts) == {1}:  # with workers a lone queen is mated: there is nothing to doubt
-            told.append(f"in {alike} of 100 for each queen alone")
+            told.append(own.say("mated_alone", alike=alike))
         else:
-            ends = f"{low} to {high}" if low != high else high
-            told.append(f"in {ends} of 100 for {named(parts)} ({alike} if all die alike)")
-    text = (
-        "Nobody sees whether a living queen is mated, and a colony lasts only with one that is. "
-        f"By which queens die first, at least one lasts {told[0]} and {told[1]}."
-    )
+            ends = own.say("to", low=low, high=high) if low != high else high
+            words = named(parts, own)
+            told.append(own.say("mated_group", ends=ends, named=words, alike=alike))
+    out = [own.say("mated", first=told[0], second=told[1])]
     turned = float(rows[0]["lasting_low"]) < float(rows[1]["lasting"]) - EQUAL_CHANCE
     if set(advice.best) != {1} and advice.want == "one" and turned:
-        text += " If mated queens die first, keeping them apart is the surer way."
-    return (text,)
+        out.append(own.say("mated_turned"))
+    return (" ".join(out),)
 
 
-def _brood(what: Plan) -> tuple[str, ...]:
+def _brood(what: Plan, own: Voice) -> tuple[str, ...]:
     """What is meant by workers, and what it rests on."""
     out = []
     trade = what.trade
     if what.advice.want == "workers":
-        out.append(
-            "Workers are counted about 30 days after the first, in foundings that are a colony on "
-            f"day {what.day}; no colony counts as no workers. A smaller --day asks for earlier "
-            "ones."
-        )
+        out.append(own.say("workers_counted", day=what.day))
     if trade is not None and trade.assumed and not what.assumed:
-        out.append(
-            "No first brood was counted both ways behind these results: what is said of workers "
-            "rests on general assumptions."
-        )
+        out.append(own.say("workers_assumed"))
     return tuple(out)
 
 
-def last_words(what: Plan) -> tuple[str, ...]:
-    """The trade, then the advice: what a plan ends with."""
-    out = (trade_text(what), advice_text(what.advice))
-    told = tuple(text for text in out if text)
-    return (*told, ASSUMED) if what.assumed and not what.advice.why_not else told
-
-
-def _teaches(what: Plan) -> tuple[str, ...]:
+def _teaches(what: Plan, own: Voice) -> tuple[str, ...]:
     table = what.table.dropna(subset="narrowing")
     if not what.compared_size or table.empty:
         return ()
     top = _row(table, int(table["narrowing"].to_numpy().argmax()))
-    return (
-        f"'Would teach' is how much narrower the likely range of the difference between "
-        f"{number(what.compared_size)} queens together and the same queens each alone is "
-        f"expected to become; most for {top.division} ({top.narrowing * 100:.0f} %).",
-    )
+    out = own.say(
+        "teaches", division=tied(top.division), size=own.number(what.compared_size),
+        share=own.percent(top.narrowing),
+    )  # fmt: skip
+    if what.advice.want == "workers":  # whose table has no room for that column
+        return (out,)
+    return (f"{out} {own.say('teach_column')}",)
 
 
-def as_json(what: Plan) -> dict[str, Any]:
-    """Everything of a plan, as plain values.
+def as_json(what: Plan, own: Voice | None = None) -> dict[str, Any]:
+    """Everything of a plan, as plain values; sentences in a language, English if not given.
 
     Returns
     -------
@@ -209,6 +205,7 @@ def as_json(what: Plan) -> dict[str, Any]:
         ``group``, and ``ratio`` of first workers against one queen (mean, low, high); null where
         nothing can be grouped.
     """
+    own = own or speaks()
     listed = []
     for r in _each(what.table):
         one: dict[str, Any] = {
@@ -228,19 +225,19 @@ def as_json(what: Plan) -> dict[str, Any]:
             one[name] = _null(getattr(r, name))
         listed.append(one)
     return {
-        "genus": what.kind.name,
+        "genus": what.kind.named(own),
         "queens": what.queens,
         "largest": what.largest,
         "day": what.day,
         "general_assumptions": what.assumed,
-        "rests_on": list(what.says),
-        "says": list(sentences(what)),
+        "rests_on": list(own.tell(what.told)),
+        "says": list(sentences(what, own)),
         "narrowing_of": what.compared_size,
         "all_divisions": what.whole,
         "divisions": listed,
         "want": what.advice.want,
-        "advice": _advice(what),
-        "trade": _trade(what),
+        "advice": _advice(what, own),
+        "trade": _trade(what, own),
     }
 
 
@@ -248,23 +245,23 @@ def _null(value: float) -> float | None:
     return None if math.isnan(value) else float(value)
 
 
-def _advice(what: Plan) -> dict[str, Any]:
-    own = what.advice
+def _advice(what: Plan, own: Voice) -> dict[str, Any]:
+    found = what.advice
     return {
-        "text": advice_text(own),
-        "division": list(own.best) or None,
-        "against": list(own.against) or None,
-        "chance": _null(own.chance),
-        "prior_chance": _null(own.prior_chance),
-        "chance_practically_equal": _null(own.near),
-        "prior_chance_practically_equal": _null(own.prior_near),
-        "little_difference": own.alike,
+        "text": advice_text(found, own),
+        "division": list(found.best) or None,
+        "against": list(found.against) or None,
+        "chance": _null(found.chance),
+        "prior_chance": _null(found.prior_chance),
+        "chance_practically_equal": _null(found.near),
+        "prior_chance_practically_equal": _null(found.prior_near),
+        "little_difference": found.alike,
     }
 
 
-def _trade(what: Plan) -> dict[str, Any] | None:
-    own = what.trade
-    if own is None:
+def _trade(what: Plan, own: Voice) -> dict[str, Any] | None:
+    found = what.trade
+    if found is None:
         return None
-    ratio = {"mean": own.ratio, "low": own.low, "high": own.high}
-    return {"text": trade_text(what), "group": own.size, "ratio": ratio}
+    ratio = {"mean": found.ratio, "low": found.low, "high": found.high}
+    return {"text": trade_text(what, own), "group": found.size, "ratio": ratio}

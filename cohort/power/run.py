@@ -21,7 +21,8 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from cohort.base import background, disk, making
+from cohort.base import background, disk, making, telling
+from cohort.base.display import several
 from cohort.base.errors import StudyError
 from cohort.base.moving import files_of
 from cohort.power.replicate import BAD_RHAT, Replicate, prior_range, replicate
@@ -92,7 +93,8 @@ def _done(wish: Wish, folder: Path, foundings: int, seed: int, main: int) -> Rep
     path = _file(folder, foundings, seed)
     found = _read(path)
     if found is None:
-        found = replicate(wish, foundings, seed)
+        with telling.heard_by(None):  # the seasons are counted
+            found = replicate(wish, foundings, seed)
         path.parent.mkdir(exist_ok=True)  # its folder was made before; gone, nobody wants it
         disk.put(path, json.dumps(asdict(found), indent=1))
     return found
@@ -184,7 +186,8 @@ def seasons(
     have = {(r.foundings, r.seed) for r in before}
     todo = [task for task in tasks if task not in have]
     if before:
-        say(f"{len(before)} of {len(tasks)} seasons were done before")
+        say(f"{len(before)} of {several(len(tasks), 'season')} were done before")
+    say(f"Simulating and comparing {several(len(todo), 'season')}")
     made: list[Replicate] = []
     with workers(scheduler):
         with background.unheard():
@@ -192,9 +195,7 @@ def seasons(
                 joblib.delayed(_done)(wish, folder, n, s, os.getpid()) for n, s in todo
             )
         with background.ended(ran) as coming:
-            for one in coming:
-                made.append(one)
-                say(f"{len(before) + len(made)} of {len(tasks)} seasons")
+            made += telling.counted(coming, len(tasks), before=len(before))
     rows = sorted([*before, *made], key=lambda r: (r.foundings, r.seed))
     return pd.DataFrame([asdict(r) for r in rows])
 

@@ -1,4 +1,4 @@
-"""The textbook size of a log-rank comparison, and what it leaves out.
+"""The textbook size of a log-rank comparison.
 
 Comes in: two shares of success, a wished power. Goes out: events and subjects. Never: a
 simulation.
@@ -8,17 +8,8 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final
 
 from scipy.stats import norm
-
-LEAVES_OUT: Final = (
-    "It takes every founding for independent: queens of one container, foundings of one keeper or "
-    "flight, and genera that differ are not in it.",
-    "It takes the day of every loss for known; all that is seen is the two looks it lies between.",
-    "It knows one kind of loss and one hazard ratio for good: no first workers, no fights that "
-    "take both, no unmated queens.",
-)
 
 
 @dataclass(frozen=True)

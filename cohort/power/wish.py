@@ -127,7 +127,9 @@ def check(wish: Wish, foundings: tuple[int, ...]) -> None:
             )
         share = name in ("takes-both", "mated")
         if (share and not 0 < value < 1) or (not share and value <= 0 and name != "frailty"):
-            raise StudyError(f"--effect: {name} is {EFFECT_NAMES[name]}; {value:g} cannot be.")
+            raise StudyError(
+                f"--effect: {name} is {EFFECT_NAMES[name]}; {value:g} cannot be right."
+            )
     if wish.contrast not in contrasts():
         raise StudyError(
             f"--contrast: '{wish.contrast}' is none of {', '.join(contrasts())}. "
@@ -141,7 +143,7 @@ def read_effect(text: str) -> dict[str, float]:
     Raises
     ------
     StudyError
-        A part that is no name with a number.
+        A part that is not a name with a number.
     """
     out: dict[str, float] = {}
     for part in (p.strip() for p in text.split(",") if p.strip()):
@@ -150,7 +152,8 @@ def read_effect(text: str) -> dict[str, float]:
             out[name.strip() or "together"] = float(value)
         except ValueError:
             raise StudyError(
-                f"--effect: '{part}' is no name with a number. Write such as together=2,rivalry=4."
+                f"--effect: '{part}' is not a name with a number. Write such as "
+                "together=2,rivalry=4."
             ) from None
     return out
 

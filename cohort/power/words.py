@@ -12,21 +12,20 @@ from typing import Any, Final
 
 import pandas as pd
 
-from cohort.base.display import several
+from cohort.base.display import SOFT_TIE, TIE
 from cohort.base.errors import StudyError
 from cohort.power.run import Power
-from cohort.power.textbook import LEAVES_OUT
 from cohort.power.wish import Wish
 from cohort.terms.questions import AVERAGE, NEW
+from cohort.terms.voice import ENGLISH, Voice, voice
 
-HEADINGS: Final = (
-    "foundings",
-    "seasons",
-    "finds a difference, of 100",
-    "wrong way, of 100",
-    "width of the likely range",
-    "truth inside, of 100",
-)
+ROOM: Final = "cohort.power"
+"""Where the sentences are, see `cohort.terms.voice`."""
+
+
+def speaks(language: str = ENGLISH) -> Voice:
+    """The voice of what simulated seasons say."""
+    return voice(ROOM, language)
 
 
 def _each(frame: pd.DataFrame) -> Iterator[Any]:
@@ -55,90 +54,98 @@ def check_rest(wish: Wish, seasons: int, width: float | None) -> None:
         raise StudyError("--spread: 0 (all genera alike) or more.")
 
 
-def title(found: Power) -> str:
+def title(found: Power, own: Voice) -> str:
     """Line above the table."""
     wish = found.wish
-    split = " and ".join(str(k) for k in wish.sizes)
-    effect = ", ".join(f"{k} {v:g}" for k, v in wish.effect.items()) or "no effect named"
-    return (
-        f"{wish.contrast}, {wish.genera} genera, foundings of {split}, to day {wish.horizon}; "
-        f"in truth: {effect}"
-    )
+    effect = ", ".join(f"{k} {v:g}" for k, v in wish.effect.items()) or own.say("no_effect")
+    return own.say(
+        "title", genera=wish.genera, sizes=tuple(map(str, wish.sizes)), day=wish.horizon,
+        effect=effect, contrast=wish.contrast,
+    )  # fmt: skip
 
 
-def rows(found: Power) -> list[tuple[str, ...]]:
+def headings(own: Voice) -> tuple[str, ...]:
+    """What stands over the columns of `rows`."""
+    keys = ("foundings_head", "seasons", "finds", "wrong_way", "width", "inside")
+    return tuple(own.say(key) for key in keys)
+
+
+def rows(found: Power, own: Voice) -> list[tuple[str, ...]]:
     """One row per number of foundings; Monte Carlo error behind +-."""
     out: list[tuple[str, ...]] = []
     for r in _each(found.table):
-        error = "" if math.isnan(r.width_se) else f" +- {r.width_se:.3f}"
+        error = "" if math.isnan(r.width_se) else own.decimal(r.width_se, 3)
         out.append(
             (
                 str(r.foundings),
                 str(r.seasons),
-                f"{r.power * 100:.0f} +- {r.power_se * 100:.0f}",
+                _with_error(f"{r.power * 100:.0f}", f"{r.power_se * 100:.0f}"),
                 f"{r.wrong_side * 100:.0f}",
-                f"{r.width:.3f}{error}",
+                _with_error(own.decimal(r.width, 3), error),
                 f"{r.coverage * 100:.0f}",
             )
         )
     return out
 
 
-def sentences(found: Power) -> tuple[str, ...]:
+def _with_error(value: str, error: str) -> str:
+    """``50 +- 3``; broken, if it must be, before the sign."""
+    return f"{value}{SOFT_TIE}+-{TIE}{error}" if error else value
+
+
+def sentences(found: Power, own: Voice | None = None) -> tuple[str, ...]:
     """What was found, the textbook beside it, and what the textbook leaves out."""
-    out = [
-        "'Finds a difference': the 90 % likely range of the difference lies wholly on one side of "
-        "none. +- is the error of so few simulated seasons."
-    ]
+    own = own or speaks()
+    out = [*_needed(found, own), own.say("finds_means")]
+    truth = float(found.table["truth"].mean())
     out.append(
-        "The assumptions made beforehand alone, before any founding is looked at, already give a "
-        f"likely range from {found.prior_low:.2f} to {found.prior_high:.2f}; the truth simulated "
-        f"lies at {float(found.table['truth'].mean()):.2f}."
-    )
+        own.say(
+            "prior", low=own.decimal(found.prior_low, 2), high=own.decimal(found.prior_high, 2),
+            truth=own.decimal(truth, 2),
+        )
+    )  # fmt: skip
     unsettled = int(found.table["unsettled"].sum())
     if unsettled:
-        out.append(f"{several(unsettled, 'season')} left out: the comparison did not settle.")
-    if found.width is not None:
-        largest = int(found.table["foundings"].max())
-        out.append(
-            f"A likely range {found.width:g} wide takes about {found.needed} foundings"
-            + (
-                " (more than were tried: carried on from them)."
-                if (found.needed or 0) > largest
-                else "."
-            )
-            if found.needed is not None
-            else f"A likely range {found.width:g} wide takes more than four times the foundings "
-            "tried; try larger numbers."
-        )
+        out.append(own.say("unsettled", n=unsettled))
     if len(found.table) == 1:
-        out.append(
-            "One number of foundings was tried. For other numbers the width is taken to shrink as "
-            "their square root grows."
-        )
-    return (*out, *_beside(found))
+        out.append(own.say("one_number"))
+    return (*out, *_beside(found, own))
 
 
-def _beside(found: Power) -> tuple[str, ...]:
+def _needed(found: Power, own: Voice) -> tuple[str, ...]:
+    """How many foundings the wished width takes."""
+    if found.width is None:
+        return ()
+    width = f"{found.width:g}" if own.language == ENGLISH else own.decimal(found.width, 2)
+    if found.needed is None:
+        return (own.say("needed_far", width=width),)
+    beyond = found.needed > int(found.table["foundings"].max())
+    return (own.say("needed_beyond" if beyond else "needed", width=width, n=found.needed),)
+
+
+def _beside(found: Power, own: Voice) -> tuple[str, ...]:
     book = found.textbook
-    pair = (
-        f"the same queens each alone {found.single:.2f}, together {found.multi:.2f} (chance of at "
-        f"least one colony, workers and a living queen, on day {found.wish.horizon})"
-    )
+    pair = own.say(
+        "pair", day=found.wish.horizon, single=own.decimal(found.single, 2),
+        multi=own.decimal(found.multi, 2),
+    )  # fmt: skip
     if book is None:
-        return (f"The textbook has no size for {pair}.",)
-    return (
-        f"The textbook log-rank size for {pair}, to find it in 80 of 100 studies, a unit being "
-        f"{max(found.wish.sizes)} queens: "
-        f"{book.schoenfeld_events:.1f} failures in {math.ceil(book.schoenfeld_subjects)} units "
-        f"(Schoenfeld 1981), {book.freedman_events:.1f} in {math.ceil(book.freedman_subjects)} "
-        "(Freedman 1982).",
-        *LEAVES_OUT,
-    )
+        return (f"{pair} {own.say('no_textbook')}",)
+    size = own.say(
+        "textbook", events=float(book.schoenfeld_events), queens=max(found.wish.sizes),
+        units=math.ceil(book.schoenfeld_subjects), events2=float(book.freedman_events),
+        units2=math.ceil(book.freedman_subjects),
+    )  # fmt: skip
+    return (f"{pair} {size}", *leaves_out(own))
 
 
-def as_json(found: Power) -> dict[str, Any]:
-    """Everything found, as plain values."""
+def leaves_out(own: Voice) -> tuple[str, ...]:
+    """What the textbook leaves out."""
+    return tuple(own.say(f"leaves_out_{number}") for number in (1, 2, 3))
+
+
+def as_json(found: Power, own: Voice | None = None) -> dict[str, Any]:
+    """Everything found, as plain values; sentences in a language, English if not given."""
     table = [
         {k: (None if isinstance(v, float) and math.isnan(v) else v) for k, v in row.items()}
         for row in found.table.astype(object).to_dict("records")
@@ -151,7 +158,7 @@ def as_json(found: Power) -> dict[str, Any]:
         "width_wished": found.width,
         "foundings_needed": found.needed,
         "textbook": asdict(found.textbook) if found.textbook else None,
-        "textbook_leaves_out": list(LEAVES_OUT),
+        "textbook_leaves_out": list(leaves_out(own or speaks())),
         "prior_low": found.prior_low,
         "prior_high": found.prior_high,
         "same_queens_alone": found.single,

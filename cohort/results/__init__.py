@@ -4,6 +4,7 @@ Comes in: frames and draws of a comparison. Goes out: the files of the contract,
 `Results`, which nothing but this room reads from a folder. Never: a fit.
 """
 
+from cohort.results.drawn_tree import tree_of
 from cohort.results.files import (
     OURS,
     DamagedError,
@@ -19,7 +20,6 @@ from cohort.results.folder import (
     made,
     read,
     read_draws,
-    tree_of,
     versions,
     write,
 )

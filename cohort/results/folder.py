@@ -19,13 +19,14 @@ from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
 
-from cohort.base import doors, making
+from cohort.base import making
 from cohort.base.display import Facts, Shown, several
 from cohort.base.errors import StudyError
 from cohort.base.frames import hands_out_copies, held
-from cohort.model.design import ModelDesign, as_dataset, from_dataset
+from cohort.model.design import ModelDesign, from_dataset
 from cohort.model.priors import Priors
 from cohort.nonparametric.counts import raw_table
+from cohort.results.drawn_tree import LAYOUT
 from cohort.results.files import (
     DRAWS,
     OURS,
@@ -42,7 +43,9 @@ from cohort.results.files import (
     sums_of,
 )
 from cohort.results.headline_draws import empty as no_contrasts
+from cohort.results.headline_draws import held_or_read
 from cohort.results.kept_study import write_study_files
+from cohort.results.printed import Printed
 from cohort.results.verdict_rows import HEADLINE, said_of
 from cohort.sheets import written
 from cohort.study import Study
@@ -53,21 +56,20 @@ from cohort.terms.written.kept import FOLDER
 
 if TYPE_CHECKING:
     import xarray as xr
-    from matplotlib.figure import Figure
-
-    from cohort.model.sample import Fit
 
 _MAY_BE_THERE: Final = (DRAWS, *(f"{FOLDER}/{name}.csv" for name in STUDY_TABLES))
-LAYOUT: Final = 3
-"""Of the tables and of ``draws.nc``; folders of another layout are refused."""
 PACKAGES: Final = (
     "numpy", "pandas", "scipy", "numba", "nutpie", "arviz-stats", "lifelines", "xarray",
 )  # fmt: skip
 
 
-@hands_out_copies(raw=described("raw"), **{name: described(name) for name in TABLES})
+@hands_out_copies(
+    raw=described("raw"),
+    contrasts=described("draws"),
+    **{name: described(name) for name in TABLES},
+)
 @dataclass(frozen=True, repr=False, eq=False)
-class Results(Shown):
+class Results(Printed, Shown):
     """What a comparison found, frozen.
 
     Its tables are handed out as copies, with units and meanings of their columns in ``attrs``.
@@ -98,6 +100,15 @@ class Results(Shown):
     contrasts : DataFrame
         The draws behind the headline, see `cohort.results.headline_draws`; without a row in results
         that were read, whose draws lie in ``draws.nc``.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> found = cohort.read_results("out")
+    >>> found.settled
+    True
+    >>> found.comparisons.attrs["units"]["own_share"]
+    'share'
     """
 
     comparisons: pd.DataFrame
@@ -124,30 +135,53 @@ class Results(Shown):
         ----------
         name : str
             ``comparisons``, ``verdicts``, ``sensitivity``, ``curves``, ``foundings``,
-            ``second_opinion`` or ``raw``; see `cohort.results.tidy` for the columns.
+            ``second_opinion`` or ``raw``; see `cohort.results.tidy` for the columns. ``draws`` are
+            those behind the headline, a row per draw and kind; without a row where none are kept.
+
+        Returns
+        -------
+        DataFrame
 
         Raises
         ------
         StudyError
             There is no such table.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> curves = cohort.read_results("out").tidy("curves")
+        >>> list(curves["way"].cat.categories)
+        ['one queen', 'several queens']
         """
         from cohort.results.tidy import tidy
 
-        known = (*TABLES, "raw")
+        known = (*TABLES, "raw", "draws")
         if name not in known:
             near = did_you_mean(str(name), known) or f"There are {', '.join(known)}."
             raise StudyError(f"There is no table '{name}'. {near}")
-        return tidy(held(self, name), name)
+        return tidy(self.draws() if name == "draws" else held(self, name), name)
 
-    def figure(self, name: str, *, width: int = 175) -> Figure:
-        """One picture, such as ``genera``, without a fit; see `cohort.figure`."""
-        drawn: Figure = doors.call("figure", self, name, width=width)
-        return drawn
+    def draws(self) -> pd.DataFrame:
+        """Draws of the headline contrast, of memory or of the folder.
 
-    def newsletter(self, folder: str | Path, **how: Any) -> list[Path]:
-        """Make the page again without a fit, into a folder; see `cohort.write_newsletter`."""
-        paths: list[Path] = doors.call("write_newsletter", self, folder, **how)
-        return paths
+        Returns
+        -------
+        DataFrame
+            See `cohort.results.headline_draws.frame_of`; without a row where none are kept.
+
+        Raises
+        ------
+        StudyError
+            The folder was changed.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> list(cohort.read_results("out").draws())
+        ['genus', 'queens', 'day', 'source', 'draw', 'value']
+        """
+        return held_or_read(self.contrasts, self.folder)
 
     def facts(self) -> tuple[str, Facts]:
         """Whether the comparison settled, and the same queens both ways."""
@@ -179,51 +213,6 @@ def versions() -> dict[str, str]:
             out[name] = version(name)
         except PackageNotFoundError:
             out[name] = "not installed"
-    return out
-
-
-def tree_of(
-    fit: Fit,
-    log_likelihood: xr.DataArray | None,
-    run: Mapping[str, Any],
-    extra: Mapping[str, xr.Dataset] | None = None,
-) -> xr.DataTree:
-    """Draws as a DataTree with named dimensions, as ArviZ reads them.
-
-    Parameters
-    ----------
-    fit : Fit
-    log_likelihood : DataArray, optional
-        Dimensions chain, draw, founding; the frailty integrated out.
-    run : dict
-        Becomes attributes, as JSON.
-    extra : dict of Dataset
-        Further groups.
-    """
-    import xarray as xr
-
-    groups: dict[str, xr.Dataset] = {
-        "posterior": fit.posterior,
-        "sample_stats": fit.stats,
-        "constant_data": as_dataset(fit.design),
-    }
-    if log_likelihood is not None:
-        groups["log_likelihood"] = xr.Dataset({"founding_loglik": log_likelihood})
-    groups |= dict(extra or {})
-    tree = xr.DataTree.from_dict({name: _unstamped(data) for name, data in groups.items()})
-    tree.attrs = {
-        "version": LAYOUT,
-        "priors": fit.priors.as_json(),
-        "seed": fit.seed,
-        "run": json.dumps(dict(run), default=str),
-    }
-    return tree
-
-
-def _unstamped(data: xr.Dataset) -> xr.Dataset:
-    """Without the sampler's time of making: the same seed and sheets give the same bytes."""
-    out = data.copy(deep=False)
-    out.attrs = {name: value for name, value in data.attrs.items() if name != "created_at"}
     return out
 
 
@@ -317,12 +306,30 @@ def _this_version(folder: Path, layout: object) -> None:
 
 
 def read(folder: str | Path) -> Results:
-    """Results as `write` left them.
+    """Results as they were written, every table with the types it had.
+
+    Parameters
+    ----------
+    folder : path
+        Written by ``cohort compare``, ``cohort newsletter`` or `Comparison.write`.
+
+    Returns
+    -------
+    Results
 
     Raises
     ------
     StudyError
-        The folder lacks a file of the contract, or one is damaged.
+        The folder lacks a file of the contract, one is damaged, or another version wrote it.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> found = cohort.read_results("out")  # cohort compare data/demo --out out
+    >>> rows = found.comparisons
+    >>> same = rows[rows["quantity"].eq("same_queens_any") & rows["reading"].eq("seen")]
+    >>> same["arm"].unique().tolist()
+    ['difference']
     """
     folder = Path(folder)
     making.mended(folder, ours)

@@ -103,6 +103,11 @@ def frame_of(data: xr.Dataset) -> pd.DataFrame:
     return pd.concat(parts, ignore_index=True)
 
 
+def held_or_read(contrasts: pd.DataFrame, folder: Path | None) -> pd.DataFrame:
+    """The draws in memory, else those of the folder in which the results lie."""
+    return contrasts if len(contrasts) or folder is None else read(folder)
+
+
 def read(folder: str | Path) -> pd.DataFrame:
     """These draws of a folder of results, see `frame_of`; without a row where there are none.
 

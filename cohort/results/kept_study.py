@@ -7,7 +7,7 @@ what the folder does not keep (see `cohort.terms.written.kept`). Never: a sheet,
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -93,7 +93,9 @@ def read_study_files(folder: Path, run: Mapping[str, Any]) -> Study:
         path = folder / WRITTEN[f"{FOLDER}_{name}"].file
         return loaded(path, lambda at: written.read(at, f"{FOLDER}_{name}"))
 
-    said = table("settings")
+    every = table("settings")
+    ours = every["setting"].eq("adjust")  # may name columns of one's own, which no sheet's may
+    said, adjust = every[~ours], Adjust.read("".join(every.loc[ours, "value"]))
     rows = np.arange(2, len(said) + 2)
     raw = RawTable("study", f"{FOLDER}/settings.csv", "", said.astype(object), rows)
     settings, findings = read_settings([raw])
@@ -103,7 +105,7 @@ def read_study_files(folder: Path, run: Mapping[str, Any]) -> Study:
         name: _as_read(table(name), name) for name in STUDY_TABLES if name != "settings"
     }
     sources = tuple(Source(str(n), str(s)) for n, s in run["sheets"].items())
-    return Study(settings=settings, sources=sources, **frames)
+    return Study(settings=replace(settings, adjust=adjust), sources=sources, **frames)
 
 
 def _as_read(frame: pd.DataFrame, name: str) -> pd.DataFrame:

@@ -212,6 +212,13 @@ def appended(path: Path, columns: Sequence[str], rows: Sequence[Row]) -> bytes:
     return before + joint + rows_as_bytes(layout, rows, path.name)
 
 
+def start_of(path: Path, columns: Sequence[str]) -> int:
+    """Bytes of a file before the rows that `appended` would add: all of it, else its headings."""
+    real = original(path)
+    before = bytes_of(real, MAX_SHEET) if real.exists() else b""
+    return len(before) if before.strip() else len(appended(path, columns, []))
+
+
 def append_rows(
     path: Path, columns: Sequence[str], rows: Sequence[Row], *, patience: float = PATIENCE
 ) -> None:
@@ -258,25 +265,62 @@ def put_rows(
     StudyError
         If a file is open in a spreadsheet, or cannot take the rows. Nothing is written.
     """
-    for path in jobs:
+    _closed(jobs)
+    with _written(folder, jobs):
+        files = {path: appended(path, columns, rows) for path, (columns, rows) in jobs.items()}
+        _put(folder, files, new or {})
+
+
+def put_files(folder: Path, files: Mapping[Path, bytes], new: Mapping[Path, bytes]) -> None:
+    """Put sheets of a study in place whole, all of them or none; the caller holds the lock.
+
+    Parameters
+    ----------
+    folder : Path
+        The study.
+    files : mapping
+        Sheet directly inside it -> its new bytes; the sheet as it was is kept.
+    new : mapping
+        Other files that go with them.
+
+    Raises
+    ------
+    StudyError
+        If a file is open in a spreadsheet, or cannot be written. Nothing is written.
+    """
+    _closed(files)
+    with _written(folder, files):
+        _put(folder, files, new)
+
+
+def _closed(paths: Iterable[Path]) -> None:
+    for path in paths:
         if open_elsewhere(path):
             raise StudyError(
                 f"{path.name} is open in a spreadsheet program, which would write over the new "
                 "row. Nothing was written. Close it there and try again."
             )
-    path = next(iter(jobs))
+
+
+@contextlib.contextmanager
+def _written(folder: Path, paths: Iterable[Path]) -> Iterator[None]:
+    """The files behind links locked; a file that cannot be written is told in plain words."""
+    names = [path.name for path in paths]
     try:
-        with _shared(folder, jobs):
-            files: dict[Path, bytes] = dict(new or {})
-            for path, (columns, rows) in jobs.items():
-                files[path] = appended(path, columns, rows)
-                if path.exists():
-                    _keep(path)
-            put_all(folder, files, folder / EARLIER / UNFINISHED)
+        with _shared(folder, paths):
+            yield
     except OSError as fault:
         raise StudyError(
-            f"{path.name}: cannot be written ({fault.strerror or fault}). The file is as it was."
+            f"{', '.join(names)}: cannot be written ({fault.strerror or fault}). "
+            f"The {'files are as they were' if names[1:] else 'file is as it was'}."
         ) from fault
+
+
+def _put(folder: Path, files: Mapping[Path, bytes], new: Mapping[Path, bytes]) -> None:
+    for path in files:
+        if path.exists():
+            _keep(path)
+    put_all(folder, {**new, **files}, folder / EARLIER / UNFINISHED)
 
 
 def _keep(path: Path) -> None:

@@ -1,9 +1,10 @@
 """The safety lines, and the one line of each place that leads to them.
 
-What comes in: nothing. What goes out: `CAUTIONS`, pairs of a word and a few plain sentences: the
-whole text, on the first tab of a workbook and on the night sheet; and `LINES`, one line for each
-command or sheet that has no room for all. They are common practice, save where a law or a paper is
-named; local law and licensed advice stand above them all.
+What comes in: nothing, or a `Voice`. What goes out: `CAUTIONS`, pairs of a word and a few plain
+sentences: the whole text, on the first tab of a workbook and on the night sheet; and `LINES`, one
+line for each command or sheet that has no room for all. Their sentences are in `terms/catalogue`.
+They are common practice, save where a law or a paper is named; local law and licensed advice stand
+above them all.
 
 Killing. What was read: Bergh and others, "A contribution to standards for freezing as a pest
 control method for museums", Collection Forum (abstract): larvae of seven museum pests below
@@ -26,78 +27,32 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Final
 
-from cohort.terms.genera import LAW_FIRST
+from cohort.terms.voice import SHARED, Voice, voice
 
-CAUTIONS: tuple[tuple[str, str], ...] = (
-    ("First", "Local law and licensed advice decide; these lines come after them."),
-    (
-        "Stings",
-        "Fire, harvester, bull ants and others can cause an allergy of the whole body: trouble "
-        "breathing, swelling away from the sting or faintness means calling the emergency number. "
-        "This is not medical advice.",
-    ),
-    (
-        "Children",
-        "Keep ants that sting, lamps and solvents out of their reach, and children away from open "
-        "containers.",
-    ),
-    (
-        "Collecting",
-        "Ask the owner of the land, keep to the rules of reserves, leave protected mound builders "
-        "alone, take few.",
-    ),
-    (
-        "Bought or given queens",
-        "Ask for species and place of origin, and keep the invoice. Bringing in, keeping or moving "
-        "them may need a permit.",
-    ),
-    (
-        "Release, mail",
-        "Never release an ant where it was not caught. Never send ants by mail.",
-    ),
-    (
-        "Foreign or invasive kinds",
-        "Which these are differs from country to country: ask the plant-health authority. Do not "
-        "move or release them; report them with a photograph and the place. Freeze or boil their "
-        "waste.",
-    ),
-    (
-        "Killing",
-        "Chill until nothing moves, then a week in a freezer at -18 °C or colder; look again after "
-        "thawing. Ants in winter rest bear more cold: keep them warm for some days first. This is "
-        "a margin over what kills museum pests (about 50 hours, Bergh and others); for ants no "
-        "tested guidance is known, and of insects' suffering little.",
-    ),
-    (
-        "Barriers and solvents",
-        "Paint escape barriers by an open window, away from flames, sparks and heaters; let them "
-        "dry before ants go in.",
-    ),
-    (
-        "Lamps",
-        "Keep mains lamps and leads out of rain and wet grass. Do not look into UV lamps, and use "
-        "none that give UV-B or UV-C.",
-    ),
-    ("Privacy", "Write the region, never an address or the exact spot."),
-)
+HEADS: Final = (
+    "first", "stings", "children", "collecting", "bought", "release", "foreign", "killing",
+    "solvents", "lamps", "privacy",
+)  # fmt: skip
+"""Cautions of the whole text, in order."""
+PLACES: Final = ("begin", "bring", "demo", "due", "plan", "allot", "checks")
+"""Commands and sheets that have room for one line."""
 
-WHERE: Final = "'Before you go out' (first tab of a workbook, night sheet)"
+
+def cautions_in(speaks: Voice) -> tuple[tuple[str, str], ...]:
+    """The whole text in a language: pairs of a word and a few plain sentences."""
+    return tuple((speaks.say(f"safe_{name}_head"), speaks.say(f"safe_{name}")) for name in HEADS)
+
+
+def line_in(speaks: Voice, place: str) -> str:
+    """The one line of a place of `PLACES`, law first."""
+    return speaks.say(f"line_{place}", law=speaks.say("law_first"), where=speaks.say("safe_where"))
+
+
+_ENGLISH: Final = voice(SHARED)
+CAUTIONS: Final = cautions_in(_ENGLISH)
+WHERE: Final = _ENGLISH.say("safe_where")
 """Where the whole text stands."""
-
-LINES: Mapping[str, str] = MappingProxyType(
-    {
-        "begin": f"{LAW_FIRST} Read 'Before you go out', on the first tab "
-        "of each workbook, once with every keeper.",
-        "bring": f"{LAW_FIRST} Queens that were bought or given: keep the proof of origin, and ask "
-        "whether they need a permit.",
-        "demo": f"{LAW_FIRST} What an invented club does allows nothing where you live.",
-        "due": f"{LAW_FIRST} Giving one up? Do not release it where it was not caught; see "
-        f"{WHERE}.",
-        "plan": f"{LAW_FIRST} Ask what may be caught, kept and moved before you go by this.",
-        "allot": f"{LAW_FIRST} All cautions: {WHERE}.",
-        "checks": f"{LAW_FIRST} After a sting, trouble breathing, swelling away from it or "
-        "faintness: call the emergency number. Never release ants where they were not caught, "
-        "never send them by mail. Keep children away from open containers.",
-    }
+LINES: Final[Mapping[str, str]] = MappingProxyType(
+    {place: line_in(_ENGLISH, place) for place in PLACES}
 )
 """One line for each place that has no room for all."""

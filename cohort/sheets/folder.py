@@ -41,6 +41,13 @@ def read_folder(folder: str | Path) -> Sheets:
     ------
     StudyError
         When there is no such folder, or no sheet in it.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> sheets = cohort.read_sheets("data/demo")
+    >>> sheets.of("foundings")[0].file
+    'foundings-K1.csv'
     """
     place = Path(folder)
     _must_be_folder(place)

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from cohort.terms import instead, words
@@ -87,6 +87,8 @@ _LONGEST_FIRST = sorted(
     ((word, kind, meaning) for kind, table in _KINDS for word, meaning in table.items()),
     key=lambda entry: -len(entry[0]),
 )
+NOTE = re.compile(r"(?:\A|(?<=\s))note\s*:", re.IGNORECASE)
+"""Behind this sign all is note, whatever word it begins with."""
 _BETWEEN = " ,;:.!&+/()-–—"
 _GONE = ("gone", "eaten", "missing", "lost", "dead", "died", "away", "vanished", "mouldy", "not")
 _QUEENS = ("queen", "queens", "q")
@@ -108,6 +110,11 @@ def read_words(line: Line, rest: str) -> Told:
     NotUnderstood
         When anything in it is not certain.
     """
+    told = NOTE.search(rest)
+    if told:  # whoever writes it says herself where the note begins
+        before = read_words(line, rest[: told.start()])
+        if not before.note:
+            return replace(before, note=rest[told.end() :].strip())
     events: list[dict[str, str]] = []
     brood: list[str] = []
     fed = ""

@@ -118,7 +118,15 @@ def write(frame: pd.DataFrame, name: str, path: Path) -> Path:
     for column in out.columns:
         if out[column].dtype == object:
             out[column] = _each(out[column], guard_text)
-    text = out.to_csv(index=False, float_format=DIGITS, date_format="%Y-%m-%d", lineterminator="\n")
+    # early releases of Python 3.12 leave a cell with a lone "\r" bare, and it is read as two rows
+    bare = any(out[c].str.contains("\r").any() for c in out if out[c].dtype == object)
+    text = out.to_csv(
+        index=False,
+        float_format=DIGITS,
+        date_format="%Y-%m-%d",
+        lineterminator="\n",
+        quoting=csv.QUOTE_ALL if bare else csv.QUOTE_MINIMAL,
+    )
     making.write(path, text)
     return path
 

@@ -4,6 +4,7 @@ Comes in: sheets that were read and examined. Goes out: a `Study`, the only shap
 rooms that follow take data. Never: a computation on the foundings.
 """
 
-from cohort.study.tables import COLUMNS, Settings, Study, read_study, study_of
+from cohort.study.from_sheets import read_study
+from cohort.study.tables import COLUMNS, Settings, Study, study_of
 
 __all__ = ["COLUMNS", "Settings", "Study", "read_study", "study_of"]

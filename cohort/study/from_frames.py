@@ -19,10 +19,12 @@ import pandas as pd
 
 from cohort.audit import examine
 from cohort.audit.show import lines
+from cohort.base.asked import day_of
 from cohort.base.errors import StudyError
 from cohort.sheets.found import Found
 from cohort.sheets.raw import RawTable, Sheets, Source, column_name
-from cohort.study import COLUMNS, Study, study_of
+from cohort.study import Study, study_of
+from cohort.study.own import own_names, with_own
 from cohort.terms import SETTINGS, SHEETS
 from cohort.terms.adjusting import Adjust
 from cohort.terms.near import did_you_mean
@@ -96,11 +98,10 @@ def study_from(
     tables = [_settings(settings), *(_raw(name, frame) for name, frame in frames.items())]
     sources = tuple(Source(f"{t.file} (frame)", _sum(t.frame)) for t in tables if len(t.frame))
     sheets = Sheets(tuple(tables), (), sources)
-    now = today or dt.date.today()
-    examined = examine(sheets, now.date() if isinstance(now, dt.datetime) else now)
+    examined = examine(sheets, day_of(today))
     study = study_of(examined, sources, without_faulty=without_faulty, said=_SAID)
     own: dict[str, Any] = {
-        name: _with_own(getattr(study, name), name, frames[name])
+        name: with_own(typed := getattr(study, name), _own_of(typed, name, frames[name]))
         for name in ("foundings", "checks", "events")
         if name in frames
     }
@@ -124,7 +125,7 @@ def _plain(name: str, frame: object) -> pd.DataFrame:
 
 
 def _raw(name: str, frame: pd.DataFrame) -> RawTable:
-    """A frame as a sheet that somebody typed; columns of its own are left to `_with_own`."""
+    """A frame as a sheet that somebody typed; columns of its own are left to `_own_of`."""
     source = _as_sheet(name, frame)
     known = SHEETS[name].names
     texts = {str(c): _texts(source[c]) for c in source.columns if column_name(str(c)) in known}
@@ -205,15 +206,10 @@ def _sum(frame: pd.DataFrame) -> str:
     return hashlib.sha256(cells.encode()).hexdigest()
 
 
-def _with_own(typed: pd.DataFrame, name: str, given: pd.DataFrame) -> pd.DataFrame:
-    """The typed frame with the columns that are the giver's own, of the types they had."""
-    known = {*SHEETS[name].names, *COLUMNS[name]}
-    own = [c for c in given.columns if column_name(c) not in known and c not in known]
-    if not own:
-        return typed
+def _own_of(typed: pd.DataFrame, name: str, given: pd.DataFrame) -> pd.DataFrame:
+    """The columns that are the giver's own, of the types they had, for the rows of a study."""
     rows = typed["row"].to_numpy(dtype=np.int64) - 1
-    taken = given[own].iloc[rows].set_axis(typed.index, axis=0)
-    return pd.concat([typed, taken], axis=1)
+    return given[own_names(given.columns, name)].iloc[rows]
 
 
 def _read_as_blank(findings: Found) -> tuple[str, ...]:

@@ -188,7 +188,12 @@ def _together(said: Iterable[str]) -> str:
 def _stacked(frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
     """Frames one below the other; empty ones do not decide a column's type."""
     filled = [frame for frame in frames if len(frame)]
-    return pd.concat(filled, ignore_index=True) if filled else frames[0].copy()
+    if not filled:
+        return frames[0].copy()
+    whole = pd.concat(filled, ignore_index=True)
+    some = [str(name) for name in whole if not all(name in frame for frame in filled)]
+    texts = [name for name in some if all(isinstance(v, str) for v in whole[name].dropna())]
+    return whole.fillna(dict.fromkeys(texts, ""))  # text is "" when blank, one's own too
 
 
 def _cut(study: Study) -> Study:

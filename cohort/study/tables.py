@@ -1,29 +1,26 @@
 """A study: frozen, typed, with no error in it.
 
-What comes in: a folder of sheets. What goes out: `Study`, the only shape in which the rest of the
-house takes data. The only way in is sheets without an error, or without the foundings in error
-when that is asked for; nothing is repaired on the way.
+What comes in: sheets that were examined. What goes out: `Study`, the only shape in which the rest
+of the house takes data. The only way in is sheets without an error, or without the foundings in
+error when that is asked for; nothing is repaired on the way.
 """
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
-from cohort.audit import Examined, Settings, examine
+from cohort.audit import Examined, Settings
 from cohort.audit.foundings import repeats
 from cohort.audit.show import counted, lines
 from cohort.base import doors
 from cohort.base.display import Facts, Shown, several
 from cohort.base.errors import Finding, SheetError
 from cohort.base.frames import hands_out_copies, held
-from cohort.sheets.folder import read_folder
 from cohort.sheets.found import Found
 from cohort.sheets.raw import Source
 from cohort.terms import contract
@@ -33,7 +30,7 @@ from cohort.terms.described import described
 if TYPE_CHECKING:
     from cohort.history.record import History
 
-__all__ = ["Settings", "Source", "Study", "read_study", "study_of"]
+__all__ = ["Settings", "Source", "Study", "study_of"]
 
 
 def _names(sheet: Sheet, *more: str, **instead: tuple[str, ...]) -> tuple[str, ...]:
@@ -79,7 +76,7 @@ COLUMNS = {
 class Study(Shown):
     """A study as it is analysed.
 
-    Dates are ``datetime64[ns]`` (NaT blank), counts ``Int64`` (<NA> blank), text is ``""`` when
+    Dates are ``datetime64[ns]`` (NaT blank), counts ``Int64`` (``<NA>`` blank), text is ``""`` when
     blank. Frames are handed out as copies, with units and meanings of their columns in ``attrs``.
 
     Parameters
@@ -89,15 +86,24 @@ class Study(Shown):
     kinds, foundings, checks, events, catches, temperatures : DataFrame
         The sheets, typed. In `foundings`, ``genus`` is the label of the analysis (genus, or the
         kind's own word while ``named`` is False), ``season`` is that of the settings and ``arm`` is
-        filled in. In `checks`, `rest`
-        rows are spread out (``from_rest``) and ``at_least`` marks ``5+``; sorted by founding (in
-        the order of `foundings`) and date. In `events`, `all` rows are spread out.
+        filled in; columns of one's own stand behind the others. In `checks`, `rest` rows are spread
+        out (``from_rest``) and ``at_least`` marks ``5+``; sorted by founding (in the order of
+        `foundings`) and date. In `events`, `all` rows are spread out.
     faulty : DataFrame
         Foundings left out for an error: founding, why, file, row.
     sources : tuple of Source
         Every file read, with its SHA-256.
     not_read : tuple of str
         One line for each file that looks like a sheet of the study and was not read.
+
+    Examples
+    --------
+    >>> import cohort
+    >>> s = cohort.read_study("data/demo")
+    >>> s.settings.horizon_days
+    180
+    >>> s.checks.attrs["meanings"]["queens_alive"]
+    'Living queens; blank: not looked at; 5+: at least five; same: with `rest` only'
     """
 
     settings: Settings
@@ -116,6 +122,17 @@ class Study(Shown):
 
         Brackets, intervals, queens at risk and lost, entry and end; the warmth of each shelf where
         it has a log; the rarest of very many kinds as one.
+
+        Returns
+        -------
+        History
+
+        Examples
+        --------
+        >>> import cohort
+        >>> found = cohort.read_study("data/demo").history().foundings
+        >>> found[["founding", "first_after", "first_by"]].iloc[0].to_dict()
+        {'founding': 'K1-01', 'first_after': 36.0, 'first_by': 40.0}
         """
         past: History = doors.call("history_of", self)
         return past
@@ -129,6 +146,10 @@ class Study(Shown):
             By column of `foundings` (one of your own, too) a value or a list of them, such as
             ``genus=["Lasius", "Messor"], keeper="K2"``. A founding must meet all.
 
+        Returns
+        -------
+        Study
+
         Raises
         ------
         StudyError
@@ -138,6 +159,13 @@ class Study(Shown):
         -----
         Catches stay where a founding names them. `faulty` stays: of a founding in error it is not
         known what it is.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> s = cohort.read_study("data/demo").only(genus=["Lasius", "Messor"], queens=[1, 3])
+        >>> sorted(s.foundings["genus"].unique())
+        ['Lasius', 'Messor']
         """
         part: Study = doors.call("only", self, which)
         return part
@@ -152,8 +180,35 @@ class Study(Shown):
     ) -> pd.DataFrame:
         """Brackets of an event, one row per compared founding, ready for lifelines.
 
-        As `cohort.survival`; ``lower`` is `shift` days later than the look, because lifelines
-        closes brackets and takes the log of ``lower``. With ``shift=0`` it is the look itself.
+        As `cohort.survival`, but that ``lower`` is a little later than the look.
+
+        Parameters
+        ----------
+        event : str
+            ``first_worker``, ``all_lost``, ``eggs``, ``larvae``, ``pupae``, ``queens`` or
+            ``workers``.
+        below, at_least : int, optional
+            Of ``queens`` and ``workers``.
+        shift : float
+            Days that ``lower`` is later, because lifelines closes brackets and takes the log of
+            ``lower``. With 0 it is the look itself.
+
+        Returns
+        -------
+        DataFrame
+            Columns as in `cohort.survival`.
+
+        Raises
+        ------
+        StudyError
+            No such event, or a number that is missing or has no use here.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> frame = cohort.read_study("data/demo").survival("queens", below=2)
+        >>> sorted(frame["group"].unique())  # a single queen cannot come down to one
+        ['multi']
         """
         brackets: pd.DataFrame = doors.call(
             "survival", self, event, below=below, at_least=at_least, shift=shift
@@ -174,6 +229,18 @@ class Study(Shown):
         -------
         DataFrame
             As ``second_opinion.csv``; the model's columns are blank.
+
+        Raises
+        ------
+        StudyError
+            No such level.
+
+        Examples
+        --------
+        >>> import cohort
+        >>> table = cohort.read_study("data/demo").second_opinion(seed=1)
+        >>> int(table["model"].count())
+        0
         """
         table: pd.DataFrame = doors.call("second_opinion", self, seed=seed, level=level)
         return table
@@ -194,33 +261,6 @@ class Study(Shown):
         )
 
 
-def read_study(
-    folder: str | Path, *, without_faulty: bool = False, today: dt.date | None = None
-) -> Study:
-    """Study of a folder of sheets.
-
-    Parameters
-    ----------
-    folder : path
-        With CSV files, workbooks or check notes.
-    without_faulty : bool
-        Leave out foundings that have an error, listed in `Study.faulty`; an error that belongs to
-        no founding still stops.
-    today : date, optional
-        Dates after it are errors; today's date by default.
-
-    Raises
-    ------
-    StudyError
-        No such folder, or no sheet in it.
-    SheetError
-        Errors in the sheets; it carries all findings.
-    """
-    sheets = read_folder(folder)
-    examined = examine(sheets, today or dt.date.today())
-    return study_of(examined, sheets.sources, without_faulty=without_faulty)
-
-
 def study_of(
     examined: Examined,
     sources: Sequence[Source] = (),
@@ -228,7 +268,7 @@ def study_of(
     without_faulty: bool = False,
     said: tuple[str, str] = ("sheets", "--without-faulty"),
 ) -> Study:
-    """Study of sheets that were examined; see `read_study`.
+    """Study of sheets that were examined; see `cohort.read_study`.
 
     `said`: what holds the errors, and what may be added to go on without faulty foundings.
     """

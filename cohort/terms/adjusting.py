@@ -10,16 +10,35 @@ part, ``before: feeding, housing; first worker: housing``. In `study.toml` also
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
+from cohort.base.errors import StudyError
 from cohort.terms.levels import AFTER, BEFORE, FIRST_WORKER, PARTS
+from cohort.terms.near import did_you_mean
 
 WARMTH: Final = "shelf_temperature"
 """Moves the first worker too where no part is named: warmth does that in every ant known."""
 SEEN: Final = "mating_seen"
 """Tells of being mated in every comparison, so that it cannot be adjusted for there again."""
+
+
+def _part(name: object) -> str:
+    if name not in PARTS:
+        raise StudyError(
+            f"adjust: '{name}' is no part of what is compared; those are {', '.join(PARTS)}. "
+            f"{did_you_mean(str(name), PARTS)}".rstrip()
+        )
+    return str(name)
+
+
+def _listed(names: Iterable[str]) -> tuple[str, ...]:
+    listed = (names,) if isinstance(names, str) or not isinstance(names, Iterable) else tuple(names)
+    for name in listed:
+        if not isinstance(name, str):
+            raise StudyError(f"adjust: {name!r} is no name of a column, such as 'housing'.")
+    return listed
 
 
 @dataclass(frozen=True)
@@ -43,10 +62,18 @@ class Adjust:
 
     @classmethod
     def of(cls, given: Adjust | Iterable[str]) -> Adjust:
-        """A plain list of columns with the parts it stands for; what is no list is given back."""
+        """What to adjust for, of a column, a plain list of them, or lists behind their parts.
+
+        Raises
+        ------
+        StudyError
+            A part that is none.
+        """
         if isinstance(given, Adjust):
             return given
-        names = tuple(given)
+        if isinstance(given, Mapping):
+            return cls(**{_part(part): _listed(names) for part, names in given.items()})
+        names = _listed(given)
         return cls(before=names, after=names, first_worker=tuple(n for n in names if n == WARMTH))
 
     def moving(self, part: str) -> tuple[str, ...]:
@@ -73,6 +100,18 @@ class Adjust:
             return ", ".join(self.before)
         parts = {part.replace("_", " "): self.moving(part) for part in PARTS}
         return "; ".join(f"{part}: {', '.join(names)}" for part, names in parts.items() if names)
+
+    @classmethod
+    def read(cls, text: str) -> Adjust:
+        """What `said` wrote, columns of one's own among it."""
+        if ":" not in text:
+            return cls.of(_split(text, ","))
+        parts = [piece.partition(":") for piece in _split(text, ";")]
+        return cls.of({part.strip().replace(" ", "_"): _split(r, ",") for part, _, r in parts})
+
+
+def _split(text: str, sign: str) -> list[str]:
+    return [piece.strip() for piece in text.split(sign) if piece.strip()]
 
 
 __all__ = ["AFTER", "BEFORE", "FIRST_WORKER", "SEEN", "WARMTH", "Adjust"]

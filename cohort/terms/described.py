@@ -52,6 +52,14 @@ SURVIVAL: Final = (
     text("group", "`single` or `multi`"),
     flag("multi", "Whether it started with several queens"),
 )
+HEADLINE_DRAWS: Final = (
+    text("genus", "Genus or kind, `average` or `new`"),
+    whole("queens", "Queens of the group", "queens"),
+    whole("day", "Last day of the kind that may be spoken of", _DAY),
+    text("source", "`posterior` or `prior`"),
+    whole("draw", "Which draw, from 0; the same of all kinds"),
+    number("value", "Chance of a colony from the same queens, together less singly", "-1 to 1"),
+)
 _OF_STUDY: Final = (
     text("founding", "Its number"),
     flag("named", "Whether the genus is known; if not, `genus` is the keeper's own word"),
@@ -79,6 +87,7 @@ def _of(cells: Iterable[Cell]) -> list[tuple[str, str, str]]:
 
 
 _OWN: Final[Mapping[str, tuple[Cell, ...]]] = {
+    "draws": HEADLINE_DRAWS,
     "intervals": INTERVALS,
     "raw": RAW,
     "survival": (*SURVIVAL, *WRITTEN["foundings"].cells),
@@ -92,8 +101,8 @@ def attributes(name: str) -> Attributes:
     Parameters
     ----------
     name : str
-        A table of `WRITTEN`, ``sheet:`` and the name of a sheet, or ``intervals``, ``raw``,
-        ``survival``.
+        A table of `WRITTEN`, ``sheet:`` and the name of a sheet, or ``draws``, ``intervals``,
+        ``raw``, ``survival``.
     """
     head, _, sheet = name.partition("sheet:")
     if sheet and not head:

@@ -19,8 +19,9 @@ from cohort.terms import genus_list
 from cohort.terms.genus_list import FoundingMode
 from cohort.terms.genus_sources import PRACTICE
 from cohort.terms.near import nearest
+from cohort.terms.voice import SHARED, Voice, voice
 
-LAW_FIRST = "Local law and licensed advice come first."
+LAW_FIRST: Final = voice(SHARED).say("law_first")
 
 
 @dataclass(frozen=True)
@@ -111,15 +112,17 @@ def founds_by_splitting(genus: str, species: str = "") -> bool:
     return founding_of(genus, species)[0] in ("by splitting", "without queens")
 
 
-def founding_doubt(genus: str, species: str = "") -> str:
+def founding_doubt(genus: str, species: str = "", speaks: Voice | None = None) -> str:
     """Sentence on a genus whose kinds found in different ways; blank when the species is known."""
     known = GENERA.get(genus)
     if known is None or _epithet(species):
         return ""
-    note = genus_list.FOUNDING_NOTES.get(
-        genus, genus_list.SEVERAL if known.founding == "several ways" else ""
-    )
-    return f"{genus}: {note}. Find out which species yours is." if note else ""
+    noted = genus in genus_list.FOUNDING_NOTES
+    if not noted and known.founding != "several ways":
+        return ""
+    speaks = speaks or voice(SHARED)
+    note = speaks.say(f"doubt_{genus if noted else 'several'}")
+    return speaks.say("doubt", genus=genus, note=note)
 
 
 def spreading(genus: str, species: str = "") -> bool:
@@ -163,7 +166,7 @@ def caution_blanks(genus: str, species: str = "") -> dict[str, str | dt.date]:
     }
 
 
-def cautions(genus: str, species: str = "") -> tuple[str, ...]:
+def cautions(genus: str, species: str = "", speaks: Voice | None = None) -> tuple[str, ...]:
     """Cautions that belong to a genus or species, the most serious first.
 
     Parameters
@@ -172,6 +175,8 @@ def cautions(genus: str, species: str = "") -> tuple[str, ...]:
         Spelled as in `GENERA`; another word yields no caution.
     species : str, optional
         Species, if known.
+    speaks : Voice, optional
+        Language; English if not given.
 
     Returns
     -------
@@ -179,40 +184,29 @@ def cautions(genus: str, species: str = "") -> tuple[str, ...]:
         Whole sentences; empty when nothing is known. EU list: the acts named in
         `genus_list.EU_LISTED`; the rest is common practice, no source.
     """
-    blanks = caution_blanks(genus, species)
-    as_of = genus_list.EU_LIST_AS_OF
-    blanks["as_of"] = f"{as_of.day} {as_of:%B %Y}"
-    return tuple(
-        _CAUTIONS[key].format(**blanks, law=LAW_FIRST) for key in caution_keys(genus, species)
-    )
+    keys = caution_keys(genus, species)
+    if not keys:
+        return ()
+    speaks = speaks or voice(SHARED)
+    blanks = {**caution_blanks(genus, species), "law": speaks.say("law_first")}
+    return tuple(speaks.say(f"caution_{key}", **blanks) for key in keys)
 
 
-def cautions_of(pairs: Iterable[tuple[str, str]]) -> tuple[str, ...]:
+def cautions_of(pairs: Iterable[tuple[str, str]], speaks: Voice | None = None) -> tuple[str, ...]:
     """Cautions of several kinds, each once; genera that sting share one sentence."""
+    speaks = speaks or voice(SHARED)
     kinds = sorted(set(pairs))
     own = [
         text
         for genus, species in kinds
-        for key, text in zip(caution_keys(genus, species), cautions(genus, species), strict=True)
+        for key, text in zip(
+            caution_keys(genus, species), cautions(genus, species, speaks), strict=True
+        )
         if key != "sting"
     ]
     stinging = sorted({g for g, s in kinds if "sting" in caution_keys(g, s)})
     if stinging:
         *first, last = stinging
-        names = f"{', '.join(first)} or {last}" if first else last
-        own.append(_CAUTIONS["sting"].format(genus=names))
+        names = speaks.say("sting_of", first=", ".join(first), last=last) if first else last
+        own.append(speaks.say("caution_sting", genus=names))
     return tuple(dict.fromkeys(own))
-
-
-_CAUTIONS: Final = {
-    "eu_listed": "{name} is on the EU list of invasive species (Regulation {act}, list as of "
-    "{as_of}): keeping, breeding, moving, selling and releasing it is forbidden there. Report it "
-    "with photo and place to the plant-health authority. {law}",
-    "spreading": "{name} spreads with people. Where it is not native, never release it, move it or "
-    "send it by mail, and report it; the plant-health authority knows where that is. {law}",
-    "north_america": "{name} is native to Europe and northern Asia and invasive in North America: "
-    "there, never release it, move it or send it by mail, and report it. {law}",
-    "mounds": "{name} builds mounds that are protected in many places. {law}",
-    "sting": "A sting of {genus} can cause a whole-body allergy: trouble breathing, swelling away "
-    "from it or faintness means calling the emergency number. This is not medical advice.",
-}

@@ -122,21 +122,12 @@ FOUNDING_OF_SPECIES: Final[dict[tuple[str, str], tuple[FoundingMode, str]]] = {
 }
 """Kinds that found otherwise than most of their genus, with the basis."""
 
-SEVERAL: Final = "some kinds found alone, others split their colonies"
-FOUNDING_NOTES: Final = {
-    "Aphaenogaster": "most kinds found alone, but A. senilis splits its colonies",
-    "Cardiocondyla": "kinds with many queens split their colonies; queens of the others must be "
-    "fed while founding",
-    "Cataglyphis": "C. cursor splits its colonies; most others found alone (from memory)",
-    "Gnamptogenys": "some have queens, some mated workers in their place",
-    "Leptomyrmex": "in nearly all kinds the queen has no wings and looks like a worker",
-    "Mystrium": "some kinds have winged queens, others wingless ones that stay with the colony",
-    "Ooceraea": "O. biroi has no queens",
-    "Plagiolepis": "P. pygmaea founds with workers",
-    "Pogonomyrmex": "most queens need no food while founding, but some kinds (P. californicus) "
-    "must have it: offer food where the species is not known",
-}
-"""What to say of a genus whose kinds differ, where the species is not known; rest as its row."""
+FOUNDING_NOTES: Final = (
+    "Aphaenogaster", "Cardiocondyla", "Cataglyphis", "Gnamptogenys", "Leptomyrmex", "Mystrium",
+    "Ooceraea", "Plagiolepis", "Pogonomyrmex",
+)  # fmt: skip
+"""Genera whose kinds differ in a way of their own (the catalogue says how, ``doubt_...``); of
+Cataglyphis from memory, of the rest as its row."""
 
 # Kinds in genera that otherwise found alone: the queen needs a host colony. From memory, save
 # Acromyrmex and Mycocepurus (Rabeling et al. 2019, abstract) and Polyrhachis (AntWiki, page).

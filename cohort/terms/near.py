@@ -23,7 +23,7 @@ def nearest(got: str, allowed: Iterable[str], *, cutoff: float = 0.7) -> str:
         Likeness from 0 to 1 (ratio of matching letters) that is needed.
     """
     by_low = {word.lower(): word for word in allowed}
-    near = difflib.get_close_matches(got.strip().lower(), list(by_low), n=1, cutoff=cutoff)
+    near = difflib.get_close_matches(str(got).strip().lower(), list(by_low), n=1, cutoff=cutoff)
     return by_low[near[0]] if near else ""
 
 

@@ -51,10 +51,10 @@ def test_what_is_written_is_what_is_adjusted_for(folder, today, text, want):
 @pytest.mark.parametrize(
     ("text", "what", "remedy"),
     [
-        ('adjust = "befor: feeding"', "'befor' is no part of what is compared", "before"),
+        ('adjust = "befor: feeding"', "'befor' is not a part of what is compared", "before"),
         ('adjust = "hazard: feeding"', "before, after, first worker, mated", "such as before:"),
         ('adjust = "before: fedding"', "'fedding' is not one of", "feeding"),
-        ('adjust = "before: feeding; housing"', "'housing' is no part", "such as before:"),
+        ('adjust = "before: feeding; housing"', "'housing' is not a part", "such as before:"),
         ('adjust = "mated: mating_seen"', "in every comparison", "out of mated"),
         ('adjust = {before = {feeding = 1}}', "written in parts", "adjust = value"),
     ],

@@ -43,7 +43,7 @@ def test_every_finding_can_be_shown_and_lines_keep_their_width():
 
 
 def test_counts_in_words():
-    assert counted([]) == "nothing to mend"
+    assert counted([]) == "nothing to correct"
     assert counted([finding(1), finding(2), finding(3, level="note")]) == "2 errors, 1 note"
 
 
@@ -82,3 +82,19 @@ def test_names_of_letters_hold_no_path():
     assert file_name("K2") == "letter-K2.txt"
     assert file_name("../a b") == "letter-a_b.txt"
     assert file_name("") == "letter-club.txt"
+
+
+def test_findings_are_counted_by_file_for_who_wants_to_begin_somewhere():
+    from cohort.audit.show import by_file
+    from cohort.base.errors import Finding
+
+    def one(level, file):
+        return Finding(level=level, rule="r", what="w", remedy="", file=file)
+
+    found = [one("error", "b.csv"), one("note", "a.csv"), one("error", "b.csv"), one("warning", "")]
+    assert by_file(found) == [
+        ("the study", "0", "1", "0"),
+        ("a.csv", "0", "0", "1"),
+        ("b.csv", "2", "0", "0"),
+    ]
+    assert by_file([]) == []

@@ -1,9 +1,10 @@
 """A command that adds rows, killed at one line after the other of its writing.
 
-Run as ``python killer.py FOLDER STEP``: for each kill a small study of two keepers gets a note file
-that fills three sheets. A child of this process is killed (SIGKILL) just before the n-th line it
-runs inside the writing; then the next command must find all of it or nothing, and the rows of
-before. Prints how many kills there were, and after how many of them the rows were there.
+Run as ``python killer.py FOLDER STEP [undo]``: for each kill a small study of two keepers gets a
+note file that fills three sheets. A child of this process is killed (SIGKILL) just before the n-th
+line it runs inside the writing; then the next command must find all of it or nothing, and the rows
+of before. With ``undo`` the command is killed that takes these rows back. Prints how many kills
+there were, and after how many of them the command had done its work.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from types import FrameType
 from typing import Any
 
 from cohort.desk.log import log_look, log_notes
+from cohort.desk.undo import undo
 from cohort.sheets.append import EARLIER
 from cohort.sheets.put import UNFINISHED
 from cohort.study import Study, read_study
@@ -52,7 +54,7 @@ def dies_at(stop: int) -> Callable[[FrameType, str, Any], Any]:
 
     def call(frame: FrameType, event: str, arg: Any) -> Any:
         nonlocal inside
-        inside = inside or frame.f_code.co_name == "put_rows"
+        inside = inside or frame.f_code.co_name in ("put_rows", "put_files")
         return line if inside and frame.f_code.co_filename.endswith(WRITING) else None
 
     return call
@@ -109,5 +111,33 @@ def main(folder: Path, step: int) -> None:
     print(f"{kills} kills, {through} after which the rows were there", flush=True)
 
 
+def back(folder: Path, step: int) -> None:
+    """The same for an entry that is taken back."""
+    folder.mkdir(parents=True, exist_ok=True)
+    notes = folder / "pocket.txt"
+    notes.write_text(NOTES)
+    given = study(folder / "given")
+    old = told(read_study(given))
+    log_notes(given, notes)
+    whole = told(read_study(given))
+    kills = through = 0
+    for stop in range(1, 100_000, step):
+        place = Path(shutil.copytree(given, folder / f"at-{stop}"))
+        if cut(lambda place=place: undo(place), stop):
+            break
+        kills += 1
+        log_look(place, "K2-02", {"queens_alive": "3"}, date="2024-01-12")  # finishes or sweeps
+        undo(place)
+        now = told(read_study(place))
+        assert sorted(now) in (sorted(old), sorted(whole)), (stop, now)
+        through += sorted(now) == sorted(old)
+        if sorted(now) == sorted(whole):
+            undo(place)  # nothing was taken back: it still can be
+            assert sorted(told(read_study(place))) == sorted(old), stop
+        left = [p.name for p in place.rglob("*.tmp")]
+        assert left == [], (stop, left)
+    print(f"{kills} kills, {through} after which the rows were there", flush=True)
+
+
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), int(sys.argv[2]))
+    (back if sys.argv[3:] == ["undo"] else main)(Path(sys.argv[1]), int(sys.argv[2]))

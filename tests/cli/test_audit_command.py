@@ -23,7 +23,7 @@ def audit(capsys, folder, *more: str) -> tuple[int, str, str]:
 def test_clean_study_is_exit_0(capsys, folder):
     code, out, err = audit(capsys, folder)
     assert code == 0
-    assert out == "2 foundings, 4 looks in 2 files: nothing to mend.\n"
+    assert out == "2 foundings, 4 looks in 2 files: nothing to correct.\n"
     assert err == ""
 
 

@@ -16,7 +16,7 @@ import pandas as pd
 import pytest
 import xarray as xr
 
-from cohort import comparison
+from cohort import comparison, read_results
 from cohort.base.errors import StudyError
 from cohort.cli import main
 from cohort.history import history
@@ -100,6 +100,7 @@ def test_the_draws_behind_the_headline_come_to_its_numbers(compared):
     _, out, _ = compared
     draws, table = headline_draws.read(out), pd.read_csv(out / "comparisons.csv")
     assert set(draws["genus"]) == {"Lasius", "Messor", "average", "new"}
+    assert read_results(out).tidy("draws")["value"].equals(draws["value"])
     keys = ["genus", "queens", "day"]
     for key, part in draws.groupby(keys, observed=True):
         mine = table["quantity"].eq("same_queens_any") & table["reading"].eq("seen")

@@ -40,7 +40,7 @@ def test_results_at_hand_are_not_made_again(studied):
     after = {p.name: p.stat().st_mtime_ns for p in out.iterdir()}
     assert set(after) - set(before) == {"keeper-K1.html"}
     assert {name: after[name] for name in before} == before
-    assert "On 20 June 2025 2 foundings" in (out / "keeper-K1.html").read_text("utf-8")
+    assert "On 20 June 2025, 2 foundings" in (out / "keeper-K1.html").read_text("utf-8")
 
 
 @pytest.mark.parametrize("change", ["sheet", "level", "seed", "no results"])

@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 
 from cohort.base.errors import CohortError, SheetError, StudyError
-from cohort.desk.log import log_look, log_notes, target
+from cohort.desk.log import log_look, log_notes
+from cohort.desk.whose import target
 from cohort.sheets.append import EARLIER, versions
 from cohort.sheets.delimited import read_delimited
 from cohort.study import read_study
@@ -454,7 +455,7 @@ def test_cut_off_three_hundred_times(study: Path, rng: np.random.Generator) -> N
     assert 20 < came_through < 300
 
 
-def killed_inside(place: Path, step: int) -> tuple[int, int]:
+def killed_inside(place: Path, step: int, *what: str) -> tuple[int, int]:
     done = subprocess.run(
         [
             sys.executable,
@@ -463,6 +464,7 @@ def killed_inside(place: Path, step: int) -> tuple[int, int]:
             str(Path(__file__).with_name("killer.py")),
             str(place),
             str(step),
+            *what,
         ],
         capture_output=True,
         text=True,
@@ -477,6 +479,12 @@ def killed_inside(place: Path, step: int) -> tuple[int, int]:
 def test_cut_off_inside_the_write_it_is_all_there_or_nothing(tmp_path: Path) -> None:
     kills, through = killed_inside(tmp_path, 75)
     assert kills >= 6
+    assert through < kills
+
+
+def test_taking_back_cut_off_inside_the_write_takes_all_or_nothing(tmp_path: Path) -> None:
+    kills, through = killed_inside(tmp_path, 75, "undo")
+    assert kills >= 4
     assert through < kills
 
 

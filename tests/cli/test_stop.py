@@ -64,8 +64,8 @@ def _hearing():
         signal.signal(number, signal.SIG_DFL)
 
 
-def stopped(words, cue, number, *, again=0, whole_group=True, tmp=None):
-    """Run words, signal when a cue is said, and give exit code and what was said after it."""
+def stopped(words, cue, number, *, again=0, whole_group=True, tmp=None, when=lambda: True):
+    """Run words, signal when a cue is said and a thing is so; exit code, what was said after it."""
     mark = f"COHORT_TEST_{os.getpid()}_{time.monotonic_ns()}"
     env = os.environ | {"COHORT_MARK": mark} | ({"TMPDIR": str(tmp)} if tmp else {})
     run = subprocess.Popen(
@@ -81,6 +81,10 @@ def stopped(words, cue, number, *, again=0, whole_group=True, tmp=None):
         assert cue in said, said
         if not said.partition(cue)[2].endswith("\n"):
             said += heard(run, "\n", LONG)
+        until = time.monotonic() + LONG
+        while not when() and time.monotonic() < until:
+            time.sleep(0.02)
+        assert when()
         for _ in range(1 + again):
             if whole_group:
                 os.killpg(run.pid, number)  # as a terminal does
@@ -144,17 +148,27 @@ def test_results_of_before_are_told_of(study, tmp_path):
     assert (out / "run.json").read_text() == before
 
 
+def season_in(folder):
+    """Whether a season was done and its file lies in a folder."""
+    return any(folder.rglob("season-*.json"))
+
+
 def test_seasons_that_were_done_are_kept_and_none_comes_after(tmp_path):
     out, tmp = tmp_path / "out", tmp_path / "tmp"
     tmp.mkdir()
     words = [COHORT, "power", "--foundings", "12", "--genera", "2", "--seasons", "9"]
-    code, said = stopped([*words, "--jobs", "2", "--out", out], "1 of 9 seasons", signal.SIGINT)
+    cue = "Simulating and comparing 9 seasons"
+    code, said = stopped(
+        [*words, "--jobs", "2", "--out", out], cue, signal.SIGINT, when=lambda: season_in(out)
+    )
     assert code == 130
     assert closing(said) == [
         f"Stopped. The seasons done so far lie in {out}; the same command goes on from there."
     ]
-    assert len(list(out.rglob("season-*.json"))) >= 1
-    code, said = stopped([*words, "--jobs", "2"], "1 of 9 seasons", signal.SIGTERM, tmp=tmp)
+    assert season_in(out)
+    code, said = stopped(
+        [*words, "--jobs", "2"], cue, signal.SIGTERM, tmp=tmp, when=lambda: season_in(tmp)
+    )
     assert code == 143
     assert "Nothing was written" in said
     time.sleep(1)

@@ -107,7 +107,7 @@ def test_the_round_trip(study: Path, capsys: pytest.CaptureFixture[str]) -> None
     ]
     filled(study / "K3.xlsx", {"foundings": rows, "checks": looks})
     out = run(capsys, "audit", str(study), "--strict")
-    assert "nothing to mend" in out
+    assert "nothing to correct" in out
     assert f"{len(queens)} foundings" in out
     assert (study / "foundings-K3.csv").read_bytes() == bytes_before
     made = read_study(study)

@@ -10,7 +10,9 @@ import pandas as pd
 import pytest
 
 from cohort import figures
+from cohort.figures import both_ways, ink
 from cohort.figures.hundred import FATES, hundred_frame, whole_hundred
+from cohort.figures.labels import read_labels
 from cohort.figures.material import days_to_speak_of, kinds_in_order, row_of, rows_of
 from cohort.figures.names import of_100
 from cohort.figures.season import season_frame
@@ -168,6 +170,42 @@ def test_season_bars_cover_the_intervals_and_hold_their_queens(demo):
     )
 
 
+def test_queens_taken_out_alive_are_marked(demo):
+    """Three counted on day 10, two at risk from there: one was taken out, none was lost."""
+    table = pd.DataFrame([founding(arm="multi", size=3, queens_end=2, entry=0.0, entry_queens=3)])
+    table["species"] = ""
+    intervals = pd.DataFrame(
+        {"code": [0, 0], "after": [0.0, 10.0], "by": [10.0, 40.0], "at_risk": [3, 2],
+         "alive": [3, 2], "lost": [0, 0]}
+    )  # fmt: skip
+    history = dataclasses.replace(demo.history, foundings=table, intervals=intervals)
+    frame = season_frame(dataclasses.replace(demo, history=history))
+    taken = frame[frame["what"] == "taken"]
+    assert taken["queens"].tolist() == [1]
+    assert (taken["start"] - table["started"].iloc[0]).dt.days.tolist() == [10]
+    assert not (season_frame(demo)["what"] == "taken").any()
+
+
+def test_bars_are_as_thick_as_queens_were_alive(demo):
+    from matplotlib.collections import PatchCollection
+
+    from cohort.figures import season
+
+    frame = season_frame(demo)
+    with ink.style():
+        figure = season.draw_season(frame, 175, read_labels("en"))
+    axes = next(
+        a for a in figure.axes if any(isinstance(c, PatchCollection) for c in a.collections)
+    )
+    high = {
+        round(float(np.ptp(path.vertices[:, 1])), 6)
+        for c in axes.collections if isinstance(c, PatchCollection) for path in c.get_paths()
+    }  # fmt: skip
+    queens = sorted(set(frame.loc[frame["what"] == "bar", "queens"]) - {0})
+    most = max(high)
+    assert sorted(high)[-len(queens) :] == pytest.approx([most * q / max(queens) for q in queens])
+
+
 def test_within_a_kind_and_way_colonies_stand_above_losses(demo):
     frame = season_frame(demo)
     lost = frame[frame["what"] == "all_lost"].groupby(["genus", "way"])["rank"].min()
@@ -191,23 +229,79 @@ def test_nothing_is_drawn_beyond_the_fair_day(demo):
     ready = figures.numbers(short)
     assert ready["queen_survival"].frame["day"].max() <= 70
     assert ready["both_ways"].frame["day"].max() == 60
-    assert ready["genera"].frame["day"].max() == 60
     assert figures.numbers(demo)["both_ways"].frame["day"].max() == 180
 
 
 def test_the_fair_pair_is_shown_with_equal_queens(demo):
     frame = figures.numbers(demo)["both_ways"].frame
     table = demo.results.comparisons
-    assert frame.groupby(["genus", "panel"])["way"].nunique().eq(2).all()
+    assert frame.groupby(["genus", "panel", "source"])["way"].nunique().eq(2).all()
     size = frame["queens"].iloc[0]
-    for row in frame[frame["panel"] == "any"].itertuples():
+    for row in frame[(frame["panel"] == "any") & (frame["source"] == "model")].itertuples():
         quantity = {"multi": "chance_per_founding", "single": "at_least_one_from_same_queens"}
         hit = table[(table["quantity"] == quantity[row.way]) & (table["genus"] == row.genus)
                     & (table["reading"] == "seen")
                     & (table["arm"] == row.way) & (table["queens"] == size)
                     & (table["day"] == row.day)]  # fmt: skip
         assert row.estimate == hit["mean"].item()
-    assert list(dict.fromkeys(frame["genus"]))[-2:] == ["average", "new"]
+    order = list(dict.fromkeys(frame.loc[frame["panel"] != "folded", "genus"]))
+    assert (order[0], order[-1]) == ("average", "new")
+
+
+def test_counted_marks_are_the_same_queens_drawn_from_those_counted(demo):
+    frame = figures.numbers(demo)["both_ways"].frame
+    mine = frame[(frame["source"] == "counted") & (frame["panel"] != "folded")]
+    assert len(mine)
+    inside = demo.history.foundings.query("compared")
+    for row in mine.itertuples():
+        size = 1 if row.way == "single" else row.queens
+        of = inside[(inside["genus"] == row.genus) & (inside["size"] == size)]
+        of = of[known_to(inside, 180)[of.index] >= row.day]
+        assert row.foundings == len(of)
+        has = int(((of["first_by"] <= row.day) & (of["lost_by"] > row.day)).sum())
+        share = has / len(of)
+        if row.panel == "count":
+            assert row.estimate == pytest.approx(share * (row.queens if size == 1 else 1))
+        elif size > 1:
+            assert row.estimate == pytest.approx(share)
+        else:  # 1 - (1 - share)^k is what it comes to of very many
+            assert share - 1e-12 <= row.estimate <= 1
+            assert row.estimate >= 1 - (1 - share) ** row.queens - 1e-12
+
+
+def test_kinds_with_few_foundings_are_folded_and_none_is_lost(make):
+    genera = tuple(f"Genus{chr(97 + i)}" for i in range(12))
+    frame = figures.numbers(make(genera=genera, per=8))["both_ways"].frame
+    folded = set(frame.loc[frame["panel"] == "folded", "genus"])
+    shown = set(frame.loc[frame["panel"] != "folded", "genus"]) - {"average", "new"}
+    assert folded | shown == set(genera)
+    assert not folded & shown
+    assert len(shown) <= both_ways.MOST_KINDS
+    few = figures.numbers(make(genera=("Lasius", "Messor", "Formica"), per=4))["both_ways"]
+    assert few.reason  # six of each way in all
+    assert frame.loc[frame["panel"] == "folded", "estimate"].isna().all()
+
+
+def test_a_number_of_foundings_is_the_same_in_every_picture(demo):
+    """Of the groups of any size so many have the size spoken of; each is told where it is used."""
+    ready = figures.numbers(demo)
+    inside = demo.history.foundings.query("compared")
+    groups = int((inside["arm"] == "multi").sum())
+    any_ = ready["both_ways"].frame.query("panel == 'any' and genus == 'average'")
+    told = any_.set_index("way")
+    assert told.loc["multi", "together"] == groups
+    assert told.loc["multi", "foundings"] == (inside["size"] == told["queens"].iloc[0]).sum()
+    flow = ready["flow"].frame.set_index("step")
+    assert flow.loc["multi", "foundings"] == groups
+    assert flow.loc["single", "foundings"] == told.loc["single", "foundings"]
+    first = ready["first_days"].frame.groupby(["genus", "way"])["foundings"].first()
+    assert first.unstack()["multi"].sum() == groups
+    season = ready["season"].frame.query("compared")
+    assert season.loc[season["way"] == "multi", "founding"].nunique() == groups
+    for language in ("en", "de"):
+        with ink.style():
+            figure = both_ways.draw_both_ways(ready["both_ways"].frame, 85, read_labels(language))
+        assert str(groups) in " ".join(t.get_text() for t in ink.texts(figure))
 
 
 def test_one_kind_has_no_pooled_row(make):
@@ -217,14 +311,17 @@ def test_one_kind_has_no_pooled_row(make):
 
 def test_queens_left_add_up_to_all_groups(demo):
     frame = figures.numbers(demo)["queens_left"].frame
-    assert frame[["none", "one", "several"]].sum(axis=1).to_numpy() == pytest.approx(1)
+    assert (frame[["none", "one", "several"]].sum(axis=1) == frame["groups"]).all()
+    pooled, kinds = frame.iloc[0], frame.iloc[1:]
+    assert pooled["genus"] == "all"
+    assert kinds["groups"].sum() <= pooled["groups"] <= pooled["with_workers"]
 
 
 def test_a_shut_gate_leaves_counts_alone(make):
     ready = figures.numbers(make(shut=True))
     made = {name for name, d in ready.items() if not d.reason}
     assert {"season", "flow", "catches", "hundred", "first_days", "queen_survival"} <= made
-    assert not {"both_ways", "genera", "colonies", "expected"} & made
+    assert not {"both_ways", "how_sure", "expected"} & made
     survival = ready["queen_survival"].frame
     assert set(survival["source"]) == {"counted"}
 

@@ -7,10 +7,14 @@ applied to linear RGB. Lightness: CIE 1976 L*. Contrast: WCAG 2.2, success crite
 
 from __future__ import annotations
 
+import re
+from importlib import resources
+from itertools import combinations, pairwise
+
 import numpy as np
 import pytest
 
-from cohort.figures import hundred, palette
+from cohort.figures import hundred, palette, queens_left
 
 PROTAN = np.array([[0.152286, 1.052583, -0.204868],
                    [0.114503, 0.786281, 0.099216],
@@ -18,10 +22,15 @@ PROTAN = np.array([[0.152286, 1.052583, -0.204868],
 DEUTAN = np.array([[0.367322, 0.860646, -0.227968],
                    [0.280085, 0.672501, 0.047413],
                    [-0.011820, 0.042940, 0.968881]])  # fmt: skip
+TRITAN = np.array([[1.255528, -0.076749, -0.178779],
+                   [-0.078411, 0.930809, 0.147602],
+                   [0.004733, 0.691367, 0.303900]])  # fmt: skip
 NORMAL = np.eye(3)
 TO_XYZ = np.array([[0.4124564, 0.3575761, 0.1804375],
                    [0.2126729, 0.7151522, 0.0721750],
                    [0.0193339, 0.1191920, 0.9503041]])  # fmt: skip  # IEC 61966-2-1 (sRGB, D65)
+EYES = {"all": NORMAL, "protan": PROTAN, "deutan": DEUTAN, "tritan": TRITAN}
+GREY_STEP = 15.0  # of L*: what must lie between neighbours in grey print
 SEEN_APART = 20.0  # CIE 1976 colour difference; 2.3 is just noticeable (Mahy et al. 1994)
 
 
@@ -46,21 +55,45 @@ def contrast(one: str, other: str) -> float:
     return (max(light) + 0.05) / (min(light) + 0.05)
 
 
+def lightness(colour: str) -> float:
+    return float(lab(colour)[0])
+
+
+WAYS = (palette.SINGLE, palette.MULTI)
+PALE = (palette.SINGLE_SOFT, palette.MULTI_SOFT)
+FATES = tuple(hundred.COLOUR[fate] for fate in hundred.FATES)
+LEFT = tuple(queens_left.COLOUR[left] for left in queens_left.LEFT)
 NEIGHBOURS = [
-    (palette.SINGLE, palette.MULTI),
-    (palette.SINGLE, palette.SINGLE_SOFT),
-    (palette.MULTI, palette.MULTI_SOFT),
-    (palette.NONE_LEFT, palette.ONE_LEFT),
-    (palette.ONE_LEFT, palette.SEVERAL_LEFT),
-    *((a, b) for a, b in zip(hundred.COLOUR.values(), list(hundred.COLOUR.values())[1:],
-                             strict=False)),
-]  # fmt: skip
+    WAYS,
+    *zip(WAYS, PALE, strict=True),
+    *((palette.LEFT_OUT, pale) for pale in PALE),
+    *pairwise(FATES),
+    *pairwise(LEFT),
+]
+"""Colours that touch each other in a picture."""
 
 
-@pytest.mark.parametrize("eye", [NORMAL, PROTAN, DEUTAN], ids=["all", "protan", "deutan"])
+@pytest.mark.parametrize("eye", EYES)
 @pytest.mark.parametrize(("one", "other"), NEIGHBOURS)
-def test_neighbours_are_seen_apart_by_every_eye(one, other, eye):
-    assert apart(one, other, eye) > SEEN_APART
+def test_neighbours_are_seen_apart_by_every_eye_on_either_paper(one, other, eye):
+    assert apart(one, other, EYES[eye]) > SEEN_APART
+    assert apart(palette.DARK[one], palette.DARK[other], EYES[eye]) > SEEN_APART
+
+
+@pytest.mark.parametrize(("one", "other"), NEIGHBOURS)
+def test_neighbours_differ_in_grey_print(one, other):
+    assert abs(lightness(one) - lightness(other)) >= GREY_STEP
+
+
+def test_left_out_is_told_from_both_ways_in_grey_print_too():
+    for way in WAYS:
+        assert abs(lightness(palette.LEFT_OUT) - lightness(way)) > 13
+
+
+@pytest.mark.parametrize("eye", EYES)
+def test_no_two_fates_are_one_to_any_eye(eye):
+    for one, other in combinations(set(FATES) | set(LEFT), 2):
+        assert apart(one, other, EYES[eye]) > 10, (one, other)
 
 
 def test_the_measure_can_fail_red_and_green_of_one_lightness_are_one_to_a_deuteranope():
@@ -69,37 +102,53 @@ def test_the_measure_can_fail_red_and_green_of_one_lightness_are_one_to_a_deuter
     assert apart(red, green, DEUTAN) < SEEN_APART
 
 
-@pytest.mark.parametrize("paper", ["light", "dark"])
-def test_the_two_ways_differ_in_grey_print(paper):
-    one, other = palette.SINGLE, palette.MULTI
-    soft = palette.SINGLE_SOFT, palette.MULTI_SOFT
-    if paper == "dark":
-        soft = tuple(palette.DARK[c] for c in soft)
-        one, other = palette.DARK[one], palette.DARK[other]
-        # in the dark both are light; there dash and mark tell them apart, grey is for print
-        assert apart(one, other, DEUTAN) > SEEN_APART
-    else:
-        assert abs(lab(one)[0] - lab(other)[0]) > 20
+def test_the_measure_can_fail_blue_and_green_are_near_each_other_to_a_tritanope():
+    blue, green = "#2a7f8f", "#2a8f6a"
+    assert apart(blue, green) > SEEN_APART
+    assert apart(blue, green, TRITAN) < SEEN_APART / 2
 
 
-@pytest.mark.parametrize("ink", [palette.INK, palette.QUIET, palette.SINGLE])
+def test_greys_keep_their_lightness_to_every_eye():
+    """Rows of each matrix add up to 1: what has no colour gets none."""
+    for eye in EYES.values():
+        assert eye.sum(axis=1) == pytest.approx([1, 1, 1], abs=2e-6)
+
+
+def test_a_colour_has_one_meaning():
+    """Ways, fates, what is left out, and what carries words share no colour."""
+    sets = (
+        {*WAYS, *PALE, palette.MULTI_WORD},
+        {*FATES, *LEFT} - {palette.LEFT_OUT},
+        {palette.LEFT_OUT},
+        {palette.INK, palette.QUIET, palette.RULE, palette.PAPER},
+    )
+    for one, other in combinations(sets, 2):
+        assert not one & other
+    for one, other in combinations([{palette.DARK[c] for c in s} for s in sets], 2):
+        assert not one & other
+
+
+@pytest.mark.parametrize("ink", [palette.INK, palette.QUIET, palette.SINGLE, palette.MULTI_WORD])
 def test_words_can_be_read_on_either_paper(ink):
     assert contrast(ink, palette.PAPER) >= 4.5
     assert contrast(palette.DARK[ink], palette.DARK[palette.PAPER]) >= 4.5
 
 
-def test_orange_words_are_bold_and_have_the_contrast_of_large_marks():
-    assert contrast(palette.MULTI_WORD, palette.PAPER) >= 4.5
-    assert contrast(palette.MULTI, palette.PAPER) >= 3  # SC 1.4.11, graphics
-    assert contrast(palette.DARK[palette.MULTI_WORD], palette.DARK[palette.PAPER]) >= 4.5
-
-
 @pytest.mark.parametrize(
-    ("word", "band"),
-    [(palette.PAPER, palette.NONE_LEFT), (palette.INK, palette.ONE_LEFT),
-     (palette.INK, palette.SEVERAL_LEFT)],
-)  # fmt: skip
-def test_words_on_bands_can_be_read_on_either_paper(word, band):
+    "mark",
+    [*WAYS, palette.COLONY, palette.LOST_EARLY, palette.LOST_LATE, palette.LEFT_OUT],
+)
+def test_marks_have_the_contrast_of_graphics(mark):
+    """Success criterion 1.4.11; the pale tones always lie beside words that say what they are."""
+    assert contrast(mark, palette.PAPER) >= 3
+    paper = palette.DARK[palette.PAPER]
+    floor = 2.5 if mark == palette.LOST_LATE else 3  # dark enough for the words on it
+    assert contrast(palette.DARK[mark], paper) >= floor
+
+
+@pytest.mark.parametrize(("left", "word"), queens_left.ON.items())
+def test_words_on_bands_can_be_read_on_either_paper(left, word):
+    band = queens_left.COLOUR[left]
     assert contrast(word, band) >= 4.5
     assert contrast(palette.DARK[word], palette.DARK[band]) >= 4.5
 
@@ -109,5 +158,18 @@ def test_black_on_white_is_21_as_the_standard_says():
 
 
 def test_every_colour_has_a_dark_one():
-    light = {v for k, v in vars(palette).items() if k.isupper() and isinstance(v, str)}
+    light = {v for k, v in vars(palette).items() if k.isupper() and str(v).startswith("#")}
     assert light == set(palette.DARK)
+
+
+def test_the_page_is_of_the_same_colours():
+    """The style sheet of the page repeats a few of them by hand."""
+    style = resources.files("cohort.newsletter") / "templates" / "page.css"
+    light, dark = (
+        dict(re.findall(r"--([a-z]+):(#[0-9a-f]+)", block))
+        for block in re.findall(r":root\{(.*?)\}", style.read_text(encoding="utf-8"))
+    )
+    assert light["single"] == palette.SINGLE
+    assert light["multi"] == palette.MULTI_WORD
+    assert dark["single"] == palette.DARK[palette.SINGLE]
+    assert dark["paper"] == palette.DARK[palette.PAPER]

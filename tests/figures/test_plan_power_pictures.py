@@ -40,7 +40,7 @@ def test_texts_of_a_plan_lie_apart(table, width, want):
         figure = draw_plan(frame, width, "17 queens of Pogonomyrmex, day 160", want)
     assert ink.overlaps(figure) == []
     said = {text.get_text() for text in figure.findobj(Text)}
-    label = "Workers about 30 days after the first" if want == "workers" else "Of 100 such sets"
+    label = "workers about 30 days after the first" if want == "workers" else "of 100 such sets"
     assert any(text.startswith(label) for text in said)
     line = figure.axes[0].lines[1]  # the first row's filled mark
     mean = frame["strongest" if want == "workers" else "one"][0]

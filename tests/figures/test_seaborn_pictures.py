@@ -13,10 +13,10 @@ import numpy as np
 import pandas as pd
 import pytest
 import xarray as xr
-from matplotlib.collections import PathCollection
 
 from cohort import figures
-from cohort.figures import first_days, how_sure, ink, keepers_blocks, prior_posterior, shrinkage
+from cohort.figures import first_days, how_sure, ink, keepers_blocks, palette, shrinkage
+from cohort.figures.counted import any_of, counted
 from cohort.figures.every_kind import draw_every_kind, every_kind_frame
 from cohort.figures.labels import ENGLISH
 from cohort.figures.material import NotDrawn, row_of
@@ -25,7 +25,7 @@ from cohort.outcomes.contrast_draws import contrast_draws
 from cohort.outcomes.quantities import Key, Outcomes
 from cohort.results import headline_draws
 
-NEW_ONES = ("how_sure", "prior_posterior", "every_kind", "shrinkage", "keepers_blocks")
+NEW_ONES = ("shrinkage", "keepers_blocks")
 
 
 def with_foundings(material, foundings):
@@ -129,8 +129,9 @@ def test_shares_of_draws_by_hand():
 
 def test_shares_are_the_chances_of_the_comparison(demo):
     shares = how_sure.contrast_shares(how_sure.how_sure_frame(demo))
+    shares = shares[shares["source"] == "posterior"]
     assert len(shares) > 2
-    assert shares["genus"].iloc[-1] == "average"
+    assert shares["genus"].iloc[0] == "average"
     for row in shares.itertuples():
         told = row_of(demo, "same_queens_any", row.genus, "difference", row.queens, row.day)
         assert row.multi == pytest.approx(told["chance_multi_better"], abs=0.003)
@@ -141,9 +142,8 @@ def test_only_kinds_with_a_verdict_are_named(demo):
     silent = demo.results.verdicts.copy()
     silent.loc[silent["genus"] == "Lasius", "word"] = "none"
     less = dataclasses.replace(demo, results=dataclasses.replace(demo.results, verdicts=silent))
-    for frame_of in (how_sure.how_sure_frame, prior_posterior.prior_posterior_frame):
-        assert "Lasius" in set(frame_of(demo)["genus"])
-        assert "Lasius" not in set(frame_of(less)["genus"])
+    assert "Lasius" in set(how_sure.how_sure_frame(demo)["genus"])
+    assert "Lasius" not in set(how_sure.how_sure_frame(less)["genus"])
     moved = shrinkage.shrinkage_frame(less)
     assert not moved.loc[moved["genus"] == "Lasius", "spoken"].any()
     with ink.style():
@@ -163,46 +163,88 @@ def test_draws_of_another_day_are_not_shown(demo):
     assert "Myrmica" not in set(how_sure.how_sure_frame(less)["genus"])  # kept for day 180 only
 
 
-def test_both_halves_have_their_draws_and_a_new_kind_stands_last(demo):
-    frame = prior_posterior.prior_posterior_frame(demo)
+def test_what_was_held_before_stands_beside_the_draws_and_all_kinds_come_first(demo):
+    frame = how_sure.how_sure_frame(demo)
     count = frame.groupby(["genus", "source"]).size().unstack()
     assert set(count["posterior"]) == {400}
     assert set(count["prior"]) == {300}
-    assert list(dict.fromkeys(frame["genus"]))[-2:] == ["average", "new"]
+    assert next(iter(frame["genus"])) == "average"
+    assert "new" not in set(frame["genus"])
 
 
-@pytest.mark.parametrize("frame_of", [how_sure.how_sure_frame,
-                                      prior_posterior.prior_posterior_frame])  # fmt: skip
-def test_without_draws_the_reason_is_said(demo, make, frame_of):
+def test_without_draws_the_reason_is_said(demo, make):
     with pytest.raises(NotDrawn, match="keep no draws"):
-        frame_of(without_draws(demo))
+        how_sure.how_sure_frame(without_draws(demo))
     with pytest.raises(NotDrawn, match="not settled"):
-        frame_of(make(shut=True))
+        how_sure.how_sure_frame(make(shut=True))
+
+
+@pytest.mark.parametrize("chance", [0.0, 0.004, 0.006, 0.034, 0.5, 0.877, 0.995, 1.0])
+def test_as_many_of_a_hundred_dots_lie_below_0_as_the_draws_say(chance):
+    rng = np.random.default_rng(3)
+    below = round(chance * 4000)
+    draws = np.concatenate([-rng.exponential(1, below) - 1e-6, rng.exponential(1, 4000 - below)])
+    told = how_sure.dots(pd.Series(rng.permutation(draws) / 100))
+    assert len(told) == 100
+    assert abs((told < 0).sum() - 100 * chance) <= 0.5 + 1e-9
+    assert (np.diff(told) >= 0).all()
+
+
+@pytest.mark.parametrize("wide", [0.3, 1.0, 2.7])
+def test_stacked_dots_keep_their_side_of_0_and_none_hides_another(wide):
+    values = np.sort(np.random.default_rng(1).normal(0, 4, 100))
+    at, place = how_sure.stacked(values, wide)
+    assert (np.sign(at) == np.sign(values)).all()
+    assert (np.abs(at - values) <= wide / 2 + 1e-9).all()
+    assert len(set(zip(at, place, strict=True))) == 100
+    assert (at == values).mean() < 0.1  # they are moved to columns, or nothing would be tried
 
 
 @pytest.mark.parametrize("width", ink.WIDTHS)
-def test_the_hills_lie_where_the_draws_lie_and_turn_colour_at_0(demo, width):
+def test_the_dots_lie_where_the_draws_lie_and_change_colour_at_0(demo, width):
     frame = how_sure.how_sure_frame(demo)
     wide = frame.assign(value=frame["value"] + 0.2)  # on both sides of 0
     with ink.style():
         axes = how_sure.draw_how_sure(wide, width, ENGLISH).axes[0]
-    lines = [line for line in axes.lines if len(line.get_xdata()) > 10]
+    marks = [line for line in axes.lines if line.get_marker() == "o"]
     kinds = list(dict.fromkeys(wide["genus"]))
+    assert sum(len(line.get_xdata()) for line in marks) == 100 * len(kinds)
+    for line in marks:
+        left = np.asarray(line.get_xdata()) < 0
+        assert left.all() or not left.any()
+        way = "single" if left.all() and len(left) else "multi"
+        assert not len(left) or line.get_color() == palette.WAY[way]
+    edges = [how_sure.HIGH + how_sure.LOW * i for i in range(len(kinds))]
     for i, genus in enumerate(kinds):
-        value = wide.loc[wide["genus"] == genus, "value"] * 100
-        mine = [line for line in lines if i - 0.5 <= np.median(line.get_ydata()) <= i + 0.5]
-        x = np.concatenate([line.get_xdata() for line in mine])
-        y = np.concatenate([line.get_ydata() for line in mine])
-        order = np.argsort(x)
-        height = i + 0.5 - y[order]
-        middle = np.trapezoid(x[order] * height, x[order]) / np.trapezoid(height, x[order])
-        assert middle == pytest.approx(value.mean(), abs=0.6)
-        for line in mine:
-            left = line.get_xdata().max() <= 0
-            assert line.get_color() == figures.ink.palette.WAY["single" if left else "multi"]
+        value = wide.loc[(wide["genus"] == genus) & (wide["source"] == "posterior"), "value"] * 100
+        top = edges[i - 1] if i else 0.0
+        own = np.concatenate(
+            [np.asarray(m.get_xdata()) for m in marks if len(m.get_ydata())
+             and top < np.mean(m.get_ydata()) < edges[i]]
+        )  # fmt: skip
+        assert own.mean() == pytest.approx(value.mean(), abs=0.6)
 
 
-def test_all_draws_alike_make_a_spike_not_an_error():
+@pytest.mark.parametrize("width", ink.WIDTHS)
+def test_what_was_held_before_has_the_area_of_a_hundred_dots(demo, width):
+    frame = how_sure.how_sure_frame(demo)
+    frame = frame[frame["genus"] == "average"]
+    with ink.style():
+        figure = how_sure.draw_how_sure(frame, width, ENGLISH)
+    axes = figure.axes[0]
+    shape = next(c for c in axes.collections if len(c.get_paths()))
+    x, y = shape.get_paths()[0].vertices.T
+    area = abs(np.trapezoid(y, x))  # of 100 times millimetres
+    low, high = axes.get_xlim()
+    per_mm = (high - low) / (axes.get_position().width * width)
+    marks = next(m for m in axes.lines if m.get_marker() == "o" and len(m.get_xdata()))
+    wide = marks.get_markersize() / 0.92 / (72 / 25.4)
+    before = frame.loc[frame["source"] == "prior", "value"] * 100
+    seen = before.between(low, high).mean()
+    assert area / per_mm == pytest.approx(100 * wide**2 * seen, rel=0.12)
+
+
+def test_all_draws_alike_make_one_column_not_an_error():
     frame = pd.DataFrame(
         {"genus": "Lasius", "named": True, "queens": 3, "day": 90, "source": "posterior",
          "draw": range(5), "value": 0.25}
@@ -210,6 +252,9 @@ def test_all_draws_alike_make_a_spike_not_an_error():
     with ink.style():
         figure = how_sure.draw_how_sure(frame, 85, ENGLISH)
     assert {">99", "<1"} <= {text.get_text() for text in ink.texts(figure)}
+    marks = [m for m in figure.axes[0].lines if m.get_marker() == "o" and len(m.get_xdata())]
+    assert np.ptp(np.concatenate([m.get_xdata() for m in marks])) == 0
+    assert min(np.min(m.get_ydata()) for m in marks) > 0  # within the row
 
 
 def test_no_chance_is_written_as_certain():
@@ -234,7 +279,7 @@ def test_first_days_count_those_without_workers_too(demo):
 
 
 @pytest.mark.parametrize("width", ink.WIDTHS)
-def test_no_mark_hides_another_and_each_keeps_its_day(width):
+def test_ties_are_stacked_and_each_mark_keeps_its_day(width):
     days = [40.0] * 4 + [41.0, 47.0, 47.0, 60.0]
     frame = pd.DataFrame(
         {"genus": "Lasius", "named": True, "way": "single", "after": [d - 4 for d in days],
@@ -244,16 +289,26 @@ def test_no_mark_hides_another_and_each_keeps_its_day(width):
         figure = first_days.draw_first_days(frame, width, ENGLISH)
         figure.draw_without_rendering()
     axes = figure.axes[0]
-    marks = next(c for c in axes.collections if isinstance(c, PathCollection))
-    places = np.asarray(marks.get_offsets())
-    assert list(places[:, 0]) == days
-    spots = axes.transData.transform(places)  # points: the figure has 72 to the inch
+    marks = next(m for m in axes.lines if m.get_marker() == "o")
+    assert list(marks.get_xdata()) == days
+    spots = axes.transData.transform(np.column_stack(marks.get_data()))  # points: 72 to the inch
     apart = np.linalg.norm(spots[:, None] - spots[None], axis=2)[np.triu_indices(8, 1)]
     assert apart.min() >= first_days.SIZE["single"] * 0.95
+    assert len(set(spots[:4, 1])) == 4  # the four of one day stand on each other
+    assert spots[7, 1] == spots[:, 1].min()  # and one by itself on the line
     low, high = axes.bbox.y0, axes.bbox.y1
     assert spots[:, 1].min() > low
     assert spots[:, 1].max() < high
     assert "8/9" in {text.get_text() for text in ink.texts(figure)}
+    median = next(m for m in axes.lines if m.get_marker() == "^")
+    assert list(median.get_xdata()) == [41.0]
+    under = axes.transData.transform((41.0, median.get_ydata()[0]))[1]
+    assert under < spots[:, 1].min() - 2  # beside the marks, not over them
+
+
+def test_levels_by_hand():
+    """Days 1, 1, 2, 4, marks 2 days wide: three on each other, the last on the line again."""
+    assert list(first_days.levels(np.array([1.0, 1.0, 2.0, 4.0]), 2.0)) == [0, 1, 2, 0]
 
 
 # ------------------------------------------------------------------ every kind
@@ -279,13 +334,21 @@ def test_each_kind_has_two_panels_and_both_dashes(demo):
     frame = every_kind_frame(demo)
     with ink.style():
         figure = draw_every_kind(frame, 85, ENGLISH)
-    panels = [axes for axes in figure.axes if axes.lines]
+    panels = [axes for axes in figure.axes if axes.axison]
     assert len(panels) == 2 * frame["genus"].nunique()
     dashes = {line.get_linestyle() for line in panels[0].lines if len(line.get_xdata()) > 3}
     assert dashes == {"-", "--"}
 
 
 # ------------------------------------------------------------------ what the other kinds add
+
+
+def test_any_of_by_hand():
+    """Of 5 foundings 2 have a colony: 3 of the 10 pairs have none, and 1 of the 10 trios."""
+    assert any_of(2, 5, 2) == pytest.approx(0.7)
+    assert any_of(2, 5, 3) == pytest.approx(0.9)
+    assert any_of(3, 5, 3) == 1  # drawn again, one could miss all three
+    assert any_of(0, 5, 3) == 0
 
 
 def test_counted_share_by_hand(demo):
@@ -296,8 +359,8 @@ def test_counted_share_by_hand(demo):
         end=[90.0, 90.0, 59.0, 90.0, 90.0],
     )  # fmt: skip
     less = with_foundings(demo, base)
-    assert shrinkage.counted_share(less, "Lasius", "single", 60) == (0.5, 4)
-    assert shrinkage.counted_share(less, "Lasius", "single", 91)[1] == 0  # none is known
+    assert counted(less, "Lasius", "single", 60) == (2, 4)
+    assert counted(less, "Lasius", "single", 91) == (0, 0)  # none is known
 
 
 def test_counted_and_model_stand_on_one_day_and_come_from_their_tables(demo):

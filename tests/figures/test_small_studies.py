@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import dataclasses
-import re
-from itertools import pairwise
 
 import numpy as np
 import pandas as pd
 import pytest
+from matplotlib.collections import PatchCollection
 
 from cohort import figures
 from cohort.figures import catches, hundred, ink, queens_left, svg
@@ -37,42 +36,35 @@ def a_line(*counts: int, days: tuple[int, ...] = ()) -> pd.DataFrame:
 
 
 @pytest.mark.parametrize("width", WIDTHS)
-def test_circles_on_each_other_show_both_numbers(width):
+def test_each_day_has_its_number(width):
     """The demo has eight queens one night and ten the next."""
-    far = pd.concat([a_line(8, 10), a_line(3, days=(90,))])
-    assert "8 + 10" in words(catches.draw_catches, far, width)
-    assert "8" in words(catches.draw_catches, a_line(8, 10, days=(0, 60)), width)
+    told = words(catches.draw_catches, pd.concat([a_line(8, 10), a_line(3, days=(90,))]), width)
+    assert [word for word in told if word.isdigit()] == ["8", "10", "3"]
+    assert {"1 Jun", "2 Jun", "30 Aug"} <= set(told)
 
 
 @pytest.mark.parametrize("width", WIDTHS)
 @pytest.mark.parametrize("language", ["en", "de"])
-def test_no_number_of_a_long_run_of_nights_is_lost(width, language):
+@pytest.mark.parametrize(("nights", "unit"), [(12, "day"), (60, "week"), (400, "month")])
+def test_no_number_of_a_long_run_of_nights_is_lost(width, language, nights, unit):
     labels = read_labels(language)
-    counts = [int(n) for n in np.random.default_rng(2).integers(1, 30, 40)]
-    frame = pd.concat([a_line(*counts), a_line(7, days=(100,))])
-    total, days = 0, 0
-    for word in words(catches.draw_catches, frame, width, labels):
-        if many := re.fullmatch(labels.on_days.format(n=r"(\d+)", days=r"(\d+)"), word):
-            total, days = total + int(many[1]), days + int(many[2])
-        elif re.fullmatch(r"\d+( \+ \d+)*", word):
-            few = [int(n) for n in word.split(" + ")]
-            total, days = total + sum(few), days + len(few)
-    assert (total, days) == (sum(counts) + 7, 41)
+    counts = [int(n) for n in np.random.default_rng(2).integers(1, 30, nights)]
+    frame = pd.concat([a_line(*counts), a_line(7, days=(nights + 60,))])
+    assert catches.binned(frame)[1] == unit
+    told = words(catches.draw_catches, frame, width, labels)
+    assert sum(int(word) for word in told if word.isdigit()) == sum(counts) + 7
+    with ink.style():
+        assert not ink.overlaps(catches.draw_catches(frame, width, labels))
 
 
-@pytest.mark.parametrize("seed", range(20))
-def test_numbers_put_together_lie_apart_and_none_is_missing(seed):
-    rng = np.random.default_rng(seed)
-    at = np.sort(rng.uniform(0, 60, 25))
-    queens = rng.integers(1, 40, 25).tolist()
-
-    def wide(own):
-        return 1.5 * len(own) if len(own) <= 3 else 9.0
-
-    made = catches.together(at, queens, wide)
-    assert [n for _, own in made for n in own] == queens
-    for (left, a), (right, b) in pairwise(made):
-        assert right - left >= (wide(a) + wide(b)) / 2 + catches.APART - 1e-9
+def test_kinds_of_one_night_are_stacked_and_as_long_as_their_numbers():
+    frame = pd.concat([a_line(8), a_line(4).assign(genus="Messor"), a_line(24, days=(3,))])
+    with ink.style():
+        figure = catches.draw_catches(frame, 175, ENGLISH)
+    boxes = [p for axes in figure.axes for p in axes.patches if abs(p.get_height() - 2.6) < 1e-9]
+    long = [box.get_width() for box in boxes]
+    assert long == pytest.approx([long[2] * 8 / 24, long[2] * 4 / 24, long[2]])
+    assert boxes[1].get_x() == pytest.approx(boxes[0].get_x() + long[0])
 
 
 # ------------------------------------------------------------------ a hundred queens
@@ -90,24 +82,32 @@ def some_queens(demo, single: int, multi: int):
     return dataclasses.replace(demo, history=history)
 
 
+def squares(figure) -> list[int]:
+    """Squares drawn, way by way."""
+    grids = [
+        [c for c in axes.collections if isinstance(c, PatchCollection)] for axes in figure.axes
+    ]
+    return [sum(len(c.get_paths()) for c in grid) for grid in grids if grid]
+
+
 @pytest.mark.parametrize("width", WIDTHS)
-def test_three_queens_are_drawn_as_three_squares(demo, width):
-    frame = hundred.hundred_frame(some_queens(demo, 3, 46))
-    assert frame["squares"].tolist() == frame["queens"].tolist()
+@pytest.mark.parametrize(("single", "multi"), [(3, 46), (36, 112), (150, 300)])
+def test_there_are_as_many_squares_as_queens(demo, width, single, multi):
+    frame = hundred.hundred_frame(some_queens(demo, single, multi))
     with ink.style():
         figure = hundred.draw_hundred(frame, width, ENGLISH)
-    drawn = [sum(len(c.get_paths()) for c in axes.collections[:1]) for axes in figure.axes]
-    assert drawn == [3, 46]
+        assert not ink.overlaps(figure)
+    assert squares(figure) == [single, multi]
     told = words(hundred.draw_hundred, frame, width)
-    assert any("3  in a colony" in w for w in told)
-    assert not any("100" in w for w in told)
+    assert any(" ".join(w.split()).startswith(f"{single} in a colony") for w in told)
+    assert any("of 100" in w for w in told) == (single >= hundred.FEWEST)
 
 
-def test_enough_queens_are_shown_as_of_a_hundred(demo):
+def test_enough_queens_are_told_as_of_a_hundred_too(demo):
     frame = hundred.hundred_frame(some_queens(demo, hundred.FEWEST, 46))
-    assert frame.groupby("way")["squares"].sum().tolist() == [100, 100]
-    assert not hundred.one_by_one(frame)
-    assert hundred.one_by_one(hundred.hundred_frame(some_queens(demo, hundred.FEWEST - 1, 46)))
+    assert frame.groupby("way")["of_100"].sum().tolist() == [100, 100]
+    assert not hundred.few(frame)
+    assert hundred.few(hundred.hundred_frame(some_queens(demo, hundred.FEWEST - 1, 46)))
 
 
 def test_more_queens_than_a_hundred_still_fit():
@@ -118,7 +118,7 @@ def test_more_queens_than_a_hundred_still_fit():
 
 
 @pytest.mark.parametrize("language", ["en", "de"])
-def test_the_words_round_few_queens_say_no_hundred(demo, language):
+def test_no_words_round_the_squares_say_a_hundred_and_of_few_no_table_does(demo, language):
     from cohort.newsletter import captions, tables, voice
 
     speaker = voice(language)
@@ -128,7 +128,7 @@ def test_the_words_round_few_queens_say_no_hundred(demo, language):
         caption, alt = captions.captions(drawings, demo, speaker, "")["hundred"]
         short = captions.short_captions(drawings, (), demo, speaker)["hundred"]
         for text in (caption, alt, short):
-            assert ("100" not in text) is few, text
+            assert "100" not in text
         table = tables.of_picture("hundred", drawings["hundred"].frame, speaker)
         assert {row[-1] for row in table.rows} == ({"–"} if few else {"0", "100"})
 
@@ -136,40 +136,59 @@ def test_the_words_round_few_queens_say_no_hundred(demo, language):
 # ------------------------------------------------------------------ queens left
 
 
-def left(groups: int, until: float = 90.0) -> pd.DataFrame:
-    """Curves of groups of one kind, of which all but one leave on a day."""
-    rows = []
-    for name, share in (("0", 0.0), ("1", 0.25), ("several", 0.75)):
-        for day in (0.0, 30.0, 60.0, 90.0):
-            at_risk = groups if day <= until else 1
-            rows.append((f"queens_left_{name}", "Lasius", "multi", day, share, 0, 1, at_risk))
-            rows.append((f"queens_left_{name}", "all", "multi", day, share, 0, 1, at_risk))
-    columns = ["curve", "genus", "arm", "day", "estimate", "low", "high", "at_risk"]
-    return pd.DataFrame(rows, columns=columns)
+def some_groups(demo, left, *, until=180.0, genus="Lasius", workers=40.0):
+    """A study of groups of three that have so many queens left from day 70 on."""
+    n = len(left)
+    table = pd.DataFrame(
+        {"arm": "multi", "size": 3, "compared": True, "genus": genus, "named": True,
+         "founding": [str(i) for i in range(n)], "keeper": "K", "entry_queens": 3,
+         "first_by": workers, "end": until, "end_kind": "followed", "lost_by": np.inf,
+         "started": pd.Timestamp("2025-06-01"), "queens_end": left}
+    )  # fmt: skip
+    table.loc[table["queens_end"] == 0, ["lost_by", "end_kind"]] = [70.0, "all lost"]
+    table.loc[table["queens_end"] == 0, "end"] = 70.0
+    spans = pd.DataFrame(
+        [(i, a, b, alive, at, alive - at) for i, k in enumerate(left)
+         for a, b, alive, at in ((0.0, 50.0, 3, 3), (50.0, 70.0, 3, k), (70.0, until, k, k))
+         if alive and b <= until],
+        columns=["code", "after", "by", "at_risk", "alive", "lost"],
+    )  # fmt: skip
+    history = dataclasses.replace(demo.history, foundings=table, intervals=spans)
+    return dataclasses.replace(demo, history=history)
 
 
-def frame_of(demo, curves):
-    results = dataclasses.replace(demo.results, curves=curves)
-    return queens_left.queens_left_frame(dataclasses.replace(demo, results=results))
+def test_groups_are_counted_by_queens_left(demo):
+    frame = queens_left.queens_left_frame(some_groups(demo, [0, 1, 1, 2, 3, 1]))
+    row = frame.iloc[0]
+    assert (row["none"], row["one"], row["several"], row["groups"]) == (1, 3, 2, 6)
+    assert row["day"] == 90
+    assert len(frame) == 1  # of one kind there is nothing to pool
+
+
+def test_a_group_whose_fate_is_not_known_on_the_day_is_in_no_bar(demo):
+    """Looked at to day 80: 40 days after the first worker, so 30 may be shown and 60 not."""
+    row = queens_left.queens_left_frame(some_groups(demo, [1, 1, 2, 3, 1], until=80.0)).iloc[0]
+    assert (row["day"], row["one"], row["several"]) == (30, 3, 2)
 
 
 @pytest.mark.parametrize("groups", [1, 2, 3])
-def test_of_a_hundred_is_not_said_of_three_groups(demo, groups):
+def test_nothing_is_drawn_of_three_groups(demo, groups):
     with pytest.raises(NotDrawn, match="fewer than four groups"):
-        frame_of(demo, left(groups))
+        queens_left.queens_left_frame(some_groups(demo, [1] * groups))
 
 
-def test_four_groups_are_shown_as_long_as_four_are_followed(demo):
-    assert frame_of(demo, left(4))["day"].max() == 90
-    frame = frame_of(demo, left(4, until=60.0))
-    assert frame["day"].max() == 60
-    assert (frame["at_risk"] == 4).all()
+def test_groups_without_workers_are_not_spoken_of(demo):
+    with pytest.raises(NotDrawn, match="fewer than four groups"):
+        queens_left.queens_left_frame(some_groups(demo, [1] * 9, workers=np.inf))
 
 
-def test_no_curve_at_all_is_told_and_is_no_fault(demo):
-    """Day one of a study: the table of curves has headings only."""
-    from cohort.sheets import written
-
-    for empty in (written.empty("curves"), demo.results.curves.iloc[:0]):
-        with pytest.raises(NotDrawn):
-            frame_of(demo, empty)
+@pytest.mark.parametrize("width", WIDTHS)
+def test_counts_stand_in_bars_as_long_as_they_are(demo, width):
+    frame = queens_left.queens_left_frame(some_groups(demo, [0] * 2 + [1] * 38 + [2] * 40))
+    with ink.style():
+        figure = queens_left.draw_queens_left(frame, width, ENGLISH)
+        assert not ink.overlaps(figure)
+    told = words(queens_left.draw_queens_left, frame, width)
+    assert {"2", "38", "40"} <= set(told)
+    bars = [p.get_width() for p in figure.axes[0].patches]
+    assert bars == pytest.approx([2 / 80, 38 / 80, 40 / 80])

@@ -23,7 +23,7 @@ HORIZON = 180
 
 def as_basis(truth):
     """The true parameters as the one draw of a basis."""
-    return Basis(known_draws([truth]), "True parameters.", True, sizes=(1, 2, 3, 4))
+    return Basis(known_draws([truth]), (), True, sizes=(1, 2, 3, 4))
 
 
 def cut(simulated, day):

@@ -12,11 +12,10 @@ from ongoing_seasons import as_basis
 from scipy.stats import norm
 
 from cohort.base.errors import StudyError
-from cohort.forecast import due
+from cohort.forecast import due, words
 from cohort.forecast.calendar import calendar
-from cohort.forecast.due import LEAVE_BE
 from cohort.forecast.rounds import rhythm
-from cohort.forecast.words import as_json, chance_text
+from cohort.forecast.words import as_json, speaks
 from cohort.likelihood import layout as at
 from cohort.outcomes.basis import kind_of, prior_basis
 from cohort.simulate.truth import GenusTruth, Truth
@@ -120,7 +119,7 @@ def test_a_past_day_is_told_as_it_was(folder):
     )
     then = due(made, day("2026-06-10"), BASIS)
     assert then.looks["queens"].tolist() == [3]
-    assert any("2 later looks left aside" in line for line in then.says)
+    assert any("2 later looks were left out" in line for line in then.says)
     with pytest.raises(StudyError, match="No founding had been started by 2026-05-01"):
         due(made, day("2026-05-01"), BASIS)
 
@@ -205,7 +204,7 @@ def test_brood_of_another_colony_leaves_no_window(folder):
     )
     what = due(made, day("2026-06-21"), BASIS)
     assert what.windows["founding"].tolist() == ["A-2"]
-    assert any("Given foreign brood" in line for line in what.says)
+    assert any("given brood of another colony" in line for line in what.says)
 
 
 def test_a_group_of_forty_is_forecast_and_said_to_be_beyond_the_results(folder):
@@ -220,7 +219,7 @@ def test_priors_say_that_they_are_priors_and_kinds_nobody_kept_are_named(folder)
     told = due(made, day("2026-06-21"), prior_basis(draws=50)).says
     assert "the same for every genus" in told[0]
     told = due(made, day("2026-06-21"), BASIS).says
-    assert any("has kept Messor" in line for line in told)
+    assert any("New to these results: Messor" in line for line in told)
 
 
 def test_a_kind_compared_with_the_rarest_is_forecast_as_they_are(folder):
@@ -235,7 +234,7 @@ def test_a_kind_compared_with_the_rarest_is_forecast_as_they_are(folder):
     made = study(folder, "A-1,Messor,2026-06-01,1,K1,\n", "A-1,2026-06-20,1,0\n")
     what = due(made, day("2026-06-21"), basis)
     assert any("compared as one" in line for line in what.says)
-    assert not any("Nobody behind" in line for line in what.says)
+    assert not any("New to these" in line for line in what.says)
     as_others = replace(basis, rare=frozenset(), draws=replace(
         basis.draws, genera=("Lasius", "Messor")))  # fmt: skip
     mine, theirs = (due(made, day("2026-06-21"), b).windows for b in (basis, as_others))
@@ -296,18 +295,61 @@ def test_the_calendar_reads_back_and_names_foundings_only(folder):
     assert calendar(what) == text  # the same day gives the same file
 
 
+def test_a_german_calendar_holds_the_same_events(folder):
+    made = study(folder, "A-1,Lasius,2026-06-01,1,K1,\n", "A-1,2026-06-20,1,0\n")
+    what = due(made, day("2026-06-29"), BASIS)
+    english, german = (
+        icalendar.Calendar.from_ical(calendar(what, speaks(code))).walk("VEVENT")
+        for code in ("en", "de")
+    )
+    assert [str(e["uid"]) for e in german] == [str(e["uid"]) for e in english]
+    assert [str(e["dtstart"].dt) for e in german] == [str(e["dtstart"].dt) for e in english]
+    assert [str(e["summary"]) for e in german] == [
+        "A-1: Kontrolle", "A-1: erste Arbeiterin möglich",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_what_is_due_is_told_first_and_every_row_has_its_headings(folder, language):
+    made = study(
+        folder,
+        "A-1,Lasius,2026-06-01,1,K1,\nA-2,Lasius,2026-06-08,3,K1,\n",
+        "A-1,2026-07-08,1,0\nA-2,2026-07-10,3,0\n",
+        settings="look_every = 7\n",
+    )
+    what, own = due(made, day("2026-07-16"), BASIS), speaks(language)
+    told = words.head(what, own)
+    wanted = {
+        "en": "16 July 2026: 2 foundings are open, 0 are no longer looked at. "
+        "To look at: 1 today, 1 more within a week.",
+        "de": "16. Juli 2026: 2 Gründungen sind offen, 0 werden nicht mehr kontrolliert. "
+        "Zu kontrollieren: 1 heute, 1 weitere binnen einer Woche.",
+    }
+    assert told == wanted[language]
+    for keys, rows in (
+        (words.LOOKS, words.look_rows(what, "today", own)),
+        (words.WINDOWS, words.window_rows(what, own)),
+        (words.GROUPS, words.group_rows(what, own)),
+    ):
+        assert rows
+        assert {len(row) for row in rows} == {len(words.headings(keys, own))}
+    values = as_json(what, own)
+    assert values["leave_be"] == own.say("leave_be")
+    assert values["looks"] == as_json(what)["looks"]  # numbers and dates know no language
+
+
 def test_json_holds_plain_values_and_the_line_that_nothing_is_ended(folder):
     import json
 
     made = study(folder, "A-1,Lasius,2026-06-01,3,K1,\n", "A-1,2026-07-15,3,0\n")
     values = json.loads(json.dumps(as_json(due(made, day("2026-07-16"), BASIS))))
     assert values["on"] == "2026-07-16"
-    assert values["leave_be"] == LEAVE_BE
+    assert values["leave_be"] == speaks().say("leave_be")
     assert values["windows"][0]["low90"] >= "2026-07-15"
     assert set(values["groups"][0]) >= {"lose_one_7", "lose_all_14", "workers"}
 
 
 def test_a_chance_is_never_told_as_certain():
-    assert chance_text(0.0) == "under 1 in 100"
-    assert chance_text(1.0) == "over 99 in 100"
-    assert chance_text(0.125) == "13 in 100"
+    assert [speaks().short_of_100(share) for share in (0.0, 1.0, 0.125)] == ["<1", ">99", "13"]
+    assert speaks().of_100(0.0) == "under 1"
+    assert speaks("de").of_100(1.0) == "über 99"

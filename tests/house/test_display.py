@@ -1,12 +1,15 @@
 """Results speak for themselves in a terminal and in a notebook."""
 
 import html.parser
+from dataclasses import replace
 
 import pandas as pd
 
-from cohort import read_study
+from cohort import Priors, read_study
 from cohort.base.display import Shown
 from cohort.history import history
+from cohort.model.sample import prepare
+from cohort.outcomes import prior_draws
 from cohort.results import Results
 
 EMPTY = pd.DataFrame({"compared": [True, True, False]})
@@ -37,6 +40,26 @@ def test_the_demo_in_a_few_lines():
         assert max(map(len, text.splitlines())) < 160
         assert f"{len(study.foundings)}" in text
         assert "DataFrame" not in text
+
+
+def test_a_design_and_draws_say_their_sizes_and_no_number():
+    """A thousand lines of arrays are of no use to whoever types the name; alike are equal."""
+    past = history(read_study("data/demo"))
+    design, _ = prepare(past, adjust=["housing"])
+    drawn = prior_draws(design, Priors(), seed=1, draws=20)
+    for shown in (design, drawn, replace(design, variant="lasting")):
+        text = repr(shown)
+        assert len(text.splitlines()) <= 6
+        assert max(map(len, text.splitlines())) < 160
+        assert "array" not in text
+    assert f"{len(design.foundings)} foundings of {len(design.genera)} kinds" in repr(design)
+    assert "housing" in repr(design)
+    assert "lasting" in repr(replace(design, variant="lasting"))
+    assert "20 draws" in repr(drawn)
+    assert "one not yet tried" in repr(drawn)
+    assert design == prepare(past, adjust=["housing"])[0]
+    assert design != replace(design, variant="lasting")
+    assert drawn != replace(drawn, params=drawn.params + 1.0)
 
 
 def test_results_say_the_same_queens_both_ways_and_when_they_must_not():

@@ -20,7 +20,7 @@ from cohort.study import COLUMNS
 FRAMES = {
     "study": tuple(COLUMNS),
     "history": ("foundings", "intervals", "later"),
-    "results": (*TABLES, "raw"),
+    "results": (*TABLES, "raw", "contrasts"),
 }
 PAIRS = [(owner, name) for owner, names in FRAMES.items() for name in names]
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import os
-
 import made
 import pytest
-from browsing import CHROMIUM, QUIET
+from browsing import browser
+
+__all__ = ["browser"]
 
 
 @pytest.fixture(scope="session")
@@ -27,17 +27,3 @@ def written(demo, tmp_path_factory):
     out = tmp_path_factory.mktemp("page")
     write_newsletter(demo, out)
     return out
-
-
-@pytest.fixture(scope="module")
-def browser():
-    """A running Chromium; skipped with its reason where there is none."""
-    if not CHROMIUM:
-        if os.environ.get("COHORT_ALL_PROGRAMS"):
-            pytest.fail("the program chromium is missing, and none may be here")
-        pytest.skip("needs the program chromium, which is not on this machine")
-    playwright = pytest.importorskip("playwright.sync_api")
-    with playwright.sync_playwright() as running:
-        chromium = running.chromium.launch(executable_path=CHROMIUM, args=QUIET)
-        yield chromium
-        chromium.close()

@@ -65,7 +65,8 @@ def faults(page, axe: str) -> list[str]:
     page.evaluate(
         "document.querySelectorAll('tbody').forEach(b => "
         "[...b.rows].slice(4).forEach(r => r.remove()));"
-        "document.querySelectorAll('figure svg').forEach(s => s.replaceChildren())"
+        "document.querySelectorAll('figure svg').forEach(s => s.replaceChildren("
+        "...[...s.children].filter(c => ['title', 'desc'].includes(c.tagName))))"
     )
     page.evaluate(axe)
     found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")

@@ -41,8 +41,8 @@ def test_numbers_open_and_close_by_keyboard(browser, folder):
 def test_each_width_shows_one_drawing_of_a_picture(browser, folder):
     for width, shown, hidden in ((360, "narrow", "wide"), (1280, "wide", "narrow")):
         page, _, context = opened(browser, folder, "newsletter.html", width)
-        assert page.locator(f"#picture-season .{shown}").is_visible()
-        assert not page.locator(f"#picture-season .{hidden}").is_visible()
+        assert page.locator(f"#picture-both_ways .{shown}").is_visible()
+        assert not page.locator(f"#picture-both_ways .{hidden}").is_visible()
         context.close()
 
 
@@ -51,7 +51,7 @@ def test_dark_paper_recolours_text_and_pictures(browser, folder):
     paper = page.evaluate("getComputedStyle(document.body).backgroundColor")
     assert paper == "rgb(22, 25, 29)"
     fills = page.evaluate(
-        "[...new Set([...document.querySelectorAll('#picture-season .wide text')]"
+        "[...new Set([...document.querySelectorAll('#picture-both_ways .wide text')]"
         ".map(t => getComputedStyle(t).fill))]"
     )
     assert "rgb(32, 36, 42)" not in fills

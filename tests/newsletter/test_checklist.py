@@ -114,7 +114,7 @@ def test_a_study_of_counts_alone_claims_nothing_of_a_model(make):
     made = lists(make(shut=True, genera=("Lasius",), per=24))
     assert set(made) == {"arrive"}
     answers = told(made["arrive"])
-    assert answers["7a"] == "Nothing here is estimated: what stands on this page was counted."
+    assert answers["7a"] == "Nothing here is estimated: everything was counted."
     for number in ("7b", "10b", "11", "18"):
         assert answers[number] == "(to be filled in)"
 
@@ -161,9 +161,9 @@ def test_numbers_of_the_study_are_in_the_list(demo):
     inside = demo.history.foundings[demo.history.foundings["compared"]]
     single = inside[inside["arm"] == "single"]
     queens = int(inside["size"].sum())
-    assert answers["2a"].startswith(f"Singly: {len(single)} foundings with {len(single)} queens.")
+    assert answers["2a"].startswith(f"Apart: {len(single)} foundings with {len(single)} queens.")
     assert answers["2a"].endswith(f"In all: {len(inside)} foundings with {queens} queens.")
-    assert answers["10b"] == content(demo, {}, voice("en")).short[0]
+    assert answers["10b"] == " ".join(content(demo, {}, voice("en")).lead)
 
 
 def test_refits_and_files_are_told_as_they_lie_there(demo, tmp_path):

@@ -29,7 +29,7 @@ def said(one, language="en", show=False):
 
 def test_a_keeper_is_named_only_where_the_study_shows_keepers():
     assert said(flag(), show=True) == (
-        "Keeper K2: more queens lost before workers than expected (31; about 18 expected)."
+        "Keeper K2: more queens lost before workers than expected (31, against about 18)."
     )
     for language in languages():
         hidden = said(flag(), language)
@@ -43,7 +43,7 @@ def test_a_keeper_is_named_only_where_the_study_shows_keepers():
 @pytest.mark.parametrize(
     ("one", "wanted"),
     [
-        (flag(by="way", group="multi"), "Queens kept together: more queens lost before workers"),
+        (flag(by="way", group="multi"), "Queens in groups: more queens lost before workers"),
         (flag(by="genus", group="Lasius", genus="Lasius"), "Lasius: more queens"),
         (flag(by="size", group="5"), "Groups of 5: more"),
         (flag(by="season", group="2024"), "Season 2024: more"),

@@ -105,8 +105,8 @@ def page_of_a(counted, examined, tmp_path_factory):
 def test_own_counts_beside_the_clubs_by_hand(page_of_a):
     """A: A-01 and A-02 compared, both with workers; 2 of 4 queens alive. Club: 5, 3 and 4 of 9."""
     text = text_of(page_of_a)
-    assert "You keep 3 foundings with 5 queens; 2 of them stand in the comparison." in text
-    assert "Workers were seen in 2 of your 2, and in 3 of the 5 of the whole club." in text
+    assert "You keep 3 foundings with 5 queens; 2 of them are in the comparison." in text
+    assert "Workers were seen in 2 of your 2 foundings, and in 3 of the club's 5." in text
     assert "At the last look 2 of your 4 queens were alive, and 6 of the club's 9." in text
     assert "seen on days 44 to 50, half of them by day 47 with you" in text
     assert "on days 44 to 60, half of them by day 50 in the club" in text
@@ -125,10 +125,10 @@ def test_its_season_chart_holds_own_foundings_alone(page_of_a):
 def test_looks_by_rhythm_when_nothing_settled(page_of_a):
     """Weekly looks, the last on 21 June: due on 28 June, two days late on the 30th."""
     text = text_of(page_of_a)
-    assert "On 30 June 2025 3 foundings of yours are still looked at." in text
+    assert "On 30 June 2025, 3 foundings of yours are still looked at." in text
     rows = _rows(page_of_a.read_text(encoding="utf-8"))
     assert ["A-02", "Lasius", "3", "21 Jun", "28 Jun (2 days late)"] in rows
-    assert "tells only when to look" in text
+    assert "only tells when to look" in text
     assert "of 100" not in text
 
 
@@ -154,7 +154,7 @@ def test_forecasts_stand_beside_the_same_queens_kept_singly(demo, material):
     assert any(t.startswith("Groups near") for t in titles)
     assert told.groups
     said = keeper_content(demo, "K1", voice("en"), ahead=told, findings=())
-    assert "kept singly: of 100 such" in said.tail
+    assert "trios housed apart, " in said.tail
     html = page.render_keeper(said, "", rhythm=False, club=False)
     assert said.tail.split(" (")[0] in Reader(html).text
     alone = ahead(material.study, "B", dt.date(2025, 6, 30), None, voice("en"))
@@ -167,7 +167,7 @@ def test_a_keeper_who_keeps_nothing_compared_still_gets_a_page(counted, tmp_path
         text = text_of(path)
         assert line in text
         assert "Local law and licensed advice come first" in text
-        assert "Nothing: no fault" in text
+        assert "Nothing: your rows hold no fault" in text
 
 
 def test_a_day_before_the_study_has_nothing_due(counted, tmp_path):
@@ -226,7 +226,9 @@ def test_the_german_page_is_german(counted, tmp_path):
         counted, tmp_path, "A", (), on=dt.date(2025, 6, 30), language="de", today=TODAY
     )
     text = text_of(path)
-    assert "Arbeiterinnen gesehen: in 2 von 2 eigenen und in 3 von 5 des ganzen Vereins." in text
+    assert (
+        "Arbeiterinnen gesehen: in 2 von 2 eigenen Gründungen und in 3 von 5 des Vereins." in text
+    )
     assert "(2 Tage verspätet)" in text
     assert not re.search(r"\b(yours|looks|queens|due)\b", text)
 

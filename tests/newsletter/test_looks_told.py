@@ -31,9 +31,9 @@ def test_gaps_and_follow_up_by_hand(tmp_path):
     """The settings say every 4 days to day 160; nothing of that is printed."""
     text = said(SHEETS, tmp_path)
     assert text == (
-        "6 looks are used; half came within 5 days of the one before; of the foundings that "
-        "did not lose every queen, half were followed to day 16 or longer, the longest to day 16, "
-        "none beyond its first day of winter rest."
+        "6 looks are used; half came within 5 days of the one before. Of the foundings that "
+        "did not lose every queen, half were followed to day 16 or longer, the longest to day 16. "
+        "No founding was followed beyond its first day of winter rest."
     )
     assert "160" not in text
 
@@ -48,7 +48,7 @@ def test_the_same_in_german(tmp_path):
     ("name", "text"),
     [("checks absent", "No look can be used yet."),
      ("looked at on day 0 only", "No look can be used yet."),
-     ("one row", "1 look is used, 4 days after the start; of the")],
+     ("one row", "1 look is used, 4 days after the start. Of the")],
 )  # fmt: skip
 def test_the_first_days(name, text, tmp_path):
     assert said(early.STUDIES[name], tmp_path).startswith(text)

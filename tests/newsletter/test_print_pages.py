@@ -12,10 +12,10 @@ from pypdf import PdfReader
 
 from cohort import figures
 from cohort.base.errors import StudyError
+from cohort.figures import svg
 from cohort.newsletter import _plan_drawn, content, next_season, print_pages, voice
 from cohort.newsletter.content import with_drawings, with_plans
 from cohort.newsletter.speech import without_marks
-from cohort.newsletter.words import sayings
 from cohort.outcomes.basis import Kind, prior_basis
 from cohort.plan import plan
 
@@ -51,11 +51,13 @@ def test_two_pages_hold_what_an_editor_needs(ready, paper):
         assert (float(box.width), float(box.height)) == pytest.approx(SIZES[paper], abs=0.1)
     pages = text_of(path)
     assert len(pages) == 2
-    for text in (said.headline, said.summary, "What we would do next season", said.next_season[0],
-                 said.pictures["hundred"].caption[:40]):  # fmt: skip
+    for text in (said.headline, *said.lead, *said.kind_leads[:2], "What we would do next season",
+                 said.next_season[0], said.pictures["hundred"].caption[:40],
+                 said.by_kind.title, *(cell for row in said.by_kind.rows for cell in row),
+                 ):  # fmt: skip
         assert " ".join(without_marks(text).split()) in pages[0]
     season = said.pictures["season"].caption[:40]
-    for text in (season, "Please mind", "calling the emergency number", "How it was done",
+    for text in (season, "Take care", "calling the emergency number", "How it was done",
                  *said.how[:2], "Local law and licensed advice come first"):  # fmt: skip
         assert text in pages[1]
     assert all(said.credits in page for page in pages)
@@ -67,7 +69,7 @@ def test_four_pages_hold_each_kind_and_more_pictures(ready):
     assert 2 < len(pages) <= 4
     rest = " ".join(pages[2:])
     for part in said.kinds:
-        assert without_marks(part.short)[:60] in rest
+        assert without_marks(part.said[0][1])[:60] in rest
     assert said.pictures["queen_survival"].caption[:40] in rest
 
 
@@ -78,17 +80,45 @@ def test_other_paper_and_pages_are_refused(paper, pages):
 
 
 @pytest.mark.parametrize("language", ["en", "de"])
-def test_the_summary_has_thirty_words_at_most(demo, language):
-    for said in sayings(demo, voice(language)):
-        assert len(said.summary.split()) <= 30
-        assert bool(said.summary) == (said.topic == "fair")
+def test_the_lead_takes_four_short_sentences(demo, language):
+    """What became of the same queens, and what a group can give; then how sure, and why."""
+    said = content(demo, {}, voice(language))
+    assert len(said.lead) == 2
+    assert len(re.findall(r"[.!?](?:\s|$)", said.lead[0])) == 4
+    assert max(len(text.split()) for text in re.split(r"(?<=[.!?]) ", said.lead[0])) <= 25
 
 
-def test_how_it_was_done_takes_four_sentences(demo, make):
+def test_how_it_was_done_takes_ten_sentences_at_most(demo, make):
     for material in (demo, make(shut=True)):
         said = content(material, figures.numbers(material), voice("en"))
         assert len(said.how) == 4
-        assert all(len(re.findall(r"[.!?](?:\s|$)", text)) == 1 for text in said.how)
+        assert len(re.findall(r"[.!?](?:\s|$)", " ".join(said.how))) <= 10
+
+
+@pytest.fixture(scope="module")
+def many(make, tmp_path_factory):
+    """Twenty-five genera with long names: the printed pages cannot hold everything."""
+    material = make(genera=tuple(f"Longnamedgenus{chr(97 + i)}" for i in range(25)), per=10)
+    out = tmp_path_factory.mktemp("many")
+    numbered = figures.numbers(material)
+    basis = prior_basis(draws=200, genera=tuple(k.genus for k in material.kinds))
+    said = with_plans(content(material, numbered, voice("en")), material, basis)
+    return dataclasses.replace(said, pictures={}), out
+
+
+def test_full_pages_fold_the_table_and_keep_the_answer(many):
+    said, out = many
+    text = text_of(print_pages.write(said, out, ""))[0]
+    for wanted in (said.headline, *said.lead, *said.next_season):
+        assert " ".join(without_marks(wanted).split()) in text
+    long = dataclasses.replace(said, kind_leads=(), next_season=said.next_season * 2)
+    text = text_of(print_pages.write(long, out, ""))[0]
+    for wanted in (said.headline, *said.lead, *said.next_season):
+        assert " ".join(without_marks(wanted).split()) in text
+    rows = sum(f"Longnamedgenus{chr(97 + i)} Apart" in text for i in range(25))
+    assert 3 <= rows < 25
+    cut = len(said.by_kind.rows) - int(re.search(r"and (\d+) more kinds", text).group(1))
+    assert cut in print_pages.FOLDS
 
 
 def test_next_season_says_the_numbers_of_the_plan(ready):
@@ -96,13 +126,13 @@ def test_next_season_says_the_numbers_of_the_plan(ready):
     what = plan(4, Kind("Lasius", basis.genus("Lasius")), basis, largest=3, day=180)
     alone = what.table[[set(p) == {1} for p in what.table["parts"]]].iloc[0]
     text = next(t for t in said.next_season if "Lasius" in t)
-    assert text.startswith("Four queens of")
+    assert text.startswith("Four ")
     mean, low, high = (round(100 * alone[f"at_least_one{x}"]) for x in ("", "_low", "_high"))
     assert (
-        f"about {mean} have at least one colony on day 180 (likely range {low} to {high})" in text
+        f"each alone: {mean} of 100 such sets have a colony on day 180 ({low} to {high}), and "
+        f"{alone['colonies']:.1f} on average." in text
     )
-    assert f"{alone['colonies']:.1f} colonies on average" in text
-    assert "a kind nobody here has tried" in said.next_season[-2]
+    assert voice("en").labels.untried in said.next_season[-2]
 
 
 def row(one, colonies):
@@ -140,8 +170,8 @@ def test_the_picture_of_the_plan_holds_the_numbers_of_the_plan(ready):
         str(round(100 * alone[f"at_least_one{x}"])) for x in ("", "_low", "_high")
     )
     assert rows[alone["division"]][-1] == f"{alone['colonies']:.1f}"
-    assert "each alone: of 100 such sets" in shown.alt
-    assert "The best way with a group among them" in shown.alt
+    assert "each alone: " in shown.alt
+    assert "The best division with a group in it" in shown.alt
     assert len(shown.short.split()) < 30
     assert "each queen alone among them" in shown.caption
 
@@ -151,16 +181,20 @@ def test_the_picture_of_the_plan_is_drawn_and_an_old_one_taken_away(ready, tmp_p
     drawn = _plan_drawn(said, tmp_path)["plan"]
     assert {p.name for p in tmp_path.iterdir()} == {p.name for p in drawn.paths}
     assert len(drawn.paths) == 6
-    assert "Four queens of Lasius" in drawn.svg(85).read_text(encoding="utf-8")
+    assert "Four Lasius queens" in drawn.svg(85).read_text(encoding="utf-8")
     none = dataclasses.replace(said, pictures={})
     assert _plan_drawn(none, tmp_path) == {}
     assert list(tmp_path.iterdir()) == []
 
 
-def test_words_inside_the_picture_are_english_so_german_has_the_sentences_alone(demo, ready):
+def test_words_inside_the_picture_are_those_of_the_language(demo, ready, tmp_path):
     said = with_plans(content(demo, {}, voice("de")), demo, ready[1])
     assert said.next_season
-    assert "plan" not in said.pictures
+    drawn = _plan_drawn(said, tmp_path)["plan"]
+    words = " ".join(svg.words(drawn.svg(85).read_text(encoding="utf-8")))
+    for word in ("mindestens eine Kolonie", "Kolonien", "wahrscheinlicher Bereich"):
+        assert word in words
+    assert not re.search(r"\b(colon(y|ies)|of|likely)\b", words)
 
 
 def test_what_finds_no_room_is_named_with_its_place(ready):

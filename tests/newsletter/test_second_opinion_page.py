@@ -13,7 +13,7 @@ from cohort.newsletter.speech import voice
 from cohort.sheets import written
 from cohort.terms.opinions import DIFFERS, IGNORES, UNDONE
 
-DAYS = "days to the first worker, together / singly"
+DAYS = "days to the first worker, together against apart"
 
 
 def test_english_is_word_for_word_what_the_file_says():
@@ -24,7 +24,7 @@ def test_english_is_word_for_word_what_the_file_says():
 
 def test_every_quantity_of_the_file_is_spoken(demo):
     quantities = set(demo.results.second_opinion["quantity"]) | {"chance_per_founding"}
-    assert {f"o_what_{name}" for name in quantities} <= set(load("en").sentences)
+    assert {f"q_{name}" for name in quantities} <= set(load("en").sentences)
 
 
 @pytest.mark.parametrize("language", languages())
@@ -38,9 +38,9 @@ def test_every_method_and_code_is_spoken(language):
 def test_numbers_of_both_stand_side_by_side(demo):
     told = section(demo, voice("en"))
     aft = dict(zip(told.whole.head, told.whole.rows[0], strict=True))
-    assert aft["about (range)"] == "0.70 (0.60 to 0.80)"
-    assert re.fullmatch(r"0\.9\d \(0\.\d\d to 1\.\d\d\)", aft["the model (likely range)"])
-    assert aft["as wide by chance, of 100"] == "2"
+    assert aft["estimate (range)"] == "0.70 (0.60 to 0.80)"
+    assert re.fullmatch(r"0\.9\d \(0\.\d\d to 1\.\d\d\)", aft["the model"])
+    assert aft["as wide by chance, %"] == "2"
     undone = next(row for row in told.whole.rows if row[0].startswith("Cox"))
     assert "the fit did not settle" in undone
     lots = next(row for row in told.whole.rows if row[0].startswith("queens shared out"))
@@ -91,7 +91,7 @@ def test_it_stands_also_where_the_comparison_has_not_settled(demo):
         ),
     )
     told = section(dataclasses.replace(demo, results=results), voice("en"))
-    assert "has not settled" in told.intro[-1]
+    assert "did not settle" in told.intro[-1]
     assert told.differs == ()
     assert {row[-2] for row in told.whole.rows} == {"–"}
 

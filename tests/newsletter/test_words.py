@@ -15,7 +15,7 @@ from cohort import figures
 from cohort.base.errors import GateError
 from cohort.figures.material import days_to_speak_of
 from cohort.figures.names import of_100
-from cohort.newsletter import content, verdicts
+from cohort.newsletter import content, sure, verdicts
 from cohort.newsletter.speech import voice, without_marks
 from cohort.newsletter.words import can_compare, sayings
 from cohort.nonparametric.counts import headline_size
@@ -74,11 +74,11 @@ def numbers(text: str) -> list[float]:
 
 def test_the_fair_pair_in_full(demo):
     """One paragraph, checked word for word against the rows it speaks of."""
-    said = of(sayings(demo, EN), "fair")
+    said = of(sayings(demo, EN), "fair", "average")
     table = spoken(demo.results.comparisons)
 
     def row(quantity, arm, queens):
-        hit = table[(table["genus"] == "Lasius") & (table["quantity"] == quantity)
+        hit = table[(table["genus"] == "average") & (table["quantity"] == quantity)
                     & (table["arm"] == arm) & (table["queens"] == queens)
                     & (table["day"] == 180)]  # fmt: skip
         return hit.iloc[0]
@@ -93,14 +93,46 @@ def test_the_fair_pair_in_full(demo):
         return tuple(of_100(float(r[c])) for c in ("mean", "low", "high"))
 
     wanted = (
-        f"{name[0]} queens, two ways. Kept together: of 100 such groups about {three(together)[0]} "
-        f"had workers and a living queen on day 180 (likely range {three(together)[1]} to "
-        f"{three(together)[2]}). Kept in {name[1]} single tubes: of 100 such {name[2]} about "
-        f"{three(apart)[0]} had at least one colony (likely range {three(apart)[1]} to "
-        f"{three(apart)[2]}), {many['mean']:.1f} colonies on average (likely range "
-        f"{many['low']:.1f} to {many['high']:.1f})."
+        f"Take {name[1]} queens. Housed together, {three(together)[0]} of 100 {name[2]} had a "
+        f"colony (workers and a living queen) on day 180 ({three(together)[1]} to "
+        f"{three(together)[2]}). Housed apart, {three(apart)[0]} of 100 had at least one "
+        f"({three(apart)[1]} to {three(apart)[2]}), and {many['mean']:.1f} colonies on average "
+        f"({many['low']:.1f} to {many['high']:.1f}). A group can give one colony at most, "
+        f"{name[1]} tubes up to {name[1]}. We are "
     )
     assert said.text.startswith(wanted)
+    assert said.text.endswith(
+        f"(Based on {apart['foundings']} single queens and {together['foundings']} {name[2]}.)"
+    )
+
+
+def test_a_keeper_of_a_kind_is_told_what_to_do_and_what_speaks_for_it(demo):
+    """The lead of a kind, word for word, and the row of the table with the ranges."""
+    table = spoken(demo.results.comparisons)
+    clear = of(sayings(with_word(demo, "clearly", "single"), EN), "fair")
+    k = clear.rows[0][2]
+    together, apart, many = (
+        table[(table["genus"] == "Lasius") & (table["quantity"] == quantity)
+              & (table["arm"] == arm) & (table["queens"] == k) & (table["day"] == 180)].iloc[0]
+        for quantity, arm in (("chance_per_founding", "multi"),
+                              ("at_least_one_from_same_queens", "single"),
+                              ("colonies_from_same_queens", "single"))
+    )  # fmt: skip
+    lots, number = {2: ("pairs", "two"), 3: ("trios", "three")}[k]
+    assert without_marks(clear.text).startswith(
+        f"Got {number} Lasius queens? House them apart. Apart worked better. Together, "
+        f"{of_100(together['mean'])} of 100 {lots} had a colony on day 180. Apart, "
+        f"{of_100(apart['mean'])} had at least one, and {many['mean']:.1f} colonies on average. "
+    )
+    cells = [f"{of_100(r['mean'])} ({of_100(r['low'])} to {of_100(r['high'])})"
+             for r in (together, apart)]  # fmt: skip
+    assert clear.cells[1] == "Apart worked better"
+    assert list(clear.cells[3:7]) == [*cells, f"{many['mean']:.1f}", "180"]
+    same = of(sayings(with_word(demo, "same"), EN), "fair")
+    assert "For one colony, either way will do." in same.text
+    leaning = of(sayings(with_word(demo, "leans", "multi"), EN), "fair").text
+    assert "queens? Together is probably better." in leaning
+    assert "House them" not in leaning
 
 
 def test_every_number_of_every_sentence_is_in_the_frozen_rows(demo):
@@ -123,7 +155,9 @@ def test_every_number_of_every_sentence_is_in_the_frozen_rows(demo):
             if pd.notna(hit["chance_practically_equal"]):
                 allowed.add(float(of_100(hit["chance_practically_equal"])))
         strange = [
-            n for n in numbers(without_marks(f"{said.text} {said.short}")) if n not in allowed
+            n
+            for n in numbers(without_marks(" ".join((said.text, *said.cells[2:]))))
+            if n not in allowed
         ]
         assert not strange, (said.topic, said.genus, strange)
 
@@ -163,7 +197,8 @@ def test_no_chance_for_a_group_without_the_same_queens_kept_singly(demo, languag
 
 def test_counts_of_foundings_stand_behind_every_saying(demo):
     for said in sayings(demo, EN):
-        assert re.search(r"Behind it: \d+ foundings? by", said.text), said.topic
+        behind = r"\(Based on (\d+ single queens? and )?\d+ (trios?|pairs?)\.\)$"
+        assert re.search(behind, said.text), said.topic
 
 
 # ------------------------------------------------------------------ verdicts
@@ -171,15 +206,15 @@ def test_counts_of_foundings_stand_behind_every_saying(demo):
 
 @pytest.mark.parametrize(
     ("better", "words"),
-    [(0.999, "keeping them together is clearly better"),
-     (0.001, "keeping them singly is clearly better"),
-     (0.88, "it leans towards keeping them together"),
-     (0.50, "it is open")],
+    [(0.999, "House them together. Together worked better."),
+     (0.001, "House them apart. Apart worked better."),
+     (0.88, "queens? Together is probably better."),
+     (0.50, "queens? We cannot tell yet.")],
 )  # fmt: skip
 def test_very_clear_leaning_and_wide_open(demo, better, words):
     """The prior of the invented study is .12 for together, so .001 is more than was expected."""
     text = of(sayings(contrast(demo, better), EN), "fair").text
-    assert f"For at least one colony, {words}" in text
+    assert words in text
     assert not re.search(r"turn|season would|are needed before|many more", text)  # not computed
     assert "(before the season:" in text
 
@@ -192,8 +227,8 @@ def test_how_sure_we_are_and_were(demo):
     assert "We are 97\u00a0% sure (before the season: 88\u00a0%)." in text
     text = of(sayings(contrast(demo, 0.45), EN), "fair").text
     assert (
-        "it is open. We are 55\u00a0% sure that keeping them singly is better (before the season: "
-        "88\u00a0%). Why not surer: the foundings so far do not settle it." in text
+        "We are 55\u00a0% sure that apart is better (before the season: 88\u00a0%). We cannot say "
+        "more because the foundings so far do not settle it." in text
     )
 
 
@@ -202,16 +237,15 @@ def test_what_the_sheets_add_little_to_is_told_as_expected(demo):
     text = of(
         sayings(contrast(change(demo, prior_chance_multi_better=0.04), 0.03), EN), "fair"
     ).text
-    assert (
-        "keeping them singly is better. That is what we would have said beforehand; the sheets do "
-        "not speak against it. We are 97\u00a0% sure (before the season: 96\u00a0%)." in text
-    )
-    assert "clearly" not in text
+    assert "House them apart. Apart is better, as we would have said before the season." in text
+    assert "We are 97\u00a0% sure (before the season: 96\u00a0%)." in text
+    assert "worked better" not in text
 
 
 def test_about_the_same_says_how_sure(demo):
     text = of(sayings(contrast(demo, 0.97, equal=0.85), EN), "fair").text
-    assert "both ways come to about the same. We are 85\u00a0% sure of that." in text
+    assert "For one colony, either way will do." in text
+    assert "We are 85\u00a0% sure of that." in text
 
 
 WHY = [
@@ -234,13 +268,12 @@ def test_every_word_and_reason_of_the_rule_has_its_words():
 
 
 @pytest.mark.parametrize("language", ["en", "de"])
-@pytest.mark.parametrize("about", ["about_any", "about_count", "about_here"])
-def test_every_word_with_every_reason_is_a_whole_sentence(language, about):
+def test_every_word_with_every_reason_is_a_whole_sentence(language):
     speaker = voice(language)
     for word, side in WORDS:
         for why in WHY if word in ("leans", "open", "none") else ["none"]:
             found = Spoken("same_queens_any", "Lasius", 3, 180, word, side, why, 0.4, 0.2, 4.0)
-            text = verdicts.told(speaker, found, about, 0.9)
+            text = verdicts.told(speaker, found, 0.9)
             assert not re.search(r"[{}]|  |\.\.|,,| ,|\bnone\b|nan", text), text
             assert text[0].isupper()
             assert text.endswith(".")
@@ -248,33 +281,56 @@ def test_every_word_with_every_reason_is_a_whole_sentence(language, about):
                 assert sentence[0].isupper(), text
             if word in ("leans", "open", "none"):
                 assert speaker.say(verdicts.why_key(found)) in text
-            short = speaker.say(f"short_{verdicts.key_of(found)}")
+            short = verdicts.cell(speaker, found)
+            assert short
             assert not short.endswith(".")
-            assert speaker.say(f"head_{verdicts.key_of(found)}")
-            if word != "none":
-                for n in (1, 2):
-                    line = speaker.say(f"tally_{verdicts.key_of(found)}", n=n, kinds="A, B")
-                    assert f" {n} " in line
-                    assert ("kind " in line or "Art " in line) == (n == 1)
+            for size in (2, 3, 14):
+                for genus, named in (("", False), ("Lasius", True), ("kind brown", False)):
+                    head = headline(speaker, found, size, genus, named)
+                    assert not re.search(r"[{}]|  |\.$", head), head
+                    assert head[0].isupper() or head[0].isdigit(), head
 
 
-def test_only_clearly_says_clearly():
-    """In no language does a weaker word borrow the strongest."""
-    for language, strong in (("en", r"\bclear"), ("de", r"\bklar")):
+def headline(speaker, found, size, genus="", named=False):
+    """A headline as the page sets it."""
+    queens = speaker.some_queens(size, genus, named)
+    return speaker.cap(
+        speaker.say(
+            f"head_{verdicts.key_of(found)}", queens=queens, k=speaker.word(size),
+            tube=speaker.say("tube"), tubes=speaker.say("tubes"),
+        )
+    )  # fmt: skip
+
+
+STRONG = {"en": r"did better|worked better", "de": r"schnitten .*besser ab|ging es besser"}
+WEAK = {"en": "probably", "de": "wahrscheinlich"}
+
+
+def test_only_leaning_says_probably():
+    for language, weak in WEAK.items():
         speaker = voice(language)
         for word, side in WORDS:
             found = Spoken("same_queens_any", "Lasius", 3, 180, word, side, "unsure", 0.4, 0.2, 4.0)
-            key = verdicts.key_of(found)
-            texts = [verdicts.told(speaker, found, "about_any", 0.9)]
-            texts += [speaker.say(f"short_{key}"), speaker.say(f"head_{key}")]
-            for text in texts:
+            for text in (verdicts.told(speaker, found, 0.9), verdicts.cell(speaker, found),
+                         headline(speaker, found, 3)):  # fmt: skip
+                assert (weak in text) == (word == "leans"), (word, text)
+
+
+def test_only_clearly_says_clearly():
+    """In no language does a weaker word borrow the strongest: the past that says it happened."""
+    for language, strong in STRONG.items():
+        speaker = voice(language)
+        for word, side in WORDS:
+            found = Spoken("same_queens_any", "Lasius", 3, 180, word, side, "unsure", 0.4, 0.2, 4.0)
+            for text in (verdicts.told(speaker, found, 0.9), verdicts.cell(speaker, found),
+                         headline(speaker, found, 3)):  # fmt: skip
                 assert bool(re.search(strong, text)) == (word == "clearly"), (word, text)
 
 
 @pytest.mark.parametrize("language", ["en", "de"])
 def test_nothing_is_called_clear_that_the_table_does_not_call_so(make, language):
     """Over a grid of studies: each sentence that says so has its row in verdicts.csv."""
-    strong = {"en": r"\bclear(ly)?\b", "de": r"\bklar\b"}[language]
+    strong = STRONG[language]
     seen = 0
     for seed in range(2):
         for better in (None, 0.001, 0.9, 0.999):
@@ -286,31 +342,36 @@ def test_nothing_is_called_clear_that_the_table_does_not_call_so(make, language)
             there = set(zip(rows["genus"], rows["contrast"], strict=True))
             for said in sayings(material, voice(language)):
                 contrasts = {
-                    "fair": ["same_queens_any", "same_queens_count"],
+                    "fair": ["same_queens_any"],
                     "survival": ["share_alive"],
                     "colony": ["colonies_per_queen"],
                 }.get(said.topic, [])
                 told = len(re.findall(strong, said.text))
                 seen += told
                 assert told <= sum((said.genus, c) in there for c in contrasts), said.text
-                if said.topic == "fair" and re.search(strong, said.short):
+                if said.topic == "fair" and re.search(strong, " ".join(said.cells)):
                     assert (said.genus, "same_queens_any") in there
             page = content(material, {}, voice(language))
             if re.search(strong, page.headline):
                 assert ("average", "same_queens_any") in there
-            if re.search(strong, page.short[1]):
-                assert any(c == "same_queens_any" for _, c in there)
+            if re.search(strong, " ".join(page.sure)):
+                assert ("average", "same_queens_count") in there
     assert seen > 20  # the search does find them
 
 
 def test_a_word_that_is_changed_in_the_table_changes_the_page(demo):
     """No other source: with the same numbers, another word in verdicts.csv is told."""
-    grid = (("clearly", "multi", "is clearly better"), ("open", "", "it is open"),
-            ("leans", "single", "it leans towards keeping them singly"))  # fmt: skip
-    for word, side, words in grid:
-        for said in sayings(with_word(demo, word, side), EN):
+    grid = (("clearly", "multi", "Together worked better", "did better in one tube than in"),
+            ("open", "", "We cannot tell yet", "We cannot tell yet whether"),
+            ("leans", "single", "Apart is probably better", "queens probably do better in "),
+            )  # fmt: skip
+    for word, side, words, head in grid:
+        changed = with_word(demo, word, side)
+        assert head in content(changed, {}, EN).headline
+        for said in sayings(changed, EN):
             if said.topic == "fair":
-                assert words in said.text
+                assert words in said.cells
+                assert words in said.text or said.genus == "average"
                 assert (said.verdict, said.side) == (word, side)
 
 
@@ -319,16 +380,12 @@ def test_the_number_of_colonies_is_arithmetic_until_the_sheets_say_more(demo):
     count = {"contrast": "same_queens_count", "prior_chance": 0.1}
     for evidence, told in ((2.9, False), (3.0, True), (40.0, True), (np.nan, False)):
         word = with_word(demo, "clearly", "single", evidence=evidence, **count)
-        said = sayings(with_word(word, "open"), EN)
-        for one in said:
-            if one.topic == "fair":
-                assert ("For the number of colonies" in one.text) is told
+        said = " ".join(sure.sentences(with_word(word, "open"), EN))
+        assert ("For the number of colonies: apart worked better." in said) is told
     before = with_word(demo, "clearly", "single", evidence=40.0, **count | {"prior_chance": 0.04})
-    assert not any("For the number of colonies" in one.text for one in sayings(before, EN))
-    pooled = of(sayings(demo, EN), "fair", "average").text
+    assert "For the number of colonies" not in " ".join(sure.sentences(before, EN))
     size = {2: "two", 3: "three"}[headline_size(demo.history.foundings)]
-    line = f"A group can give one colony, {size} containers up to {size}."
-    assert pooled.count(line) == 1
+    line = f"A group can give one colony at most, {size} tubes up to {size}."
     assert sum(line in one.text for one in sayings(demo, EN)) == 1
 
 
@@ -352,15 +409,19 @@ def test_kinds_with_too_few_of_their_own_stand_in_one_line_only(demo, language):
     page = content(few, figures.numbers(few), speaker)
     line = {"en": "Too few foundings of its own for a verdict: ",
             "de": "Zu wenige eigene Gründungen für ein Urteil: "}[language]  # fmt: skip
-    assert page.short[1].count(line + speaker.kind("Lasius", True)) == 1
-    assert "Lasius" not in page.short[0]
+    assert " ".join(page.by_kind_says).count(line + speaker.kind("Lasius", True)) == 1
+    assert "Lasius" not in " ".join((*page.lead, *page.kind_leads))
+    assert not any("Lasius" in row[0] for row in page.by_kind.rows)
     assert "Lasius" not in {s.genus for s in page.sayings}
-    assert not any("Lasius" in text for s in page.sayings for text in (s.text, s.short))
+    assert not any("Lasius" in s.text for s in page.sayings)
     assert not any("Lasius" in row[0] for row in page.lasting.rows)
-    for name in ("both_ways", "genera", "colonies"):
-        shown = page.pictures[name]
-        assert "Lasius" not in set(shown.drawing.frame["genus"])
-        assert "Lasius" not in shown.caption + shown.alt
+    shown = page.pictures["both_ways"]
+    frame = shown.drawing.frame
+    mine = frame[frame["genus"] == "Lasius"]
+    assert set(mine["source"]) == {"counted"}  # never the model's number
+    assert mine["low"].isna().all()
+    assert "Lasius" not in shown.alt
+    assert "Lasius" not in set(page.pictures["how_sure"].drawing.frame["genus"])
     assert "Lasius" in {s.genus for s in content(demo, {}, speaker).sayings}
 
 
@@ -376,11 +437,11 @@ def test_a_kind_followed_for_less_long_is_spoken_of_to_its_own_day(demo):
         if one.genus == "Lasius":
             assert max(days, default=0) <= 95
     assert "on day 90" in of(said, "fair").text
+    assert of(said, "fair").cells[6] == "90"
     assert "on day 180" in of(said, "fair", "average").text
     page = content(short, figures.numbers(short), EN)
-    for name in ("both_ways", "genera", "colonies"):
-        caption = without_marks(page.pictures[name].caption)
-        assert "Not followed as long: Lasius (to day 90)" in caption
+    caption = without_marks(page.pictures["both_ways"].caption)
+    assert "Not followed as long: Lasius (to day 90)" in caption
 
 
 def test_numbers_carried_over_from_other_kinds_are_not_spoken_of(demo):
@@ -403,10 +464,8 @@ def test_that_most_kinds_were_not_followed_is_said_of_all_kinds_together(demo):
     days = {"Lasius": 180, "Messor": 90, "Formica": 60, "Myrmica": 0}
     for share, told in ((0.25, True), (0.5, False)):
         demo.results.diagnosis.update(followed_share=share, kind_days=days)
-        said = sayings(demo, EN)
         line = "Only 1 of the 4 kinds had four or more foundings of each way followed to day 180"
-        assert (line in of(said, "fair", "average").text) is told
-        assert line not in of(said, "fair").text
+        assert (line in " ".join(sure.sentences(demo, EN))) is told
     del demo.results.diagnosis["followed_share"], demo.results.diagnosis["kind_days"]
 
 
@@ -421,15 +480,16 @@ def test_kinds_differ_only_where_the_table_says_so(demo):
         demo, results=dataclasses.replace(demo.results, verdicts=table.copy())
     )
     page = content(apart, {}, EN)
-    assert "clearly came out ahead" in page.headline
-    assert "Nothing so far shows that the kinds differ." in page.short[1]
+    assert "did better in" in page.headline
+    assert "Nothing so far shows that the kinds differ." in page.by_kind_says
     table.loc[table["genus"].eq("differ"), "word"] = "clearly"
     page = content(
         dataclasses.replace(demo, results=dataclasses.replace(demo.results, verdicts=table)), {}, EN
     )
-    assert page.headline == "Singly or together: it depends on the kind"
+    assert page.headline == "Together or apart? It depends on the kind of ant"
     assert (
-        "The kinds differ in how much it matters. We are 97\u00a0% sure of that." in page.short[1]
+        "The kinds differ in how much it matters; we are 97\u00a0% sure of that."
+        in page.by_kind_says
     )
 
 
@@ -458,7 +518,8 @@ def test_a_flagged_check_stands_beside_the_numbers_it_touches(demo):
 def test_causes_are_named_only_when_all_were_allotted_by_lot(demo, make):
     cause = re.compile(r"made the difference|caused|because|raised|lowered")
     clear = contrast(demo, 0.999)
-    assert cause.search(of(sayings(clear, EN), "fair").text)
+    assert cause.search(of(sayings(clear, EN), "fair", "average").text)
+    assert not cause.search(of(sayings(clear, EN), "fair").text)  # said once
     foundings = clear.history.foundings.copy()
     first = foundings.index[(foundings["genus"] == "Lasius") & foundings["compared"]][0]
     foundings.loc[first, "assigned"] = "chosen"
@@ -478,9 +539,9 @@ def test_only_what_was_allotted_may_be_a_cause_not_what_survivors_do(demo):
 
 def test_prior_rules_is_said_in_plain_words(demo):
     for said in sayings(change(demo, prior_rules=True), EN):
-        assert "mostly what was assumed beforehand" in said.text, said.topic
+        assert "mostly what we assumed beforehand" in said.text, said.topic
     for said in sayings(change(demo, prior_rules=False), EN):
-        assert "mostly what was assumed beforehand" not in said.text
+        assert "mostly what we assumed beforehand" not in said.text
 
 
 # ------------------------------------------------------------------ the grid of studies
@@ -511,7 +572,7 @@ def test_all_dead_is_said_without_crashing(make):
 @pytest.mark.parametrize(("chance", "shown"), [((0.004, 0.004), "0"), ((0.996, 0.996), "100")])
 def test_none_of_twelve_and_twelve_of_twelve(make, chance, shown):
     text = of(sayings(make(chance=chance, per=24), EN), "fair").text
-    assert f"of 100 such groups about {shown} had workers" in text
+    assert f"ogether, {shown} of 100 trios had a colony" in text
 
 
 def test_never_beyond_the_day_to_which_eight_of_each_way_were_followed(demo):
@@ -551,8 +612,9 @@ def test_kinds_beyond_the_first_eight_get_the_fair_pair_only(make):
 def test_what_they_were_kept_in(demo, housing, word):
     foundings = demo.history.foundings.assign(housing=housing)
     history = dataclasses.replace(demo.history, foundings=foundings)
-    text = of(sayings(dataclasses.replace(demo, history=history), EN), "fair").text
-    assert f"single {word}" in text
+    text = of(sayings(dataclasses.replace(demo, history=history), EN), "fair", "average").text
+    size = {2: "two", 3: "three"}[headline_size(demo.history.foundings)]
+    assert f"at most, {size} {word} up to {size}." in text
 
 
 def test_unnamed_kinds_stay_in_and_are_said_so(make):

@@ -28,7 +28,7 @@ def basis(*truths, names=("Lasius",)):
     draws = known_draws([Truth(dict.fromkeys(names, own)) for own in truths])
     return Basis(
         draws,
-        "Known parameters.",
+        (),
         True,
         sizes=(1, 3),
         horizon=180,

@@ -8,9 +8,10 @@ import pandas as pd
 import pytest
 from plan_made import KNOWN, basis, spread
 
+from cohort.base.display import untied
 from cohort.base.errors import StudyError
 from cohort.outcomes.basis import Kind, prior_basis
-from cohort.plan import plan
+from cohort.plan import phrases, plan
 from cohort.plan.advice import (
     Advice,
     advice,
@@ -19,10 +20,23 @@ from cohort.plan.advice import (
     wanted,
     way,
 )
-from cohort.plan.phrases import ASSUMED, advice_text, named, percent, trade_text
-from cohort.plan.words import as_json, last_words
+from cohort.plan.phrases import speaks
+from cohort.plan.words import as_json, first_words
+from cohort.terms.voice import told
 
 LASIUS = Kind("Lasius", 0)
+EN = speaks()
+ASSUMED = EN.say("assumed")
+
+
+def advice_text(own):
+    return untied(phrases.advice_text(own, EN))
+
+
+def trade_text(what):
+    return untied(phrases.trade_text(what, EN))
+
+
 APART, TRIO = (1, 1, 1), (3,)
 
 
@@ -46,8 +60,8 @@ def test_advice_from_three_draws_by_pen():
     assert got.prior_near == pytest.approx(1 / 3)
     assert not got.alike
     assert advice_text(got) == (
-        "For at least one colony, house the three apart: we are more than 99 % sure that beats a "
-        "trio (before the season we would have said 67 %)."
+        "For at least one colony, house the three apart. We are more than 99 % sure that this "
+        "beats a trio (before the season: 67 %)."
     )
 
 
@@ -58,7 +72,7 @@ def test_sureness_is_of_draws_and_not_of_means():
     assert got.value > got.other
     assert got.chance == pytest.approx(1 / 3)
     assert math.isnan(got.prior_chance)
-    assert "we are only 33 % sure" in advice_text(got)
+    assert "We are only 33 % sure" in advice_text(got)
     assert "before the season" not in advice_text(got)
     # draws belong together: out of step the share is another
     out_of_step = advice("one", APART, TRIO, np.array([now[0], [0.45, 0.2, 0.45]]))
@@ -91,16 +105,16 @@ def test_little_difference_is_said_with_both_numbers_and_how_sure():
     now = np.array([[0.93, 0.90, 0.96], [0.91, 0.92, 0.86]])  # .93 and .8967; 2 of 3 within .05
     assert advice_text(advice("one", APART, TRIO, now, now)) == (
         "It makes little difference: 93 of 100 such sets have at least one colony with the three "
-        "apart, 90 of 100 as a trio, and we are only 67 % sure that the two lie within 5 of 100 of "
-        "each other (before the season we would have said 67 %)."
+        "apart, and 90 of 100 as a trio. We are only 67 % sure that the two lie within 5 of 100 of "
+        "each other (before the season: 67 %)."
     )
     assert advice_text(advice("many", TRIO, APART, np.array([[1.1], [1.0]]))) == (
-        "It makes little difference: 1.1 colonies on average as a trio, 1.0 with the three apart, "
-        "and we are more than 99 % sure that the two lie within 0.15 colonies of each other."
+        "It makes little difference: 1.1 colonies on average as a trio, 1.0 with the three apart. "
+        "We are more than 99 % sure that the two lie within 0.15 colonies of each other."
     )
     assert advice_text(advice("workers", TRIO, APART, np.array([[11.0], [10.0]]))) == (
         "It makes little difference: about 11 workers in the strongest colony as a trio, about 10 "
-        "with the three apart, and we are more than 99 % sure that the two lie within 11 % of each "
+        "with the three apart. We are more than 99 % sure that the two lie within 11 % of each "
         "other."
     )
 
@@ -139,13 +153,13 @@ def test_more_than_one_group_is_set_against_apart_by_the_best_of_them():
     ],
 )
 def test_divisions_are_named_as_keepers_name_them(parts, said):
-    assert named(parts) == said
+    assert phrases.named(parts, EN) == said
 
 
 def test_nothing_is_certain():
-    assert percent(1.0) == "more than 99 %"
-    assert percent(0.0) == "less than 1 %"
-    assert percent(0.866) == "87 %"
+    assert untied(EN.percent(1.0)) == "more than 99 %"
+    assert untied(EN.percent(0.0)) == "less than 1 %"
+    assert untied(EN.percent(0.866)) == "87 %"
 
 
 # --- sentences of whole plans -------------------------------------------------------------------
@@ -204,8 +218,8 @@ def test_the_trade_names_the_group_and_the_containers():
     what = plan(3, LASIUS, with_brood(2.0), largest=3, day=160)
     table = what.table.set_index("division")["colonies"]
     assert trade_text(what) == (
-        "A trio starts with about twice the workers of one queen (likely range 2.0 to 2.0 times), "
-        f"but three containers give {table['3 x 1']:.1f} colonies on average, a trio "
+        "A trio starts with about twice the workers of one queen (likely range 2.0 to 2.0). "
+        f"But three containers give {table['3 x 1']:.1f} colonies on average; a trio gives "
         f"{table['3']:.1f}."
     )
     assert "about as many workers as one queen" in trade_text(
@@ -213,19 +227,19 @@ def test_the_trade_names_the_group_and_the_containers():
     )
 
 
-def test_priors_alone_are_said_to_be_assumptions_at_the_end():
-    what = plan(3, Kind("a new kind", -1), prior_basis(draws=200), largest=3)
-    told = last_words(what)
-    assert told[-1] == ASSUMED
-    assert "before the season" not in " ".join(told)
+def test_priors_alone_are_said_to_be_assumptions():
+    what = plan(3, Kind("", -1), prior_basis(draws=200), largest=3)
+    said = first_words(what)
+    assert said[1] == ASSUMED
+    assert "before the season" not in " ".join(said)
     assert what.trade.assumed
-    assert ASSUMED not in last_words(plan(3, LASIUS, with_brood(2.0), largest=3, day=160))
+    assert ASSUMED not in first_words(plan(3, LASIUS, with_brood(2.0), largest=3, day=160))
 
 
 def test_before_the_season_is_asked_of_the_priors_for_the_same_two():
     before = prior_basis(draws=400)
     what = plan(2, LASIUS, with_brood(2.0), largest=2, day=160, before=before).advice
-    alone = plan(2, Kind("a new kind", -1), before, largest=2, day=160).advice
+    alone = plan(2, Kind("", -1), before, largest=2, day=160).advice
     assert {what.best, what.against} == {alone.best, alone.against} == {(1, 1), (2,)}
     same = what.best == alone.best
     assert what.prior_chance == pytest.approx(alone.chance if same else 1 - alone.chance)
@@ -239,9 +253,9 @@ def test_many_says_that_a_group_gives_one():
 
 def test_one_queen_is_not_divided_and_one_way_is_not_advised():
     one = plan(1, LASIUS, with_brood(2.0), day=160)
-    assert last_words(one) == ("There is one queen, so there is nothing to divide.",)
+    assert first_words(one) == ("There is one queen, so there is nothing to divide.",)
     alone = plan(5, LASIUS, with_brood(2.0), largest=1, day=160)
-    assert last_words(alone) == (
+    assert first_words(alone) == (
         "No two queens may share a container here, so each alone is the only way.",
     )
     assert alone.trade is None
@@ -249,10 +263,10 @@ def test_one_queen_is_not_divided_and_one_way_is_not_advised():
 
 def test_no_advice_beyond_the_last_day_and_no_group_larger_than_any_kept():
     late = plan(3, LASIUS, with_brood(2.0), day=300)
-    assert "followed beyond day 180. Ask with --day 180" in late.advice.why_not
+    assert "followed beyond day 180. Ask again with --day 180" in advice_text(late.advice)
     short = replace(with_brood(2.0), last={"Lasius": 90, "average": 160, "Messor": 0})
-    assert "beyond day 90" in plan(3, LASIUS, short, day=91).advice.why_not
-    assert plan(3, LASIUS, short, day=90).advice.why_not == ""
+    assert "beyond day 90" in advice_text(plan(3, LASIUS, short, day=91).advice)
+    assert plan(3, LASIUS, short, day=90).advice.why_not is None
     # a kind with too few of its own, or none at all, goes by all kinds together
     assert (short.last_day(-1), short.last_day(0)) == (160, 90)
     few = replace(short, last={"Lasius": 0, "average": 160})
@@ -304,7 +318,7 @@ def test_plain_values_hold_the_advice():
         "text", "division", "against", "chance", "prior_chance", "chance_practically_equal",
         "prior_chance_practically_equal", "little_difference",
     }  # fmt: skip
-    assert values["advice"]["text"] in last_words(
+    assert values["advice"]["text"] in first_words(
         plan(3, LASIUS, with_brood(2.0), day=160, before=prior_basis(draws=50))
     )
     assert values["advice"]["division"] == [1, 1, 1]
@@ -320,7 +334,7 @@ def test_plain_values_hold_the_advice():
 
 
 def test_no_advice_has_no_numbers():
-    assert advice_text(Advice("one", why_not="Because.")) == "Because."
+    assert advice_text(Advice("one", why_not=told("one_queen"))) == EN.say("one_queen")
 
 
 def test_a_colony_is_told_as_seen_and_as_lasting():
@@ -332,9 +346,9 @@ def test_a_colony_is_told_as_seen_and_as_lasting():
     assert trio["lasting_low"] < trio["lasting"] < trio["at_least_one"]
     assert alone["lasting_low"] == pytest.approx(alone["at_least_one"], abs=1e-6)
     low, alike, high = (round(100 * trio[n]) for n in ("lasting_low", "lasting", "at_least_one"))
-    text = next(line for line in sentences(what) if "Nobody sees" in line)
-    assert f"in {low} to {high} of 100 for a trio ({alike} if all die alike)" in text
-    assert f"in {round(100 * alone['lasting'])} of 100 for each queen alone" in text
+    text = next(line for line in sentences(what) if "nobody sees" in line)
+    assert f"in {low} to {high} of 100 as a trio ({alike} if mated" in text
+    assert f"in {round(100 * alone['lasting'])} of 100 with each queen alone" in text
     assert "surer way" not in text
 
 

@@ -129,7 +129,7 @@ def test_a_kind_nobody_kept_is_forecast_as_new_and_it_is_said():
     assert kind_of("dull-brown", stands_on).index == 1
     new = kind_of("Messor", stands_on)
     assert new.index == -1
-    assert "has kept Messor" in new.says
+    assert "Messor is new to these results" in new.says
     assert kind_of("new", stands_on).index == -1
     assert kind_of("Messor", prior_basis(draws=10)).says == ""  # the priors know no kind at all
 

@@ -208,8 +208,8 @@ def test_workers_of_a_plan_are_chances_times_broods():
 
 
 def test_many_divisions_are_worked_out_from_fewer_draws_to_about_the_same():
-    few = plan(12, Kind("a new kind", -1), prior_basis(draws=1000), largest=12, want="workers")
+    few = plan(12, Kind("", -1), prior_basis(draws=1000), largest=12, want="workers")
     assert len(few.table) == 77
-    more = plan(20, Kind("a new kind", -1), prior_basis(draws=1000), largest=12, want="workers")
+    more = plan(20, Kind("", -1), prior_basis(draws=1000), largest=12, want="workers")
     assert len(more.table) > 150
     assert more.table["workers_strongest"].notna().all()

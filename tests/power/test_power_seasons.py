@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from cohort.base.errors import StudyError
+from cohort.base.telling import Far, heard_by
 from cohort.outcomes import outcomes
 from cohort.outcomes.known import known_draws
 from cohort.power import Wish, power, words
@@ -27,6 +28,7 @@ from cohort.power.run import needed, seasons, summary, width_law
 from cohort.power.wish import WORDS, check, contrasts, read_effect, truth_of
 from cohort.simulate.known import known_outcomes
 from cohort.terms.questions import headline_reading
+from cohort.terms.voice import languages
 
 WISH = Wish(3, (1, 3), {"together": 2.0})
 
@@ -127,15 +129,16 @@ def test_a_damaged_wish_is_named_and_nothing_is_done(quick, tmp_path):
 
 
 def test_progress_is_told(quick, tmp_path):
-    told = []
-    seasons(WISH, (24,), 2, tmp_path / "s", say=told.append)
-    seasons(WISH, (24,), 3, tmp_path / "s", say=told.append)
+    told, heard = [], []
+    with heard_by(heard.append):
+        seasons(WISH, (24,), 2, tmp_path / "s", say=told.append)
+        seasons(WISH, (24,), 3, tmp_path / "s", say=told.append)
     assert told == [
-        "1 of 2 seasons",
-        "2 of 2 seasons",
+        "Simulating and comparing 2 seasons",
         "2 of 3 seasons were done before",
-        "3 of 3 seasons",
+        "Simulating and comparing 1 season",
     ]
+    assert heard == [Far(1, 2), Far(2, 2), Far(3, 3)]
 
 
 def test_power_and_width_are_those_of_the_normal_estimate(quick, tmp_path):
@@ -155,6 +158,14 @@ def test_power_and_width_are_those_of_the_normal_estimate(quick, tmp_path):
     assert "Schoenfeld" in said
     assert "the two looks it lies between" in said
     assert json.loads(json.dumps(words.as_json(found)))["foundings_needed"] == found.needed
+    for language in languages():
+        own = words.speaks(language)
+        told = (words.title(found, own), *words.sentences(found, own))
+        assert not any("{" in text for text in told)
+        assert {len(row) for row in words.rows(found, own)} == {len(words.headings(own))}
+    assert words.sentences(found, words.speaks("de"))[0] == (
+        f"Ein wahrscheinlicher Bereich von 0,50 Breite braucht etwa {found.needed} Gründungen."
+    )
 
 
 def test_seasons_that_did_not_settle_are_counted_and_left_out():
@@ -219,7 +230,7 @@ def test_the_textbook_pair_is_the_same_queens_both_ways():
 def test_an_effect_is_read_by_name_and_a_number_alone_is_company():
     assert read_effect("2") == {"together": 2.0}
     assert read_effect("together=2, takes-both=.3") == {"together": 2.0, "takes-both": 0.3}
-    with pytest.raises(StudyError, match="no name with a number"):
+    with pytest.raises(StudyError, match="not a name with a number"):
         read_effect("together=much")
 
 

@@ -4,6 +4,7 @@ import shutil
 from dataclasses import fields, replace
 
 import matplotlib.pyplot as plt
+import numpy as np
 import pandas as pd
 import pytest
 from made_ours import invented
@@ -16,7 +17,7 @@ from cohort.figures.labels import ENGLISH
 from cohort.model.asked import Asked
 from cohort.newsletter import content, story, voice
 from cohort.nonparametric.counts import raw_table
-from cohort.results import Results
+from cohort.results import Results, headline_draws
 from cohort.study import Settings, read_study
 from cohort.terms.written.kept import FOLDER
 
@@ -109,7 +110,7 @@ def test_pictures_from_the_folder_have_the_same_numbers(ours, folder):
         drawn += 1
     assert drawn >= 10
     for door in (ours, again):
-        figure = door.figure("genera", width=85)
+        figure = door.figure("both_ways", width=85)
         assert figure.get_size_inches()[0] * 25.4 == pytest.approx(85)
         plt.close(figure)
 
@@ -130,13 +131,13 @@ def test_the_page_again_says_the_same_and_fits_nothing(ours, folder, tmp_path, m
 
 def test_what_cannot_be_made_is_said(ours, folder, tmp_path):
     with pytest.raises(StudyError, match="These results lie in no folder"):
-        ours.results.figure("genera")
+        ours.results.figure("both_ways")
     old = tmp_path / "old"
     shutil.copytree(folder, old)
     (old / FOLDER / "events.csv").unlink()
     told = rf"does not keep the study behind its numbers \({FOLDER}/events.csv is not there\)"
     with pytest.raises(StudyError, match=told):
-        cohort.read_results(old).figure("genera")
+        cohort.read_results(old).figure("both_ways")
     with (old / FOLDER / "kinds.csv").open("a") as kinds:
         kinds.write("more,,\n")
     with pytest.raises(StudyError, match=r"kinds\.csv is damaged"):
@@ -144,12 +145,12 @@ def test_what_cannot_be_made_is_said(ours, folder, tmp_path):
 
 
 def test_a_wrong_picture_table_or_width_is_told(ours):
-    with pytest.raises(StudyError, match=r"no picture 'genra'\. Did you mean 'genera'"):
-        ours.figure("genra")
-    with pytest.raises(StudyError, match=r"no picture 'x'\. There are both_ways, season"):
+    with pytest.raises(StudyError, match=r"no picture 'both_way'\. Did you mean 'both_ways'"):
+        ours.figure("both_way")
+    with pytest.raises(StudyError, match=r"no picture 'x'\. There are both_ways, how_sure"):
         ours.figure("x")
     with pytest.raises(StudyError, match="85 or 175 mm wide, not 100"):
-        ours.figure("genera", width=100)
+        ours.figure("both_ways", width=100)
     with pytest.raises(StudyError, match=r"no table 'curve'\. Did you mean 'curves'"):
         ours.results.tidy("curve")
     with pytest.raises(StudyError, match=r"no table 'x'\. There are comparisons, verdicts"):
@@ -174,6 +175,20 @@ def test_tidy_tables_have_words_in_order_and_no_empty_text(ours):
     assert table.loc[table["genus"] == "average", "kind"].eq("all kinds, each alike").all()
     assert table["as_colony"].isna().any()
     assert ENGLISH  # labels of pictures are their own affair
+
+
+def test_draws_of_the_headline_are_a_tidy_table(ours, folder):
+    """As pictures take them, with words; a folder that keeps none gives a table without a row."""
+    drawn = {name: np.array([[0.1, 0.2], [0.3, -0.4]]) for name in headline_draws.SOURCES}
+    held = headline_draws.frame_of(
+        headline_draws.as_dataset(drawn, ["Lasius", "average"], 3, [9, 9])
+    )
+    frame = replace(ours.results, contrasts=held).tidy("draws")
+    assert frame["value"].tolist() == [0.1, 0.3, 0.2, -0.4] * 2
+    assert set(frame["source"]) == {"posterior", "prior"}
+    assert list(frame["kind"].cat.categories) == ["Lasius", "all kinds, each alike"]
+    assert set(frame.attrs["meanings"]) == set(held)
+    assert cohort.read_results(folder).tidy("draws").empty
 
 
 def test_seaborn_style_grouping_works_on_tidy_tables(ours):

@@ -11,6 +11,9 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from cohort.calibrate import Task, fingerprint, harsh, large
+from cohort.model.priors import Priors
+
 RESULTS = Path(__file__).parent / "results"
 
 
@@ -79,3 +82,31 @@ def test_the_committed_run_of_the_mutant_is_not():
     # What goes wrong first is what the date of a loss bears on: the course of the hazard over the
     # days, and with it how many are alive before workers.
     assert {"walk_sd[0]", "walk[0]", "walk[1]"} <= set(table.nlargest(10, "outside")["quantity"])
+
+
+TASKS = {
+    "calibration": Task(),
+    "calibration-large": large(),
+    "calibration-harsh": harsh(),
+    "calibration-dated-at-the-look": harsh("dated at the look"),
+}
+
+
+@pytest.mark.parametrize("name", TASKS)
+def test_the_committed_run_is_of_the_model_as_it_is(name):
+    """A change of likelihood, priors or outcomes makes a calibration stale: it is run anew."""
+    then, now = committed(name)[0]["model"], fingerprint(TASKS[name])
+    assert list(then) == list(now)
+    stale = {key: (then[key], now[key]) for key in then if now[key] != pytest.approx(then[key])}
+    assert not stale, "run analyses/calibrate.py again, as tests/slow/results/README.md says"
+
+
+def test_the_model_is_known_by_what_it_says():
+    """Another prior, and a loss read otherwise, are each seen; how it is sampled is not."""
+    as_is = fingerprint(Task())
+    wider = fingerprint(Task(priors=Priors().but(frailty_sd={"scale": 0.8})))
+    assert wider["log_prior, study 1"] != pytest.approx(as_is["log_prior, study 1"])
+    mutant = fingerprint(Task(mutant="dated at the look"))
+    assert mutant["log_likelihood, study 1"] != pytest.approx(as_is["log_likelihood, study 1"])
+    assert mutant["log_prior, study 1"] == as_is["log_prior, study 1"]
+    assert fingerprint(Task(draws=5, accept=0.6)) == as_is

@@ -20,7 +20,7 @@ def own_basis(study, seed):
     drawn = posterior_draws(found.posterior, found.design, found.priors, seed=seed, draws=300)
     return Basis(
         drawn,
-        "The study itself.",
+        (),
         True,
         study.settings.title,
         study.settings.season,

@@ -142,7 +142,7 @@ def test_a_damaged_cell_is_told_with_its_place(column, cell, told, tmp_path):
     path = written.write(a_frame("comparisons"), "comparisons", tmp_path / "comparisons.csv")
     raw = pd.read_csv(path, dtype=str, keep_default_na=False)
     raw.loc[0, column] = cell
-    raw.to_csv(path, index=False)
+    raw.to_csv(path, index=False, quoting=csv.QUOTE_ALL)
     with pytest.raises(StudyError, match=told):
         written.read(path, "comparisons")
 

@@ -130,7 +130,7 @@ def read_mapping(text: str, name: str) -> Mapping:
     for key in [*headings.values(), *same]:
         if key and key not in FIELDS:
             raise StudyError(
-                f"{name}: '{key}' is no field. {did_you_mean(key, FIELDS)} Fields: "
+                f"{name}: '{key}' is not a field. {did_you_mean(key, FIELDS)} Fields: "
                 f"{', '.join(FIELDS)}."
             )
     filled = [f for f in headings.values() if f]

@@ -164,7 +164,7 @@ def _merged(rows: list[_Row]) -> _Row:
                     name,
                     f"'{text}' here, '{head.cells[name]}' in row {first.number} of the same "
                     "container; it was not brought.",
-                    "Mend the one that is wrong, or say in the mapping file what the heading "
+                    "Correct the one that is wrong, or say in the mapping file what the heading "
                     "is (queens_left: at that look).",
                 )
                 head.findings += row.findings

@@ -19,7 +19,8 @@ from cohort.desk.bring.grid import Grid, read_grid
 from cohort.desk.bring.guess import Taken, guess
 from cohort.desk.bring.mapping import ASK_FAILED, Mapping, read_mapping, write_mapping
 from cohort.desk.bring.rows import Brought, convert, keeps_own
-from cohort.desk.log import Logged, foundings_typed, write_rows
+from cohort.desk.log import Logged, write_rows
+from cohort.desk.whose import foundings_typed
 from cohort.sheets.append import safe_name
 from cohort.sheets.container import MAX_FILE
 from cohort.sheets.files import bytes_of, inner

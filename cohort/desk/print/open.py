@@ -23,14 +23,6 @@ def open_rows(study: Study, keeper: str = "") -> tuple[CheckRow, ...]:
     keeper : str
         Only this keeper's; all when blank.
     """
-    foundings = study.foundings
-    if keeper:
-        mine = zip(foundings["keeper"], foundings["founding"], strict=True)
-        foundings = foundings[[is_of(keeper, sign, number) for sign, number in mine]]
-    ended = set(study.events.loc[study.events["event"] == "end", "founding"])
-    counted = study.checks[study.checks["queens_alive"].notna()]
-    dead = counted.groupby("founding", sort=False)["queens_alive"].last().eq(0)
-    closed = ended | set(dead.index[dead.to_numpy(dtype=bool)])
     last = {name: _last(rows) for name, rows in study.checks.groupby("founding", sort=False)}
     return tuple(
         CheckRow(
@@ -39,16 +31,32 @@ def open_rows(study: Study, keeper: str = "") -> tuple[CheckRow, ...]:
             italic=bool(row.named),
             last=last.get(row.founding, ""),
         )
-        for row in foundings.itertuples()
-        if row.founding not in closed
+        for row in still_open(study, keeper).itertuples()
+    )
+
+
+def still_open(study: Study, keeper: str = "") -> pd.DataFrame:
+    """Rows of ``foundings`` that are open, of one keeper or of all."""
+    foundings = study.foundings
+    if keeper:
+        mine = zip(foundings["keeper"], foundings["founding"], strict=True)
+        foundings = foundings[[is_of(keeper, sign, number) for sign, number in mine]]
+    ended = set(study.events.loc[study.events["event"] == "end", "founding"])
+    counted = study.checks[study.checks["queens_alive"].notna()]
+    dead = counted.groupby("founding", sort=False)["queens_alive"].last().eq(0)
+    closed = ended | set(dead.index[dead.to_numpy(dtype=bool)])
+    return foundings[~foundings["founding"].isin(closed)]
+
+
+def last_count(rows: pd.DataFrame, column: str) -> str:
+    """Last count of ``queens_alive`` or ``workers`` as written, such as ``12+``; blank if none."""
+    seen = rows[rows[column].notna()]
+    least = "at_least" if column == "queens_alive" else "workers_at_least"
+    return (
+        f"{seen[column].iloc[-1]}{'+' if bool(seen[least].iloc[-1]) else ''}" if len(seen) else ""
     )
 
 
 def _last(rows: pd.DataFrame) -> str:
     """Last counts of queens and workers, such as ``3 · 12+``; a dash where none was made."""
-    parts = []
-    for name, least in (("queens_alive", "at_least"), ("workers", "workers_at_least")):
-        seen = rows[rows[name].notna()]
-        sign = "+" if len(seen) and bool(seen[least].iloc[-1]) else ""
-        parts.append(f"{seen[name].iloc[-1]}{sign}" if len(seen) else "–")
-    return " · ".join(parts)
+    return " · ".join(last_count(rows, name) or "–" for name in ("queens_alive", "workers"))

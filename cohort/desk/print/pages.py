@@ -15,20 +15,19 @@ import numpy as np
 from cohort.base.errors import StudyError
 from cohort.desk.allot import Ask, shuffled
 from cohort.desk.print.typeset import typeset
-from cohort.sheets.cautions import CAUTIONS, LINES
+from cohort.sheets.cautions import cautions_in, line_in
+from cohort.terms.voice import ENGLISH, Voice, voice
 
 KIND_COLUMNS = "ABC"
 """Columns of lots on a night sheet: one for each kind met that night."""
 MOST_ROWS = 2000
-_WORDS = (
-    "no queen",
-    "one alone",
-    "two together",
-    "three together",
-    "four together",
-    "five together",
-    "six together",
-)
+ROOM = "cohort.desk.print"
+"""Where the words of the sheets are, see `cohort.terms.voice`."""
+
+
+def speaks(language: str = ENGLISH) -> Voice:
+    """The voice of the printed sheets."""
+    return voice(ROOM, language)
 
 
 @dataclass(frozen=True)
@@ -120,8 +119,22 @@ def night_list(
     return NightList(name, seed, ask, columns)
 
 
-def _base(title: str, keeper: str, foot: str, paper: str) -> dict[str, Any]:
-    return {"title": title, "keeper": keeper, "foot": foot, "paper": paper}
+def _base(own: Voice, title: str, keeper: str, foot: str, paper: str) -> dict[str, Any]:
+    return {
+        "title": f"{own.say(title)} {keeper}".strip(), "keeper": keeper, "foot": foot,
+        "paper": paper, "language": own.language,
+        "page": own.say("page_of", page="{page}", pages="{pages}"),
+    }  # fmt: skip
+
+
+def _said(own: Voice, *keys: str, **filled: dict[str, Any]) -> dict[str, list[str]]:
+    """Pieces of what is said, every second one bold; nothing that is filled in becomes bold."""
+    out = {}
+    for key in (*keys, *filled):
+        pieces = str(own.sentences[key]).split("*")
+        written = {name: own.write(value) for name, value in filled.get(key, {}).items()}
+        out[key] = [piece.format(**written) for piece in pieces]
+    return out
 
 
 def night_sheet(
@@ -133,6 +146,7 @@ def night_sheet(
     line: str = "",
     paper: str = "a4",
     labels: bool = True,
+    language: str = ENGLISH,
 ) -> bytes:
     """PDF of the night sheet.
 
@@ -151,15 +165,17 @@ def night_sheet(
     paper : {"a4", "letter"}
     labels : bool
         Whether a page of labels follows, two of each number.
+    language : str
+        Two-letter code.
     """
     _not_too_many(numbers)
+    own = speaks(language)
     columns = [
         {
-            "name": KIND_COLUMNS[c],
-            "lots": [{"name": f"{lots.block_name(c, 0)}.1"}],
+            "kind": own.say("kind_column", column=KIND_COLUMNS[c]),
             "blocks": [
                 [
-                    {"name": f"{lots.block_name(c, b)}.{i}", "words": _lot_words(size)}
+                    {"name": f"{lots.block_name(c, b)}.{i}", "words": _lot_words(size, own)}
                     for i, size in enumerate(block, start=1)
                 ]
                 for b, block in enumerate(blocks)
@@ -167,24 +183,31 @@ def night_sheet(
         }
         for c, blocks in enumerate(lots.columns)
     ]
-    data = _base(f"Night sheet {keeper}".strip(), keeper, "Night sheet", paper)
+    data = _base(own, "night_title", keeper, own.say("night_title"), paper)
     data |= {
         "numbers": list(numbers),
-        "list": lots.name,
-        "seed": str(lots.seed),
-        "block": lots.ask.block,
         "columns": columns,
-        "leave_out": list(leave_out),
-        "cautions": [list(pair) for pair in CAUTIONS],
+        "cautions": [list(pair) for pair in cautions_in(own)],
         "labels": labels,
         "line": line,
-    }
+        "said": _said(
+            own, "before_you_go", "night_title", "date", "place", "step_sort", "step_row",
+            "step_label", "number", "kind", "queens_head", "lot", "container", "note",
+            "lots_title", "lots_few", "lot_number", "labels_told",
+            step_aside={"reasons": ", ".join(leave_out) or own.say("step_example")},
+            night_foot={"lot": f"{lots.block_name(0, 0)}.1"},
+            lots_of={"list": lots.name, "seed": str(lots.seed)},
+            lots_read={"block": lots.ask.block},
+        ),
+    }  # fmt: skip
     return typeset("night", data)
 
 
-def _lot_words(size: int) -> tuple[str, str]:
-    words = _WORDS[size] if size < len(_WORDS) else f"{size} together"
-    return words, "1 queen" if size == 1 else f"{size} queens"
+def _lot_words(size: int, own: Voice) -> tuple[str, str]:
+    words = own.say("lot_several", queens=own.number(size))
+    if size < 2:
+        words = own.say(f"lot_{size}")
+    return words, own.say("queens", n=size)
 
 
 def check_sheet(
@@ -193,9 +216,10 @@ def check_sheet(
     keeper: str = "",
     dates: int = 6,
     rest: bool = True,
-    foot: str = "Check sheet",
+    foot: str = "",
     paper: str = "a4",
     note_lines: int = 3,
+    language: str = ENGLISH,
 ) -> bytes:
     """PDF of the check sheet: one row per open founding, boxes sized for a pen.
 
@@ -208,21 +232,41 @@ def check_sheet(
     rest : bool
         Whether the line on ``rest same`` is printed.
     foot : str
-        Line at the foot of the page.
+        Line at the foot of the page; the name of the sheet if not given.
     paper : {"a4", "letter"}
     note_lines : int
         Ruled lines below the table.
+    language : str
+        Two-letter code.
     """
+    own = speaks(language)
     if not 1 <= dates <= 6:
         raise StudyError(f"{dates} dates do not go on a sheet. Take 1 to 6.")
     _not_too_many([row.number for row in rows])
     fit = 21 if dates == 1 else 15  # rows that leave room for the ruled lines at the foot
-    data = _base(f"Check sheet {keeper}".strip(), keeper, foot, paper)
+    data = _base(own, "checks_title", keeper, foot or own.say("checks_title"), paper)
     data |= {
         "dates": dates,
         "rest": rest,
         "note_lines": note_lines,
-        "law": LINES["checks"],
+        "law": line_in(own, "checks"),
+        "said": _said(
+            own,
+            "checks_title",
+            "checks_signs",
+            "checks_legend",
+            "checks_rest",
+            "number",
+            "kind",
+            "last_look",
+            "date",
+            "alive",
+            "workers_short",
+            "brood",
+            "note",
+            "notes",
+            "notes_told",
+        ),
         "pages": [
             [
                 {"number": r.number, "kind": r.kind, "italic": r.italic, "last": r.last}
@@ -234,11 +278,15 @@ def check_sheet(
     return typeset("checks", data)
 
 
-def label_sheet(numbers: Sequence[str], *, line: str = "", paper: str = "a4") -> bytes:
+def label_sheet(
+    numbers: Sequence[str], *, line: str = "", paper: str = "a4", language: str = ENGLISH
+) -> bytes:
     """PDF of labels, two of each number."""
     _not_too_many(numbers)
-    data = _base("Labels", "", "Labels", paper)
-    return typeset("labels", data | {"numbers": list(numbers), "line": line})
+    own = speaks(language)
+    data = _base(own, "labels_title", "", own.say("labels_title"), paper)
+    said = _said(own, "labels_told", "kind", "date")
+    return typeset("labels", data | {"numbers": list(numbers), "line": line, "said": said})
 
 
 def _not_too_many(numbers: Sequence[str]) -> None:

@@ -29,15 +29,15 @@ class Catalogue:
         Words inside pictures.
     sentences : mapping
         Key -> sentence, or key -> plural form -> sentence, chosen by the value `n`.
-    groups : mapping of int to str
-        What so many queens kept as one lot are called, in the plural; 0 stands for any other.
+    groups : mapping of int to mapping
+        What so many queens kept as one lot are called, by plural form; 0 stands for any other.
     """
 
     language: str
     locale: str
     labels: Labels
     sentences: Mapping[str, str | Mapping[str, str]]
-    groups: Mapping[int, str]
+    groups: Mapping[int, Mapping[str, str]]
 
 
 def languages() -> tuple[str, ...]:
@@ -64,5 +64,5 @@ def load(language: str) -> Catalogue:
         locale=found["locale"],
         labels=read_labels(language),
         sentences=found["sentences"],
-        groups={int(count): word for count, word in found["groups"].items()},
+        groups={int(count): forms for count, forms in found["groups"].items()},
     )

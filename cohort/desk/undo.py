@@ -1,0 +1,165 @@
+"""The last entry of a keeper taken back: what ``cohort log`` wrote, and nothing else.
+
+Comes in: a study, a keeper's sign. Goes out: the sheets without those rows; the sheets as they
+were with them lie in the folder of earlier versions. It takes rows out only where they stand as
+they were written: a sheet that was changed there since is left alone, and that is said.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from cohort.audit.added import new_findings, with_file
+from cohort.base.errors import SheetError, StudyError
+from cohort.desk.whose import foundings_typed
+from cohort.sheets.append import EARLIER, layout_of, locked, put_files
+from cohort.sheets.folder import read_folder
+from cohort.sheets.numbers import as_known
+
+ENTRIES: Final = "entries.json"
+"""File in the folder of earlier versions: where the rows of the last entries stand."""
+KEPT: Final = 20
+"""Entries remembered."""
+
+
+@dataclass(frozen=True)
+class Piece:
+    """Bytes that an entry added to a file: sheet, where they begin, how many, their SHA-256."""
+
+    file: str
+    sheet: str
+    start: int
+    length: int
+    sum: str
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One command that wrote rows: moment (ISO), the keepers they are of, and the pieces."""
+
+    moment: str
+    keepers: tuple[str, ...]
+    pieces: tuple[Piece, ...]
+
+
+@dataclass(frozen=True)
+class Undone:
+    """What was taken back: its moment, and the rows as they stood, by file."""
+
+    moment: str
+    rows: Mapping[str, tuple[str, ...]]
+
+
+def entries(folder: Path) -> tuple[Entry, ...]:
+    """Entries that are remembered, the oldest first; none where the list is damaged or missing."""
+    try:
+        told = json.loads((folder / EARLIER / ENTRIES).read_bytes())
+        return tuple(
+            Entry(
+                str(one["moment"]),
+                tuple(str(sign) for sign in one["keepers"]),
+                tuple(Piece(**piece) for piece in one["pieces"]),
+            )
+            for one in told
+        )
+    except (OSError, ValueError, TypeError, KeyError, RecursionError):
+        return ()  # the list serves only to take entries back: without it none can be
+
+
+def remembered(folder: Path, entry: Entry) -> dict[Path, bytes]:
+    """The list with one more entry, as a file to be written with its rows."""
+    return _list(folder, (*entries(folder), entry)[-KEPT:])
+
+
+def _list(folder: Path, kept: Sequence[Entry]) -> dict[Path, bytes]:
+    text = json.dumps([asdict(one) for one in kept], indent=1)
+    return {folder / EARLIER / ENTRIES: text.encode()}
+
+
+def piece(file: str, sheet: str, before: int, after: bytes) -> Piece:
+    """What was added behind the first ``before`` bytes of a file."""
+    added = after[before:]
+    return Piece(file, sheet, before, len(added), hashlib.sha256(added).hexdigest())
+
+
+def undo(folder: Path, keeper: str = "") -> Undone:
+    """Take back the last entry, of a keeper or of anybody.
+
+    Parameters
+    ----------
+    folder : Path
+        The study.
+    keeper : str
+        Sign; the last entry of all where blank.
+
+    Raises
+    ------
+    StudyError
+        There is none, or its rows were changed since. Nothing is written.
+    SheetError
+        Later rows need what would be taken back. Nothing is written.
+    """
+    with locked(folder):
+        sheets = read_folder(folder)
+        sign = as_known(keeper, foundings_typed(sheets).values())
+        kept = list(entries(folder))
+        last = next((e for e in reversed(kept) if not sign or sign in e.keepers), None)
+        if last is None:
+            whose = f" of keeper {keeper}" if keeper else ""
+            raise StudyError(
+                f"There is no entry{whose} to take back: only what cohort log wrote is "
+                f"remembered, the last {KEPT} entries. The sheets as they were lie in the folder "
+                f"{EARLIER}."
+            )
+        files, rows, shorter = {}, {}, {}
+        for one in last.pieces:
+            path = folder / one.file
+            before = path.stat().st_size if path.is_file() else 0
+            files[path], rows[one.file] = _without(path, one)
+            shorter[one.file] = (one.start, before - len(files[path]))
+        trial = sheets
+        for one in last.pieces:
+            trial = with_file(trial, one.file, one.sheet, files[folder / one.file])
+        errors = [f for f in new_findings(sheets, trial) if f.level == "error"]
+        if errors:
+            raise SheetError(
+                errors,
+                f"Nothing was taken back, because later rows need it. {SheetError(errors)}",
+            )
+        place = kept.index(last)
+        later = [_moved(one, shorter) for one in kept[place + 1 :]]
+        put_files(folder, files, _list(folder, [*kept[:place], *later]))
+    return Undone(last.moment, rows)
+
+
+def _without(path: Path, one: Piece) -> tuple[bytes, tuple[str, ...]]:
+    """A file without a piece, and the lines of the piece."""
+    data = path.read_bytes() if path.is_file() else b""
+    there = data[one.start : one.start + one.length]
+    if hashlib.sha256(there).hexdigest() != one.sum:
+        raise StudyError(
+            f"{one.file}: it was changed since, where the last entry stands. Nothing was taken "
+            "back. Open the sheet and take out the row by hand."
+        )
+    layout = layout_of(data, one.file)
+    rest, joint = data[one.start + one.length :], layout.line_end.encode(layout.encoding)
+    if not (rest and there.startswith(joint)):  # else it parts what stands before and behind
+        joint = b""
+    lines = there.decode(layout.encoding).splitlines()
+    return data[: one.start] + joint + rest, tuple(line for line in lines if line.strip())
+
+
+def _moved(entry: Entry, shorter: Mapping[str, tuple[int, int]]) -> Entry:
+    """A later entry, whose pieces stand further to the front: from where on, and by how much."""
+
+    def shifted(one: Piece) -> Piece:
+        start, by = shorter.get(one.file, (0, 0))
+        told: dict[str, Any] = asdict(one)
+        return Piece(**told | {"start": one.start - by if one.start > start else one.start})
+
+    return Entry(entry.moment, entry.keepers, tuple(shifted(one) for one in entry.pieces))

@@ -1,0 +1,110 @@
+"""Whose foundings and whose files: which keeper a row is of, and which CSV file takes it.
+
+Comes in: the sheets as they are, a number as typed. Goes out: a keeper's sign, a path inside the
+study. It writes nothing.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from cohort.base.errors import StudyError
+from cohort.sheets.append import safe_name
+from cohort.sheets.numbers import keeper_of, near_number
+from cohort.sheets.raw import Sheets, column_name, tag_of
+from cohort.terms import words
+from cohort.terms.contract import SHEET_NAMES
+
+Row = Mapping[str, str]
+
+
+def foundings_typed(sheets: Sheets) -> dict[str, str]:
+    """Numbers of foundings as typed -> keeper's sign (column, else file name, else number)."""
+    out: dict[str, str] = {}
+    for table in sheets.of("foundings"):
+        names = {column_name(str(heading)): heading for heading in table.frame.columns}
+        if "founding" not in names:
+            continue
+        tag = tag_of(table.file.rpartition(".")[0], SHEET_NAMES)
+        signs = table.frame[names["keeper"]] if "keeper" in names else None
+        for place, number in enumerate(table.frame[names["founding"]].astype(str)):
+            sign = str(signs.iloc[place]) if signs is not None else ""
+            out.setdefault(number, sign or tag or keeper_of(number))
+    return out
+
+
+def keeper_for(sheets: Sheets, founding: str) -> str:
+    """Sign of the keeper of a founding; of the only one for ``rest`` and ``all``.
+
+    Raises
+    ------
+    StudyError
+        There is no such founding, or several keepers of whom one must be named.
+    """
+    known = foundings_typed(sheets)
+    if founding in known:
+        return known[founding]
+    if founding.lower() in words.RESERVED_IDS:
+        signs = set(known.values())
+        if len(signs) == 1:
+            return signs.pop()
+        raise StudyError(
+            f"'{founding}' stands for the open foundings of one keeper. Add --keeper, such as "
+            "--keeper K2. Nothing was written."
+        )
+    near = near_number(founding, known)
+    raise StudyError(
+        f"There is no founding '{founding}' in the study. Nothing was written. {_meant(near)}"
+    )
+
+
+def _meant(near: str) -> str:
+    first = "give it a row in the sheet foundings first."
+    return f"Write {near} if that is meant, or {first}" if near else first.capitalize()
+
+
+def target(folder: Path, sheet: str, keeper: str) -> Path:
+    """CSV file of a keeper's rows of a sheet.
+
+    Parameters
+    ----------
+    folder : Path
+        The study.
+    sheet : str
+        ``checks``, ``events`` or ``foundings``.
+    keeper : str
+        Sign; blank for a study without signs.
+
+    Returns
+    -------
+    Path
+        The keeper's file if there is one, else the study's one file without a sign if there is
+        one, else a new file of the keeper. Always directly inside the folder.
+    """
+    own, common = _own(folder, sheet, keeper), folder / f"{sheet}.csv"
+    return common if not os.path.lexists(own) and os.path.lexists(common) else own
+
+
+def _own(folder: Path, sheet: str, keeper: str) -> Path:
+    sign = safe_name(keeper) if keeper else ""
+    return folder / (f"{sheet}-{sign}.csv" if sign else f"{sheet}.csv")
+
+
+def target_of(folder: Path, sheet: str, keeper: str, rows: Sequence[Row], signs: set[str]) -> Path:
+    """As `target`; but `rest` in a file of several keepers would speak of all their foundings."""
+    for_all = any(row["founding"].lower() in words.RESERVED_IDS for row in rows)
+    if for_all and keeper and signs - {keeper}:
+        return _own(folder, sheet, keeper)
+    return target(folder, sheet, keeper)
+
+
+def named_in_file(name: str, sheets: Sheets) -> str:
+    """Keeper by whose sign a file of notes is called, such as ``checks-K2-2026-07-12.txt``.
+
+    Blank where a sheet without the sign would do: a name of one's own says nothing.
+    """
+    start, *parts = Path(name).stem.lower().split("-")
+    known = {sign.lower(): sign for sign in foundings_typed(sheets).values() if sign}
+    return known.get(parts[0], "") if start == "checks" and parts else ""

@@ -1,0 +1,1 @@
+"""Sentences that several commands say, one file for each language; see `cohort.terms.voice`."""

@@ -1,0 +1,5 @@
+"""A browser for the forms."""
+
+from browsing import browser
+
+__all__ = ["browser"]
