@@ -236,7 +236,7 @@ def test_printed_outcomes_agree_within_four_errors(study, fitted):
 @pytest.mark.slow
 @pytest.mark.needs_program("Rscript")
 def test_stan_gives_the_committed_likelihoods_again(tmp_path):
-    """The program compiled and asked anew; the posterior takes an hour and is run by hand."""
+    """The program compiled and asked anew; its posterior is made by hand, see README.md."""
     asked = ["Rscript", "-e", "library(rstan)"]
     if subprocess.run(asked, capture_output=True, check=False).returncode:
         pytest.skip("needs R's package rstan, which is not installed here")
