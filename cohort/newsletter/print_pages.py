@@ -27,9 +27,9 @@ from cohort.newsletter.speech import ITALIC, UPRIGHT
 FONTS = (ink.FONT_FOLDER,)
 PAPERS = ("a4", "letter")
 PAGES = (2, 4)
-BESIDE = ("hundred", "first_days", "catches")
-"""Pictures that may stand beside the text of the first page, the first ones first."""
-MORE = ("how_sure", "queen_survival", "queens_left", "first_days", "catches", "flow")
+BESIDE = ("how_sure", "hundred", "first_days", "catches")
+"""Pictures that may stand beside the text of either page, the first ones first."""
+MORE = ("queen_survival", "first_worker", "queens_left", "catches", "flow")
 """Pictures of the third and fourth page."""
 FOLDS = (40, 20, 12, 8, 5, 3)
 """Rows of the table by kind that are tried, the most first; the rest is counted in its last row."""
@@ -208,8 +208,9 @@ def _back(content: Content, shown: set[str]) -> list[dict[str, Any]]:
     blocks: list[dict[str, Any]] = []
     season = content.pictures.get("season")
     if season and _height(season.drawing.svg(175)) <= TALL_SEASON:
-        blocks.append(_text(say("h_season"), "", "wide", rank=5))
-        blocks += _figure(content, "season", 175, "wide", rank=5)
+        (drawn,) = _figure(content, "season", 175, "wide", rank=5)
+        told = _text(say("h_season"), say("print_season"), rank=5)
+        blocks.append(drawn | {"title": _runs(say("h_season")), "folded": [told]})
     elif season:
         blocks.append(_text(say("h_season"), say("print_season"), rank=5))
     blocks.append(_text(say("h_cautions"), " ".join(content.cautions), rank=0))

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from cohort.terms import instead, words
+from cohort.terms import instead, tongues, words
 from cohort.terms.near import nearest
 
 HOW_LINE = "Write: number, living queens, workers, what happened, note; such as K2-07 3 0 fight."
@@ -90,7 +90,19 @@ _LONGEST_FIRST = sorted(
 NOTE = re.compile(r"(?:\A|(?<=\s))note\s*:", re.IGNORECASE)
 """Behind this sign all is note, whatever word it begins with."""
 _BETWEEN = " ,;:.!&+/()-–—"
-_GONE = ("gone", "eaten", "missing", "lost", "dead", "died", "away", "vanished", "mouldy", "not")
+_GONE = (
+    "gone",
+    "eaten",
+    "missing",
+    "lost",
+    "dead",
+    "died",
+    "away",
+    "vanished",
+    "mouldy",
+    "not",
+    *tongues.GONE,
+)
 _QUEENS = ("queen", "queens", "q")
 _WORKERS = ("worker", "workers", "w", "nanitics", "nanitic")
 

@@ -20,7 +20,7 @@ from cohort.sheets.note_words import HOW_ALL, HOW_REST, ONLY_EVENTS, NotUndersto
 from cohort.sheets.numbers import keeper_of
 from cohort.sheets.raw import RawTable
 from cohort.sheets.text import decode
-from cohort.terms import words
+from cohort.terms import tongues, words
 
 HOW_DATE = "Write the date alone in a line with its year, such as 2026-07-08."
 MAX_LINE = 2000
@@ -129,7 +129,9 @@ def read_line(line: str, day: str) -> Line:
     founding = head.rstrip(",;:")
     if not _ID.match(founding):
         raise NotUnderstood("It does not begin with a number of a founding.")
-    if founding.lower() == words.SAME:
+    if founding.lower() in tongues.REST:
+        founding = words.REST
+    if founding.lower() in (words.SAME, *tongues.SAME):
         raise NotUnderstood("It does not say whose counts are the same.", HOW_REST)
     if not day:
         raise NotUnderstood("No date stands above it.", HOW_DATE)
@@ -198,7 +200,7 @@ def _rest(base: dict[str, str], rest: str) -> Line:
     """``rest same``, and what was seen in each of them: no workers, a stage of brood."""
     word, _, after = rest.partition(" ")
     start = note_words.Line(words.REST, ("", "0"))  # no worker can have come in all of them
-    if word.lower().rstrip(",;:.") != words.SAME:
+    if word.lower().rstrip(",;:.") not in (words.SAME, *tongues.SAME):
         event = note_words.event_in(rest)
         raise NotUnderstood(
             "After rest stands same: their queens are as at the last look.",

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from types import MappingProxyType
 
+from cohort.terms import tongues
+
 Words = MappingProxyType[str, str]
 
 YEARS = (1950, 2150)
@@ -74,7 +76,14 @@ BROOD = _words(
 
 # Read as the words above, in sheets and in check notes.
 BROOD_ALSO = MappingProxyType(
-    {"egg": "eggs", "larva": "larvae", "pupa": "pupae", "no brood": "none", "no-brood": "none"}
+    {
+        "egg": "eggs",
+        "larva": "larvae",
+        "pupa": "pupae",
+        "no brood": "none",
+        "no-brood": "none",
+        **tongues.BROOD,
+    }
 )
 
 CONFIDENCE = _words(
@@ -143,14 +152,20 @@ NEEDS_NUMBER = ("queens-out", "queens-in")
 
 # What a check note may call an event: words in the order people write them -> event.
 EVENT_ALSO = MappingProxyType(
-    {"fighting": "fight", "mold": "mould", "winter in": "winter-in", "winter out": "winter-out"}
+    {
+        "fighting": "fight",
+        "mold": "mould",
+        "winter in": "winter-in",
+        "winter out": "winter-out",
+        **tongues.EVENTS,
+    }
 )
 
 # Words of a check note that tell of a first worker; the count of workers says the same.
-FIRST_WORKER = ("first worker", "first workers")
+FIRST_WORKER = ("first worker", "first workers", *tongues.FIRST_WORKER)
 
 # Words of a check note that fill the column `fed`.
-FED = MappingProxyType({"not fed": "no", "fed": "yes"})
+FED = MappingProxyType({"not fed": "no", "fed": "yes", **tongues.FED})
 
 # What keepers write in place of an event, by how the sheets say it. None of it is read as the
 # event: whether all queens left or some, only the keeper knows (`cohort.terms.instead`).
@@ -164,6 +179,7 @@ LEFT = MappingProxyType(
         "sold": "given",
         "swapped": "given",
         "preserved": "preserved",
+        **tongues.LEFT,
     }
 )
 ENDED = MappingProxyType(
@@ -180,11 +196,12 @@ ENDED = MappingProxyType(
         "frozen": "frozen",
         "not used": "not-used",
         "not-used": "not-used",
+        **tongues.ENDED,
     }
 )
-PARTED = ("split", "parted", "separated", "divided")
-WINTER = ("winter", "wintering", "hibernation", "hibernating", "diapause")
-DIED = ("dead", "died", "death", "lost")
+PARTED = ("split", "parted", "separated", "divided", *tongues.PARTED)
+WINTER = ("winter", "wintering", "hibernation", "hibernating", "diapause", *tongues.WINTER)
+DIED = ("dead", "died", "death", "lost", *tongues.DIED)
 
 CLOCK = _words(
     setup="days count from the day the last queen went in",

@@ -37,7 +37,7 @@ def test_a_number_that_is_not_there_is_not_guessed(study):
 
 def test_brood_of_a_note_file_is_written_and_a_doubt_is_said(study, tmp_path):
     notes = tmp_path / "phone.txt"
-    notes.write_text(f"{DAY}\nK2-01 1 0 eggs\nK2-02 3 0 larve seen\n", "utf-8")
+    notes.write_text(f"{DAY}\nK2-01 1 0 eggs\nK2-02 3 0 larvea seen\n", "utf-8")
     done = log_notes(study, notes)
     assert "note-word" in {f.rule for f in done.findings}
     rows = done.files[0].read_text("utf-8").splitlines()

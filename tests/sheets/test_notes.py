@@ -215,7 +215,7 @@ def test_what_a_remedy_proposes_is_understood(line: str, proposal: str, event: A
 
 @pytest.mark.parametrize(
     ("line", "word"),
-    [("larve", "larvae"), ("egs", "eggs"), ("figth", "fight"), ("mold", ""), ("pupea", "pupae")],
+    [("larvea", "larvae"), ("egs", "eggs"), ("figth", "fight"), ("mold", ""), ("pupea", "pupae")],
 )
 def test_a_slip_of_the_pen_is_kept_as_a_note_and_told(line: str, word: str) -> None:
     got = read_line(f"K2-07 3 0 {line} there", DAY)
@@ -251,7 +251,7 @@ VOCABULARY = (
     *words.DIED,
     *words.END_WHY,
     *("first worker", "queens", "worker", "1", "0", "3+", "-", "?", ",", "and", "same", "K2-08"),
-    *("calm", "Eggs.", "larve", "(dry)", "no", "3/0", "2026-07-08", "8.7."),
+    *("calm", "Eggs.", "larvea", "(dry)", "no", "3/0", "2026-07-08", "8.7."),
 )
 
 
