@@ -157,8 +157,8 @@ def posterior(study: str) -> str:
     over = (outcome["errors"].abs() > 3).sum() + (table["errors"].abs() > 3).sum()
     return (
         f"{every} parameters, the farthest {worst:.2f} errors apart; {len(outcome)} outcomes, the "
-        f"farthest {outcome['errors'].abs().max():.2f}; {over} of all beyond 3. Every line: "
-        f"`whole_model/{study}/agreement_*.csv`.\n\n" + markdown(head, rows)
+        f"farthest {outcome['errors'].abs().max():.2f}; {over} of all beyond 3.\n"
+        f"Every line: `whole_model/{study}/agreement_*.csv`.\n\n" + markdown(head, rows)
     )
 
 
