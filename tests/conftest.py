@@ -101,7 +101,11 @@ COMPILED = (
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """``pytest -m plain`` does without the compiler, which has to be said before numba is there."""
+    """``pytest -m plain`` does without the compiler, which has to be said before numba is there.
+
+    Tests that run side by side are told a width of the screen; no keeper's terminal tells one so.
+    """
+    os.environ.pop("COLUMNS", None)
     if config.option.markexpr == "plain":
         os.environ["NUMBA_DISABLE_JIT"] = "1"
         hypothesis.settings.register_profile("plain", hypothesis.settings(), max_examples=10)

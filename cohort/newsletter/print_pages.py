@@ -27,7 +27,7 @@ from cohort.newsletter.speech import ITALIC, UPRIGHT
 FONTS = (ink.FONT_FOLDER,)
 PAPERS = ("a4", "letter")
 PAGES = (2, 4)
-BESIDE = ("how_sure", "hundred", "first_days", "catches")
+BESIDE = ("hundred", "how_sure", "first_days", "catches")
 """Pictures that may stand beside the text of either page, the first ones first."""
 MORE = ("queen_survival", "first_worker", "queens_left", "catches", "flow")
 """Pictures of the third and fourth page."""
