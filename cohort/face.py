@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from cohort.base.asked import folder_of
 from cohort.base.errors import StudyError
 from cohort.history.warmed import as_compared
 from cohort.nonparametric.frames import survival
@@ -234,7 +235,7 @@ def write_figures(
     from cohort.results.files import ours
 
     material, paths = material_of(made), list[Path]()
-    with making.added(Path(folder), ours) as new, ink.style():
+    with making.added(folder_of(folder), ours) as new, ink.style():
         where = new.place / "figures"
         where.mkdir()
         for name in only:
@@ -296,7 +297,7 @@ def write_newsletter(
     material = material_of(made)
     tree = made.draws if isinstance(made, Comparison) else None
     draws = b"" if isinstance(made, Comparison) else results.draws_of(made)
-    with results.made(Path(folder)) as new:
+    with results.made(folder_of(folder)) as new:
         results.fill(new.place, material.results, tree, study=material.study, draws=draws)
         results.carry_over(new.folder, new.place)
         paths = write(material, new.place, language, paper=paper, pages=pages)

@@ -6,6 +6,8 @@ Comes in: a value somebody gave. Goes out: the value, or a refusal that says wha
 from __future__ import annotations
 
 import datetime as dt
+import os
+from pathlib import Path
 from typing import Final
 
 import numpy as np
@@ -32,6 +34,32 @@ def level_of(level: object) -> float:
     if not LEAST <= level <= MOST:  # nan, too
         raise StudyError(f"level is {level}. {_WANTED}")
     return float(level)
+
+
+def folder_of(given: object) -> Path:
+    """A folder somebody names.
+
+    Raises
+    ------
+    StudyError
+        It is neither text nor a path.
+    """
+    if isinstance(given, str | os.PathLike) and not isinstance(given, bytes):
+        return Path(given)
+    raise StudyError(f'{given!r} is no folder. Give its path, such as "my-study".')
+
+
+def listener_of[T](say: T) -> T:
+    """A function that is told what is being done.
+
+    Raises
+    ------
+    StudyError
+        It cannot be called.
+    """
+    if callable(say):
+        return say
+    raise StudyError(f"say is {say!r}. Give a function that takes a text, such as say=print.")
 
 
 def whole_of(name: str, given: object, least: int = 0) -> int:

@@ -16,7 +16,7 @@ import pandas as pd
 
 from cohort import results as store
 from cohort.base import background
-from cohort.base.asked import acceptance_of, level_of, one_of, whole_of
+from cohort.base.asked import acceptance_of, level_of, listener_of, one_of, whole_of
 from cohort.comparison.record import Comparison
 from cohort.comparison.settled import settled
 from cohort.history import History
@@ -142,7 +142,7 @@ def compare(
     True
     """
     one_of(study, Study, _READ)
-    level, seed = level_of(level), whole_of("seed", seed)
+    level, seed, say = level_of(level), whole_of("seed", seed), listener_of(say)
     draws = None if draws is None else whole_of("draws", draws, 1)
     accept = None if accept is None else acceptance_of(accept)
     if adjust is not None and model is None:

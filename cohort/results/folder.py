@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any, Final
 import pandas as pd
 
 from cohort.base import making
+from cohort.base.asked import folder_of
 from cohort.base.display import Facts, Shown, several
 from cohort.base.errors import StudyError
 from cohort.base.frames import hands_out_copies, held
@@ -224,7 +225,7 @@ def made(folder: Path) -> contextlib.AbstractContextManager[making.Making]:
     StudyError
         See `check_folder` and `cohort.base.making.remade`.
     """
-    return making.remade(Path(folder), ours, check_folder)
+    return making.remade(folder_of(folder), ours, check_folder)
 
 
 def fill(
@@ -291,7 +292,7 @@ def write(
     StudyError
         See `made`.
     """
-    with made(Path(folder)) as new:
+    with made(folder_of(folder)) as new:
         fill(new.place, results, tree, study=study)
         carry_over(new.folder, new.place)
     return replace(results, folder=Path(folder))
@@ -331,7 +332,7 @@ def read(folder: str | Path) -> Results:
     >>> same["arm"].unique().tolist()
     ['difference']
     """
-    folder = Path(folder)
+    folder = folder_of(folder)
     making.mended(folder, ours)
     names = (*(f"{name}.csv" for name in TABLES), "diagnosis.json")
     need(folder, (*names, OURS))

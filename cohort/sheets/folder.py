@@ -11,6 +11,7 @@ import hashlib
 from collections.abc import Callable
 from pathlib import Path, PurePath
 
+from cohort.base.asked import folder_of
 from cohort.base.errors import StudyError
 from cohort.sheets.container import MAX_FILE
 from cohort.sheets.delimited import read_delimited
@@ -49,7 +50,7 @@ def read_folder(folder: str | Path) -> Sheets:
     >>> sheets.of("foundings")[0].file
     'foundings-K1.csv'
     """
-    place = Path(folder)
+    place = folder_of(folder)
     _must_be_folder(place)
     tables: list[RawTable] = []
     notices: list[Notice] = []

@@ -45,6 +45,9 @@ WRONG = {
     "no strength": (lambda: cohort.Priors().at_strength(0), "power is 0. Give a number from 0.01"),
     "strength as text": (lambda: cohort.Priors().at_strength("x"), "power is 'x'"),
     "no such number": (lambda: cohort.Priors().column("x"), "none of mean, sd, between"),
+    "a number for a folder": (lambda: cohort.read_study(5), "5 is no folder. Give its path"),
+    "a number for results": (lambda: cohort.read_results(5), "5 is no folder"),
+    "nobody to tell": (lambda: cohort.compare(S, say=5), "say is 5. Give a function"),
     "no json": (lambda: cohort.Priors.from_json("x"), "the text that as_json wrote"),
     "other json": (lambda: cohort.Priors.from_json("[1]"), "of another version"),
 }
