@@ -44,7 +44,7 @@ def test_advice_in_spanish():
     many = advice("many", TRIO, APART, np.array([[1.1], [1.0]]))
     assert untied(phrases.advice_text(many, spanish)) == (
         "Apenas hay diferencia: con un trío hay una media de 1,1 colonias; con las tres separadas, "
-        "de 1,0. Con una seguridad de más del 99 %, entre las dos hay como mucho 0,15 colonias."
+        "de 1,0. Con una seguridad de más del 99 %, la diferencia es como mucho de 0,15 colonias."
     )
     assert phrases.named((4, 3, 2, 2, 1), spanish) == (
         "un grupo de cuatro, un trío, dos parejas y una reina sola"
