@@ -1,4 +1,4 @@
-"""The printed sheets in German: the same boxes and lots, every word of them German."""
+"""The printed sheets in other languages: the same boxes and lots, every word translated."""
 
 from __future__ import annotations
 
@@ -59,6 +59,28 @@ def test_the_german_check_sheet_keeps_the_words_that_are_typed() -> None:
     for word in ("alive", "workers", "brood", "note", "date"):
         assert word not in page.replace("rest same", "").lower().split()
     assert "Etiketten: zwei von jeder Nummer" in pages(label_sheet(["K1-01"], language="de"))[0]
+
+
+def test_the_spanish_sheets_have_the_same_lots_and_typed_words() -> None:
+    lots = night_list(Ask(), 7, name="L2")
+    numbers = next_numbers("K2", [], 16)
+    first, second, third = pages(night_sheet(lots, numbers, keeper="K2", language="es"))
+    assert first.startswith("Hoja de la noche · K2")
+    for head, text in cautions_in(voice(SHARED, "es")):
+        assert f"{head}:" in first
+        assert text[:30] in first
+    assert second.count("UNA SOLA") == second.count("TRES JUNTAS") == 18
+    assert second.count("3 reinas, en el n.º") == 18
+    assert all(third.count(number) == 2 for number in numbers)
+    assert "página 1 de 3" in first
+    for word in ("queen", "label", "container", "Before you go"):
+        assert word not in " ".join((first, second, third))
+    rows = [CheckRow("K2-01", "Lasius", True, "3 · 12+")]
+    (page,) = pages(check_sheet(rows, dates=2, language="es"))
+    assert page.startswith("Hoja de revisión")
+    assert "rest same" in page  # what the notes of a phone are read by
+    for word in ("alive", "workers", "brood", "note", "date"):
+        assert word not in page.replace("rest same", "").lower().split()
 
 
 def test_print_takes_a_language(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -309,7 +309,7 @@ def test_a_german_calendar_holds_the_same_events(folder):
     ]  # fmt: skip
 
 
-@pytest.mark.parametrize("language", ["en", "de"])
+@pytest.mark.parametrize("language", ["en", "de", "es"])
 def test_what_is_due_is_told_first_and_every_row_has_its_headings(folder, language):
     made = study(
         folder,
@@ -324,6 +324,8 @@ def test_what_is_due_is_told_first_and_every_row_has_its_headings(folder, langua
         "To look at: 1 today, 1 more within a week.",
         "de": "16. Juli 2026: 2 Gründungen sind offen, 0 werden nicht mehr kontrolliert. "
         "Zu kontrollieren: 1 heute, 1 weitere binnen einer Woche.",
+        "es": "16 de julio de 2026: hay 2 fundaciones abiertas; 0 ya no se revisan. "
+        "Por revisar: 1 hoy, 1 más en una semana.",
     }
     assert told == wanted[language]
     for keys, rows in (

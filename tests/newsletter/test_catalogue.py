@@ -113,6 +113,25 @@ def test_numbers_and_dates_are_written_as_the_language_does():
     assert german.write(dt.date(2025, 6, 3)) == "3. Juni 2025"
 
 
+def test_spanish_writes_a_comma_and_the_month_in_small_letters():
+    import datetime as dt
+
+    spanish = voice("es")
+    assert (spanish.decimal(1.55), spanish.write(12345)) == ("1,6", "12.345")
+    assert spanish.write(dt.date(2025, 6, 3)) == "3 de junio de 2025"
+    assert [spanish.say("queens", n=n) for n in (0, 1, 2)] == ["0 reinas", "1 reina", "2 reinas"]
+
+
+def test_spanish_parts_a_number_from_its_percent_sign_and_turns_its_question_marks():
+    """The first by the Ortografía of the Spanish academies (2010), from memory."""
+    catalogue = load("es")
+    for key, sentence in catalogue.sentences.items():
+        for form in forms(sentence):
+            assert not re.search(r"[\d}] ?%", form), key  # a narrow blank that breaks no line
+            assert form.count("¿") == form.count("?"), key
+            assert not re.search(r"[\"“”']", form), key  # «so», not "so"
+
+
 def test_one_and_many():
     say = voice("en").say
     assert say("foundings", n=1) == "1 founding"

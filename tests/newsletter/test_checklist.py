@@ -22,7 +22,7 @@ from cohort.newsletter.page import render_details
 from cohort.results import versions
 from cohort.terms.adjusting import Adjust
 
-LANGUAGES = ("en", "de")
+LANGUAGES = ("en", "de", "es")
 NUMBERS = {"arrive": range(1, 22), "strobe": range(1, 23)}
 
 

@@ -35,6 +35,22 @@ def test_advice_in_german():
     )
 
 
+def test_advice_in_spanish():
+    spanish = phrases.speaks("es")
+    assert untied(phrases.advice_text(advice("one", APART, TRIO, NOW, BEFORE), spanish)) == (
+        "Para tener al menos una colonia: alojar las tres separadas. Con una seguridad de más del "
+        "99 %, eso es mejor que un trío (antes de la temporada: 67 %)."
+    )
+    many = advice("many", TRIO, APART, np.array([[1.1], [1.0]]))
+    assert untied(phrases.advice_text(many, spanish)) == (
+        "Apenas hay diferencia: con un trío hay una media de 1,1 colonias; con las tres separadas, "
+        "de 1,0. Con una seguridad de más del 99 %, la diferencia es como mucho de 0,15 colonias."
+    )
+    assert phrases.named((4, 3, 2, 2, 1), spanish) == (
+        "un grupo de cuatro, un trío, dos parejas y una reina sola"
+    )
+
+
 @pytest.mark.parametrize("language", languages())
 @pytest.mark.parametrize("want", ["one", "many", "workers"])
 def test_every_sentence_of_a_plan_is_there(language, want):

@@ -113,6 +113,19 @@ def test_nothing_is_certain():
     assert untied(english.percent(0.866)) == "87 %"
 
 
+def test_spanish_numbers_dates_and_chances():
+    own, day = voice(SHARED, "es"), dt.date(2026, 7, 4)
+    assert (own.decimal(12345.67, 1), own.number(3)) == ("12.345,7", "tres")
+    assert own.write(day) == "4 de julio de 2026"
+    assert untied(own.days(day, dt.date(2026, 8, 9))) == "4 jul–9 ago"
+    assert [own.of_100(p) for p in (0, 0.125, 1)] == ["menos de 1", "13", "más de 99"]
+    assert [untied(own.percent(p)) for p in (0, 0.866, 1)] == [
+        "menos del 1 %", "87 %", "más del 99 %",
+    ]  # fmt: skip
+    assert own.listing(["a", "b", "c"]) == "a, b y c"
+    assert [own.say("foundings", n=n) for n in (1, 2)] == ["1 fundación", "2 fundaciones"]
+
+
 def test_plurals_lists_and_number_words():
     english, german = voice(SHARED), voice(SHARED, "de")
     assert [english.say("foundings", n=n) for n in (1, 2)] == ["1 founding", "2 foundings"]
