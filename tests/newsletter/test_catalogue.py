@@ -18,6 +18,10 @@ FORBIDDEN = re.compile(
 )
 
 
+COGNATES = {"fr": {"tube", "tubes", "k_club", "t_date", "t_word", "t_colonies"}}
+"""Keys whose word is the same in English."""
+
+
 def blanks(text: str) -> set[str]:
     return {name for _, name, _, _ in string.Formatter().parse(text) if name}
 
@@ -74,6 +78,7 @@ def test_every_picture_has_its_words_and_its_table():
 def test_a_language_is_translated(language):
     english, other = load("en"), load(language)
     same = {k for k, v in english.sentences.items() if v == other.sentences[k] and forms(v) != [""]}
+    same -= COGNATES.get(language, set())
     # a few sentences hold blanks and signs only
     assert {k for k in same if re.search(r"[a-z]{3}", re.sub(r"\{\w+\}", "", str(forms(
         english.sentences[k]))))} == set()  # fmt: skip

@@ -23,6 +23,9 @@ STIFF = re.compile(
     re.I,
 )
 
+COGNATES = {"fr": {"number_6", "colonies", "date"}}
+"""Keys whose word is the same in English."""
+
 
 def blanks(text):
     return {name for _, name, _, _ in string.Formatter().parse(text) if name}
@@ -59,7 +62,7 @@ def test_a_language_is_translated(room, language):
         if sentence == other[key]
         and re.search(r"[a-z]{3}", re.sub(r"\{\w+\}", "", " ".join(forms(sentence))))
     }
-    assert same == set()
+    assert same - COGNATES.get(language, set()) == set()
 
 
 @pytest.mark.parametrize("room", EVERY)
