@@ -23,6 +23,7 @@ FORBIDDEN = {
            "carried over", "nobody learns", "kept singly", "such groups"),
     "de": ("dahinter:", "deutet mehr auf", "neigt zu", "lagen dieselben", "nicht gefestigt",
            "aus nur einer weise"),
+    "fr": ("significati", "de manière", "au niveau de", "bras ", "risque relatif"),
 }  # fmt: skip
 MOST_RANGES = 5
 """Times a page may say `likely range`: it is explained once and then shown in brackets."""
@@ -33,7 +34,7 @@ ON_AVERAGE = 17.0
 def sentences(text: str) -> list[str]:
     """Sentences of plain text; what stands in brackets belongs to the sentence round it."""
     flat = " ".join(without_marks(text).split())
-    return [s for s in re.split(r"(?<=[.!?])\)? (?=[(\"“„A-ZÄÖÜ\d])", flat) if s]
+    return [s for s in re.split(r"(?<=[.!?])\)? (?=[(\"“„«A-ZÀÄÉÖÜ\d])", flat) if s]
 
 
 def words(sentence: str) -> int:
@@ -71,7 +72,7 @@ def pages(demo, make):
     return {
         (name, language): content(m, figures.numbers(m), voice(language))
         for name, m in materials.items()
-        for language in ("en", "de")
+        for language in ("en", "de", "fr")
     }
 
 
@@ -89,7 +90,8 @@ def test_no_paragraph_of_the_page_is_said_twice(pages):
         every = [s for text in said(page) for s in sentences(text) if words(s) > 5]
         twice = [s for s, n in Counter(every).items() if n > 1]
         # how sure and why are said of each verdict; two kinds may have the same numbers
-        of_each = ("We say", "Wir sagen", "We are", "Wir sind", "(Based", "(Beruht")
+        of_each = ("We say", "Wir sagen", "We are", "Wir sind", "(Based", "(Beruht",
+                   "Nous disons", "Nous sommes", "Nous en", "(D")
         rest = [s for s in twice if not s.startswith(of_each)]
         assert rest == [], (name, language)
         told = " ".join(story.version(page, 700))
@@ -99,7 +101,8 @@ def test_no_paragraph_of_the_page_is_said_twice(pages):
 
 def test_what_a_group_can_give_is_said_once(pages):
     for (name, language), page in pages.items():
-        line = {"en": "can give one colony at most", "de": "höchstens eine Kolonie"}[language]
+        line = {"en": "can give one colony at most", "de": "höchstens eine Kolonie",
+                "fr": "donne au plus une colonie"}[language]
         whole = " ".join(said(page))
         assert whole.count(line) == (name in ("demo", "one kind"))
 
@@ -125,10 +128,11 @@ def test_forbidden_phrases_stand_nowhere(pages, written):
 def test_likely_range_is_explained_once_and_then_shown(pages, written):
     text = Reader((written / "newsletter.html").read_text(encoding="utf-8")).text.lower()
     assert 1 <= text.count("likely range") <= MOST_RANGES
-    for language, phrase in (("en", "likely range"), ("de", "wahrscheinliche bereich")):
+    for language, phrase in (("en", "likely range"), ("de", "wahrscheinliche bereich"),
+                             ("fr", "fourchette probable")):
         whole = " ".join(said(pages["demo", language])).lower()
         assert whole.count(phrase) == 1
-        assert re.search(r"\(\d+ (to|bis) \d+\)", whole)
+        assert re.search(r"\(\d+ (to|bis|à) \d+\)", whole)
         assert phrase not in " ".join(said(pages["few", language])).lower()  # no range, no word
 
 
