@@ -279,10 +279,13 @@ def test_two_keepers_on_one_phone_do_not_mix(browser, study, tmp_path):
     context.close()
 
 
+@pytest.mark.parametrize("language", ["de", "fr"])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_targets_are_large_and_nothing_runs_out_of_the_phone(browser, study, tmp_path, scheme):
+def test_targets_are_large_and_nothing_runs_out_of_the_phone(
+    browser, study, tmp_path, scheme, language
+):
     path = tmp_path / "form.html"
-    path.write_text(page_of(study, language="de"), "utf-8")
+    path.write_text(page_of(study, language=language), "utf-8")
     context = browser.new_context(
         viewport=PHONE, has_touch=True, is_mobile=True, color_scheme=scheme
     )

@@ -45,7 +45,7 @@ def studies(make):
 
 @pytest.mark.parametrize(
     ("which", "language"),
-    [("demo", "en"), ("demo", "de"), ("one kind", "de"),
+    [("demo", "en"), ("demo", "de"), ("one kind", "de"), ("demo", "fr"),
      ("thirty kinds", "en"), ("three hundred", "en"), ("no groups", "en")],
 )  # fmt: skip
 def test_no_words_overlap_and_none_leaves_the_paper(make, which, language):

@@ -77,8 +77,8 @@ def test_every_language_holds_the_same_items_and_blanks(language):
             assert sorted(re.findall(r"{\w+}", text)) == sorted(
                 re.findall(r"{\w+}", other[part][name])
             )
-            if text != "question" and re.search(
-                "[a-z]{4}", re.sub(r"{\w+}|founding-cohort", "", text)
+            if re.search(
+                "[a-z]{4}", re.sub(r"{\w+}|founding-cohort|^(question|centre)$", "", text)
             ):
                 assert other[part][name] != text
 

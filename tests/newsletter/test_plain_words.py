@@ -90,8 +90,18 @@ def test_no_paragraph_of_the_page_is_said_twice(pages):
         every = [s for text in said(page) for s in sentences(text) if words(s) > 5]
         twice = [s for s, n in Counter(every).items() if n > 1]
         # how sure and why are said of each verdict; two kinds may have the same numbers
-        of_each = ("We say", "Wir sagen", "We are", "Wir sind", "(Based", "(Beruht",
-                   "Nous disons", "Nous sommes", "Nous en", "(D")
+        of_each = (
+            "We say",
+            "Wir sagen",
+            "We are",
+            "Wir sind",
+            "(Based",
+            "(Beruht",
+            "Nous disons",
+            "Nous sommes",
+            "Nous en",
+            "(D",
+        )
         rest = [s for s in twice if not s.startswith(of_each)]
         assert rest == [], (name, language)
         told = " ".join(story.version(page, 700))
@@ -101,8 +111,11 @@ def test_no_paragraph_of_the_page_is_said_twice(pages):
 
 def test_what_a_group_can_give_is_said_once(pages):
     for (name, language), page in pages.items():
-        line = {"en": "can give one colony at most", "de": "höchstens eine Kolonie",
-                "fr": "donne au plus une colonie"}[language]
+        line = {
+            "en": "can give one colony at most",
+            "de": "höchstens eine Kolonie",
+            "fr": "donne au plus une colonie",
+        }[language]
         whole = " ".join(said(page))
         assert whole.count(line) == (name in ("demo", "one kind"))
 
@@ -128,8 +141,11 @@ def test_forbidden_phrases_stand_nowhere(pages, written):
 def test_likely_range_is_explained_once_and_then_shown(pages, written):
     text = Reader((written / "newsletter.html").read_text(encoding="utf-8")).text.lower()
     assert 1 <= text.count("likely range") <= MOST_RANGES
-    for language, phrase in (("en", "likely range"), ("de", "wahrscheinliche bereich"),
-                             ("fr", "fourchette probable")):
+    for language, phrase in (
+        ("en", "likely range"),
+        ("de", "wahrscheinliche bereich"),
+        ("fr", "fourchette probable"),
+    ):
         whole = " ".join(said(pages["demo", language])).lower()
         assert whole.count(phrase) == 1
         assert re.search(r"\(\d+ (to|bis|à) \d+\)", whole)

@@ -180,8 +180,11 @@ def test_the_limit_holds_for_large_groups_too(numbered):
     material, drawings = numbered[0]
     said = sayings(material, voice("en"))
     left = {"queens_left": drawings["queens_left"]}
-    for language, words in (("en", "of 100 such trios"), ("de", "von 100 solchen Dreiergruppen"),
-                            ("fr", "les reines de 100 trios")):
+    for language, words in (
+        ("en", "of 100 such trios"),
+        ("de", "von 100 solchen Dreiergruppen"),
+        ("fr", "les reines de 100 trios"),
+    ):
         text = short_captions(left, said, material, voice(language))["queens_left"]
         assert words in text
         assert len(text.split()) + 2 < 30
