@@ -262,7 +262,7 @@ def write_newsletter(
         not with the results, so such a page has none.
     folder : path
     language : str
-        ``en`` or ``de``.
+        ``en``, ``de`` or ``fr``.
     paper : str
         Of newsletter.pdf: ``a4`` or ``letter``.
     pages : int

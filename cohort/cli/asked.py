@@ -28,7 +28,7 @@ From = Annotated[
 ]
 Language = Annotated[
     str,
-    typer.Option("--language", metavar="CODE", help="Language of what is told: en, de or es."),
+    typer.Option("--language", metavar="CODE", help="Language of what is told: en, de, es or fr."),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print plain values for a program.")]
 

@@ -204,7 +204,8 @@ def newsletter(
     seed: Seed = None,
     level: Level = 0.9,
     language: Annotated[
-        str, typer.Option("--language", help="Language of the page: en, de or es.", metavar="CODE")
+        str,
+        typer.Option("--language", help="Language of the page: en, de, es or fr.", metavar="CODE"),
     ] = "en",
     paper: Annotated[
         str, typer.Option("--paper", help="Paper of the PDF: a4 or letter.", metavar="NAME")

@@ -28,7 +28,7 @@ def form(
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for the pages.")] = Path(
         "forms"
     ),
-    language: Annotated[str, typer.Option("--language", help="en, de or es.")] = "en",
+    language: Annotated[str, typer.Option("--language", help="en, de, es or fr.")] = "en",
 ) -> None:
     """Form for the phone: a page per keeper that works without a network.
 

@@ -226,7 +226,7 @@ def _flow(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
         if row.queens >= 0:
             sign = "" if row.exact else "≥ "
             counts.append(sign + voice.say("queens", n=int(row.queens)))
-        parts.append(f"{name}: {', '.join(counts)}")
+        parts.append(voice.say("part", word=name, n=", ".join(counts)))
     return voice.say("alt_flow", parts="; ".join(parts))
 
 

@@ -175,7 +175,7 @@ def _of_content(content: Content, material: Material, fill: Mapping[str, str]) -
         "looks": looks,
         "allotment": allotment if counts.allotment_noted(compared(past.foundings)) else "",
         "model": model,
-        "fight": voice.cap(voice.say(fight).lstrip("; ")) + "." if agreed else "",
+        "fight": voice.cap(voice.say(fight).lstrip("\u00a0; ")) + "." if agreed else "",
         "fair": " ".join(content.lead) if content.compared else "",
         "summary": summary if content.compared else "",
         "not_seen": " ".join(content.not_seen),

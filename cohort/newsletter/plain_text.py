@@ -6,6 +6,8 @@ cannot see a picture stand in the pages, not here. Never shortens a sentence.
 
 from __future__ import annotations
 
+import re
+
 from cohort.newsletter.content import Content
 from cohort.newsletter.photo import PHOTO
 from cohort.newsletter.speech import without_marks
@@ -24,5 +26,6 @@ def captions(content: Content) -> str:
 
 
 def lines(parts: list[str]) -> str:
-    """Paragraphs as lines, without marks."""
-    return "\n".join(" ".join(without_marks(part).split()) for part in parts).rstrip() + "\n"
+    """Paragraphs as lines, without marks; a no-break space stays one."""
+    flat = (re.sub(r"[ \t\r\n]+", " ", without_marks(part)).strip() for part in parts)
+    return "\n".join(flat).rstrip() + "\n"

@@ -65,7 +65,7 @@ def lasting(material: Material, voice: Voice) -> Table | None:
                 (voice.cap(voice.kind(genus, named)), voice.write(day),
                  *(voice.say("t_range", **of_row(row)) for row in told), behind)
             )  # fmt: skip
-    ways = [f"{voice.say('way_multi')}: {voice.say(f't_read_{reading}')}"
+    ways = [voice.say("part", word=voice.say("way_multi"), n=voice.say(f"t_read_{reading}"))
             for reading in ("seen", "alike", "mated")]  # fmt: skip
     heads = (*(voice.say(f"t_{head}") for head in ("kind", "day")), *ways,
              voice.say("way_single"), voice.say("t_foundings"))  # fmt: skip

@@ -104,7 +104,7 @@ def test_sentences_are_broken_only_where_a_line_has_an_end(capsys, monkeypatch):
 # --- commands -----------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("language", ["en", "de", "es"])
+@pytest.mark.parametrize("language", ["en", "de", "es", "fr"])
 def test_due_fits(wide, language, capsys):
     code, out = screen(
         capsys, "due", DEMO, "--on", "2025-08-01", "--keeper", "K4", "--language", language
@@ -113,12 +113,13 @@ def test_due_fits(wide, language, capsys):
     assert longest(out) <= wide
     told = flat(out)
     assert all(f"K4-{number:02d}" in told for number in (1, 2, 3, 4, 5, 7, 8, 16))
-    week = {"en": "Look this week", "de": "Diese Woche kontrollieren", "es": "Revisar esta semana"}
+    week = {"en": "Look this week", "de": "Diese Woche kontrollieren", "es": "Revisar esta semana",
+            "fr": "À contrôler cette semaine"}  # fmt: skip
     assert week[language] in told
 
 
 @pytest.mark.parametrize("want", ["one", "many", "workers"])
-@pytest.mark.parametrize("language", ["en", "de", "es"])
+@pytest.mark.parametrize("language", ["en", "de", "es", "fr"])
 def test_plan_fits(wide, language, want, capsys):
     code, out = screen(
         capsys, "plan", "--queens", 7, "--genus", "new", "--want", want, "--language", language
@@ -153,7 +154,7 @@ def test_begin_and_the_helps_fit(wide, tmp_path, capsys):
         assert longest(out) <= wide, command
 
 
-@pytest.mark.parametrize("language", ["en", "de", "es"])
+@pytest.mark.parametrize("language", ["en", "de", "es", "fr"])
 def test_power_fits(wide, language, capsys, monkeypatch):
     def season(wish, foundings, seed):
         """A season without a fit; ranges that are near -0.3."""

@@ -279,7 +279,9 @@ def test_two_keepers_on_one_phone_do_not_mix(browser, study, tmp_path):
     context.close()
 
 
-@pytest.mark.parametrize(("scheme", "language"), [("light", "de"), ("dark", "de"), ("light", "es")])
+@pytest.mark.parametrize(
+    ("scheme", "language"), [("light", "de"), ("dark", "de"), ("light", "es"), ("light", "fr")]
+)
 def test_targets_are_large_and_nothing_runs_out_of_the_phone(
     browser, study, tmp_path, scheme, language
 ):

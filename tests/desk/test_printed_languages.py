@@ -83,6 +83,29 @@ def test_the_spanish_sheets_have_the_same_lots_and_typed_words() -> None:
         assert word not in page.replace("rest same", "").lower().split()
 
 
+def test_the_french_night_sheet_has_the_same_lots() -> None:
+    lots = night_list(Ask(), 7, name="L2")
+    numbers = next_numbers("K2", [], 16)
+    first, second, third = pages(
+        night_sheet(lots, numbers, keeper="K2", leave_out=["*mites*"], language="fr")
+    )
+    assert first.startswith("Feuille de nuit · K2")
+    assert "(*mites*)" in first
+    for head, text in cautions_in(voice(SHARED, "fr")):
+        assert " ".join(head.split()) in first
+        assert " ".join(text.split()[1:6]) in first
+    assert second.count("UNE SEULE") == second.count("TROIS ENSEMBLE") == 18
+    assert second.count("3 reines, dans n°") == 18
+    assert all(third.count(number) == 2 for number in numbers)
+    assert "page 1 sur 3" in first
+    for word in ("queen", "label", "container", "Before you go", "Königin"):
+        assert word not in " ".join((first, second, third))
+    (sheet,) = pages(check_sheet([CheckRow("K2-01", "Lasius", True, "3 · 12+")], dates=2,
+                                 language="fr"))  # fmt: skip
+    assert sheet.startswith("Feuille de contrôle")
+    assert "rest same" in sheet  # what the notes of a phone are read by
+
+
 def test_print_takes_a_language(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "n.pdf"
     with pytest.raises(SystemExit) as done:

@@ -45,7 +45,7 @@ def studies(make):
 
 @pytest.mark.parametrize(
     ("which", "language"),
-    [("demo", "en"), ("demo", "de"), ("demo", "es"), ("one kind", "de"),
+    [("demo", "en"), ("demo", "de"), ("demo", "es"), ("demo", "fr"), ("one kind", "de"),
      ("thirty kinds", "en"), ("three hundred", "en"), ("no groups", "en")],
 )  # fmt: skip
 def test_no_words_overlap_and_none_leaves_the_paper(make, which, language):
@@ -98,7 +98,7 @@ SMALLEST = 7.0  # points in print
 PHONE, LEAST_ON_PHONE = 360, 11.0  # points (CSS) across, and of the smallest letter
 
 
-@pytest.mark.parametrize("language", ["en", "de", "es"])
+@pytest.mark.parametrize("language", ["en", "de", "es", "fr"])
 def test_letters_are_large_enough_in_print_and_on_a_phone(make, language):
     """What is drawn at 85 mm fills a phone; 11 of its points are 7.36 pt on that paper."""
     labels = read_labels(language)

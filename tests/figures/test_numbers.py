@@ -298,7 +298,7 @@ def test_a_number_of_foundings_is_the_same_in_every_picture(demo):
     assert first.unstack()["multi"].sum() == groups
     season = ready["season"].frame.query("compared")
     assert season.loc[season["way"] == "multi", "founding"].nunique() == groups
-    for language in ("en", "de", "es"):
+    for language in ("en", "de", "es", "fr"):
         with ink.style():
             figure = both_ways.draw_both_ways(ready["both_ways"].frame, 85, read_labels(language))
         assert str(groups) in " ".join(t.get_text() for t in ink.texts(figure))

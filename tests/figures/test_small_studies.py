@@ -44,7 +44,7 @@ def test_each_day_has_its_number(width):
 
 
 @pytest.mark.parametrize("width", WIDTHS)
-@pytest.mark.parametrize("language", ["en", "de", "es"])
+@pytest.mark.parametrize("language", ["en", "de", "es", "fr"])
 @pytest.mark.parametrize(("nights", "unit"), [(12, "day"), (60, "week"), (400, "month")])
 def test_no_number_of_a_long_run_of_nights_is_lost(width, language, nights, unit):
     labels = read_labels(language)
@@ -117,7 +117,7 @@ def test_more_queens_than_a_hundred_still_fit():
         assert side**2 >= squares
 
 
-@pytest.mark.parametrize("language", ["en", "de", "es"])
+@pytest.mark.parametrize("language", ["en", "de", "es", "fr"])
 def test_no_words_round_the_squares_say_a_hundred_and_of_few_no_table_does(demo, language):
     from cohort.newsletter import captions, tables, voice
 

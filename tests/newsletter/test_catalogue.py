@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 import string
+import tomllib
+from importlib import resources
 
 import pytest
 
@@ -18,12 +20,23 @@ FORBIDDEN = re.compile(
 )
 
 
+COGNATES = {"fr": {"tube", "tubes", "k_club", "t_date", "t_word", "t_colonies"}}
+"""Keys whose word is the same in English."""
+
+
 def blanks(text: str) -> set[str]:
     return {name for _, name, _, _ in string.Formatter().parse(text) if name}
 
 
 def forms(sentence) -> list[str]:
     return [sentence] if isinstance(sentence, str) else list(sentence.values())
+
+
+def texts_of(words) -> list[str]:
+    """Every text of a file of words, however deep."""
+    if isinstance(words, str):
+        return [words]
+    return [text for part in words.values() for text in texts_of(part)]
 
 
 def leaves(labels) -> dict[str, str]:
@@ -36,8 +49,8 @@ def leaves(labels) -> dict[str, str]:
     return out
 
 
-def test_there_are_two_languages_at_least():
-    assert {"en", "de"} <= set(languages())
+def test_there_are_three_languages_at_least():
+    assert {"en", "de", "fr"} <= set(languages())
 
 
 @pytest.mark.parametrize("language", [x for x in languages() if x != "en"])
@@ -74,6 +87,7 @@ def test_every_picture_has_its_words_and_its_table():
 def test_a_language_is_translated(language):
     english, other = load("en"), load(language)
     same = {k for k, v in english.sentences.items() if v == other.sentences[k] and forms(v) != [""]}
+    same -= COGNATES.get(language, set())
     # a few sentences hold blanks and signs only
     assert {k for k in same if re.search(r"[a-z]{3}", re.sub(r"\{\w+\}", "", str(forms(
         english.sentences[k]))))} == set()  # fmt: skip
@@ -105,12 +119,34 @@ def test_the_filter_can_fail():
 def test_numbers_and_dates_are_written_as_the_language_does():
     import datetime as dt
 
-    english, german = voice("en"), voice("de")
+    english, german, french = voice("en"), voice("de"), voice("fr")
     assert english.write(1234) == "1,234"
     assert german.write(1234) == "1.234"
     assert (english.decimal(1.55), german.decimal(1.55)) == ("1.6", "1,6")
     assert english.write(dt.date(2025, 6, 3)) == "3 June 2025"
     assert german.write(dt.date(2025, 6, 3)) == "3. Juni 2025"
+    # CLDR: a narrow no-break space between thousands, a comma before the places
+    assert (french.write(1234), french.decimal(1.55)) == ("1\u202f234", "1,6")
+    assert french.write(dt.date(2025, 6, 3)) == "3 juin 2025"
+
+
+BAD_SPACES = re.compile(r"(?<!^)[ ][:;!?%»]|«(?!\u00a0)|(?<![\u00a0{\d])[;!?%»]|\w'|\w:(?:\s|$)")
+"""What French typography forbids: a breaking space, or none, before a high sign; straight quotes.
+Source: Imprimerie nationale, Lexique des règles typographiques (from memory)."""
+
+
+def test_french_keeps_its_signs_to_their_words():
+    folders = ("newsletter/catalogue", "newsletter/checklists", "plan/catalogue", "terms/catalogue",
+               "forecast/catalogue", "power/catalogue", "desk/print/catalogue",
+               "desk/form/words")  # fmt: skip
+    bad = []
+    for folder in folders:
+        text = (resources.files("cohort") / folder / "fr.toml").read_text(encoding="utf-8")
+        bad += [t for t in texts_of(tomllib.loads(text)) if BAD_SPACES.search(t)]
+    assert bad == []
+    for wrong in ("jour : 3", "99 %", "«mieux»", "l'eau", "Pourquoi?", "jour: 3"):
+        assert BAD_SPACES.search(wrong), wrong
+    assert not BAD_SPACES.search("l’eau\u00a0: «\u00a0oui\u00a0» à 5\u00a0%")
 
 
 def test_spanish_writes_a_comma_and_the_month_in_small_letters():
@@ -137,6 +173,7 @@ def test_one_and_many():
     assert say("foundings", n=1) == "1 founding"
     assert say("foundings", n=0) == "0 foundings"
     assert voice("de").say("queens", n=2) == "2 Königinnen"
+    assert [voice("fr").say("queens", n=n) for n in (0, 2)] == ["0 reine", "2 reines"]
 
 
 def test_chances_are_never_printed_as_certain():

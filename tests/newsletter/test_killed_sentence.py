@@ -27,7 +27,7 @@ def with_killed(material, killed: float, low: float = 0.19, high: float = 0.37):
     )
 
 
-@pytest.mark.parametrize("language", ["en", "de", "es"])
+@pytest.mark.parametrize("language", ["en", "de", "es", "fr"])
 def test_of_a_hundred_in_company_and_of_a_hundred_singly(demo, language):
     before = counted(demo, voice(language))
     (said,) = (s for s in counted(with_killed(demo, 0.27), voice(language)) if s not in before)

@@ -24,6 +24,7 @@ FORBIDDEN = {
     "de": ("dahinter:", "deutet mehr auf", "neigt zu", "lagen dieselben", "nicht gefestigt",
            "aus nur einer weise"),
     "es": ("se inclina", "significativ", "horizonte", "brazo", "convergi", "llevar sobre"),
+    "fr": ("significati", "de manière", "au niveau de", "bras ", "risque relatif"),
 }  # fmt: skip
 MOST_RANGES = 5
 """Times a page may say `likely range`: it is explained once and then shown in brackets."""
@@ -34,7 +35,7 @@ ON_AVERAGE = 17.0
 def sentences(text: str) -> list[str]:
     """Sentences of plain text; what stands in brackets belongs to the sentence round it."""
     flat = " ".join(without_marks(text).split())
-    return [s for s in re.split(r"(?<=[.!?])\)? (?=[(\"“„A-ZÄÖÜ¿\d])", flat) if s]
+    return [s for s in re.split(r"(?<=[.!?])\)? (?=[(\"“„«A-ZÀÄÉÖÜ¿\d])", flat) if s]
 
 
 def words(sentence: str) -> int:
@@ -72,7 +73,7 @@ def pages(demo, make):
     return {
         (name, language): content(m, figures.numbers(m), voice(language))
         for name, m in materials.items()
-        for language in ("en", "de", "es")
+        for language in ("en", "de", "es", "fr")
     }
 
 
@@ -90,8 +91,23 @@ def test_no_paragraph_of_the_page_is_said_twice(pages):
         every = [s for text in said(page) for s in sentences(text) if words(s) > 5]
         twice = [s for s, n in Counter(every).items() if n > 1]
         # how sure and why are said of each verdict; two kinds may have the same numbers
-        of_each = ("We say", "Wir sagen", "We are", "Wir sind", "(Based", "(Beruht",
-                   "Con una", "Lo decimos", "De eso", "Decimos", "(Se basa")  # fmt: skip
+        of_each = (
+            "We say",
+            "Wir sagen",
+            "We are",
+            "Wir sind",
+            "(Based",
+            "(Beruht",
+            "Nous disons",
+            "Nous sommes",
+            "Nous en",
+            "(D",
+            "Con una",
+            "Lo decimos",
+            "De eso",
+            "Decimos",
+            "(Se basa",
+        )
         rest = [s for s in twice if not s.startswith(of_each)]
         assert rest == [], (name, language)
         told = " ".join(story.version(page, 700))
@@ -101,8 +117,12 @@ def test_no_paragraph_of_the_page_is_said_twice(pages):
 
 def test_what_a_group_can_give_is_said_once(pages):
     for (name, language), page in pages.items():
-        line = {"en": "can give one colony at most", "de": "höchstens eine Kolonie",
-                "es": "como mucho una colonia"}[language]  # fmt: skip
+        line = {
+            "en": "can give one colony at most",
+            "de": "höchstens eine Kolonie",
+            "es": "como mucho una colonia",
+            "fr": "donne au plus une colonie",
+        }[language]
         whole = " ".join(said(page))
         assert whole.count(line) == (name in ("demo", "one kind"))
 
@@ -128,11 +148,15 @@ def test_forbidden_phrases_stand_nowhere(pages, written):
 def test_likely_range_is_explained_once_and_then_shown(pages, written):
     text = Reader((written / "newsletter.html").read_text(encoding="utf-8")).text.lower()
     assert 1 <= text.count("likely range") <= MOST_RANGES
-    for language, phrase in (("en", "likely range"), ("de", "wahrscheinliche bereich"),
-                             ("es", "intervalo probable")):  # fmt: skip
+    for language, phrase in (
+        ("en", "likely range"),
+        ("de", "wahrscheinliche bereich"),
+        ("es", "intervalo probable"),
+        ("fr", "fourchette probable"),
+    ):
         whole = " ".join(said(pages["demo", language])).lower()
         assert whole.count(phrase) == 1
-        assert re.search(r"\(\d+ (to|bis|a) \d+\)", whole)
+        assert re.search(r"\(\d+ (to|bis|a|à) \d+\)", whole)
         assert phrase not in " ".join(said(pages["few", language])).lower()  # no range, no word
 
 

@@ -79,7 +79,7 @@ def test_other_paper_and_pages_are_refused(paper, pages):
         print_pages.check(paper, pages)
 
 
-@pytest.mark.parametrize("language", ["en", "de", "es"])
+@pytest.mark.parametrize("language", ["en", "de", "es", "fr"])
 def test_the_lead_takes_four_short_sentences(demo, language):
     """What became of the same queens, and what a group can give; then how sure, and why."""
     said = content(demo, {}, voice(language))

@@ -18,7 +18,7 @@ from cohort.newsletter.plain_text import captions
 from cohort.newsletter.speech import without_marks
 from cohort.newsletter.words import sayings
 
-LANGUAGES = ("en", "de", "es")
+LANGUAGES = ("en", "de", "es", "fr")
 MANY = tuple(f"Genus{chr(97 + i)}" for i in range(9))
 TWO = {"genera": ("Lasius", "Messor"), "per": 13}
 GRID = {
@@ -180,8 +180,12 @@ def test_the_limit_holds_for_large_groups_too(numbered):
     material, drawings = numbered[0]
     said = sayings(material, voice("en"))
     left = {"queens_left": drawings["queens_left"]}
-    for language, words in (("en", "of 100 such trios"), ("de", "von 100 solchen Dreiergruppen"),
-                            ("es", "de cada 100 tríos")):  # fmt: skip
+    for language, words in (
+        ("en", "of 100 such trios"),
+        ("de", "von 100 solchen Dreiergruppen"),
+        ("es", "de cada 100 tríos"),
+        ("fr", "les reines de 100 trios"),
+    ):
         text = short_captions(left, said, material, voice(language))["queens_left"]
         assert words in text
         assert len(text.split()) + 2 < 30

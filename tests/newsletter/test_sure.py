@@ -15,7 +15,7 @@ from cohort.newsletter.speech import without_marks
 from cohort.newsletter.verdicts import lines
 from cohort.sheets import written
 
-EN, DE = voice("en"), voice("de")
+EN, DE, FR = voice("en"), voice("de"), voice("fr")
 
 
 def row(material, quantity, genus, arm, queens, reading="seen", day=180):
@@ -79,7 +79,7 @@ def test_what_this_season_was_and_how_wide_another_may_be(demo):
 # ------------------------------------------------------------------ other assumptions
 
 
-@pytest.mark.parametrize("speaker", [EN, DE], ids=["en", "de"])
+@pytest.mark.parametrize("speaker", [EN, DE, FR], ids=["en", "de", "fr"])
 def test_how_sure_under_other_assumptions_is_read_from_the_table(demo, speaker):
     """Chances of the way that is named: .2 for together is 80 % for singly."""
     word = with_word(demo, "leans", "single", chance=0.1)

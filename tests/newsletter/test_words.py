@@ -173,7 +173,7 @@ def test_all_kinds_together_come_first_and_the_untried_last(demo):
     assert set(fair[1:-1]) == set(demo.history.foundings["genus"])
 
 
-@pytest.mark.parametrize("language", ["en", "de", "es"])
+@pytest.mark.parametrize("language", ["en", "de", "es", "fr"])
 def test_no_chance_for_a_group_without_the_same_queens_kept_singly(demo, language):
     """In every saying with a chance for a group, the same queens kept singly are named too."""
     of_groups = {"chance_lasting", "chance_by_day", "chance_one_left", "chance_per_founding"}
@@ -267,7 +267,7 @@ def test_every_word_and_reason_of_the_rule_has_its_words():
     assert {*WHY, "none"} == set(get_args(Why))
 
 
-@pytest.mark.parametrize("language", ["en", "de", "es"])
+@pytest.mark.parametrize("language", ["en", "de", "es", "fr"])
 def test_every_word_with_every_reason_is_a_whole_sentence(language):
     speaker = voice(language)
     for word, side in WORDS:
@@ -303,8 +303,8 @@ def headline(speaker, found, size, genus="", named=False):
 
 
 STRONG = {"en": r"did better|worked better", "de": r"schnitten .*besser ab|ging es besser",
-          "es": r"les fue mejor"}  # fmt: skip
-WEAK = {"en": "probably", "de": "wahrscheinlich", "es": "probablemente"}
+          "es": r"les fue mejor", "fr": r"sont mieux sorties|a mieux marché"}  # fmt: skip
+WEAK = {"en": "probably", "de": "wahrscheinlich", "es": "probablemente", "fr": "probablement"}
 
 
 def test_only_leaning_says_probably():
@@ -328,7 +328,7 @@ def test_only_clearly_says_clearly():
                 assert bool(re.search(strong, text)) == (word == "clearly"), (word, text)
 
 
-@pytest.mark.parametrize("language", ["en", "de", "es"])
+@pytest.mark.parametrize("language", ["en", "de", "es", "fr"])
 def test_nothing_is_called_clear_that_the_table_does_not_call_so(make, language):
     """Over a grid of studies: each sentence that says so has its row in verdicts.csv."""
     strong = STRONG[language]
@@ -403,14 +403,15 @@ def few_of(material, genus, left=3):
     return with_foundings(material, foundings)
 
 
-@pytest.mark.parametrize("language", ["en", "de", "es"])
+@pytest.mark.parametrize("language", ["en", "de", "es", "fr"])
 def test_kinds_with_too_few_of_their_own_stand_in_one_line_only(demo, language):
     few = few_of(demo, "Lasius")
     speaker = voice(language)
     page = content(few, figures.numbers(few), speaker)
     line = {"en": "Too few foundings of its own for a verdict: ",
             "de": "Zu wenige eigene Gründungen für ein Urteil: ",
-            "es": "Demasiado pocas fundaciones propias para un veredicto: "}[language]  # fmt: skip
+            "es": "Demasiado pocas fundaciones propias para un veredicto: ",
+            "fr": "Trop peu de fondations propres pour un verdict\u00a0: "}[language]  # fmt: skip
     assert " ".join(page.by_kind_says).count(line + speaker.kind("Lasius", True)) == 1
     assert "Lasius" not in " ".join((*page.lead, *page.kind_leads))
     assert not any("Lasius" in row[0] for row in page.by_kind.rows)

@@ -48,6 +48,22 @@ def test_advice_in_spanish():
     )
     assert phrases.named((4, 3, 2, 2, 1), spanish) == (
         "un grupo de cuatro, un trío, dos parejas y una reina sola"
+
+
+def test_advice_in_french():
+    french = phrases.speaks("fr")
+    assert untied(phrases.advice_text(advice("one", APART, TRIO, NOW, BEFORE), french)) == (
+        "Pour obtenir au moins une colonie, logez les trois reines séparément. Par rapport à un "
+        "trio, nous sommes sûrs à plus de 99 % que c’est mieux (avant la saison : 67 %)."
+    )
+    many = advice("many", TRIO, APART, np.array([[1.1], [1.0]]))
+    assert untied(phrases.advice_text(many, french)) == (
+        "Cela ne change pas grand-chose : le nombre moyen de colonies est de 1,1 avec un trio, et "
+        "de 1,0 avec les trois reines séparées. Nous sommes sûrs à plus de 99 % que les deux ne "
+        "diffèrent pas de plus de 0,15 colonie."
+    )
+    assert phrases.named((4, 3, 2, 2, 1), french) == (
+        "un groupe de quatre, un trio, deux paires et une reine seule"
     )
 
 

@@ -204,7 +204,7 @@ def test_the_limit_is_that_of_a_published_scale() -> None:
     assert bayes_factor(0.75, 0.5, 10**9, 10**9) == pytest.approx(TELLING)
 
 
-@pytest.mark.parametrize("language", ["en", "de", "es"])
+@pytest.mark.parametrize("language", ["en", "de", "es", "fr"])
 def test_every_reason_has_its_clause(language: str) -> None:
     sentences = load(language).sentences
     clauses = {why: sentences[f"why_{why.replace('-', '_')}"] for why in get_args(Why)

@@ -21,7 +21,7 @@ from cohort.base.errors import StudyError
 from cohort.desk.form.material import FormMaterial
 from cohort.terms import words
 
-LANGUAGES: Final = ("en", "de", "es")
+LANGUAGES: Final = ("en", "de", "es", "fr")
 """Languages of which there is a file of words."""
 _OFFERED: Final = ("fight", "brood-gone", "mould", "dry", "flood", "moved", "males")
 """Events that need no number and no further word, in the order of the form."""
