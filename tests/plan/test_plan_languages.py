@@ -48,6 +48,7 @@ def test_advice_in_spanish():
     )
     assert phrases.named((4, 3, 2, 2, 1), spanish) == (
         "un grupo de cuatro, un trío, dos parejas y una reina sola"
+    )
 
 
 def test_advice_in_french():
