@@ -199,7 +199,7 @@ NOTES = "2026-07-08\nK2-01 1 0\nK2-02 3 0\n2026-07-14\nK2-01 1 0\n"
             "write K2-02 3 0 queens-out 1 escaped",
             "K2-02 3 0 queens-out 1 escaped",
         ),
-        ("K2-02 3 larve", "", "K2-02 3 0 larvae"),
+        ("K2-02 3 larvea", "", "K2-02 3 0 larvae"),
         (
             "rest same winter-in",
             "Write rest same alone in its line. Write the event of all open foundings",
