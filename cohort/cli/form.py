@@ -5,7 +5,6 @@ What comes in: words on the command line. What goes out: HTML files to be sent t
 
 from __future__ import annotations
 
-import datetime as dt
 from pathlib import Path
 from typing import Annotated
 
@@ -47,8 +46,7 @@ def form(
     known = signs(study, read_folder(study))
     whose = (as_known(keeper, known),) if keeper else known or ("",)
     read = read_study(study, without_faulty=True)
-    today = dt.date.today().isoformat()
-    pages = {sign: form_material(read, sign, today) for sign in whose}
+    pages = {sign: form_material(read, sign) for sign in whose}
     if not any(page.foundings for page in pages.values()):
         of = f" of keeper {keeper}" if keeper else ""
         raise StudyError(f"No founding{of} is open, so there is nothing to look at.")

@@ -66,9 +66,15 @@ def entries(folder: Path) -> tuple[Entry, ...]:
                 tuple(Piece(**piece) for piece in one["pieces"]),
             )
             for one in told
+            if all(_inside(str(piece["file"])) for piece in one["pieces"])
         )
     except (OSError, ValueError, TypeError, KeyError, RecursionError):
         return ()  # the list serves only to take entries back: without it none can be
+
+
+def _inside(name: str) -> bool:
+    """Whether a name is that of a file directly in the study: the list may come from elsewhere."""
+    return Path(name).name == name and "\\" not in name and name not in ("", ".", "..")
 
 
 def remembered(folder: Path, entry: Entry) -> dict[Path, bytes]:

@@ -44,11 +44,11 @@ def study(tmp_path):
 
 
 def page_of(study, keeper="K1", language="en"):
-    return render_form(form_material(read_study(study), keeper, TODAY.isoformat()), language)
+    return render_form(form_material(read_study(study), keeper), language)
 
 
 def test_a_form_holds_the_open_foundings_of_its_keeper_and_nothing_private(study):
-    material = form_material(read_study(study), "K1", TODAY.isoformat())
+    material = form_material(read_study(study), "K1")
     shown = [(f.number, f.queens, f.workers) for f in material.foundings]
     assert shown == [("K1-01", "1", "0"), ("K1-02", "2", "4"), ("K1-03", "2", "")]
     text = page_of(study)

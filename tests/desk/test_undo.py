@@ -143,6 +143,20 @@ def test_a_damaged_list_takes_nothing_back_and_hinders_no_entry(study):
     assert undo(study).rows["checks.csv"] == (f"K1-02;{DAY};1;0;",)
 
 
+@pytest.mark.parametrize("name", ["../other.csv", "a/b.csv", "..", "c\\d.csv"])
+def test_a_list_from_elsewhere_reaches_no_other_file(study, name):
+    look(study, "K1-01", 2)
+    place = study / "earlier" / "entries.json"
+    place.write_text(place.read_text().replace("checks.csv", name.replace("\\", "\\\\")), "utf-8")
+    other = study.parent / "other.csv"
+    other.write_bytes((study / "checks.csv").read_bytes())
+    before = sheets(study)
+    with pytest.raises(StudyError, match="no entry to take back"):
+        undo(study)
+    assert other.read_bytes() == before["checks.csv"]
+    assert sheets(study) == before
+
+
 def test_so_many_are_remembered(study):
     for i in range(KEPT + 3):
         day = (dt.date(2026, 6, 1) + dt.timedelta(days=i)).isoformat()

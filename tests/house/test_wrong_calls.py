@@ -73,4 +73,4 @@ def test_what_is_right_is_taken_as_it_is():
 
 def test_a_name_that_does_not_exist_is_answered_with_those_that_do():
     with pytest.raises(AttributeError, match=r"cohort has no 'comparison_of'; it has .*compare"):
-        cohort.comparison_of  # noqa: B018
+        cohort.comparison_of  # noqa: B018 - looking it up is the test

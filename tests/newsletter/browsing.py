@@ -33,7 +33,9 @@ def browser():
         if os.environ.get("COHORT_ALL_PROGRAMS"):
             pytest.fail("the program chromium is missing, and none may be here")
         pytest.skip("needs the program chromium, which is not on this machine")
-    playwright = pytest.importorskip("playwright.sync_api")
+    playwright = pytest.importorskip(
+        "playwright.sync_api", reason="it drives Chromium; in the group test of pyproject.toml"
+    )
     with playwright.sync_playwright() as running:
         chromium = running.chromium.launch(executable_path=CHROMIUM, args=QUIET)
         yield chromium

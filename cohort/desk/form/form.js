@@ -38,10 +38,10 @@ const has = (look) => Boolean(look && (look.queens || look.workers || look.brood
 
 // --- a founding's last look, with what this phone has since ------------------------------------
 
-function before(founding) {
+function lastLook(founding, until = "9999") {
   let { queens, workers, looked } = founding;
   for (const date of Object.keys(kept.days).sort()) {
-    if (date >= day()) break;
+    if (date >= until) break;
     const look = kept.days[date].looks[founding.number];
     if (!has(look)) continue;
     if (look.queens) queens = look.queens;
@@ -77,7 +77,7 @@ function list() {
     name.append(strong, kind);
     const state = document.createElement("span");
     if (has(look)) state.textContent = "✓ " + line(founding.number, look).slice(founding.number.length);
-    else state.textContent = told(before(founding));
+    else state.textContent = told(lastLook(founding, day()));
     state.className = has(look) ? "" : "quiet";
     row.append(name, state);
     button.append(row);
@@ -133,7 +133,7 @@ function open(founding) {
 
 function draft() {
   const one = look();
-  const last = before(current);
+  const last = lastLook(current, day());
   const most = Math.max(parseInt(last.queens, 10) || 1, parseInt(one.queens, 10) || 0);
   at("which").textContent = `${current.number} ${current.kind}`;
   at("before").textContent = told(last);
@@ -236,25 +236,13 @@ at("save").addEventListener("click", () => {
 });
 at("done").addEventListener("click", () => {
   // what was counted stays as the last look; only the lines are no longer to be sent
-  for (const founding of data.foundings) Object.assign(founding, after(founding));
+  for (const founding of data.foundings) Object.assign(founding, lastLook(founding));
   kept = { days: {}, last: Object.fromEntries(data.foundings.map((f) =>
     [f.number, { queens: f.queens, workers: f.workers, looked: f.looked }])) };
   close();
   at("sending").close();
 });
 at("back").addEventListener("click", () => at("sending").close());
-
-function after(founding) {
-  let { queens, workers, looked } = founding;
-  for (const date of Object.keys(kept.days).sort()) {
-    const one = kept.days[date].looks[founding.number];
-    if (!has(one)) continue;
-    if (one.queens) queens = one.queens;
-    if (one.workers) workers = one.workers;
-    looked = date;
-  }
-  return { queens, workers, looked };
-}
 
 function close() {
   current = null;

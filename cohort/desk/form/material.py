@@ -27,8 +27,6 @@ class FormFounding:
         Genus, or the keeper's own word for a kind that has no name yet.
     named : bool
         Whether the kind is a genus.
-    started : str
-        Day 0, ISO.
     queens, workers : str
         As last counted, such as ``3`` or ``12+``; queens at the start where none were counted
         since, workers blank where nobody looked for them.
@@ -39,7 +37,6 @@ class FormFounding:
     number: str
     kind: str
     named: bool
-    started: str
     queens: str
     workers: str
     looked: str
@@ -57,19 +54,16 @@ class FormMaterial:
         Under which the phone keeps the entries: another study or keeper has another.
     keeper : str
         Blank in a study without keepers' signs.
-    made : str
-        Day on which the form was made, ISO.
     foundings : tuple of FormFounding
     """
 
     study: str
     key: str
     keeper: str
-    made: str
     foundings: tuple[FormFounding, ...]
 
 
-def form_material(study: Study, keeper: str, made: str) -> FormMaterial:
+def form_material(study: Study, keeper: str) -> FormMaterial:
     """The open foundings of a keeper.
 
     Parameters
@@ -77,8 +71,6 @@ def form_material(study: Study, keeper: str, made: str) -> FormMaterial:
     study : Study
     keeper : str
         All foundings when blank.
-    made : str
-        Day, ISO.
     """
     title, season = str(study.settings.title or ""), str(study.settings.season or "")
     shown = ", ".join(part for part in (title, season) if part)
@@ -87,7 +79,6 @@ def form_material(study: Study, keeper: str, made: str) -> FormMaterial:
         study=shown,
         key=hashlib.sha256(f"{title}\n{season}\n{keeper}".encode()).hexdigest()[:16],
         keeper=keeper,
-        made=made,
         foundings=tuple(
             _founding(row, looks.get(str(row["founding"])))
             for row in still_open(study, keeper).to_dict("records")
@@ -102,7 +93,6 @@ def _founding(row: dict[Hashable, Any], looks: pd.DataFrame | None) -> FormFound
         number=str(row["founding"]),
         kind=str(row["genus"]),
         named=bool(row["named"]),
-        started=_day(row["started"]),
         queens=queens or str(row["queens"]),
         workers=last_count(looks, "workers") if looks is not None else "",
         looked=_day(looks["date"].iloc[-1]) if looks is not None and seen else "",
