@@ -23,7 +23,10 @@ STIFF = re.compile(
     re.I,
 )
 
-COGNATES = {"fr": {"number_6", "colonies", "date"}}
+COGNATES = {
+    "es": {"level_error"},
+    "fr": {"number_6", "colonies", "date", "count_note", "head_note", "level_note"},
+}
 """Keys whose word is the same in English."""
 
 
