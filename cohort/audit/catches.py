@@ -113,6 +113,9 @@ def _more_than_kept(catches: pd.DataFrame, mine: pd.DataFrame) -> Found:
         level="warning",
         rule="more-set-up-than-kept",
         column="queens",
-        what=[tell("more_set_up_than_kept", used=int(used_by[p]), n=int(kept[p])) for p in places],
+        what=[
+            tell("more_set_up_than_kept", set_up=tell("set_up", n=int(used_by[p])), n=int(kept[p]))
+            for p in places
+        ],
         remedy=tell("more_set_up_than_kept_do"),
     )

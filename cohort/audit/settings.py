@@ -82,6 +82,7 @@ class _Cell(NamedTuple):
 
 
 _LISTS = ("leave_out",)
+_BY_PART = "before: feeding, housing; first worker: housing"
 
 
 def _raise(problem: cells.Problem) -> None:
@@ -147,7 +148,7 @@ def _adjusted(text: str, column: Column) -> Adjust | cells.Problem:
             return cells.Problem(
                 "setting",
                 tell("adjust_part", text=head.strip(), words=known),
-                did_you_mean(part, PARTS) or tell("adjust_part_do"),
+                did_you_mean(part, PARTS) or tell("adjust_part_do", example=_BY_PART),
             )
         listed = _listed(rest, column)
         if isinstance(listed, cells.Problem):

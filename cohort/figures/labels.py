@@ -39,6 +39,7 @@ class Labels:
     one_left: str
     several_left: str
     groups: str
+    group_one: str
     as_counted: str
     pooled: str
     difference: str
@@ -80,6 +81,7 @@ class Labels:
     own_days: str
     methods: dict[str, str]
     fates: dict[str, str]
+    fates_one: dict[str, str]
     ends: dict[str, str]
     left_out: dict[str, str]
     steps: dict[str, str]

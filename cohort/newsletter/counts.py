@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from cohort.figures.hundred import hundred_frame
 from cohort.figures.material import Kind, Material, NotDrawn, each, kinds_in_order
-from cohort.figures.names import of_100
+from cohort.figures.names import fate_text, of_100
 from cohort.figures.season import QUIET_ENDS
 from cohort.newsletter.speech import ITALIC, UPRIGHT, Voice, plain
 from cohort.nonparametric.followed import ENOUGH, WAYS, compared, fair_day
@@ -152,7 +152,8 @@ def _of_way(voice: Voice, way: str, fates: pd.DataFrame, mine: pd.DataFrame) -> 
     )
     met = fates[fates["queens"] > 0]
     parts = [
-        f"{voice.write(int(row.queens))} {voice.labels.fates[str(row.fate)]}" for row in each(met)
+        f"{voice.write(int(row.queens))} {fate_text(row.queens, str(row.fate), voice.labels)}"
+        for row in each(met)
     ]
     return " ".join((head, voice.say("counted_fates", parts="; ".join(parts)),
                      _workers(voice, mine, count)))  # fmt: skip

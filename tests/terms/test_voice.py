@@ -145,8 +145,8 @@ def test_plurals_lists_and_number_words():
 
 
 def test_what_is_to_be_said_is_said_in_any_language():
-    one = told("based_on", n=1, kinds=1)
+    one = told("based_on", foundings=told("foundings", n=1), kinds=told("kinds", n=1))
     assert one == Told("based_on", one.values)
-    assert voice(SHARED).tell([one]) == ("Based on 1 foundings of 1 kinds.",)
+    assert voice(SHARED).tell([one]) == ("Based on 1 founding of 1 kind.",)
     nested = told("and", first=told("foundings", n=1), last=told("foundings", n=2))
     assert voice(SHARED, "de").write(nested) == "1 Gründung und 2 Gründungen"
