@@ -126,7 +126,7 @@ def _tell(examined: Examined, findings: Found, files: int, every: bool, own: Voi
     if len(rows) > 1:  # where to begin
         echo("")
         head = (own.say("head_file"), *(own.say(f"head_{level}") for level in LEVELS))
-        table(head, [(tied(name), *counts) for name, *counts in rows])
+        table(head, [(tied(name), *counts) for name, *counts in rows], own=own)
         echo("")
     foundings, looks = len(examined.tables["foundings"]), len(examined.seen.looks)
     echo(

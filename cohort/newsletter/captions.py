@@ -227,7 +227,7 @@ def _flow(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
             sign = "" if row.exact else "≥ "
             counts.append(sign + voice.say("queens", n=int(row.queens)))
         parts.append(voice.say("part", word=name, n=", ".join(counts)))
-    return voice.say("alt_flow", parts="; ".join(parts))
+    return voice.say("alt_flow", parts=voice.strung(parts))
 
 
 def _hundred(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
@@ -239,7 +239,7 @@ def _hundred(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
         ]
         word = voice.labels.single if way == "single" else voice.labels.multi
         parts.append(voice.say("alt_hundred_way", way=word, fates=", ".join(fates)))
-    return voice.say("alt_hundred", parts="; ".join(parts))
+    return voice.say("alt_hundred", parts=voice.strung(parts))
 
 
 def _expected(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
