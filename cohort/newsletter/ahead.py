@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
-from babel.dates import format_date
+from babel.dates import format_skeleton
 
 from cohort.figures.material import each
 from cohort.forecast.due import Due, as_of, due
@@ -112,7 +112,7 @@ def _of(
 
 def day_text(day: Any, voice: Voice) -> str:
     """'12 Jul' as the language writes it."""
-    return str(format_date(day.date(), format="d MMM", locale=voice.catalogue.locale))
+    return str(format_skeleton("MMMd", day.date(), locale=voice.catalogue.locale))
 
 
 def _span(low: Any, high: Any, voice: Voice) -> str:
