@@ -189,6 +189,7 @@ def draw_both_ways(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
         str(genus): "+".join(str(part.loc[part["way"] == way, "foundings"].iloc[0])
                              for way in ("single", "multi"))
         for genus, part in told.groupby("genus", sort=False)
+        if genus != NEW  # nobody has founded with one
     }  # fmt: skip
     rows.counts(grid, behind)
     under.draw(grid.paper, 1.0)

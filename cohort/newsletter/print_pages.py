@@ -209,10 +209,7 @@ def _back(content: Content, shown: set[str]) -> list[dict[str, Any]]:
     season = content.pictures.get("season")
     if season and _height(season.drawing.svg(175)) <= TALL_SEASON:
         (drawn,) = _figure(content, "season", 175, "wide", rank=5)
-        told = _text(say("h_season"), say("print_season"), rank=5)
-        blocks.append(drawn | {"title": _runs(say("h_season")), "folded": [told]})
-    elif season:
-        blocks.append(_text(say("h_season"), say("print_season"), rank=5))
+        blocks.append(drawn | {"title": _runs(say("h_season"))})
     blocks.append(_text(say("h_cautions"), " ".join(content.cautions), rank=0))
     how = " ".join((*content.how, content.left_some)).strip()
     blocks.append(_text(say("h_how"), how, "right", rank=1))

@@ -110,6 +110,8 @@ def _fair(kind: Row, voice: Voice) -> Saying | None:
     ]
     verdict, side = (found.word, found.side) if found is not None else ("none", "")
     behind_it = f"{int(apart['foundings'])} + {int(together['foundings'])}"
+    if kind.genus == NEW:
+        behind_it = "–"  # nobody has founded with one
     cells = (
         voice.cap(voice.kind(kind.genus, kind.named)),
         verdicts.cell(voice, found),
