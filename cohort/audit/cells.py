@@ -37,28 +37,16 @@ _NUMBER = re.compile(r"[+-]?\d{1,9}(?:[.,]\d{1,12})?", re.ASCII)
 _ISO = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[T ]\d{1,2}:\d{2}\S*)?", re.ASCII)
 _COMPACT = re.compile(r"((?:19|20)\d{2})(\d{2})(\d{2})", re.ASCII)
 _SHORT = re.compile(r"(\d{1,2})([./ -])\s?(\d{1,2})\2\s?(\d{4}|\d{2})", re.ASCII)
-_NAMED = re.compile(r"(\d{1,2})\.?[ -]+([A-Za-z]{3,9})\.?,?[ -]+(\d{4})", re.ASCII)
-_NAMED_FIRST = re.compile(r"([A-Za-z]{3,9})\.? +(\d{1,2}),? +(\d{4})", re.ASCII)
+_NAMED = re.compile(
+    r"([0-9]{1,2})(?:\.|er)?[ -]+(?:de )?([^\W\d_]{3,10})\.?,?[ -]+(?:de )?([0-9]{4})"
+)
+_NAMED_FIRST = re.compile(r"([^\W\d_]{3,10})\.? +([0-9]{1,2}),? +([0-9]{4})")
 _NO_YEAR = re.compile(
-    r"\d{1,2}[./-]\d{1,2}[./-]?|\d{1,2}\.?[ -]+[A-Za-z]{3,9}\.?|[A-Za-z]{3,9}\.? +\d{1,2}\.?",
-    re.ASCII,
+    r"[0-9]{1,2}[./-][0-9]{1,2}[./-]?|[0-9]{1,2}(?:\.|er)?[ -]+(?:de )?[^\W\d_]{3,10}\.?"
+    r"|[^\W\d_]{3,10}\.? +[0-9]{1,2}\.?"
 )
 _ORDERS = {"dmy": "day first", "mdy": "month first", "ymd": "year first"}
 _FAR = 5  # a reading so many years before another of the same text is not proposed
-_MONTHS = (
-    "january",
-    "february",
-    "march",
-    "april",
-    "may",
-    "june",
-    "july",
-    "august",
-    "september",
-    "october",
-    "november",
-    "december",
-)
 _WRITE_ISO = "Write it as YYYY-MM-DD, such as 2026-07-04."
 
 
@@ -135,9 +123,9 @@ def _with_month_name(text: str) -> dt.date | Problem:
 
 
 def _named(text: str, year: int, name: str, day: int) -> dt.date | Problem:
-    month = _month(name)
+    month = words.MONTHS.get(name.lower(), 0)
     if not month:
-        return Problem("not-a-date", f"'{name}' is not an English month.", _WRITE_ISO)
+        return Problem("not-a-date", f"'{name}' is not the name of a month.", _WRITE_ISO)
     return _checked(text, _day(year, month, day))
 
 
@@ -201,12 +189,6 @@ def _open(
 
 def _century(year: str) -> int:
     return int(year) if len(year) == 4 else 2000 + int(year)
-
-
-def _month(name: str) -> int:
-    low = name.lower()
-    near = [place for place, month in enumerate(_MONTHS, 1) if month.startswith(low[:3])]
-    return near[0] if near and _MONTHS[near[0] - 1].startswith(low[:4]) else 0
 
 
 def _day(year: int, month: int, day: int) -> dt.date | None:

@@ -111,7 +111,8 @@ def log(
             "--from",
             metavar="FILE.txt",
             show_default=False,
-            help="Add every line of a file of check notes instead.",
+            help="Add every line of a file of check notes or of a chat instead; with - what comes "
+            "in on standard input.",
         ),
     ] = None,
     date: Annotated[
@@ -209,20 +210,25 @@ def log(
     The row is audited first. If it has an error, nothing is written; what is in already is not
     written again. The folder earlier keeps the last 10 versions of the sheet. If the sheet is a
     link, the file behind it gets the row. A workbook is never written to.
+
+    A message that is piped in, or comes from a file (<), needs no --from.
     """
     from cohort.base.display import several
-    from cohort.desk.log import log_look, log_notes
+    from cohort.desk.log import log_look, log_message, log_notes
 
     if undo:
         if founding or notes is not None:
             raise typer.BadParameter("--undo goes with --keeper only.")
         _take_back(study, keeper)
         return
-    if (notes is None) == (not founding):
+    message = _message(notes, founding)
+    if (notes is None and message is None) == (not founding):
         raise typer.BadParameter("Give either the number of a founding or --from FILE.txt.")
     if (number or other) and not event:
         raise typer.BadParameter("--number and --other belong to --event.")
-    if notes is not None:
+    if message is not None:
+        done = log_message(study, message, keeper=keeper)
+    elif notes is not None:
         done = log_notes(study, notes, keeper=keeper)
     else:
         look = {
@@ -247,6 +253,39 @@ def log(
         verb = "was" if done.already == 1 else "were"
         rest = "not written again" if done.files else "nothing was written"
         echo(f"{already} {verb} in already; {rest}.")
+
+
+def _message(notes: Path | None, founding: str) -> bytes | None:
+    """Message on standard input: with ``--from -``, or piped in where nothing else is asked for.
+
+    A terminal is not read from, nor is what is neither a pipe nor a file: nobody would know that
+    the command waits.
+    """
+    import os
+    import stat
+    import sys
+
+    from cohort.base.errors import StudyError
+    from cohort.sheets.files import MAX_NOTES
+
+    asked = notes is not None and str(notes) == "-"
+    if not asked and (notes is not None or founding):
+        return None
+    try:
+        kind = os.fstat(sys.stdin.fileno()).st_mode
+        if not asked and not (stat.S_ISFIFO(kind) or stat.S_ISREG(kind)):
+            return None
+        text = sys.stdin.buffer.read(MAX_NOTES + 1)
+    except (OSError, ValueError, AttributeError):
+        text = b""
+    if len(text) > MAX_NOTES:
+        raise StudyError(
+            f"The message is longer than {MAX_NOTES // 1_000_000} MB. Nothing was written. Save it "
+            "as a file and send it in parts with --from FILE.txt."
+        )
+    if asked and not text.strip():
+        raise StudyError("No message came in on standard input. Nothing was written.")
+    return text if text.strip() else None
 
 
 def _take_back(study: Path, keeper: str) -> None:

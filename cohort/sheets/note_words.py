@@ -11,65 +11,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import NamedTuple
+from dataclasses import replace
 
+from cohort.sheets.note_line import (
+    HOW_ALL,
+    NOISE,
+    ONLY_EVENTS,
+    Line,
+    NotUnderstood,
+    Told,
+    bare_start,
+)
 from cohort.terms import instead, tongues, words
 from cohort.terms.near import nearest
-
-HOW_LINE = "Write: number, living queens, workers, what happened, note; such as K2-07 3 0 fight."
-"""What a line should look like, for messages."""
-
-HOW_REST = "Write rest same for all foundings that are not named that day."
-ONLY_EVENTS = "'all' goes with events only."
-HOW_ALL = f"{HOW_REST} An event of all of them is written so: all winter-in."
-
-
-class NotUnderstood(Exception):
-    """A line that says nothing certain: what is wrong with it, and what to write."""
-
-    def __init__(self, what: str, remedy: str = HOW_LINE) -> None:
-        self.what, self.remedy = what, remedy
-        super().__init__(f"{what} {remedy}")
-
-
-class Line(NamedTuple):
-    """Beginning of a line: the founding as typed and its counts (``""`` where one was skipped)."""
-
-    founding: str
-    counts: Sequence[str]
-
-    @property
-    def again(self) -> str:
-        """Line with the counts, for messages; with an example where they are missing."""
-        if self.founding == words.REST:
-            return f"{words.REST} {words.SAME}"
-        counts = [count or "-" for count in self.counts] or ["3", "0"]
-        return " ".join([self.founding, *(counts if len(counts) == 2 else [*counts, "0"])])
-
-
-@dataclass(frozen=True)
-class Told:
-    """What a line tells besides its counts.
-
-    Parameters
-    ----------
-    events : tuple of dict
-        ``event``, ``number``, ``other`` and ``note`` of each.
-    brood, fed : str
-        Word of that column; blank when nothing is said.
-    note : str
-        What is left, as typed.
-    doubts : tuple of str
-        What was read as a note and may have been meant otherwise, each with what to write.
-    """
-
-    events: tuple[dict[str, str], ...]
-    brood: str
-    fed: str
-    note: str
-    doubts: tuple[tuple[str, str], ...] = ()
-
 
 _EVENT_WORDS: dict[str, str] = {
     **{event: event for event in words.EVENTS},
@@ -103,8 +57,6 @@ _GONE = (
     "not",
     *tongues.GONE,
 )
-_QUEENS = ("queen", "queens", "q")
-_WORKERS = ("worker", "workers", "w", "nanitics", "nanitic")
 
 
 def read_words(line: Line, rest: str) -> Told:
@@ -158,9 +110,14 @@ def event_in(text: str) -> str:
     return meaning if kind == "event" else ""
 
 
+def fixed_word(text: str) -> str:
+    """Kind of the fixed word with which a text begins: first, brood, fed, event; else blank."""
+    return _next(text)[1]
+
+
 def _next(rest: str) -> tuple[str, str, str, str]:
     """Fixed word at the start: as listed, its kind and meaning, and what follows it."""
-    bare = rest.lstrip(_BETWEEN)
+    bare = bare_start(bare_start(rest).lstrip(_BETWEEN))
     joined = re.match(r"(?:and|with)\s+", bare, re.IGNORECASE)
     for text in (bare, bare[joined.end() :] if joined else ""):
         for word, kind, meaning in _LONGEST_FIRST:
@@ -289,6 +246,9 @@ def _meant(rest: str, event: str) -> str:
 
 def _doubts(line: Line, note: str) -> tuple[tuple[str, str], ...]:
     """Refuse a note that begins with what belongs in a column; tell of a word nearly known."""
+    note = NOISE.sub(" ", note).strip(_BETWEEN)
+    if not note:
+        return ()
     first = note.split()[0].lower().strip(_BETWEEN + "?'\"")
     start = " ".join(note.lower().split()[:2])
     left = instead.told_in(first, words.LEFT)
@@ -317,7 +277,7 @@ def _doubts(line: Line, note: str) -> tuple[tuple[str, str], ...]:
 
 def _one_of_many(first: str, told: bool) -> None:
     """Refuse what can only be true of single foundings behind ``rest same``."""
-    if told or first in (*words.PARTED, *words.WINTER, *words.DIED, *_QUEENS, *_WORKERS):
+    if told or first in (*words.PARTED, *words.WINTER, *words.DIED, *words.QUEENS, *words.WORKERS):
         raise NotUnderstood(
             f"'{first}' cannot be said of all foundings at once.",
             "Write rest same alone in its line, and a line for each founding that it is true of.",
@@ -365,12 +325,12 @@ def _dead(line: Line, first: str) -> None:
 def _numbers_with_words(line: Line, note: str, first: str) -> None:
     """Counts with words between them, of which only the first would be read."""
     queens = next((count for count in line.counts if count), "3")
-    if len(line.counts) == 1 and (first in _QUEENS or instead.told_in(note, _WORKERS)):
+    if len(line.counts) == 1 and (first in words.QUEENS or instead.told_in(note, words.WORKERS)):
         raise NotUnderstood(
             "Words stand where the number of workers is looked for.",
             f"Write both numbers without words, such as {line.founding} {queens} 0.",
         )
-    if len(line.counts) == 2 and line.counts[1] not in ("", "0") and first in _QUEENS:
+    if len(line.counts) == 2 and line.counts[1] not in ("", "0") and first in words.QUEENS:
         raise NotUnderstood(
             f"'{line.counts[1]} {first}' stands where the number of workers is looked for.",
             f"Write the number of workers first, such as {line.founding} {queens} 0, and begin the "

@@ -1,0 +1,186 @@
+"""One line of check notes: what it says of one founding, or of the rest.
+
+What comes in: a line such as ``K2-09 3 12+ fight``, the day of the look, what the study knows.
+What goes out: `Line`: the look and the events in it. What is not certain is refused.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+
+from cohort.sheets import note_dates, note_words
+from cohort.sheets.known import NOTHING, Known
+from cohort.sheets.note_counts import counts_of
+from cohort.sheets.note_dates import HOW_DATE
+from cohort.sheets.note_line import (
+    HOW_ALL,
+    HOW_REST,
+    NOISE,
+    ONLY_EVENTS,
+    NotUnderstood,
+    Told,
+    bare_start,
+)
+from cohort.sheets.note_line import Line as Start
+from cohort.sheets.note_words import read_words
+from cohort.sheets.numbers import keeper_of
+from cohort.terms import tongues, words
+
+MAX_LINE = 2000
+"""Longest line that is taken for a note (letters)."""
+_BULLET = re.compile(r"\A[-–—•*·]\s+(?=\S)")
+_ID = re.compile(r"[^\s,;:]{1,40}\Z")
+_AT_ENDS = "\ufeff\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+"""Signs that steer the direction of reading; messengers put them before lines."""
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line understood: a look (or None), the events in it, and what may be meant otherwise.
+
+    `spelled` is the number of the founding as typed.
+    """
+
+    check: dict[str, str] | None
+    events: tuple[dict[str, str], ...]
+    doubts: tuple[tuple[str, str], ...] = ()
+    spelled: str = ""
+
+
+def read_line(line: str, day: str, known: Known = NOTHING) -> Line:
+    """What one line says of one founding.
+
+    Parameters
+    ----------
+    line : str
+        Such as ``K2-09 3 12+ fight in the corner``.
+    day : str
+        Date of the look as typed; blank when no date stood above the line.
+    known : Known
+        What the study says.
+
+    Raises
+    ------
+    NotUnderstood
+        When anything in it is not certain.
+    """
+    line = bare_start(plain_line(line))
+    if note_dates.begins_dated(line):
+        raise NotUnderstood(
+            "Something stands behind the date; the lines below it have no date.", HOW_DATE
+        )
+    if len(line) > MAX_LINE:
+        raise NotUnderstood(f"The line is longer than {MAX_LINE} letters.", "Break it up.")
+    head, _, rest = line.partition(" ")
+    spelled = NOISE.sub("", head).rstrip(",;:")
+    founding = _founding(spelled, known)
+    if not day:
+        raise NotUnderstood("No date stands above it.", HOW_DATE)
+    rest = rest.strip()
+    base = {"founding": founding, "date": day}
+    if founding.lower() == words.REST:
+        return _rest(base, rest)
+    for_all = founding.lower() == words.ALL
+    if for_all and not note_words.event_in(rest):
+        raise NotUnderstood(ONLY_EVENTS, HOW_ALL)
+    queens = known.queens.get(founding, "")
+    counts, rest = counts_of(founding, rest, queens=queens) if not for_all else ([], rest)
+    start = Start(founding, counts)
+    told = read_words(start, rest)
+    if not counts and not (told.events or told.brood or told.fed):
+        _nothing_known(start, rest)
+    return replace(_line(base, counts, told), spelled=spelled)
+
+
+def _founding(spelled: str, known: Known) -> str:
+    """Number as the study writes it; as typed where it has none like it."""
+    if not _ID.match(spelled):
+        raise NotUnderstood("It does not begin with a number of a founding.")
+    low = spelled.lower()
+    if low in tongues.REST:
+        return words.REST
+    if low in (words.SAME, *tongues.SAME):
+        raise NotUnderstood("It does not say whose counts are the same.", HOW_REST)
+    alike = known.numbers_like(spelled) if low not in words.RESERVED_IDS else []
+    if len(alike) > 1:
+        raise NotUnderstood(
+            f"'{spelled}' may be {' or '.join(alike)}.",
+            "Write the number as it stands in foundings.",
+        )
+    return alike[0] if alike else spelled
+
+
+def plain_line(line: str) -> str:
+    """Line with single spaces (tabs and hard spaces too) and without the dot of a list."""
+    return _BULLET.sub("", " ".join(line.strip(_AT_ENDS + " ").split()))
+
+
+def _line(base: dict[str, str], counts: list[str], told: Told) -> Line:
+    events = [{**base, **event} for event in told.events]
+    looked = dict(zip(("queens_alive", "workers"), counts, strict=False))
+    seen = {"brood": told.brood, "fed": told.fed}
+    if not counts and not any(seen.values()):
+        return Line(None, (*events[:-1], {**events[-1], "note": told.note}), told.doubts)
+    check = {**base, **looked, **seen, "note": told.note}
+    tells = any(looked.values()) or any(seen.values()) or bool(told.note)
+    return Line(check if tells else None, tuple(events), told.doubts)
+
+
+def _nothing_known(line: Start, rest: str) -> None:
+    first = rest.partition(" ")[0].strip(",;:.")
+    if first.lower() == words.SAME:
+        raise NotUnderstood(
+            "'same' goes with rest only.",
+            f"Write the counts again, such as {line.again}, or rest same for all not named.",
+        )
+    if first and keeper_of(first) and keeper_of(first) == keeper_of(line.founding):
+        raise NotUnderstood(
+            "Two numbers of foundings stand in one line.",
+            f"Write a line for each, such as {line.again}.",
+        )
+    raise NotUnderstood("Neither a count nor a known word follows the number.")
+
+
+def _rest(base: dict[str, str], rest: str) -> Line:
+    """``rest same``, and what was seen in each of them: no workers, a stage of brood."""
+    word, _, after = rest.partition(" ")
+    start = Start(words.REST, ("", "0"))  # no worker can have come in all of them
+    if word.lower().rstrip(",;:.") not in (words.SAME, *tongues.SAME):
+        event = note_words.event_in(rest)
+        raise NotUnderstood(
+            "After rest stands same: their queens are as at the last look.",
+            f"{_for_all(event)}." if event else HOW_REST,
+        )
+    counts, after = counts_of(words.REST, after.strip(), most=1)
+    if counts and counts[0] not in ("", "0"):
+        raise NotUnderstood(
+            f"After rest same, {counts[0]} would be the workers of every founding.",
+            "Write a line for each founding whose workers were counted, then rest same.",
+        )
+    event = note_words.event_in(after)
+    told = None if event else read_words(start, after)
+    if told is None or told.events:
+        event = event or (told.events[0]["event"] if told else "")
+        raise NotUnderstood(
+            f"An event does not go with rest: {event}.",
+            f"Write rest same alone in its line. {_for_all(event)}; or name the foundings.",
+        )
+    check = {
+        **base,
+        "founding": words.REST,
+        "queens_alive": words.SAME,
+        "workers": counts[0] if counts else "",
+        "brood": told.brood,
+        "fed": told.fed,
+        "note": told.note,
+    }
+    return Line(check, (), told.doubts)
+
+
+def _for_all(event: str) -> str:
+    """How an event of every open founding is written."""
+    if event in words.NEEDS_NUMBER:
+        return f"Write {event} in a line for each founding, such as K2-07 {event} 1"
+    more = " not-used" if event == "end" else ""
+    return f"Write the event of all open foundings in a line of its own: all {event}{more}"
