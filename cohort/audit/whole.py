@@ -24,6 +24,7 @@ from cohort.audit import (
     temperatures,
 )
 from cohort.audit.allotted import taken_up
+from cohort.audit.corrected import corrected, without_rows
 from cohort.audit.looks import Followed, followed
 from cohort.audit.names import known_kinds, named
 from cohort.audit.settings import Settings, read_settings
@@ -96,7 +97,9 @@ def examine(sheets: Sheets, today: dt.date | None = None) -> Examined:
     tables["checks"]["code"] = ids.codes(tables["checks"]["founding"], mine)
     tables["events"]["other"] = events.other_as_listed(tables["events"])
     tables["events"]["code"] = ids.codes(tables["events"]["founding"], mine)
-    seen = followed(mine, tables["checks"], tables["events"])
+    tables["checks"], told, replaced = corrected(mine, tables["checks"])
+    findings = without_rows(findings, replaced) + told
+    seen = followed(mine, tables["checks"], tables["events"], replaced)
     findings += _looks_and_events(tables, seen, settings, today)
     findings += _rest(tables)
     findings += _nothing_there(sheets, tables)

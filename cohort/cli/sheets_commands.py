@@ -1,4 +1,4 @@
-"""Commands that make sheets and add to them: begin, bring, log, print.
+"""Commands that make sheets and add to them: begin, bring, print; `log` has a file of its own.
 
 What comes in: words on the command line. What goes out: files, and what was done in plain words.
 No rule of the sheets is written here.
@@ -6,14 +6,12 @@ No rule of the sheets is written here.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cohort.base.errors import Finding
-from cohort.cli.say import echo
+from cohort.cli.say import echo, findings_told
 
 if TYPE_CHECKING:
     from cohort.desk.bring import Brought, Look
@@ -32,6 +30,7 @@ Keeper = Annotated[
 def register(app: typer.Typer) -> None:
     """Add the commands of this group."""
     from cohort.cli import print_commands
+    from cohort.cli.log_command import log
 
     app.command(rich_help_panel=PANEL)(begin)
     app.command(rich_help_panel=PANEL)(bring)
@@ -92,210 +91,6 @@ def begin(
         f"cohort audit {folder}"
     )
     _law("begin")
-
-
-def log(
-    study: Folder,
-    founding: Annotated[
-        str,
-        typer.Argument(
-            help="Number of the founding, such as K2-07; or rest (all the others) with "
-            "--alive same.",
-            metavar="[FOUNDING]",
-            show_default=False,
-        ),
-    ] = "",
-    notes: Annotated[
-        Path | None,
-        typer.Option(
-            "--from",
-            metavar="FILE.txt",
-            show_default=False,
-            help="Add every line of a file of check notes or of a chat instead; with - what comes "
-            "in on standard input.",
-        ),
-    ] = None,
-    date: Annotated[
-        str,
-        typer.Option(
-            "--date",
-            metavar="DATE",
-            show_default=False,
-            help="Day of the look (YYYY-MM-DD); today if not given.",
-        ),
-    ] = "",
-    alive: Annotated[
-        str,
-        typer.Option(
-            "--alive",
-            metavar="N",
-            show_default=False,
-            help="Living queens: 3, 5+ (at least five), or same.",
-        ),
-    ] = "",
-    workers: Annotated[
-        str,
-        typer.Option(
-            "--workers", metavar="N", show_default=False, help="Workers, pale ones too: 0, 7, 10+."
-        ),
-    ] = "",
-    brood: Annotated[
-        str,
-        typer.Option(
-            "--brood",
-            metavar="STAGE",
-            show_default=False,
-            help="Furthest stage: none, eggs, larvae, pupae.",
-        ),
-    ] = "",
-    fed: Annotated[
-        str,
-        typer.Option("--fed", metavar="yes|no", show_default=False, help="Whether food was given."),
-    ] = "",
-    give_or_take: Annotated[
-        str,
-        typer.Option(
-            "--give-or-take",
-            metavar="DAYS",
-            show_default=False,
-            help="Days by which the date may be wrong.",
-        ),
-    ] = "",
-    photo: Annotated[
-        str,
-        typer.Option(
-            "--photo",
-            metavar="FILE",
-            show_default=False,
-            help="Photograph, by its name in the folder of the study.",
-        ),
-    ] = "",
-    note: Annotated[
-        str, typer.Option("--note", help="Anything else; never printed.", show_default=False)
-    ] = "",
-    event: Annotated[
-        str,
-        typer.Option(
-            "--event",
-            metavar="WORD",
-            show_default=False,
-            help="What happened after the look, such as fight, moved, queens-out, end.",
-        ),
-    ] = "",
-    number: Annotated[
-        str,
-        typer.Option(
-            "--number", metavar="N", show_default=False, help="How many queens the event speaks of."
-        ),
-    ] = "",
-    other: Annotated[
-        str,
-        typer.Option(
-            "--other",
-            metavar="WORD",
-            show_default=False,
-            help="Where the queens went, why the founding ended, or what was killed.",
-        ),
-    ] = "",
-    keeper: Keeper = "",
-    undo: Annotated[
-        bool,
-        typer.Option(
-            "--undo", help="Take back the last entry of log, or with --keeper that keeper's last."
-        ),
-    ] = False,
-) -> None:
-    """Add a look or an event to the CSV file of its keeper.
-
-    The row is audited first. If it has an error, nothing is written; what is in already is not
-    written again. The folder earlier keeps the last 10 versions of the sheet. If the sheet is a
-    link, the file behind it gets the row. A workbook is never written to.
-
-    A message that is piped in, or comes from a file (<), needs no --from.
-    """
-    from cohort.base.display import several
-    from cohort.desk.log import log_look, log_message, log_notes
-
-    if undo:
-        if founding or notes is not None:
-            raise typer.BadParameter("--undo goes with --keeper only.")
-        _take_back(study, keeper)
-        return
-    message = _message(notes, founding)
-    if (notes is None and message is None) == (not founding):
-        raise typer.BadParameter("Give either the number of a founding or --from FILE.txt.")
-    if (number or other) and not event:
-        raise typer.BadParameter("--number and --other belong to --event.")
-    if message is not None:
-        done = log_message(study, message, keeper=keeper)
-    elif notes is not None:
-        done = log_notes(study, notes, keeper=keeper)
-    else:
-        look = {
-            "queens_alive": alive,
-            "workers": workers,
-            "brood": brood,
-            "fed": fed,
-            "give_or_take": give_or_take,
-            "photo": photo,
-        }
-        on_look = any((alive, workers, brood, fed, photo)) or not event
-        look = {**look, "note": note if on_look else ""}
-        rare = {"event": event, "number": number, "other": other, "note": "" if on_look else note}
-        done = log_look(
-            study, founding, look, event=rare if event else None, date=date, keeper=keeper
-        )
-    _say(done.findings)
-    already = several(done.already, "row")
-    if done.files:
-        echo(f"Wrote {several(done.rows, 'row')} to {', '.join(p.name for p in done.files)}.")
-    if done.already:
-        verb = "was" if done.already == 1 else "were"
-        rest = "not written again" if done.files else "nothing was written"
-        echo(f"{already} {verb} in already; {rest}.")
-
-
-def _message(notes: Path | None, founding: str) -> bytes | None:
-    """Message on standard input: with ``--from -``, or piped in where nothing else is asked for.
-
-    A terminal is not read from, nor is what is neither a pipe nor a file: nobody would know that
-    the command waits.
-    """
-    import os
-    import stat
-    import sys
-
-    from cohort.base.errors import StudyError
-    from cohort.sheets.files import MAX_NOTES
-
-    asked = notes is not None and str(notes) == "-"
-    if not asked and (notes is not None or founding):
-        return None
-    try:
-        kind = os.fstat(sys.stdin.fileno()).st_mode
-        if not asked and not (stat.S_ISFIFO(kind) or stat.S_ISREG(kind)):
-            return None
-        text = sys.stdin.buffer.read(MAX_NOTES + 1)
-    except (OSError, ValueError, AttributeError):
-        text = b""
-    if len(text) > MAX_NOTES:
-        raise StudyError(
-            f"The message is longer than {MAX_NOTES // 1_000_000} MB. Nothing was written. Save it "
-            "as a file and send it in parts with --from FILE.txt."
-        )
-    if asked and not text.strip():
-        raise StudyError("No message came in on standard input. Nothing was written.")
-    return text if text.strip() else None
-
-
-def _take_back(study: Path, keeper: str) -> None:
-    from cohort.desk.undo import undo
-
-    back = undo(study, keeper)
-    for name, rows in back.rows.items():
-        for row in rows:
-            echo(f"Taken out of {name}: {row}")
-    echo("The folder earlier keeps the sheets as they were.")
 
 
 def bring(
@@ -365,7 +160,7 @@ def bring(
         _show_trial(seen, study)
         return
     logged, brought = write_all(seen, study, without_faulty=without_faulty)
-    _say((*brought.findings, *logged.findings))
+    findings_told((*brought.findings, *logged.findings))
     echo(
         f"Brought {len(brought.foundings)} foundings and {len(brought.checks)} looks into "
         f"{', '.join(path.name for path in logged.files)}."
@@ -406,7 +201,7 @@ def _show_trial(seen: Look, study: Path) -> None:
     from cohort.desk.bring.run import sheets_of, trial
 
     brought: Brought = trial(seen, sheets_of(study), study)
-    _say(brought.findings)
+    findings_told(brought.findings)
     echo(
         f"{len(brought.foundings)} foundings and {len(brought.checks)} looks would be "
         "brought. Nothing was written to the sheets; add --write to do so."
@@ -425,11 +220,3 @@ def _law(place: str) -> None:
     from cohort.sheets.cautions import LINES
 
     echo(LINES[place])
-
-
-def _say(findings: Iterable[Finding]) -> None:
-    from cohort.audit.show import lines
-    from cohort.cli.say import width
-
-    for line in lines(tuple(findings), width=width()):
-        echo(line)

@@ -100,7 +100,7 @@ def log_look(
         raise StudyError(
             "Nothing to write: say what you saw, such as --alive 3 --workers 0, or an event."
         )
-    _photo_there(folder, look.get("photo", ""))
+    photo_there(folder, look.get("photo", ""))
     return write_rows(
         folder,
         lambda sheets: {
@@ -111,7 +111,7 @@ def log_look(
     )
 
 
-def _photo_there(folder: Path, name: str) -> None:
+def photo_there(folder: Path, name: str) -> None:
     """Refuse a photograph that is not where the page will look for it."""
     if not name.strip():
         return
@@ -338,7 +338,7 @@ def not_yet_in(sheets: Sheets, jobs: Jobs) -> Jobs:
         held = {meant(contract, row, order) for row in there.to_dict("records")}
         for row in rows:
             said = meant(contract, row, order)
-            if said not in held:
+            if said not in held or row.get("corrects"):  # what was corrected back stands again
                 held.add(said)
                 left.setdefault(path, (sheet, []))[1].append(row)
     return left
