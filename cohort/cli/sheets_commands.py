@@ -7,7 +7,7 @@ No rule of the sheets is written here.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -130,6 +130,15 @@ def bring(
             "was not there on 8 July.",
         ),
     ] = None,
+    date_order: Annotated[
+        str,
+        typer.Option(
+            "--date-order",
+            metavar="dmy|mdy|ymd",
+            show_default=False,
+            help="How dates typed as text are read, where the table and the study do not tell.",
+        ),
+    ] = "",
     write: Annotated[bool, typer.Option("--write", help="Put the rows into the study.")] = False,
     without_faulty: Annotated[
         bool, typer.Option("--without-faulty", help="Leave out rows that cannot be brought.")
@@ -138,22 +147,30 @@ def bring(
     """Bring somebody's own table into a study.
 
     Shows what each heading was taken for, and why. The same is written into a mapping file for
-    you to correct; it lies in the folder brought of the study, beside the original. With --write
-    the rows go into the sheets. Nothing is invented to fill a blank.
+    you to correct; it lies in the folder brought of the study, beside the original. A day may
+    stand above each column. With --write the rows go into the sheets. Nothing is invented to fill
+    a blank.
     """
     from cohort.desk.bring import look
     from cohort.desk.bring.mapping import FAILED
     from cohort.desk.bring.run import write as write_all
+    from cohort.terms.words import DATE_ORDER
 
     if failed and failed not in FAILED:
         raise typer.BadParameter(
             f"'{failed}' is none of {', '.join(FAILED)}.", param_hint="--failed"
         )
-    seen = look(file, study, keeper=keeper, tab=tab, failed=failed, look_every=look_every)
+    if date_order and date_order not in DATE_ORDER:
+        raise typer.BadParameter(
+            f"'{date_order}' is none of {', '.join(DATE_ORDER)}.", param_hint="--date-order"
+        )
+    asked: dict[str, Any] = {"keeper": keeper, "tab": tab, "look_every": look_every}
+    asked["date_order"] = date_order
+    seen = look(file, study, failed=failed, **asked)
     if not seen.mapping.failed:
         answer = _ask_failed()
         if answer:
-            seen = look(file, study, keeper=keeper, tab=tab, failed=answer, look_every=look_every)
+            seen = look(file, study, failed=answer, **asked)
     _show_look(seen)
     _law("bring")
     if not write:
@@ -202,6 +219,7 @@ def _show_trial(seen: Look, study: Path) -> None:
 
     brought: Brought = trial(seen, sheets_of(study), study)
     findings_told(brought.findings)
+    _show_rows(brought)
     echo(
         f"{len(brought.foundings)} foundings and {len(brought.checks)} looks would be "
         "brought. Nothing was written to the sheets; add --write to do so."
@@ -213,6 +231,40 @@ def _show_trial(seen: Look, study: Path) -> None:
         )
     if any(finding.level == "error" for finding in brought.findings):
         raise typer.Exit(1)
+
+
+_SHOWN = 8  # foundings in the table of what was understood
+
+
+def _show_rows(brought: Brought) -> None:
+    """The first foundings as they would be written."""
+    from cohort.cli.say import table
+
+    own = {number: (name, row) for number, name, row in brought.names}
+    rows = []
+    for founding in brought.foundings[:_SHOWN]:
+        number = founding["founding"]
+        looks = [look for look in brought.checks if look["founding"] == number]
+        counts = [look for look in looks if look.get("queens_alive")]
+        last = f"{counts[-1]['queens_alive']} on {counts[-1]['date']}" if counts else ""
+        kind = founding["genus"] or founding["kind"]
+        rows.append(
+            (
+                number,
+                own[number][0] or f"row {own[number][1]}",
+                " ".join(part for part in (kind, founding["species"]) if part),
+                founding["started"],
+                founding["queens"],
+                len(looks),
+                last,
+            )
+        )
+    if rows:
+        heads = ("number", "own name", "kind", "started", "queens", "looks", "queens last counted")
+        table(heads, rows)
+        left = len(brought.foundings) - len(rows)
+        if left:
+            echo(f"... and {left} more")
 
 
 def _law(place: str) -> None:
