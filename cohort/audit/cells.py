@@ -57,15 +57,22 @@ def count(text: str, column: Column) -> Count | Problem:
         return Problem(
             "not-a-count",
             f"'{text}' is not a whole number.",
-            "Write the number alone"
-            + ("; 5+ for at least five." if column.at_least else ".")
-            + " Leave the cell blank if it was not looked at, 0 if there was none.",
+            instead.for_count(text, column) or _number_alone(column),
         )
     if found[2] and not column.at_least:
         return Problem(
             "not-exact", f"'{text}': an exact number is needed here.", "Write the number without +."
         )
     return Count(int(found[1]), bool(found[2]))
+
+
+def _number_alone(column: Column) -> str:
+    if column.at_least:
+        return (
+            "Write the number alone; 5+ for at least five. Leave the cell blank if it was not "
+            "looked at, 0 if there was none."
+        )
+    return f"Write the number alone, such as {column.example}."
 
 
 def number(text: str, column: Column) -> float | Problem:

@@ -15,6 +15,8 @@ from cohort.audit.looks import Followed
 from cohort.audit.runs import day_numbers
 from cohort.sheets.found import Found
 
+_FAR = pd.Timedelta(days=60)  # a look so long before the start is of another year
+
 
 def placed(foundings: pd.DataFrame, checks: pd.DataFrame) -> Found:
     """Rows of a founding that is not there, and `same` without `rest`."""
@@ -108,7 +110,9 @@ def inside_following(foundings: pd.DataFrame, checks: pd.DataFrame, seen: Follow
             f"The founding started only on {day_}."
             for day_ in days(foundings["started"].to_numpy()[code[early]])
         ],
-        remedy="Look at this date, and at started in foundings.",
+        remedy=lambda n: _later_year(
+            checks["date"].iloc[early[n]], foundings["started"].iloc[code[early[n]]]
+        ),
     ) + at(
         checks,
         late,
@@ -118,6 +122,18 @@ def inside_following(foundings: pd.DataFrame, checks: pd.DataFrame, seen: Follow
         what=[f"Living queens were counted, but the founding ended on {day_}." for day_ in ends],
         remedy="Take out the event end, or correct the date that is wrong.",
     )
+
+
+def _later_year(look: pd.Timestamp, started: pd.Timestamp) -> str:
+    """Remedy for a look before the start: perhaps its year is wrong."""
+    for years in (1, 2):
+        meant = look + pd.DateOffset(years=years)
+        if started <= meant < started + pd.Timedelta(days=300) and look < started - _FAR:
+            return (
+                f"Write {meant.date()} if the year is wrong; else look at this date, and at "
+                "started in foundings."
+            )
+    return "Look at this date, and at started in foundings."
 
 
 def twice_a_day(seen: Followed) -> Found:
@@ -152,7 +168,8 @@ def twice_a_day(seen: Followed) -> Found:
             rule="looks-disagree",
             column="queens_alive",
             what=[f"It disagrees with {place}, on the same day." for place in where.iloc[wrong]],
-            remedy="Keep the one that is right. Two looks on one day go into one row.",
+            remedy="Keep the one that is right, or correct the day with cohort log --correct. Two "
+            "looks on one day go into one row.",
         ),
         at(
             twice,

@@ -12,6 +12,7 @@ import pandas as pd
 from cohort.audit.find import at, day
 from cohort.audit.looks import Followed
 from cohort.audit.runs import before_with, day_numbers, key, run_starts
+from cohort.base.display import several
 from cohort.sheets.found import Found
 
 
@@ -24,10 +25,12 @@ def count_rises(foundings: pd.DataFrame, seen: Followed) -> Found:
     exact = counted & ~looks["queens_alive_at_least"].to_numpy()
     net = seen.moved.before(code, when)
     last = before_with(exact, run_starts(code))
-    known = foundings["queens"].notna().to_numpy()[code]
+    known = foundings["queens"].fillna(0).gt(0).to_numpy(dtype=bool)[code]
     first = foundings["queens"].fillna(0).to_numpy(dtype=np.int64)[code]
     left = np.where(last >= 0, (number - net)[last], first) + net
     wrong = np.flatnonzero(counted & (number > left) & (known | (last >= 0)))
+
+    many = number > first + 3  # hardly queens
 
     def what(n: int) -> str:
         place = int(wrong[n])
@@ -40,7 +43,10 @@ def count_rises(foundings: pd.DataFrame, seen: Followed) -> Found:
         rule="count-rises",
         column="queens_alive",
         what=what,
-        remedy=lambda n: _how_to_settle(looks, seen, int(wrong[n]), int(last[wrong[n]])),
+        remedy=lambda n: (
+            _how_to_settle(looks, seen, int(wrong[n]), int(last[wrong[n]]))
+            + (" A number of workers stands under workers." if many[wrong[n]] else "")
+        ),
     )
 
 
@@ -71,7 +77,9 @@ def _rise(looks: pd.DataFrame, foundings: pd.DataFrame, place: int, last: int, l
         since = f"{before} went in on {day(foundings['started'].iloc[code])}"
     else:
         before = looks["queens_alive"].iloc[last]
-        since = f"{before} were alive on {day(looks['date'].iloc[last])}"
+        since = (
+            f"{before} {'was' if before == 1 else 'were'} alive on {day(looks['date'].iloc[last])}"
+        )
     moved = left - int(before)
     if moved < 0:
         since += f" and {-moved} {'was' if moved == -1 else 'were'} taken out since"
@@ -175,6 +183,34 @@ def workers_after_loss(seen: Followed) -> Found:
         ],
         remedy="These do not count as first workers. See whether they are missing from an earlier "
         "row.",
+    )
+
+
+def counts_swapped(seen: Followed) -> Found:
+    """Queens and workers that have changed places since the look before."""
+    looks = seen.looks
+    noted, number, start = _workers(looks)
+    queens = looks["queens_alive"].fillna(-1).to_numpy(dtype=np.int64)
+    exact = noted & (queens >= 0) & ~looks["queens_alive_at_least"].to_numpy(dtype=bool)
+    exact &= ~looks["workers_at_least"].to_numpy(dtype=bool)
+    last = before_with(exact, start)
+    swapped = exact & (last >= 0) & (queens[last] == number) & (number[last] == queens)
+    places = np.flatnonzero(swapped & (queens < number))
+    return at(
+        looks,
+        places,
+        level="warning",
+        rule="counts-swapped",
+        column="queens_alive",
+        what=lambda n: (
+            f"{several(int(queens[places[n]]), 'queen')} and "
+            f"{several(int(number[places[n]]), 'worker')}, but the other way round on "
+            f"{day(looks['date'].iloc[last[places[n]]])}."
+        ),
+        remedy=lambda n: (
+            f"If the numbers changed places, write {number[places[n]]} under queens_alive and "
+            f"{queens[places[n]]} under workers; if not, nothing is to be done."
+        ),
     )
 
 

@@ -16,6 +16,7 @@ from cohort.audit.find import at, day, days
 from cohort.audit.looks import Followed
 from cohort.audit.runs import day_numbers
 from cohort.sheets.found import Found
+from cohort.sheets.numbers import keeper_of
 from cohort.terms import instead, words
 from cohort.terms.near import did_you_mean
 
@@ -127,10 +128,18 @@ def _right_others(texts: np.ndarray, event: str, known: set[str]) -> Callable[[i
         return (
             instead.for_other(text, event)
             or did_you_mean(text, [near] if near else words.OTHER_WORDS[event], cutoff=0.6)
+            or (_row_for(text) if event == "queens-out" and keeper_of(text) else "")
             or "Use one of these words."
         )
 
     return right
+
+
+def _row_for(number: str) -> str:
+    return (
+        f"Give {number} a row in foundings, with this founding under from and split-off under "
+        "left_out; or write what became of the queens."
+    )
 
 
 def _plain(text: str) -> str:

@@ -28,7 +28,7 @@ from cohort.sheets.found import Found
 from cohort.sheets.raw import RawTable, column_name
 from cohort.terms import words
 from cohort.terms.columns import Column, Sheet
-from cohort.terms.near import did_you_mean
+from cohort.terms.near import did_you_mean, nearest
 
 # A wrong word in these columns leaves the row unusable; in the others it is read as blank.
 _WORDS_THAT_MATTER = {"arm", "left_out", "event"}
@@ -136,7 +136,19 @@ def _heading_twice(table: RawTable, heading: str, first: str) -> Finding:
 
 
 def _strange(sheet: Sheet, table: RawTable, heading: str, have: set[str]) -> Finding:
-    hint = did_you_mean(column_name(heading), [n for n in sheet.names if n not in have])
+    lacking = [n for n in sheet.names if n not in have]
+    hint = did_you_mean(column_name(heading), lacking)
+    slip = nearest(column_name(heading), lacking, cutoff=0.85)
+    if slip and (table.frame[heading] != "").any():
+        return Finding(
+            level="warning",
+            rule="heading-misspelt",
+            file=table.file,
+            tab=table.tab,
+            column=heading,
+            what=f"The sheet has no column '{heading}'. Its cells are kept, but not read.",
+            remedy=f"Did you mean '{slip}'? Write {slip} above the column to have them read.",
+        )
     return Finding(
         level="note",
         rule="extra-column",
@@ -320,8 +332,30 @@ def _after_today(
         rule="date-after-today",
         column=column.name,
         what=lambda n: f"{values[codes[n]]} has not come yet.",
-        remedy=f"Look at the year and the month (today is {today}).",
+        remedy=lambda n: _not_yet(values[codes[n]], today),
     )
+
+
+def _not_yet(value: object, today: dt.date) -> str:
+    """Remedy for a day to come: the same with day and month swapped, or a year before."""
+    assert isinstance(value, dt.date)
+    past = [
+        (day, why)
+        for year, month, of_month, why in (
+            (value.year, value.day, value.month, "if day and month were swapped"),
+            (value.year - 1, value.month, value.day, "if the year is wrong"),
+        )
+        if (day := _day(year, month, of_month)) and today - dt.timedelta(days=366) < day <= today
+    ]
+    meant = f"Write {past[0][0]} {past[0][1]}; else look" if past else "Look"
+    return f"{meant} at the year and the month (today is {today})."
+
+
+def _day(year: int, month: int, day: int) -> dt.date | None:
+    try:
+        return dt.date(year, month, day)
+    except ValueError:
+        return None
 
 
 def _array(column: Column, codes: np.ndarray, values: list[object]) -> dict[str, Any]:

@@ -132,6 +132,7 @@ def _looks_and_events(
         counts.count_rises(mine, seen),
         counts.more_out_than_alive(mine, seen),
         counts.workers_gone(seen),
+        counts.counts_swapped(seen),
         counts.workers_after_loss(seen),
         rhythm.long_gaps(mine, seen, settings, today),
         rhythm.no_end(mine, seen, settings, today),

@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable
 
 from cohort.terms import words
+from cohort.terms.columns import Column
 
 
 def told_in(text: str, known: Iterable[str]) -> str:
@@ -40,6 +41,36 @@ def for_event(text: str) -> str:
             "Take this row out and write the living queens of that day in checks, 0 if none was "
             "left: deaths are known from the counts."
         )
+    return ""
+
+
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+_UNITS = "|".join(sorted(map(re.escape, (*words.QUEENS, *words.WORKERS)), key=len, reverse=True))
+_WITH_UNIT = re.compile(rf"([0-9]{{1,6}})\s?(?:{_UNITS})")
+_ABOUT = "|".join(sorted(map(re.escape, words.ABOUT), key=len, reverse=True))
+_NEAR = re.compile(rf"(?:{_ABOUT})\s*([0-9]{{1,6}})|([0-9]{{1,6}})\s*\?")
+_EITHER = re.compile(r"([0-9]{1,6})\s?(?:-|–|/|or|to|oder|bis|ou|o)\s?[0-9]{1,6}")
+
+
+def for_count(text: str, column: Column) -> str:
+    """Remedy for a text where a number is looked for."""
+    low = " ".join(text.lower().split())
+    for word in (f"{low} ".partition(" ")[0], low):
+        if word in _NUMBERS[1:] and low in (word, f"{word} queens", f"{word} queen"):
+            return f"Write {_NUMBERS.index(word)}."
+    found = _WITH_UNIT.fullmatch(low)
+    if found:
+        return f"Write {found[1]}, without a word."
+    near = _NEAR.fullmatch(low) or _EITHER.fullmatch(low)
+    if near:
+        number = next(part for part in near.groups() if part)
+        if column.at_least:
+            return f"Write the number if it is sure; {number}+ if there were at least {number}."
+        return f"Write the exact number, such as {number}."
+    if column.name == "queens_alive" and told_in(low, (*words.DIED, *words.NONE_ALIVE)):
+        return "Write how many queens are alive: 0 if none is."
+    if column.at_least and low in ("none", "no", "nil", "nothing"):
+        return "Write 0 if you looked and saw none; leave the cell blank if you did not look."
     return ""
 
 
