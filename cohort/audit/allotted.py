@@ -22,6 +22,7 @@ from cohort.sheets.found import Found
 from cohort.sheets.raw import RawTable, Sheets, column_name
 from cohort.terms.contract import FOUNDINGS
 from cohort.terms.genera import spelled, split_name
+from cohort.terms.voice import strung
 
 _WHAT = ("kind", "genus")
 _SMALL = ("started", "species")  # the plan bears the day of the draw; names come later
@@ -136,7 +137,7 @@ def _others(record: _Row, column: str, theirs: str, own: str, where: str) -> Fin
 
 def _differs(plan: _Row, record: _Row, unlike: list[str]) -> Finding:
     heavy = [name for name in unlike if name not in _SMALL]
-    shown, *more = (
+    shown = strung(
         tell(
             "allotted_cell",
             column=name,
@@ -145,8 +146,6 @@ def _differs(plan: _Row, record: _Row, unlike: list[str]) -> Finding:
         )
         for name in unlike
     )
-    for one in more:
-        shown = tell("allotted_cells", first=shown, last=one)
     number = record.cells["founding"]
     return _finding(
         record,

@@ -39,27 +39,15 @@ _NUMBER = re.compile(r"[+-]?\d{1,9}(?:[.,]\d{1,12})?", re.ASCII)
 _ISO = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[T ]\d{1,2}:\d{2}\S*)?", re.ASCII)
 _COMPACT = re.compile(r"((?:19|20)\d{2})(\d{2})(\d{2})", re.ASCII)
 _SHORT = re.compile(r"(\d{1,2})([./ -])\s?(\d{1,2})\2\s?(\d{4}|\d{2})", re.ASCII)
-_NAMED = re.compile(r"(\d{1,2})\.?[ -]+([A-Za-z]{3,9})\.?,?[ -]+(\d{4})", re.ASCII)
-_NAMED_FIRST = re.compile(r"([A-Za-z]{3,9})\.? +(\d{1,2}),? +(\d{4})", re.ASCII)
+_NAMED = re.compile(
+    r"([0-9]{1,2})(?:\.|er)?[ -]+(?:de )?([^\W\d_]{3,10})\.?,?[ -]+(?:de )?([0-9]{4})"
+)
+_NAMED_FIRST = re.compile(r"([^\W\d_]{3,10})\.? +([0-9]{1,2}),? +([0-9]{4})")
 _NO_YEAR = re.compile(
-    r"\d{1,2}[./-]\d{1,2}[./-]?|\d{1,2}\.?[ -]+[A-Za-z]{3,9}\.?|[A-Za-z]{3,9}\.? +\d{1,2}\.?",
-    re.ASCII,
+    r"[0-9]{1,2}[./-][0-9]{1,2}[./-]?|[0-9]{1,2}(?:\.|er)?[ -]+(?:de )?[^\W\d_]{3,10}\.?"
+    r"|[^\W\d_]{3,10}\.? +[0-9]{1,2}\.?"
 )
 _FAR = 5  # a reading so many years before another of the same text is not proposed
-_MONTHS = (
-    "january",
-    "february",
-    "march",
-    "april",
-    "may",
-    "june",
-    "july",
-    "august",
-    "september",
-    "october",
-    "november",
-    "december",
-)
 _WRITE_ISO = tell("write_iso")
 
 
@@ -70,11 +58,17 @@ def count(text: str, column: Column) -> Count | Problem:
         return Problem(
             "not-a-count",
             tell("not_a_count", text=text),
-            tell("not_a_count_do_at_least" if column.at_least else "not_a_count_do"),
+            instead.for_count(text, column) or _number_alone(column),
         )
     if found[2] and not column.at_least:
         return Problem("not-exact", tell("not_exact", text=text), tell("not_exact_do"))
     return Count(int(found[1]), bool(found[2]))
+
+
+def _number_alone(column: Column) -> str:
+    if column.at_least:
+        return tell("not_a_count_do_at_least")
+    return tell("not_a_count_do", number=column.example)
 
 
 def number(text: str, column: Column) -> float | Problem:
@@ -132,7 +126,7 @@ def _with_month_name(text: str) -> dt.date | Problem:
 
 
 def _named(text: str, year: int, name: str, day: int) -> dt.date | Problem:
-    month = _month(name)
+    month = words.MONTHS.get(name.lower(), 0)
     if not month:
         return Problem("not-a-date", tell("date_month", name=name), _WRITE_ISO)
     return _checked(text, _day(year, month, day))
@@ -203,12 +197,6 @@ def _by_order(what: str, order: str) -> str:
 
 def _century(year: str) -> int:
     return int(year) if len(year) == 4 else 2000 + int(year)
-
-
-def _month(name: str) -> int:
-    low = name.lower()
-    near = [place for place, month in enumerate(_MONTHS, 1) if month.startswith(low[:3])]
-    return near[0] if near and _MONTHS[near[0] - 1].startswith(low[:4]) else 0
 
 
 def _day(year: int, month: int, day: int) -> dt.date | None:

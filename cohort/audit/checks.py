@@ -15,6 +15,8 @@ from cohort.audit.looks import Followed
 from cohort.audit.runs import day_numbers
 from cohort.sheets.found import Found
 
+_FAR = pd.Timedelta(days=60)  # a look so long before the start is of another year
+
 
 def placed(foundings: pd.DataFrame, checks: pd.DataFrame) -> Found:
     """Rows of a founding that is not there, and `same` without `rest`."""
@@ -104,7 +106,9 @@ def inside_following(foundings: pd.DataFrame, checks: pd.DataFrame, seen: Follow
             tell("before_started", day=day_)
             for day_ in days(foundings["started"].to_numpy()[code[early]])
         ],
-        remedy=tell("before_started_do"),
+        remedy=lambda n: _later_year(
+            checks["date"].iloc[early[n]], foundings["started"].iloc[code[early[n]]]
+        ),
     ) + at(
         checks,
         late,
@@ -114,6 +118,15 @@ def inside_following(foundings: pd.DataFrame, checks: pd.DataFrame, seen: Follow
         what=[tell("look_after_end", day=str(day_)) for day_ in ends],
         remedy=tell("look_after_end_do"),
     )
+
+
+def _later_year(look: pd.Timestamp, started: pd.Timestamp) -> str:
+    """Remedy for a look before the start: perhaps its year is wrong."""
+    for years in (1, 2):
+        meant = look + pd.DateOffset(years=years)
+        if started <= meant < started + pd.Timedelta(days=300) and look < started - _FAR:
+            return tell("before_started_do_year", day=str(meant.date()))
+    return tell("before_started_do")
 
 
 def twice_a_day(seen: Followed) -> Found:

@@ -13,6 +13,7 @@ from cohort.audit.find import at, day, tell
 from cohort.audit.looks import Followed
 from cohort.audit.runs import before_with, day_numbers, key, run_starts
 from cohort.sheets.found import Found
+from cohort.terms.voice import beside
 
 
 def count_rises(foundings: pd.DataFrame, seen: Followed) -> Found:
@@ -24,10 +25,12 @@ def count_rises(foundings: pd.DataFrame, seen: Followed) -> Found:
     exact = counted & ~looks["queens_alive_at_least"].to_numpy()
     net = seen.moved.before(code, when)
     last = before_with(exact, run_starts(code))
-    known = foundings["queens"].notna().to_numpy()[code]
+    known = foundings["queens"].fillna(0).gt(0).to_numpy(dtype=bool)[code]
     first = foundings["queens"].fillna(0).to_numpy(dtype=np.int64)[code]
     left = np.where(last >= 0, (number - net)[last], first) + net
     wrong = np.flatnonzero(counted & (number > left) & (known | (last >= 0)))
+
+    many = number > first + 3  # hardly queens
 
     def what(n: int) -> str:
         place = int(wrong[n])
@@ -40,7 +43,10 @@ def count_rises(foundings: pd.DataFrame, seen: Followed) -> Found:
         rule="count-rises",
         column="queens_alive",
         what=what,
-        remedy=lambda n: _how_to_settle(looks, seen, int(wrong[n]), int(last[wrong[n]])),
+        remedy=lambda n: beside(
+            _how_to_settle(looks, seen, int(wrong[n]), int(last[wrong[n]])),
+            tell("count_rises_workers") if many[wrong[n]] else "",
+        ),
     )
 
 
@@ -159,6 +165,34 @@ def workers_after_loss(seen: Followed) -> Found:
         column="workers",
         what=[tell("workers_after_loss", day=day(looks["date"].iloc[lost[p]])) for p in places],
         remedy=tell("workers_after_loss_do"),
+    )
+
+
+def counts_swapped(seen: Followed) -> Found:
+    """Queens and workers that have changed places since the look before."""
+    looks = seen.looks
+    noted, number, start = _workers(looks)
+    queens = looks["queens_alive"].fillna(-1).to_numpy(dtype=np.int64)
+    exact = noted & (queens >= 0) & ~looks["queens_alive_at_least"].to_numpy(dtype=bool)
+    exact &= ~looks["workers_at_least"].to_numpy(dtype=bool)
+    last = before_with(exact, start)
+    swapped = exact & (last >= 0) & (queens[last] == number) & (number[last] == queens)
+    places = np.flatnonzero(swapped & (queens < number))
+    return at(
+        looks,
+        places,
+        level="warning",
+        rule="counts-swapped",
+        column="queens_alive",
+        what=lambda n: tell(
+            "counts_swapped",
+            queens=tell("queens", n=int(queens[places[n]])),
+            workers=tell("workers", n=int(number[places[n]])),
+            day=day(looks["date"].iloc[last[places[n]]]),
+        ),
+        remedy=lambda n: tell(
+            "counts_swapped_do", queens=int(number[places[n]]), workers=int(queens[places[n]])
+        ),
     )
 
 

@@ -16,6 +16,7 @@ from cohort.audit.find import NOTHING, at, day, days, tell
 from cohort.audit.looks import Followed
 from cohort.audit.runs import day_numbers
 from cohort.sheets.found import Found
+from cohort.sheets.numbers import keeper_of
 from cohort.terms import instead, words
 from cohort.terms.near import did_you_mean
 
@@ -125,10 +126,15 @@ def _right_others(texts: np.ndarray, event: str, known: set[str]) -> Callable[[i
         return (
             instead.for_other(text, event)
             or did_you_mean(text, [near] if near else words.OTHER_WORDS[event], cutoff=0.6)
+            or (_row_for(text) if event == "queens-out" and keeper_of(text) else "")
             or tell("one_of_these")
         )
 
     return right
+
+
+def _row_for(number: str) -> str:
+    return tell("other_founding_do", founding=number)
 
 
 def _plain(text: str) -> str:

@@ -147,7 +147,8 @@ def _gaps(foundings: pd.DataFrame, seen: Followed, settings: Settings, today: dt
     first = np.ones(len(code), dtype=bool)
     first[1:] = code[1:] != code[:-1]
     after = np.concatenate([[0], when[:-1]]) if len(when) else when
-    after = np.where(first, entry_days(foundings)[code], after)
+    entry = entry_days(foundings)[code]
+    after = np.where(first, entry, np.maximum(after, entry))  # a look before it has its own error
     dead = looks["queens_alive"].eq(0).fillna(False).to_numpy(dtype=bool)
     over = np.concatenate([[False], dead[:-1]]) & ~first if len(dead) else dead
     known = foundings["started"].notna().to_numpy()

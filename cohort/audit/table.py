@@ -28,7 +28,7 @@ from cohort.sheets.found import Found
 from cohort.sheets.raw import RawTable, column_name
 from cohort.terms import words
 from cohort.terms.columns import Column, Sheet
-from cohort.terms.near import did_you_mean
+from cohort.terms.near import did_you_mean, nearest
 from cohort.terms.voice import beside, either
 
 # A wrong word in these columns leaves the row unusable; in the others it is read as blank.
@@ -137,7 +137,19 @@ def _heading_twice(table: RawTable, heading: str, first: str) -> Finding:
 
 
 def _strange(sheet: Sheet, table: RawTable, heading: str, have: set[str]) -> Finding:
-    hint = did_you_mean(column_name(heading), [n for n in sheet.names if n not in have])
+    lacking = [n for n in sheet.names if n not in have]
+    hint = did_you_mean(column_name(heading), lacking)
+    slip = nearest(column_name(heading), lacking, cutoff=0.85)
+    if slip and (table.frame[heading] != "").any():
+        return Finding(
+            level="warning",
+            rule="heading-misspelt",
+            file=table.file,
+            tab=table.tab,
+            column=heading,
+            what=tell("heading_misspelt", heading=heading),
+            remedy=tell("heading_misspelt_do", near=slip),
+        )
     return Finding(
         level="note",
         rule="extra-column",
@@ -321,8 +333,31 @@ def _after_today(
         rule="date-after-today",
         column=column.name,
         what=lambda n: tell("date_after_today", day=str(values[codes[n]])),
-        remedy=tell("date_after_today_do", today=str(today)),
+        remedy=lambda n: _not_yet(values[codes[n]], today),
     )
+
+
+def _not_yet(value: object, today: dt.date) -> str:
+    """Remedy for a day to come: the same with day and month swapped, or a year before."""
+    assert isinstance(value, dt.date)
+    past = [
+        (day, key)
+        for year, month, of_month, key in (
+            (value.year, value.day, value.month, "date_after_today_do_swapped"),
+            (value.year - 1, value.month, value.day, "date_after_today_do_year"),
+        )
+        if (day := _day(year, month, of_month)) and today - dt.timedelta(days=366) < day <= today
+    ]
+    if not past:
+        return tell("date_after_today_do", today=str(today))
+    return tell(past[0][1], day=str(past[0][0]), today=str(today))
+
+
+def _day(year: int, month: int, day: int) -> dt.date | None:
+    try:
+        return dt.date(year, month, day)
+    except ValueError:
+        return None
 
 
 def _array(column: Column, codes: np.ndarray, values: list[object]) -> dict[str, Any]:

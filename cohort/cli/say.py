@@ -15,7 +15,7 @@ import typer
 from typer.core import TyperGroup
 
 from cohort.base.display import HYPHEN, SOFT_TIE, untied
-from cohort.base.errors import printable
+from cohort.base.errors import Finding, printable
 
 if TYPE_CHECKING:
     from cohort.terms.voice import Voice
@@ -191,3 +191,11 @@ def width() -> int:
     import shutil
 
     return max(40, min(shutil.get_terminal_size((96, 40)).columns, 110))
+
+
+def findings_told(findings: Iterable[Finding]) -> None:
+    """Print findings, like ones grouped."""
+    from cohort.audit.show import lines
+
+    for line in lines(tuple(findings), width=width()):
+        echo(line)

@@ -139,9 +139,10 @@ def _seen(path: Path, keepers: Mapping[str, str]) -> _Seen | None:
     if not data.strip():
         return None
     if path.suffix.lower() == ".txt":
+        from cohort.sheets.known import Known
         from cohort.sheets.notes import read_notes
 
-        tables, _ = read_notes(data, told(path))
+        tables, _ = read_notes(data, told(path), Known(keepers))
         numbers = [n for table in tables for n in table.frame["founding"] if n in keepers]
         rows = sum(len(table.rows) for table in tables if table.sheet == "checks")
         return _Seen("checks", rows, tuple(dict.fromkeys(numbers))) if numbers else None

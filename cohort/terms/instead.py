@@ -12,6 +12,7 @@ from functools import partial
 from typing import Final
 
 from cohort.terms import words
+from cohort.terms.columns import Column
 from cohort.terms.voice import SHARED, Said
 
 _tell: Final = partial(Said, SHARED)
@@ -39,6 +40,36 @@ def for_event(text: str) -> str:
         return _tell("instead_winter")
     if told_in(text, words.DIED):
         return _tell("instead_died")
+    return ""
+
+
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+_UNITS = "|".join(sorted(map(re.escape, (*words.QUEENS, *words.WORKERS)), key=len, reverse=True))
+_WITH_UNIT = re.compile(rf"([0-9]{{1,6}})\s?(?:{_UNITS})")
+_ABOUT = "|".join(sorted(map(re.escape, words.ABOUT), key=len, reverse=True))
+_NEAR = re.compile(rf"(?:{_ABOUT})\s*([0-9]{{1,6}})|([0-9]{{1,6}})\s*\?")
+_EITHER = re.compile(r"([0-9]{1,6})\s?(?:-|–|/|or|to|oder|bis|ou|o)\s?[0-9]{1,6}")
+
+
+def for_count(text: str, column: Column) -> str:
+    """Remedy for a text where a number is looked for."""
+    low = " ".join(text.lower().split())
+    for word in (f"{low} ".partition(" ")[0], low):
+        if word in _NUMBERS[1:] and low in (word, f"{word} queens", f"{word} queen"):
+            return _tell("instead_word", word=str(_NUMBERS.index(word)))
+    found = _WITH_UNIT.fullmatch(low)
+    if found:
+        return _tell("instead_bare_number", number=found[1])
+    near = _NEAR.fullmatch(low) or _EITHER.fullmatch(low)
+    if near:
+        number = next(part for part in near.groups() if part)
+        if column.at_least:
+            return _tell("instead_at_least", number=number)
+        return _tell("instead_exact", number=number)
+    if column.name == "queens_alive" and told_in(low, (*words.DIED, *words.NONE_ALIVE)):
+        return _tell("instead_alive")
+    if column.at_least and low in ("none", "no", "nil", "nothing"):
+        return _tell("instead_none")
     return ""
 
 

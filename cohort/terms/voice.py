@@ -99,6 +99,20 @@ def _said_again(room: str, key: str, values: dict[str, Any]) -> Said:
     return Said(room, key, **values)
 
 
+@dataclass(frozen=True)
+class Clause:
+    """A sentence that English tells as a part of another: without its capital and its stop.
+
+    Other languages tell it as it is, a sentence by itself.
+
+    Attributes
+    ----------
+    text : str
+    """
+
+    text: str
+
+
 def in_language(text: str, language: str) -> str:
     """A text in a language, where it can be said in it; else as it is."""
     if language == ENGLISH or not isinstance(text, Said):
@@ -109,6 +123,16 @@ def in_language(text: str, language: str) -> str:
 def beside(*texts: str) -> str:
     """Sentences one after another; blank ones are left out."""
     return _folded("beside", [text for text in texts if text])
+
+
+def strung(texts: Iterable[str]) -> str:
+    """``a; b; c``."""
+    return _folded("strung", list(texts))
+
+
+def each(texts: Iterable[str]) -> str:
+    """``a and b and c``."""
+    return _folded("and", list(texts))
 
 
 def either(texts: Iterable[str]) -> str:
@@ -160,6 +184,10 @@ class Voice:
         """
         if isinstance(value, Said):
             return in_language(value, self.language)
+        if isinstance(value, Clause):
+            told = self.write(value.text)
+            bare = f"{told[:1].lower()}{told[1:].rstrip('.')}"
+            return bare if self.language == ENGLISH else told
         if isinstance(value, str):
             return value
         if isinstance(value, Told):

@@ -97,6 +97,10 @@ NEVER_ONE_HERE = {
 }
 
 
+COUNTS = ("n", "observed", "count", "number")
+"""Blanks that tell the count by which a form is chosen."""
+
+
 def spoken(language: str) -> list[tuple[str, str, Any]]:
     """Room, key and sentence of everything that is said in a language, labels of pictures too."""
     out = [
@@ -118,7 +122,7 @@ def uncounted(language: str, key: str, sentence: Any) -> list[str]:
     """Blanks before a noun in the plural that may be one and choose no form."""
     forms = [sentence] if isinstance(sentence, str) else list(sentence.values())
     found = {blank for form in forms for blank in plural(language).findall(form)}
-    chosen = set() if isinstance(sentence, str) else {"n", "observed", "count"}
+    chosen = set() if isinstance(sentence, str) else set(COUNTS)
     return sorted(
         blank for blank in found - chosen
         if blank not in NEVER_ONE and (key, blank) not in NEVER_ONE_HERE
@@ -153,7 +157,7 @@ def test_every_counted_sentence_with_none_one_and_two(language, count):
         blanks = {
             blank: "X" for form in sentence.values() for blank in re.findall(r"\{(\w+)", form)
         }
-        counts = {name: count for name in ("n", "observed", "count") if name in {*blanks, "n"}}
+        counts = {name: count for name in COUNTS if name in {*blanks, "n"}}
         text = own.say(key, **{**blanks, **counts})
         assert ill_counted(language, count, text) == [], (room, key, text)
         tried += 1

@@ -31,7 +31,7 @@ HOUSE = Path(cohort.__file__).parent
 OTHERS = [language for language in languages() if language != "en"]
 ROOMS = {"audit": "cohort.audit", "sheets": "cohort.sheets", "terms": SHARED}
 
-PLAIN_ENGLISH: dict[str, int] = {"sheets/note_words.py": 40, "sheets/notes.py": 26}
+PLAIN_ENGLISH: dict[str, int] = {}
 """Modules whose findings are told in English only, and how many sentences of each."""
 
 NO_FINDINGS = ("sheets/blank.py", "sheets/lists.py", "sheets/put.py", "sheets/written.py")
