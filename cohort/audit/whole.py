@@ -141,6 +141,7 @@ def _looks_and_events(
         events.before_started(mine, rare),
         events.number_needed(rare),
         events.other_word(mine, rare),
+        events.handed_over(mine, rare),
         events.new_founding(mine, rare),
         events.around_the_end(seen),
         events.winter_pairs(seen),

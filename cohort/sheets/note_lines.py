@@ -182,5 +182,5 @@ def _for_all(event: str) -> str:
     """How an event of every open founding is written."""
     if event in words.NEEDS_NUMBER:
         return f"Write {event} in a line for each founding, such as K2-07 {event} 1"
-    more = " not-used" if event == "end" else ""
+    more = {"end": " not-used", note_words.HANDED: " K3"}.get(event, "")
     return f"Write the event of all open foundings in a line of its own: all {event}{more}"
