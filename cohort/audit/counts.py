@@ -195,8 +195,8 @@ def counts_swapped(seen: Followed) -> Found:
     exact &= ~looks["workers_at_least"].to_numpy(dtype=bool)
     last = before_with(exact, start)
     swapped = exact & (last >= 0) & (queens[last] == number) & (number[last] == queens)
-    # A single queen that dies as her first worker comes is nothing out of the way.
-    places = np.flatnonzero(swapped & (queens < number) & (number > 1))
+    # Six and five may be five and six soon, and one queen may die as her first worker comes.
+    places = np.flatnonzero(swapped & (queens == 0) & (number > 1))
     return at(
         looks,
         places,

@@ -3,7 +3,7 @@
 import datetime as dt
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cohort.base.errors import SheetError
@@ -243,6 +243,7 @@ def test_no_line_is_lost(lines):
         assert all(f.remedy for f in notes.findings)
 
 
+@settings(max_examples=30)
 @given(st.text(max_size=40))
 def test_nothing_typed_brings_down_the_reader(text):
     for line in (text, f"K1-01 {text}", f"[12.07.26, 20:14] {text}", f"12.7. {text}"):
