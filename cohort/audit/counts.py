@@ -177,7 +177,8 @@ def counts_swapped(seen: Followed) -> Found:
     exact &= ~looks["workers_at_least"].to_numpy(dtype=bool)
     last = before_with(exact, start)
     swapped = exact & (last >= 0) & (queens[last] == number) & (number[last] == queens)
-    places = np.flatnonzero(swapped & (queens < number))
+    # Six and five may be five and six soon, and one queen may die as her first worker comes.
+    places = np.flatnonzero(swapped & (queens == 0) & (number > 1))
     return at(
         looks,
         places,

@@ -13,7 +13,7 @@ import pandas as pd
 
 from cohort.audit import ids
 from cohort.audit.find import NOTHING, at, day, days, tell
-from cohort.audit.looks import Followed
+from cohort.audit.looks import HANDED, Followed
 from cohort.audit.runs import day_numbers
 from cohort.sheets.found import Found
 from cohort.sheets.numbers import keeper_of
@@ -108,6 +108,32 @@ def other_word(foundings: pd.DataFrame, events: pd.DataFrame) -> Found:
             remedy=_right_others(other[wrong], name, known),
         )
     return findings + _other_blank(events)
+
+
+def handed_over(foundings: pd.DataFrame, events: pd.DataFrame) -> Found:
+    """A founding handed over to nobody, or to a keeper of whom the study has nothing yet."""
+    pairs = zip(foundings["keeper"], foundings["founding"], strict=True)
+    known = {(sign or keeper_of(number)).lower() for sign, number in pairs} - {""}
+    other = events["other"].to_numpy()
+    mine = (events["event"] == HANDED).to_numpy()
+    strange = mine & np.array([bool(one) and one.lower() not in known for one in other], dtype=bool)
+    return at(
+        events,
+        mine & (other == ""),
+        level="error",
+        rule="handed-to-nobody",
+        column="other",
+        what=tell("handed_to_nobody"),
+        remedy=tell("handed_to_nobody_do"),
+    ) + at(
+        events,
+        strange,
+        level="warning",
+        rule="handed-to-whom",
+        column="other",
+        what=lambda n: tell("handed_to_whom", sign=str(other[np.flatnonzero(strange)[n]])),
+        remedy=tell("handed_to_whom_do"),
+    )
 
 
 def _no_other(texts: np.ndarray, event: str) -> Callable[[int], str]:

@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from cohort.audit.find import at, tell
+from cohort.audit.find import at, days, tell
 from cohort.base.errors import Level
 from cohort.sheets.found import Found
 from cohort.terms.genera import GENERA, SAYS_NOTHING, near_genus, spelled, split_name
@@ -161,6 +161,40 @@ def known_kinds(kinds: pd.DataFrame) -> tuple[dict[str, Kind], Found]:
             entries[kind] = Kind(before.genus or entry.genus, before.species or entry.species)
             first.setdefault(kind, place)
     return entries, _faults(kinds, names) + _kind_twice(kinds, twice, first)
+
+
+def named_later(kinds: pd.DataFrame) -> Found:
+    """When a kind got its genus, as a note; a day without a genus, as a warning."""
+    dated = kinds["first_called"].notna().to_numpy() & (kinds["kind"] != "").to_numpy()
+    genus = kinds["genus"].to_numpy()
+    named = np.flatnonzero(dated & (genus != ""))
+    sure = kinds["id_confidence"].to_numpy()
+    word = kinds["kind"].to_numpy()
+    days_ = days(kinds["first_called"])
+    return at(
+        kinds,
+        named,
+        level="note",
+        rule="kind-named",
+        column="first_called",
+        what=lambda n: tell(
+            "kind_named",
+            kind=word[named[n]],
+            genus=genus[named[n]],
+            day=tell("day_sure", day=days_[named[n]], sure=sure[named[n]])
+            if sure[named[n]]
+            else days_[named[n]],
+        ),
+        remedy=tell("kind_named_do"),
+    ) + at(
+        kinds,
+        dated & (genus == ""),
+        level="warning",
+        rule="kind-without-name",
+        column="genus",
+        what=tell("kind_without_name"),
+        remedy=tell("kind_without_name_do"),
+    )
 
 
 def _kind_twice(kinds: pd.DataFrame, twice: list[int], first: dict[str, int]) -> Found:

@@ -27,7 +27,7 @@ from cohort.audit.allotted import taken_up
 from cohort.audit.corrected import corrected, without_rows
 from cohort.audit.find import tell
 from cohort.audit.looks import Followed, followed
-from cohort.audit.names import known_kinds, named
+from cohort.audit.names import known_kinds, named, named_later
 from cohort.audit.settings import Settings, read_settings
 from cohort.audit.table import typed
 from cohort.base.asked import day_of
@@ -110,6 +110,7 @@ def examine(sheets: Sheets, today: dt.date | None = None) -> Examined:
 
 def _names(tables: dict[str, pd.DataFrame]) -> Found:
     entries, findings = known_kinds(tables["kinds"])
+    findings += named_later(tables["kinds"])
     for name in ("foundings", "catches"):
         labels, found = named(tables[name], entries)
         for column in labels:
@@ -141,6 +142,7 @@ def _looks_and_events(
         events.before_started(mine, rare),
         events.number_needed(rare),
         events.other_word(mine, rare),
+        events.handed_over(mine, rare),
         events.new_founding(mine, rare),
         events.around_the_end(seen),
         events.winter_pairs(seen),

@@ -10,10 +10,12 @@ import os
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from cohort.audit.alike import together
 from cohort.base.errors import StudyError
 from cohort.sheets.append import safe_name
-from cohort.sheets.numbers import keeper_of, near_number
+from cohort.sheets.numbers import as_known, keeper_of, near_number
 from cohort.sheets.raw import Sheets, column_name, tag_of
+from cohort.study.keepers import HANDED
 from cohort.terms import words
 from cohort.terms.contract import SHEET_NAMES
 
@@ -23,7 +25,10 @@ CORRECTIONS = "corrections"
 
 
 def foundings_typed(sheets: Sheets) -> dict[str, str]:
-    """Numbers of foundings as typed -> keeper's sign (column, else file name, else number)."""
+    """Numbers of foundings as typed -> keeper's sign (column, else file name, else number).
+
+    Of one that was handed over it is the keeper who looks after it now.
+    """
     out: dict[str, str] = {}
     for table in sheets.of("foundings"):
         names = {column_name(str(heading)): heading for heading in table.frame.columns}
@@ -34,6 +39,11 @@ def foundings_typed(sheets: Sheets) -> dict[str, str]:
         for place, number in enumerate(table.frame[names["founding"]].astype(str)):
             sign = str(signs.iloc[place]) if signs is not None else ""
             out.setdefault(number, sign or tag or keeper_of(number))
+    handed = together(sheets, "events")
+    handed = handed[handed["event"].str.lower().str.replace(" ", "-").eq(HANDED)]
+    for number, sign in zip(handed["founding"], handed["other"], strict=True):
+        if number in out and sign:  # the last row is the last keeper
+            out[number] = as_known(sign, out.values())
     return out
 
 

@@ -302,14 +302,23 @@ def credits(material: Material, voice: Voice, with_photo: bool) -> str:
 
 
 def notes(material: Material, voice: Voice, faults: Iterable[str]) -> list[str]:
-    """What did not enter the comparison and why; why it has not settled; unread photographs.
+    """What did not enter the comparison, why it has not settled; names got late; photographs.
 
     Reasons and notes of the comparison are English only: they are the words of the diagnosis.
     """
     found = material.results.diagnosis
     out = [] if material.settled else [plain(reason) for reason in found.get("reasons", ())]
     out += [plain(note) for note in found.get("notes", ())]
-    return out + [voice.say("photo_unread", file=name) for name in faults]
+    kinds = material.study.kinds
+    later = kinds[kinds["first_called"].notna() & (kinds["genus"] != "")]
+    named = [
+        voice.say("named_later", kind=plain(kind), genus=voice.kind(genus, True), day=day)
+        for kind, genus, day in zip(
+            later["kind"].astype(str), later["genus"].astype(str),
+            later["first_called"].dt.date, strict=True,
+        )
+    ]  # fmt: skip
+    return out + named + [voice.say("photo_unread", file=name) for name in faults]
 
 
 def left_some(material: Material, voice: Voice) -> str:

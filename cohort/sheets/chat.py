@@ -35,6 +35,8 @@ def message_of(line: str) -> Message | None:
     line : str
         With single spaces.
     """
+    if not (line.startswith("[") or line[:1].isdigit()):
+        return None
     for head in _HEADS:
         found = head.match(line)
         if found:

@@ -176,9 +176,34 @@ def _of_numbers(found: re.Match[str], order: str) -> list[tuple[str, dt.date]]:
 
 def order_of(texts: Sequence[str]) -> str:
     """The one order of day, month and year in which all of these are days; blank if several."""
+    left = _orders(texts)
+    return left.pop() if len(left) == 1 else ""
+
+
+def _orders(texts: Sequence[str]) -> set[str]:
     left = set(words.DATE_ORDER)
     for text in texts:
         found = _NUMBERS.fullmatch(text.strip())
         if found and len(found[1]) < 4:
             left &= {name for name, _ in _of_numbers(found, "")}
+    return left
+
+
+def order_of_chat(texts: Sequence[str], known: Known) -> str:
+    """Order of the dates that a messenger wrote; blank where it cannot be told.
+
+    All of them have one order. It is the one in which a message falls into the days of the study;
+    only where several do, what the study says of its own dates.
+    """
+    left = _orders(texts)
+    first, last = known.first, known.last
+    if len(left) > 1 and first and last:
+        inside = {
+            order
+            for order in left
+            if any(first <= day <= last for text in texts for day in readings(text, order))
+        }
+        left = inside or left
+    if len(left) > 1:
+        left &= {known.order}
     return left.pop() if len(left) == 1 else ""

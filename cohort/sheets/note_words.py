@@ -44,6 +44,7 @@ _LONGEST_FIRST = sorted(
 )
 NOTE = re.compile(r"(?:\A|(?<=\s))note\s*:", re.IGNORECASE)
 """Behind this sign all is note, whatever word it begins with."""
+HANDED = "handed-over"
 _BETWEEN = " ,;:.!&+/()-–—"
 _GONE = (
     "gone",
@@ -194,6 +195,14 @@ def _event(line: Line, event: str, rest: str) -> tuple[dict[str, str], str]:
     if event in words.OTHER_WORDS:
         out["other"], rest = _other(event, rest)
     example = f"{line.founding} {event}"
+    if event == HANDED:
+        token, _, after = rest.removeprefix("to ").partition(" ")
+        out["other"], rest = token.strip(_BETWEEN), after.strip()
+        if not out["other"]:
+            raise NotUnderstood(
+                tell("note_handed", event=event),
+                tell("note_so", example=f"{example} K3"),
+            )
     if event == "end" and not out["other"]:
         near = _meant(rest, event)
         raise NotUnderstood(

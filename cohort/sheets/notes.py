@@ -112,7 +112,7 @@ def all_notes(data: bytes, file: str, known: Known = NOTHING) -> Notes:
     text, told = decode(data, file)
     lines = [plain_line(raw) for raw in text.splitlines()]
     heads = [message.date for line in lines if (message := chat.message_of(line))]
-    now = _Reading(known, file, known.order or note_dates.order_of(heads))
+    now = _Reading(known, file, note_dates.order_of_chat(heads, known))
     for number, line in enumerate(lines, start=1):
         if line and not line.startswith("#"):
             _take_in(now, number, line)
@@ -182,7 +182,7 @@ _IF_MEANT = tell("note_if_meant")
 def _refused(now: _Reading, number: int, line: str, why: NotUnderstood) -> None:
     """A line that is not understood: an error, or a note where a chat talks of other things."""
     if not NOISE.sub("", line).strip() or (now.chat and not _speaks_of_one(line, now.known)):
-        what, remedy = tell("note_talk", line=_shown(line)), tell("note_talk_do")
+        what, remedy = tell("note_talk"), tell("note_talk_do")  # what was talked is not shown
         now.findings.append(_told(now.file, number, "note", "note-talk", what, remedy))
         return
     now.findings.append(_finding(now.file, number, line, why))

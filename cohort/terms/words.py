@@ -121,6 +121,7 @@ EVENTS = _words(
     flood="the container was flooded",
     winter_in="put to winter rest",
     winter_out="taken from winter rest",
+    handed_over="another keeper looks after it from the next day on (other: the keeper's sign)",
     end="the founding is followed no further (other: why)",
 )
 

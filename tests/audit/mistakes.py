@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import tempfile
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -170,17 +171,33 @@ def season(place: Path, files: dict[str, str]) -> Path:
     return place
 
 
-def told(mistake: Mistake) -> list[Finding]:
-    """What the audit says of a mistake, the worst first."""
+class Told(NamedTuple):
+    """What the audit says of a mistake, the worst first; the rows it read; the files it was of."""
+
+    findings: tuple[Finding, ...]
+    rows: frozenset[tuple[str, int]]
+    before: dict[str, bytes]
+    after: dict[str, bytes]
+
+
+@cache
+def told(number: int) -> Told:
+    """What is said of a mistake, by its place among `MISTAKES`."""
     with tempfile.TemporaryDirectory() as made:
-        return list(audit(read_folder(season(Path(made), mistake.files)), TODAY))
+        place = season(Path(made), MISTAKES[number].files)
+        before = {path.name: path.read_bytes() for path in place.iterdir()}
+        sheets = read_folder(place)
+        found = tuple(audit(sheets, TODAY))
+        after = {path.name: path.read_bytes() for path in place.iterdir()}
+    rows = frozenset((table.file, int(row)) for table in sheets.tables for row in table.rows)
+    return Told(found, rows, before, after)
 
 
 def table() -> str:
     """Each mistake with all that is said of it."""
     lines = ["| what was done | | where | what is said | what to do |", "|---|---|---|---|---|"]
-    for mistake in MISTAKES:
-        for finding in told(mistake):
+    for number, mistake in enumerate(MISTAKES):
+        for finding in told(number).findings:
             said = (mistake.name, finding.level, finding.where, finding.what, finding.remedy)
             lines.append("| " + " | ".join(said) + " |")
     return "\n".join(lines) + "\n"

@@ -1,25 +1,20 @@
 """Ordinary mistakes: each is told with its place, its fault and its remedy, and loses no row."""
 
 import csv
+import io
 import re
-from functools import cache
 from pathlib import Path
 
 import pytest
 from mistakes import MISTAKES, TODAY, season, table, told
 
 from cohort.audit import audit
-from cohort.base.errors import LEVELS, Finding
+from cohort.base.errors import LEVELS
 from cohort.desk.log import log_message
 from cohort.sheets.folder import read_folder
 from cohort.study import read_study
 
 TABLE = Path(__file__).with_name("mistakes.md")
-
-
-@cache
-def findings(number: int) -> tuple[Finding, ...]:
-    return tuple(told(MISTAKES[number]))
 
 
 EACH = pytest.mark.parametrize(
@@ -42,7 +37,7 @@ def test_the_season_without_a_mistake_has_none(tmp_path):
 
 @EACH
 def test_place_fault_and_remedy_are_named(number):
-    found = findings(number)
+    found = told(number).findings
     assert found
     assert found[0].level in LEVELS
     for finding in found:
@@ -57,31 +52,27 @@ def test_place_fault_and_remedy_are_named(number):
 @EACH
 def test_one_mistake_is_one_error(number):
     """A heap of followers would hide it; a date of notes takes the line below it along."""
-    errors = [finding for finding in findings(number) if finding.level == "error"]
+    errors = [finding for finding in told(number).findings if finding.level == "error"]
     assert len(errors) <= (2 if MISTAKES[number].name.startswith("note: a date") else 1)
 
 
 @EACH
-def test_no_row_is_lost_and_nothing_is_altered(number, tmp_path):
-    place = season(tmp_path, MISTAKES[number].files)
-    before = {path.name: path.read_bytes() for path in place.iterdir()}
-    sheets = read_folder(place)
-    found = audit(sheets, TODAY)
-    assert {path.name: path.read_bytes() for path in place.iterdir()} == before
-    rows = {(t.file, int(row)) for t in sheets.tables for row in t.rows}
-    said = {(f.file, f.row) for f in found}
-    for path in place.glob("*.csv"):
-        with path.open(encoding="utf-8", newline="") as sheet:
-            reader, last = csv.reader(sheet), 1
+def test_no_row_is_lost_and_nothing_is_altered(number):
+    seen = told(number)
+    assert seen.after == seen.before
+    known = seen.rows | {(f.file, f.row) for f in seen.findings}
+    for name, data in seen.before.items():
+        text = data.decode()
+        if name.endswith(".csv"):
+            reader, last = csv.reader(io.StringIO(text)), 1
             next(reader)
             for cells in reader:
-                at = (path.name, last + 1)
+                at = (name, last + 1)
                 last = reader.line_num
-                known = at in rows or at in said or (path.name, 0) in said
-                assert known or not any(cells), (at, cells)
-    for number_, line in enumerate((place / "checks-K2.txt").read_text("utf-8").splitlines(), 1):
-        at = ("checks-K2.txt", number_)
-        assert at in rows | said or not line or line.startswith("2026-"), (at, line)
+                assert at in known or (name, 0) in known or not any(cells), (at, cells)
+    for place, line in enumerate(seen.before["checks-K2.txt"].decode().splitlines(), 1):
+        at = ("checks-K2.txt", place)
+        assert at in known or not line or line.startswith("2026-"), (at, line)
 
 
 def test_what_is_proposed_for_a_count_is_taken(tmp_path):

@@ -61,6 +61,7 @@ def look(line: str) -> tuple[Any, list[tuple[str, str, str]]]:
         ("K2-09 1 reine pas d'ouvrière", ("1", "0", ""), []),
         ("K2-09 2 reinas sin obreras", ("2", "0", ""), []),
         ("K2-09 5w", ("", "5", ""), []),
+        ("K2-09 3 0 handed over to K3", ("3", "0", ""), [("handed-over", "", "K3")]),
         ("K2-09 3 7w", ("3", "7", ""), []),
         ("K2-09 3q", ("3", "", ""), []),
         ("K2-09 all dead", ("0", "", ""), []),
@@ -94,6 +95,7 @@ def test_lines_as_people_write_them(line: str, cells: Any, events: list[Any]) ->
         "K2-07 end",
         "K2-07 end soon",
         "K2-07 queens-out given",
+        "K2-07 handed-over",
         "8.7.",
         "8 July",
         "K2-07 -3 0",
@@ -340,7 +342,7 @@ def test_a_file_of_notes_remembers_its_lines() -> None:
 
 
 def test_every_event_word_is_understood_by_itself() -> None:
-    needs = {"end": " given", "queens-out": " 1", "queens-in": " 1"}
+    needs = {"handed-over": " K3", "end": " given", "queens-out": " 1", "queens-in": " 1"}
     for word in words.EVENTS:
         _, events = look(f"K2-01 3 0 {word}{needs.get(word, '')}")
         assert [event for event, _, _ in events] == [word]

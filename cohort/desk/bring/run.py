@@ -295,7 +295,8 @@ def write(seen: Look, folder: Path, *, without_faulty: bool = False) -> tuple[Lo
     if seen.names_file.exists():
         raise StudyError(
             f"{seen.grid.file} was brought before ({seen.names_file.name} in the "
-            f"folder {FOLDER} says which got which number). Nothing was written."
+            f"folder {FOLDER} says which got which number, {seen.mapping_file.name} how it was "
+            "read). Nothing was written."
         )
     held: list[Brought] = []
 
