@@ -118,7 +118,7 @@ def plan(
 
     say((*whom.first, line_in(own, "plan"), "", *words.first_words(what, own), ""))
     rows = words.rows(what, own)
-    table(words.headings(want, own), rows, title=what.titled(own))
+    table(words.headings(want, own), rows, title=what.titled(own), own=own)
     hidden = len(what.table) - len(rows)
     say([own.say("star"), *([own.say("hidden", n=hidden)] if hidden else [])])
     say(("", *words.sentences(what, own), *own.tell(what.told)))
@@ -274,6 +274,6 @@ def power(
     if as_json:
         print_json(words.as_json(found, own))
         return
-    table(words.headings(own), words.rows(found, own), title=words.title(found, own))
+    table(words.headings(own), words.rows(found, own), title=words.title(found, own), own=own)
     say(("", *words.sentences(found, own)))
     say(own.say("wrote", path=str(path)) for path in paths)

@@ -221,9 +221,8 @@ def _key(frame: pd.DataFrame, labels: Labels) -> list[key.Entry]:
     single, multi, every = of["single"], of["multi"], int(first["together"].iloc[0])
     words = labels.counts_key if every == multi else labels.counts_key_of
     out.append(
-        key.Entry(None, f"{single}+{multi}: "
-                  + words.format(single=single, multi=multi, k=int(frame["queens"].iloc[0]),
-                                 all=every))
+        key.Entry(None, words.format(single=single, multi=multi, k=int(frame["queens"].iloc[0]),
+                                     all=every))
     )  # fmt: skip
     folded = frame[frame["panel"] == FOLDED]
     if len(folded):

@@ -20,7 +20,7 @@ from matplotlib.patches import Rectangle
 from cohort.figures import ink, key, palette
 from cohort.figures.labels import Labels
 from cohort.figures.material import Material, NotDrawn, each
-from cohort.figures.names import queens_text
+from cohort.figures.names import fate_text, queens_text
 from cohort.nonparametric.followed import compared
 
 FATES = ("colony", "waiting", "away", "after", "before")
@@ -143,7 +143,11 @@ def _said(paper: ink.Sheet, part: pd.DataFrame, room: float, labels: Labels) -> 
     """What is written beside the squares of each fate, as broken."""
     shown = part[part["queens"] > 0]
     return [
-        paper.wrapped(f"{row.queens}  {labels.fates[str(row.fate)]}", room, fontsize=paper.small)
+        paper.wrapped(
+            f"{row.queens}  {fate_text(row.queens, str(row.fate), labels)}",
+            room,
+            fontsize=paper.small,
+        )
         for row in each(shown)
     ]
 

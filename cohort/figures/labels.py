@@ -39,6 +39,7 @@ class Labels:
     one_left: str
     several_left: str
     groups: str
+    group_one: str
     as_counted: str
     counted_few: str
     pooled: str
@@ -85,6 +86,7 @@ class Labels:
     own_days: str
     methods: dict[str, str]
     fates: dict[str, str]
+    fates_one: dict[str, str]
     ends: dict[str, str]
     left_out: dict[str, str]
     steps: dict[str, str]
