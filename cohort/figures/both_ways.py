@@ -215,7 +215,7 @@ def _key(frame: pd.DataFrame, labels: Labels) -> list[key.Entry]:
     ]  # fmt: skip
     out = [*ways, key.Entry(key.stroke(palette.QUIET), labels.likely_range)]
     if (frame.loc[frame["panel"] != FOLDED, "source"] == "counted").any():
-        out.append(key.Entry(_hollow, labels.as_counted))
+        out.append(key.Entry(_hollow, labels.counted_few))
     first = frame[frame["panel"] == "any"].drop_duplicates("way")
     of = dict(zip(first["way"], first["foundings"].astype(int), strict=True))
     single, multi, every = of["single"], of["multi"], int(first["together"].iloc[0])

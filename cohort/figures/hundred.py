@@ -125,7 +125,7 @@ def draw_hundred(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     top = paper.height
     for i, (way, part, words) in enumerate(zip(ways, parts, said, strict=True)):
         x = 2.0 if narrow or not i else column + 1.0
-        word = labels.single if way == "single" else labels.multi
+        word = labels.kept_singly if way == "single" else labels.kept_together
         count = queens_text(int(part["queens"].sum()), labels)
         paper.write(x, top - 3.5, f"{word} ({count})", weight="bold", color=palette.WAY_WORD[way])
         if shares:

@@ -41,6 +41,7 @@ class Labels:
     groups: str
     group_one: str
     as_counted: str
+    counted_few: str
     pooled: str
     difference: str
     singly_better: str
@@ -60,6 +61,10 @@ class Labels:
     plan_workers: str
     plan_bold: str
     plan_colonies: str
+    power_title: str
+    power_width: str
+    power_finds: str
+    power_bars: str
     likely_range: str
     counts_key: str
     counts_key_of: str

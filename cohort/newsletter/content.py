@@ -110,6 +110,7 @@ class Content:
     pictures: dict[str, Shown]
     missing: dict[str, str]
     sayings: tuple[Saying, ...]
+    shows_keepers: bool = False
     planned: tuple[Planned, ...] = ()
 
     @property
@@ -200,6 +201,7 @@ def content(
         },
         missing={name: d.reason for name, d in drawings.items() if d.reason},
         sayings=sayings,
+        shows_keepers=bool(settings.show_keepers),
     )
 
 

@@ -30,8 +30,8 @@ def sentences(material: Material, voice: Voice) -> tuple[str, ...]:
     said = (
         verdicts.of_number(material, voice),
         words.half_followed(material, voice),
-        verdicts.otherwise(material, voice),
         could_change(material, voice),
+        verdicts.otherwise(material, voice),
         missed,
         another_season(material, voice),
     )
@@ -44,7 +44,7 @@ def could_change(material: Material, voice: Voice) -> str:
         material, voice
     ):
         return ""
-    return voice.say("could_change", day=days_to_speak_of(material, TOGETHER)[-1])
+    return voice.say("could_change")
 
 
 def another_season(material: Material, voice: Voice) -> str:

@@ -171,7 +171,7 @@ def test_the_picture_of_the_plan_holds_the_numbers_of_the_plan(ready):
     )
     assert rows[alone["division"]][-1] == f"{alone['colonies']:.1f}"
     assert "each alone: " in shown.alt
-    assert "The best division that includes a group is" in shown.alt
+    assert "The best division that includes a group, " in shown.alt
     assert len(shown.short.split()) < 30
     assert "each queen alone among them" in shown.caption
 

@@ -95,10 +95,10 @@ def test_the_fair_pair_in_full(demo):
     wanted = (
         f"Take {name[1]} queens. Of 100 {name[2]} housed together, we expect {three(together)[0]} "
         f"to have a colony (workers and a living queen) on day 180 ({three(together)[1]} to "
-        f"{three(together)[2]}). Of 100 housed apart, we expect {three(apart)[0]} to have at least "
-        f"one ({three(apart)[1]} to {three(apart)[2]}), and {many['mean']:.1f} colonies on average "
-        f"({many['low']:.1f} to {many['high']:.1f}). A group can become one colony at most, "
-        f"{name[1]} tubes can become {name[1]}. We are "
+        f"{three(together)[2]}). Of 100 with each queen apart, we expect {three(apart)[0]} to have "
+        f"at least one ({three(apart)[1]} to {three(apart)[2]}), and {many['mean']:.1f} colonies "
+        f"on average ({many['low']:.1f} to {many['high']:.1f}). A group can become one colony at "
+        f"most, {name[1]} tubes can become {name[1]}. We are "
     )
     assert said.text.startswith(wanted)
     assert said.text.endswith(
@@ -130,7 +130,7 @@ def test_a_keeper_of_a_kind_is_told_what_to_do_and_what_speaks_for_it(demo):
     assert clear.cells[1] == "Apart worked better"
     assert list(clear.cells[3:7]) == [*cells, f"{many['mean']:.1f}", "180"]
     same = of(sayings(with_word(demo, "same"), EN), "fair")
-    assert "For one colony, either way works about equally well." in same.text
+    assert "For one colony, both ways work about equally well." in same.text
     leaning = of(sayings(with_word(demo, "leans", "multi"), EN), "fair").text
     assert "queens? Together is probably better." in leaning
     assert "House them" not in leaning
@@ -245,7 +245,7 @@ def test_what_the_sheets_add_little_to_is_told_as_expected(demo):
 
 def test_about_the_same_says_how_sure(demo):
     text = of(sayings(contrast(demo, 0.97, equal=0.85), EN), "fair").text
-    assert "For one colony, either way works about equally well." in text
+    assert "For one colony, both ways work about equally well." in text
     assert "We are 85\u00a0% sure that the difference is small, below 5 in 100." in text
 
 
@@ -473,7 +473,7 @@ def test_that_most_kinds_were_not_followed_is_said_of_all_kinds_together(demo):
         line = "Only 1 of the 4 kinds had at least four foundings of each way followed to day 180"
         said = " ".join(sure.sentences(demo, EN))
         assert (line in said) is told
-        assert ("What could change the answer: four or more foundings" in said) is told
+        assert ("What could change the answer: other results" in said) is told
     del demo.results.diagnosis["followed_share"], demo.results.diagnosis["kind_days"]
 
 
