@@ -16,6 +16,7 @@ class Labels:
     """Axis words, names of ways and fates; `{n}` and the like are filled by the picture."""
 
     language: str
+    locale: str
     single: str
     multi: str
     single_short: str
@@ -116,9 +117,10 @@ def read_labels(language: str) -> Labels:
     text = (resources.files("cohort") / "newsletter" / "catalogue" / f"{language}.toml").read_text(
         encoding="utf-8"
     )
-    words = tomllib.loads(text)["labels"]
+    whole = tomllib.loads(text)
+    words = whole["labels"]
     words["numbers"] = {int(count): word for count, word in words["numbers"].items()}
-    return Labels(language=language, **words)
+    return Labels(language=language, locale=whole["locale"], **words)
 
 
 ENGLISH = read_labels("en")

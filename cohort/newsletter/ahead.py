@@ -23,6 +23,7 @@ from cohort.forecast.words import speaks
 from cohort.history import history
 from cohort.newsletter.speech import Voice, plain
 from cohort.newsletter.tables import Table
+from cohort.terms.voice import spoken_day
 
 if TYPE_CHECKING:
     from cohort.outcomes.basis import Basis
@@ -112,7 +113,8 @@ def _of(
 
 def day_text(day: Any, voice: Voice) -> str:
     """'12 Jul' as the language writes it."""
-    return str(format_skeleton("MMMd", day.date(), locale=voice.catalogue.locale))
+    locale = voice.catalogue.locale
+    return spoken_day(str(format_skeleton("MMMd", day.date(), locale=locale)), locale)
 
 
 def _span(low: Any, high: Any, voice: Voice) -> str:

@@ -21,6 +21,7 @@ from babel.numbers import format_decimal
 from cohort.figures.labels import Labels
 from cohort.figures.names import kind_text, of_100
 from cohort.newsletter.catalogue import Catalogue, load
+from cohort.terms.voice import spoken_day
 
 ITALIC, UPRIGHT = "\ue000", "\ue001"
 """Private-use signs round a name in italics; taken out of everything a keeper wrote."""
@@ -53,7 +54,8 @@ class Voice:
         if isinstance(value, str):
             return value
         if isinstance(value, dt.date):
-            return str(format_date(value, format="long", locale=self.catalogue.locale))
+            locale = self.catalogue.locale
+            return spoken_day(str(format_date(value, format="long", locale=locale)), locale)
         if isinstance(value, float):
             return self.decimal(value)
         return _written(value, None, self.catalogue.locale)

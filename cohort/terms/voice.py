@@ -195,7 +195,9 @@ class Voice:
         if isinstance(value, dt.date):
             from babel.dates import format_date
 
-            return str(format_date(value, format="long", locale=self.locale))
+            return spoken_day(
+                str(format_date(value, format="long", locale=self.locale)), self.locale
+            )
         if isinstance(value, tuple | list):
             return self.listing([self.write(one) for one in value])
         return self.decimal(value, 1 if isinstance(value, float) else 0)
@@ -213,7 +215,8 @@ class Voice:
         """``12 Jul``, not to be broken over two lines."""
         from babel.dates import format_skeleton
 
-        return tied(str(format_skeleton("MMMd", day, locale=self.locale)))
+        told = str(format_skeleton("MMMd", day, locale=self.locale))
+        return tied(spoken_day(told, self.locale))
 
     def days(self, first: dt.date, last: dt.date) -> str:
         """``14-21 Jul`` or ``30 Jul-7 Aug`` with a dash, not to be broken over two lines."""
@@ -262,6 +265,14 @@ class Voice:
         from babel import Locale
 
         return str(Locale.parse(self.locale).plural_form(count))
+
+
+def spoken_day(text: str, locale: str) -> str:
+    """A date as people write it: French has ``1er`` for the first of a month, which CLDR has not.
+
+    Source: Imprimerie nationale, Lexique des règles typographiques (from memory).
+    """
+    return re.sub(r"\A1(?= )", "1er", text) if locale.startswith("fr") else text
 
 
 def languages() -> tuple[str, ...]:

@@ -106,6 +106,10 @@ def test_numbers_and_dates():
     french = voice(SHARED, "fr")
     assert french.decimal(1234.56, 1) == "1\u202f234,6"
     assert (french.write(day), untied(french.day(day))) == ("4 juillet 2026", "4 juil.")
+    first = dt.date(2026, 8, 1)
+    assert (french.write(first), untied(french.day(first))) == ("1er août 2026", "1er août")
+    assert french.write(dt.date(2026, 8, 11)) == "11 août 2026"
+    assert german.write(first) == "1. August 2026"
     later = dt.date(2026, 8, 9)
     assert untied(english.days(day, later)) == "4 Jul–9 Aug"
     assert untied(english.days(day, dt.date(2026, 7, 9))) == "4–9 Jul"
