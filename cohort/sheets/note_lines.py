@@ -66,7 +66,7 @@ def read_line(line: str, day: str, known: Known = NOTHING) -> Line:
         When anything in it is not certain.
     """
     line = bare_start(plain_line(line))
-    if note_dates.begins_dated(line):
+    if note_dates.begins_dated(line) and not names_one(line, known):
         raise NotUnderstood(
             "Something stands behind the date; the lines below it have no date.", HOW_DATE
         )
@@ -91,6 +91,12 @@ def read_line(line: str, day: str, known: Known = NOTHING) -> Line:
     if not counts and not (told.events or told.brood or told.fed):
         _nothing_known(start, rest)
     return replace(_line(base, counts, told), spelled=spelled)
+
+
+def names_one(line: str, known: Known) -> bool:
+    """Whether a line begins with a founding's number that looks like a date: ``7.12``, ``May``."""
+    head = line.partition(" ")[0].rstrip(",;:")
+    return head in known.queens and not head.isdigit()
 
 
 def _founding(spelled: str, known: Known) -> str:
