@@ -241,6 +241,8 @@ def unknown_word(text: str, column: Column) -> Problem:
     remedy = did_you_mean(text, column.allowed)
     if column.name == "event":
         remedy = instead.for_event(text) or remedy
+    if column.name == "brood":
+        remedy = instead.for_brood(text) or remedy
     use = "Use one of these words" + ("." if column.need == "yes" else ", or leave the cell blank.")
     return Problem(
         "unknown-word", f"'{text}' is not one of {', '.join(column.allowed)}.", remedy or use

@@ -65,7 +65,8 @@ def left_in_note(foundings: pd.DataFrame, seen: Followed) -> Found:
 
     def what(n: int) -> str:
         many = several(int(fewer[places[n]]), "queen")
-        return f"The note says '{told[places[n]]}', but the {many} fewer count as dead."
+        dead = "counts" if fewer[places[n]] == 1 else "count"
+        return f"The note says '{told[places[n]]}', but the {many} fewer {dead} as dead."
 
     def remedy(n: int) -> str:
         p = int(places[n])

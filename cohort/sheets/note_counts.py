@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from cohort.sheets.note_line import NOISE, NotUnderstood, bare_start
 from cohort.sheets.note_words import fixed_word
-from cohort.terms import words
+from cohort.terms import instead, words
 
 NOT_LOOKED = ("-", "–", "?", "_")
 """Signs that hold the place of a count nobody looked for."""
@@ -92,6 +92,11 @@ def counts_of(founding: str, rest: str, most: int = 2, queens: str = "") -> Coun
             _not_either(bare, after)
         elif _LIKE_COUNT.match(bare):
             raise _no_count(founding, bare)
+        elif instead.number_word(bare):
+            raise NotUnderstood(
+                f"'{bare}' is no count.",
+                f"Write {instead.number_word(bare)} in place of {bare}.",
+            )
         else:
             break
         rest = after.strip()
