@@ -13,19 +13,12 @@ import numpy as np
 import pandas as pd
 
 from cohort.audit import ids
-from cohort.audit.find import at, day
+from cohort.audit.find import NOTHING, at, day, row_of, tell
 from cohort.audit.runs import day_numbers
 from cohort.sheets.found import Found
+from cohort.terms.voice import beside, each, strung
 
 _CELLS = ("queens_alive", "workers", "brood", "fed", "give_or_take", "photo")
-_SAID = {
-    "queens_alive": "{} queens",
-    "workers": "{} workers",
-    "brood": "brood {}",
-    "fed": "fed {}",
-    "give_or_take": "give_or_take {}",
-    "photo": "photo {}",
-}
 
 
 class Corrected(NamedTuple):
@@ -72,9 +65,10 @@ def corrected(foundings: pd.DataFrame, checks: pd.DataFrame) -> Corrected:
             level="error",
             rule="corrects-nothing",
             column="corrects",
-            what=lambda n: (
-                f"There is no look at {checks['founding'].iloc[astray[n]]} on "
-                f"{day(checks['corrects'].iloc[astray[n]])} to correct."
+            what=lambda n: tell(
+                "corrects_nothing",
+                founding=str(checks["founding"].iloc[astray[n]]),
+                day=day(checks["corrects"].iloc[astray[n]]),
             ),
             remedy=lambda n: _days_near(checks, int(astray[n])),
         ),
@@ -84,8 +78,8 @@ def corrected(foundings: pd.DataFrame, checks: pd.DataFrame) -> Corrected:
             level="error",
             rule="corrects-rest",
             column="corrects",
-            what="A row for all foundings not named corrects no look.",
-            remedy="Write a row for each founding whose look was wrong, with its number.",
+            what=tell("corrects_rest"),
+            remedy=tell("corrects_rest_do"),
         ),
     )
     return Corrected(checks[~gone].reset_index(drop=True), findings, checks[gone])
@@ -154,34 +148,41 @@ def _before(checks: pd.DataFrame, before: list[int], name: str) -> str:
 
 
 def _said(name: str, text: str) -> str:
-    told = _SAID[name].format(text or "no")
-    return told.removesuffix("s") if text == "1" else told
+    if not text:
+        return tell(f"cell_no_{name}")
+    if name in ("queens_alive", "workers"):
+        return tell(f"cell_{name}", number=text, n=1 if text == "1" else 2)
+    return tell("cell_said", column=name, text=text)
 
 
 def _what(checks: pd.DataFrame, row: int, before: list[int]) -> str:
     """Both rows in a line: ``K1-03 on 2026-07-12: 3 queens, corrected to 2``."""
     parts = []
     if checks["date"].iloc[row] != checks["corrects"].iloc[row]:
-        parts.append(f"the day, corrected to {day(checks['date'].iloc[row])}")
+        parts.append(tell("corrected_day", day=day(checks["date"].iloc[row])))
     for name in _CELLS:
         old, new = _before(checks, before, name), _cell(checks, row, name)
         if old != new and before:
-            parts.append(f"{_said(name, old)}, corrected to {new or 'blank'}")
+            to = new or tell("corrected_blank")
+            parts.append(tell("corrected_cell", old=_said(name, old), new=to))
         elif new and not before:
-            parts.append(f"as at the look before (rest), corrected to {_said(name, new)}")
+            parts.append(tell("corrected_rest", new=_said(name, new)))
     notes = {str(checks["note"].iloc[place]) for place in before} - {""}
     if before and notes != {str(checks["note"].iloc[row])} - {""}:
-        parts.append("its note, corrected")
-    where = f"{checks['founding'].iloc[row]} on {day(checks['corrects'].iloc[row])}"
-    return f"{where}: {'; '.join(parts) or 'said once more as it was'}."
+        parts.append(tell("corrected_note"))
+    return tell(
+        "look_corrected",
+        founding=str(checks["founding"].iloc[row]),
+        day=day(checks["corrects"].iloc[row]),
+        parts=strung(parts or [tell("corrected_same")]),
+    )
 
 
 def _remedy(checks: pd.DataFrame, before: list[int]) -> str:
-    places = [f"{checks['file'].iloc[row]}, row {checks['row'].iloc[row]}" for row in before]
+    places = [row_of(checks["file"].iloc[row], checks["row"].iloc[row]) for row in before]
     if not places:
-        return "Nothing to do."
-    stays = "stays as it is and is" if len(places) == 1 else "stay as they are and are"
-    return f"Nothing to do: {' and '.join(places)} {stays} read no more."
+        return NOTHING
+    return tell("look_corrected_do", n=len(places), places=each(places))
 
 
 def _days_near(checks: pd.DataFrame, row: int) -> str:
@@ -190,5 +191,5 @@ def _days_near(checks: pd.DataFrame, row: int) -> str:
     aim = day_numbers(checks["corrects"])[row]
     near = sorted(sorted(days.tolist(), key=lambda one: abs(one - aim))[:3])
     told = ", ".join(str(np.datetime64(int(one), "D")) for one in near)
-    looked = f" It was looked at on {told}." if told else ""
-    return f"Write the day of the look that was wrong, or leave corrects blank.{looked}"
+    looked = tell("corrects_nothing_days", days=told) if told else ""
+    return beside(tell("corrects_nothing_do"), looked)

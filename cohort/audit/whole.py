@@ -25,6 +25,7 @@ from cohort.audit import (
 )
 from cohort.audit.allotted import taken_up
 from cohort.audit.corrected import corrected, without_rows
+from cohort.audit.find import tell
 from cohort.audit.looks import Followed, followed
 from cohort.audit.names import known_kinds, named, named_later
 from cohort.audit.settings import Settings, read_settings
@@ -173,8 +174,8 @@ def _nothing_there(sheets: Sheets, tables: dict[str, pd.DataFrame]) -> list[Find
                 rule="empty-sheet",
                 file=first.file if first else "",
                 tab=first.tab if first else "",
-                what="There is no founding in the sheets.",
-                remedy="Fill in one row of foundings for each container that was closed.",
+                what=tell("no_foundings"),
+                remedy=tell("no_foundings_do"),
             )
         ]
     if not len(tables["checks"]):
@@ -185,8 +186,8 @@ def _nothing_there(sheets: Sheets, tables: dict[str, pd.DataFrame]) -> list[Find
                 rule="empty-sheet",
                 file=first.file if first else "",
                 tab=first.tab if first else "",
-                what="There is no look in the sheets.",
-                remedy="Enter one row of checks for each look at a founding.",
+                what=tell("no_looks"),
+                remedy=tell("no_looks_do"),
             )
         ]
     return []

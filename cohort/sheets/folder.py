@@ -18,6 +18,7 @@ from cohort.sheets.delimited import read_delimited
 from cohort.sheets.files import MAX_NOTES, MAX_SHEET, bytes_of, oddity, told
 from cohort.sheets.lists import drawn_numbers
 from cohort.sheets.raw import Notice, RawTable, Sheets, Source, sheet_of
+from cohort.sheets.sentences import tell
 from cohort.sheets.setting import read_settings
 from cohort.sheets.unread import not_read
 from cohort.terms import SHEET_NAMES
@@ -106,8 +107,8 @@ def _no_file(name: str, odd: str) -> Notice:
         level="error",
         rule="not-a-file",
         file=name,
-        what=f"It has the name of a sheet and is {odd}. It was not read.",
-        remedy="Put the sheet itself in its place, or give it another name.",
+        what=tell("not_a_file", odd=odd),
+        remedy=tell("not_a_file_do"),
     )
 
 

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from cohort.sheets.note_line import NOISE, NotUnderstood, bare_start
 from cohort.sheets.note_words import fixed_word
+from cohort.sheets.sentences import tell
 from cohort.terms import instead, words
 
 NOT_LOOKED = ("-", "–", "?", "_")
@@ -93,9 +94,9 @@ def counts_of(founding: str, rest: str, most: int = 2, queens: str = "") -> Coun
         elif _LIKE_COUNT.match(bare):
             raise _no_count(founding, bare)
         elif instead.number_word(bare):
+            number = str(instead.number_word(bare))
             raise NotUnderstood(
-                f"'{bare}' is no count.",
-                f"Write {instead.number_word(bare)} in place of {bare}.",
+                tell("note_no_count", text=bare), tell("note_word_do", word=number, text=bare)
             )
         else:
             break
@@ -107,8 +108,8 @@ def _not_either(count: str, after: str) -> None:
     either = _EITHER.match(after)
     if either:
         raise NotUnderstood(
-            f"'{count} {either[0]}' is not one number.",
-            f"Write what was surely seen, such as {count.rstrip('+')}+ for at least that many.",
+            tell("note_either", text=f"{count} {either[0]}"),
+            tell("note_either_do", number=count.rstrip("+")),
         )
 
 
@@ -116,10 +117,10 @@ def _no_more(founding: str, counts: list[str], rest: str, most: int) -> Counts:
     rest = rest.strip()
     if _LIKE_COUNT.match(rest):
         raise NotUnderstood(
-            "Another number follows the counts.",
-            f"Write queens and workers, then words, such as {founding} 3 0 fight."
+            tell("note_another_number"),
+            tell("note_another_number_do", founding=founding)
             if most > 1
-            else "Write rest same, and 0 behind it if none of them had workers.",
+            else tell("note_another_number_do_rest"),
         )
     return Counts(counts, rest)
 
@@ -140,7 +141,8 @@ def _with_words(founding: str, rest: str) -> Counts | None:
             break
         if what in told:
             raise NotUnderstood(
-                f"The {what} are counted twice.", f"Write each once, such as {founding} 3q 0w."
+                tell("note_queens_twice" if what == "queens" else "note_workers_twice"),
+                tell("note_twice_do", founding=founding),
             )
         told[what], left = number, ahead[end:]
     if not told:
@@ -149,8 +151,8 @@ def _with_words(founding: str, rest: str) -> Counts | None:
     bare = left.strip(" ,;:.")
     if _LIKE_COUNT.match(bare):
         raise NotUnderstood(
-            f"'{bare.split()[0]}' does not say what was counted.",
-            f"Write both numbers with their words or both without, such as {again}.",
+            tell("note_what_counted", text=bare.split()[0]),
+            tell("note_what_counted_do", example=again),
         )
     _goes_on(left, last, "workers" in told, again)
     counts = [told.get("queens", ""), told.get("workers", "")]
@@ -164,9 +166,8 @@ def _goes_on(left: str, last: str, workers: bool, again: str) -> None:
         return
     if fixed_word(left) not in ("brood", "fed"):
         raise NotUnderstood(
-            f"'{last} {after[0].strip(',;:.!')}' may tell of these queens alone or how many are "
-            "alive.",
-            f"Write the living queens and the workers as numbers, then what happened: {again}.",
+            tell("note_which_queens", text=f"{last} {after[0].strip(',;:.!')}"),
+            tell("note_which_queens_do", example=again),
         )
 
 
@@ -175,17 +176,16 @@ def _not_about(founding: str, rest: str) -> None:
     if about:
         number = about[1]
         raise NotUnderstood(
-            f"'{about[0].strip()}' is not exact.",
-            f"Write what was surely seen, such as {founding} {number} 0, or {number}+ for at least "
-            f"{number}.",
+            tell("note_not_exact", text=about[0].strip()),
+            tell("note_not_exact_do", founding=founding, number=number),
         )
 
 
 def _no_count(founding: str, bare: str) -> NotUnderstood:
     two = re.fullmatch(r"(\d{1,6}\+?)[,;/](\d{1,6}\+?)", bare)
     if two:
+        example = f"{founding} {two[1]} {two[2]}"
         return NotUnderstood(
-            f"'{bare}' is no count.",
-            f"Write a space between queens and workers: {founding} {two[1]} {two[2]}.",
+            tell("note_no_count", text=bare), tell("note_no_count_do_space", example=example)
         )
-    return NotUnderstood(f"'{bare}' is no count.", "Write a whole number such as 3, or 5+.")
+    return NotUnderstood(tell("note_no_count", text=bare), tell("note_no_count_do"))

@@ -13,12 +13,14 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from cohort.sheets.note_line import NotUnderstood
+from cohort.sheets.sentences import tell
 from cohort.terms import words
+from cohort.terms.voice import either
 
 if TYPE_CHECKING:
     from cohort.sheets.known import Known
 
-HOW_DATE = "Write the date alone in a line with its year, such as 2026-07-08."
+HOW_DATE = tell("note_how_date")
 
 _NAME = "|".join(sorted(map(re.escape, words.MONTHS), key=len, reverse=True))
 _WORD = r"(?:(?P<word>[^\W\d_]{2,10})\.?,?\s+)?"  # such as the weekday
@@ -80,7 +82,7 @@ def day_of(date: Dated, known: Known) -> str:
 
 def _in_study(typed: str, known: Known) -> dt.date:
     if known.first is None or known.last is None:
-        raise NotUnderstood("The date has no year; the lines below it have no date.", HOW_DATE)
+        raise NotUnderstood(tell("note_no_year"), HOW_DATE)
     can = [
         day
         for month, of_month in dict.fromkeys(_months(typed, known.order))
@@ -91,14 +93,13 @@ def _in_study(typed: str, known: Known) -> dt.date:
         can = sorted({*can, *_latest(can[0], known.today)})
     if not can:
         raise NotUnderstood(
-            f"'{typed}' has no year, and no such day lies in the study ({known.first} to "
-            f"{known.last}); the lines below it have no date.",
+            tell("note_no_such_day", text=typed, first=str(known.first), last=str(known.last)),
             HOW_DATE,
         )
     if len(can) > 1:
         raise NotUnderstood(
-            f"'{typed}' could be {' or '.join(map(str, can))}; the lines below it have no date.",
-            f"Write the day that is meant alone in a line, such as {can[0]}.",
+            tell("note_several_days", text=typed, could=either(map(str, can))),
+            tell("note_several_days_do", day=str(can[0])),
         )
     return can[0]
 

@@ -10,14 +10,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from cohort.sheets.sentences import tell
 from cohort.terms import words
+from cohort.terms.voice import beside
 
-HOW_LINE = "Write: number, living queens, workers, what happened, note; such as K2-07 3 0 fight."
+HOW_LINE = tell("note_how_line")
 """What a line should look like, for messages."""
 
-HOW_REST = "Write rest same for all foundings that are not named that day."
-ONLY_EVENTS = "'all' goes with events only."
-HOW_ALL = f"{HOW_REST} An event of all of them is written so: all winter-in."
+HOW_REST = tell("note_how_rest")
+ONLY_EVENTS = tell("note_only_events")
+HOW_ALL = beside(HOW_REST, tell("note_how_all"))
 
 
 NOISE = re.compile(

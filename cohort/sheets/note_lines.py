@@ -25,7 +25,9 @@ from cohort.sheets.note_line import (
 from cohort.sheets.note_line import Line as Start
 from cohort.sheets.note_words import read_words
 from cohort.sheets.numbers import keeper_of
+from cohort.sheets.sentences import tell
 from cohort.terms import tongues, words
+from cohort.terms.voice import either
 
 MAX_LINE = 2000
 """Longest line that is taken for a note (letters)."""
@@ -67,16 +69,14 @@ def read_line(line: str, day: str, known: Known = NOTHING) -> Line:
     """
     line = bare_start(plain_line(line))
     if note_dates.begins_dated(line) and not names_one(line, known):
-        raise NotUnderstood(
-            "Something stands behind the date; the lines below it have no date.", HOW_DATE
-        )
+        raise NotUnderstood(tell("note_behind_date"), HOW_DATE)
     if len(line) > MAX_LINE:
-        raise NotUnderstood(f"The line is longer than {MAX_LINE} letters.", "Break it up.")
+        raise NotUnderstood(tell("note_long", most=str(MAX_LINE)), tell("note_long_do"))
     head, _, rest = line.partition(" ")
     spelled = NOISE.sub("", head).rstrip(",;:")
     founding = _founding(spelled, known)
     if not day:
-        raise NotUnderstood("No date stands above it.", HOW_DATE)
+        raise NotUnderstood(tell("note_no_date"), HOW_DATE)
     rest = rest.strip()
     base = {"founding": founding, "date": day}
     if founding.lower() == words.REST:
@@ -102,17 +102,17 @@ def names_one(line: str, known: Known) -> bool:
 def _founding(spelled: str, known: Known) -> str:
     """Number as the study writes it; as typed where it has none like it."""
     if not _ID.match(spelled):
-        raise NotUnderstood("It does not begin with a number of a founding.")
+        raise NotUnderstood(tell("note_no_number"))
     low = spelled.lower()
     if low in tongues.REST:
         return words.REST
     if low in (words.SAME, *tongues.SAME):
-        raise NotUnderstood("It does not say whose counts are the same.", HOW_REST)
+        raise NotUnderstood(tell("note_whose_same"), HOW_REST)
     alike = known.numbers_like(spelled) if low not in words.RESERVED_IDS else []
     if len(alike) > 1:
         raise NotUnderstood(
-            f"'{spelled}' may be {' or '.join(alike)}.",
-            "Write the number as it stands in foundings.",
+            tell("note_which", text=spelled, could=either(alike)),
+            tell("note_which_do"),
         )
     return alike[0] if alike else spelled
 
@@ -137,15 +137,15 @@ def _nothing_known(line: Start, rest: str) -> None:
     first = rest.partition(" ")[0].strip(",;:.")
     if first.lower() == words.SAME:
         raise NotUnderstood(
-            "'same' goes with rest only.",
-            f"Write the counts again, such as {line.again}, or rest same for all not named.",
+            tell("note_same"),
+            tell("note_same_do", example=line.again),
         )
     if first and keeper_of(first) and keeper_of(first) == keeper_of(line.founding):
         raise NotUnderstood(
-            "Two numbers of foundings stand in one line.",
-            f"Write a line for each, such as {line.again}.",
+            tell("note_two_numbers"),
+            tell("note_two_numbers_do", example=line.again),
         )
-    raise NotUnderstood("Neither a count nor a known word follows the number.")
+    raise NotUnderstood(tell("note_nothing_known"))
 
 
 def _rest(base: dict[str, str], rest: str) -> Line:
@@ -155,22 +155,22 @@ def _rest(base: dict[str, str], rest: str) -> Line:
     if word.lower().rstrip(",;:.") not in (words.SAME, *tongues.SAME):
         event = note_words.event_in(rest)
         raise NotUnderstood(
-            "After rest stands same: their queens are as at the last look.",
-            f"{_for_all(event)}." if event else HOW_REST,
+            tell("note_rest_not_same"),
+            _for_all(event) if event else HOW_REST,
         )
     counts, after = counts_of(words.REST, after.strip(), most=1)
     if counts and counts[0] not in ("", "0"):
         raise NotUnderstood(
-            f"After rest same, {counts[0]} would be the workers of every founding.",
-            "Write a line for each founding whose workers were counted, then rest same.",
+            tell("note_rest_workers", number=counts[0]),
+            tell("note_rest_workers_do"),
         )
     event = note_words.event_in(after)
     told = None if event else read_words(start, after)
     if told is None or told.events:
         event = event or (told.events[0]["event"] if told else "")
         raise NotUnderstood(
-            f"An event does not go with rest: {event}.",
-            f"Write rest same alone in its line. {_for_all(event)}; or name the foundings.",
+            tell("note_rest_event", event=event),
+            _for_all(event, apart=False),
         )
     check = {
         **base,
@@ -184,9 +184,9 @@ def _rest(base: dict[str, str], rest: str) -> Line:
     return Line(check, (), told.doubts)
 
 
-def _for_all(event: str) -> str:
-    """How an event of every open founding is written."""
+def _for_all(event: str, *, apart: bool = True) -> str:
+    """How an event of every open founding is written; not `apart`: beside ``rest same``."""
     if event in words.NEEDS_NUMBER:
-        return f"Write {event} in a line for each founding, such as K2-07 {event} 1"
-    more = {"end": " not-used", note_words.HANDED: " K3"}.get(event, "")
-    return f"Write the event of all open foundings in a line of its own: all {event}{more}"
+        return tell("note_for_all_number" if apart else "note_rest_event_do_number", event=event)
+    told = event + {"end": " not-used", note_words.HANDED: " K3"}.get(event, "")
+    return tell("note_for_all" if apart else "note_rest_event_do", event=told)

@@ -23,8 +23,10 @@ from cohort.sheets.note_dates import HOW_DATE, Dated
 from cohort.sheets.note_line import NOISE, NotUnderstood
 from cohort.sheets.note_lines import Line, names_one, plain_line, read_line
 from cohort.sheets.raw import RawTable
+from cohort.sheets.sentences import tell
 from cohort.sheets.text import decode
 from cohort.terms import tongues, words
+from cohort.terms.voice import Clause, either
 
 _LIKE_ID = re.compile(r"[^\W\d_]{1,8}[0-9]{0,3}[-–_][0-9]{1,4}\Z")
 
@@ -152,9 +154,7 @@ def _take_in(now: _Reading, number: int, line: str) -> None:
     _keep(now, number, got)
 
 
-_ONE_LINE = NotUnderstood(
-    "The date above it stands in a line with a look, and may be of that line alone.", HOW_DATE
-)
+_ONE_LINE = NotUnderstood(tell("note_date_with_look"), HOW_DATE)
 
 
 def _sent(date: str, order: str) -> tuple[str, NotUnderstood | None]:
@@ -163,29 +163,27 @@ def _sent(date: str, order: str) -> tuple[str, NotUnderstood | None]:
     if len(set(can)) == 1:
         return can[0].isoformat(), None
     if not can:
-        return "", NotUnderstood(f"The date of the message, '{date}', is no day.", HOW_DATE)
-    could = " or ".join(str(day) for day in dict.fromkeys(can))
+        return "", NotUnderstood(tell("note_message_no_day", text=date), HOW_DATE)
+    could = either(str(day) for day in dict.fromkeys(can))
     return "", NotUnderstood(
-        f"The date of the message, '{date}', could be {could}.",
-        "Set date_order in the tab study or study.toml to dmy, mdy or ymd.",
+        tell("note_message_days", text=date, could=could), tell("note_message_days_do")
     )
 
 
 def _said_of_date(now: _Reading, number: int, date: Dated, day: str) -> None:
     if day != date.typed and date.typed not in now.said:
         now.said.add(date.typed)
-        what = f"'{date.typed}' was read as {day}: no other such day lies in the study."
+        what = tell("note_read_as_day", text=date.typed, day=day)
         now.findings.append(_told(now.file, number, "note", "note-read-as", what, _IF_MEANT))
 
 
-_IF_MEANT = "Nothing to do, if that is meant."
+_IF_MEANT = tell("note_if_meant")
 
 
 def _refused(now: _Reading, number: int, line: str, why: NotUnderstood) -> None:
     """A line that is not understood: an error, or a note where a chat talks of other things."""
     if not NOISE.sub("", line).strip() or (now.chat and not _speaks_of_one(line, now.known)):
-        what = "The line names no founding and was passed over."  # what was talked is not shown
-        remedy = "Nothing to do, if it tells of no look."
+        what, remedy = tell("note_talk"), tell("note_talk_do")  # what was talked is not shown
         now.findings.append(_told(now.file, number, "note", "note-talk", what, remedy))
         return
     now.findings.append(_finding(now.file, number, line, why))
@@ -213,7 +211,7 @@ def _keep(now: _Reading, number: int, got: Line) -> None:
     founding = (got.check or got.events[0])["founding"]
     if got.spelled != founding and got.spelled not in now.said and founding in now.known.queens:
         now.said.add(got.spelled)
-        what = f"'{got.spelled}' was read as {founding}."
+        what = tell("note_read_as", text=got.spelled, founding=founding)
         now.findings.append(_told(now.file, number, "note", "note-read-as", what, _IF_MEANT))
 
 
@@ -222,7 +220,7 @@ def _shown(line: str) -> str:
 
 
 def _finding(file: str, number: int, line: str, why: NotUnderstood) -> Finding:
-    what = f"'{_shown(line)}' is not understood: {why.what[:1].lower()}{why.what[1:].rstrip('.')}."
+    what = tell("note_line", line=_shown(line), why=Clause(why.what))
     return _told(file, number, "error", "note-line", what, why.remedy)
 
 
