@@ -94,9 +94,9 @@ def counts_of(founding: str, rest: str, most: int = 2, queens: str = "") -> Coun
         elif _LIKE_COUNT.match(bare):
             raise _no_count(founding, bare)
         elif instead.number_word(bare):
+            number = str(instead.number_word(bare))
             raise NotUnderstood(
-                tell("note_no_count", text=bare),
-                tell("note_word_do", word=str(instead.number_word(bare)), text=bare),
+                tell("note_no_count", text=bare), tell("note_word_do", word=number, text=bare)
             )
         else:
             break

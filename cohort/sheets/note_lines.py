@@ -188,5 +188,5 @@ def _for_all(event: str, *, apart: bool = True) -> str:
     """How an event of every open founding is written; not `apart`: beside ``rest same``."""
     if event in words.NEEDS_NUMBER:
         return tell("note_for_all_number" if apart else "note_rest_event_do_number", event=event)
-    more = {"end": " not-used", note_words.HANDED: " K3"}.get(event, "")
-    return tell("note_for_all" if apart else "note_rest_event_do", event=f"{event}{more}")
+    told = event + {"end": " not-used", note_words.HANDED: " K3"}.get(event, "")
+    return tell("note_for_all" if apart else "note_rest_event_do", event=told)

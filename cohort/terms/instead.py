@@ -64,7 +64,7 @@ def for_brood(text: str) -> str:
     if told_in(text, _COCOONS):
         return _tell("instead_cocoons")
     if told_in(text, ("brood", "brut", "couvain", "cría")):
-        return _tell("instead_brood")
+        return _tell("instead_stage")
     return ""
 
 

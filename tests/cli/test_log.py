@@ -497,7 +497,7 @@ def test_a_form_or_a_correction_cut_off_inside_the_write_is_all_there_or_nothing
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("what", "step"), [("form", 4), ("correct", 2)])
+@pytest.mark.parametrize(("what", "step"), [("form", 4), ("correct", 1)])
 def test_a_form_or_a_correction_killed_a_hundred_times(
     what: str, step: int, tmp_path: Path
 ) -> None:
