@@ -23,7 +23,13 @@ from cohort.base.errors import StudyError
 
 SHARED: Final = "cohort.terms"
 """Room of the sentences that several rooms say."""
-ROOMS: Final = ("cohort.desk.print", "cohort.forecast", "cohort.plan", "cohort.power")
+ROOMS: Final = (
+    "cohort.desk.print",
+    "cohort.forecast",
+    "cohort.plan",
+    "cohort.power",
+    "cohort.prove",
+)
 """Rooms that have a catalogue of their own."""
 ENGLISH: Final = "en"
 
