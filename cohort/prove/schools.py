@@ -28,7 +28,7 @@ from cohort.model import nuts
 from cohort.model.design import ModelDesign
 from cohort.model.families import BetweenGenera
 from cohort.model.information import Information
-from cohort.model.log_posterior import uncentred
+from cohort.model.log_posterior import LogPosterior, uncentred
 from cohort.model.parameters import EFFECTS
 from cohort.model.priors import Priors
 from cohort.prove.lines import Line, near
@@ -77,8 +77,8 @@ def schools_c(width: Any, q_: Any, gradient_: Any, value_: Any, packed_: Any) ->
     return handed(width, value, gradient, gradient_, value_)
 
 
-def sampled(seed: int, *, draws: int = 4000) -> Sampled:
-    """The schools sampled: four chains."""
+def posterior() -> tuple[LogPosterior, Priors]:
+    """All that the sampler reads of the schools, in the place of a study, and its priors."""
     priors = Priors().but(founding_hazard=BetweenGenera(0.0, SCALE, WIDE))
     none, known = np.zeros(0, np.int64), np.zeros((len(EFFECTS), SCHOOLS))
     known[0] = 1 / ERROR**2
@@ -86,9 +86,15 @@ def sampled(seed: int, *, draws: int = 4000) -> Sampled:
     design = ModelDesign((), names, none, none, none, np.zeros((5, 7)), np.zeros((4, 7)), False)
     nothing = Information(known, np.zeros(0), np.zeros(at.STEPS), {}, np.zeros(4))
     target = uncentred(design, priors, nothing, np.zeros(0))
-    packed, width = target.packed, target.width
     for name in EFFECTS:
         target.score[target.where[name]] = 0.1  # any will do
+    return target, priors
+
+
+def sampled(seed: int, *, draws: int = 4000) -> Sampled:
+    """The schools sampled: four chains."""
+    target, priors = posterior()
+    packed, width = target.packed, target.width
     q, _ = nuts.sample_nuts(
         schools_c, packed, width, lambda start: np.random.default_rng(start).normal(size=width),
         seed=seed, draws=draws, tune=1000, accept=0.95, chains=4,
