@@ -55,7 +55,9 @@ def test_power_wants_schoenfelds_66_events():
     assert found.schoenfeld_events == pytest.approx(65.35, abs=0.01)
     assert math.ceil(found.schoenfeld_events) == 2 * ARM
     # the same by hand, and what one-sided or 90 % power would want
-    assert found.schoenfeld_events == pytest.approx((1.95996 + 0.84162) ** 2 * 4 / 0.48045, abs=1e-2)
+    assert found.schoenfeld_events == pytest.approx(
+        (1.95996 + 0.84162) ** 2 * 4 / 0.48045, abs=1e-2
+    )
     assert math.ceil(textbook(0.6, 0.36, alpha=0.1).schoenfeld_events) == 52
     assert math.ceil(textbook(0.6, 0.36, power=0.9).schoenfeld_events) == 88
 
