@@ -97,7 +97,7 @@ def test_words_are_those_of_the_verdict_and_lots_hold_them_back():
 
 
 def test_sizes_that_are_printed_are_found_again():
-    """4.3 days and 8 % of row 24 lie in the middle range; so does the ratio worked out of row 21."""
+    """4.3 days and 8 % of row 24 lie in the middle range; so do ratios that were worked out."""
     table = read()
     true = table[table["effect"] == "published"].set_index(["experiment", "quantity"])
     for at, wanted in (
