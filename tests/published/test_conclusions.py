@@ -1,8 +1,8 @@
 """Comparisons conclude what four published experiments did, and not where it is not true.
 
 ``data/published/conclusions.csv`` is made by ``analyses/published_designs.py`` (a quarter of an
-hour of one core); what was read of each paper and what is ours stands beside it. Here the committed table is
-held against the papers' conclusions, and against the model as it is.
+hour of one core); what was read of each paper and what is ours stands beside it. Here the committed
+table is held against the papers' conclusions, and against the model as it is.
 """
 
 import json
