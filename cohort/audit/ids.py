@@ -14,7 +14,7 @@ from pathlib import PurePath
 import numpy as np
 import pandas as pd
 
-from cohort.audit.find import at
+from cohort.audit.find import at, tell
 from cohort.sheets.found import Found
 from cohort.sheets.numbers import keeper_of, near_number
 from cohort.sheets.raw import tag_of
@@ -80,11 +80,11 @@ def unknown_ids(table: pd.DataFrame, at_: np.ndarray, foundings: pd.DataFrame) -
         level="error",
         rule="id-unknown",
         column="founding",
-        what=lambda n: f"There is no founding '{some[n]}'.",
+        what=lambda n: tell("id_unknown", founding=some[n]),
         remedy=lambda n: (
-            f"Write {meant} if that is meant, or give {some[n]} a row in foundings."
+            tell("id_unknown_do_near", near=meant, founding=some[n])
             if (meant := near(some[n]))
-            else f"Give {some[n]} a row in foundings, or correct the number."
+            else tell("id_unknown_do", founding=some[n])
         ),
     )
 

@@ -58,7 +58,12 @@ def entry_days(foundings: pd.DataFrame) -> np.ndarray:
     return entry
 
 
-def followed(foundings: pd.DataFrame, checks: pd.DataFrame, events: pd.DataFrame) -> Followed:
+def followed(
+    foundings: pd.DataFrame,
+    checks: pd.DataFrame,
+    events: pd.DataFrame,
+    replaced: pd.DataFrame | None = None,
+) -> Followed:
     """Looks and events of every founding, `rest` and `all` spread out.
 
     Parameters
@@ -67,6 +72,9 @@ def followed(foundings: pd.DataFrame, checks: pd.DataFrame, events: pd.DataFrame
         Typed; its order gives the codes.
     checks, events : DataFrame
         Typed, with ``code`` from `ids.codes`.
+    replaced : DataFrame, optional
+        Rows of checks that were corrected: they named their founding on that day, so that `rest`
+        does not speak of it.
     """
     named_looks = _sorted(checks[(checks["code"] >= 0) & checks["date"].notna()])
     named_events = events[(events["code"] >= 0) & events["date"].notna()]
@@ -76,7 +84,11 @@ def followed(foundings: pd.DataFrame, checks: pd.DataFrame, events: pd.DataFrame
     every = every[~_repeated(every)].reset_index(drop=True)
     ended = _end_days(every, len(foundings))
     moved = moves(every)
-    rest = _spread_rest(foundings, checks, named_looks, moved, ended)
+    named = key(named_looks["code"].to_numpy(), day_numbers(named_looks["date"]))
+    if replaced is not None and len(replaced):
+        corrected = key(replaced["code"].to_numpy(), day_numbers(replaced["date"]))
+        named = np.concatenate([named, corrected])
+    rest = _spread_rest(foundings, checks, named_looks, (moved, named), ended)
     if len(rest):
         looks = _sorted(stacked([named_looks.assign(from_rest=False), rest]))
     else:
@@ -159,15 +171,17 @@ def _spread_rest(
     foundings: pd.DataFrame,
     checks: pd.DataFrame,
     looks: pd.DataFrame,
-    moved: Moves,
+    known: tuple[Moves, np.ndarray],
     ended: np.ndarray,
 ) -> pd.DataFrame:
+    """Looks by `rest`; `known`: queens moved, and keys of the looks at named foundings."""
+    moved, named = known
     rows = checks[(checks["code"] == ids.REST) & checks["date"].notna() & checks["same"]]
     if not len(rows):
         return checks.iloc[:0].assign(from_rest=True)
     place, code, day = _pairs(rows, foundings)
     keep = ended[code] >= day
-    keep &= ~np.isin(key(code, day), key(looks["code"].to_numpy(), day_numbers(looks["date"])))
+    keep &= ~np.isin(key(code, day), named)
     place, code = place[keep], code[keep]
     if not len(place):
         return checks.iloc[:0].assign(from_rest=True)

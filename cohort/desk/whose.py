@@ -18,6 +18,8 @@ from cohort.terms import words
 from cohort.terms.contract import SHEET_NAMES
 
 Row = Mapping[str, str]
+CORRECTIONS = "corrections"
+"""End of the name of the file that takes corrections: ``checks-K1-corrections.csv``."""
 
 
 def foundings_typed(sheets: Sheets) -> dict[str, str]:
@@ -87,13 +89,18 @@ def target(folder: Path, sheet: str, keeper: str) -> Path:
     return common if not os.path.lexists(own) and os.path.lexists(common) else own
 
 
-def _own(folder: Path, sheet: str, keeper: str) -> Path:
+def _own(folder: Path, sheet: str, keeper: str, more: str = "") -> Path:
     sign = safe_name(keeper) if keeper else ""
-    return folder / (f"{sheet}-{sign}.csv" if sign else f"{sheet}.csv")
+    return folder / f"{'-'.join(part for part in (sheet, sign, more) if part)}.csv"
 
 
 def target_of(folder: Path, sheet: str, keeper: str, rows: Sequence[Row], signs: set[str]) -> Path:
-    """As `target`; but `rest` in a file of several keepers would speak of all their foundings."""
+    """As `target`; but `rest` in a file of several keepers would speak of all their foundings.
+
+    Corrections have a file of their own: a sheet that stands may lack their column.
+    """
+    if any(row.get("corrects") for row in rows):
+        return _own(folder, sheet, keeper, CORRECTIONS)
     for_all = any(row["founding"].lower() in words.RESERVED_IDS for row in rows)
     if for_all and keeper and signs - {keeper}:
         return _own(folder, sheet, keeper)

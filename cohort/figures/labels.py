@@ -39,7 +39,9 @@ class Labels:
     one_left: str
     several_left: str
     groups: str
+    group_one: str
     as_counted: str
+    counted_few: str
     pooled: str
     difference: str
     singly_better: str
@@ -59,6 +61,10 @@ class Labels:
     plan_workers: str
     plan_bold: str
     plan_colonies: str
+    power_title: str
+    power_width: str
+    power_finds: str
+    power_bars: str
     likely_range: str
     counts_key: str
     counts_key_of: str
@@ -80,6 +86,7 @@ class Labels:
     own_days: str
     methods: dict[str, str]
     fates: dict[str, str]
+    fates_one: dict[str, str]
     ends: dict[str, str]
     left_out: dict[str, str]
     steps: dict[str, str]

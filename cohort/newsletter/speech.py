@@ -9,7 +9,7 @@ their own italics. Never decides what is said.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -119,6 +119,13 @@ class Voice:
         if len(items) < 2:
             return "".join(items)
         return self.say("and", first=", ".join(items[:-1]), last=items[-1])
+
+    def strung(self, items: Iterable[str]) -> str:
+        """'a; b; c', with the signs as the language sets them."""
+        first, *rest = list(items) or [""]
+        for one in rest:
+            first = self.say("strung", first=first, last=one)
+        return first
 
 
 @lru_cache(maxsize=10_000, typed=True)

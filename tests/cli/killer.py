@@ -1,10 +1,11 @@
 """A command that adds rows, killed at one line after the other of its writing.
 
-Run as ``python killer.py FOLDER STEP [undo]``: for each kill a small study of two keepers gets a
-note file that fills three sheets. A child of this process is killed (SIGKILL) just before the n-th
-line it runs inside the writing; then the next command must find all of it or nothing, and the rows
-of before. With ``undo`` the command is killed that takes these rows back. Prints how many kills
-there were, and after how many of them the command had done its work.
+Run as ``python killer.py FOLDER STEP [undo|form|correct] [MOST]``: for each kill a small study of
+two keepers gets a note file that fills three sheets. A child of this process is killed (SIGKILL)
+just before the n-th line it runs inside the writing; then the next command must find all of it or
+nothing, and the rows of before. With ``undo`` the command is killed that takes these rows back,
+with ``form`` one that adds what a phone form sends, with ``correct`` one that corrects a look.
+Prints how many kills there were, and after how many of them the command had done its work.
 """
 
 from __future__ import annotations
@@ -18,9 +19,11 @@ from pathlib import Path
 from types import FrameType
 from typing import Any
 
-from cohort.desk.log import log_look, log_notes
+from cohort.base.errors import StudyError
+from cohort.desk.correct import correct
+from cohort.desk.log import log_look, log_message, log_notes
 from cohort.desk.undo import undo
-from cohort.sheets.append import EARLIER
+from cohort.sheets.append import EARLIER, locked
 from cohort.sheets.put import UNFINISHED
 from cohort.study import Study, read_study
 
@@ -139,5 +142,71 @@ def back(folder: Path, step: int) -> None:
     print(f"{kills} kills, {through} after which the rows were there", flush=True)
 
 
+# What the page of keeper K2 sends for two days (`cohort/desk/form/form.js`, `lines`).
+FORM = (
+    "2024-01-05\nK2-01 1 0 eggs note: calm\nK2-02 3 0 mould\n\n"
+    "2024-01-09\nK2-01 1 4 pupae\nrest same\n\n"
+)
+
+
+def all_or_nothing(
+    folder: Path, step: int, most: int, work: Callable[[Path], object], again: str
+) -> None:
+    """The work killed at every `step`-th line, up to `most` times; done once more it is whole."""
+    folder.mkdir(parents=True, exist_ok=True)
+    given = study(folder / "given")
+    before = sorted(told(read_study(given)))
+    kept = {path.name: path.read_bytes() for path in given.glob("*.csv")}
+    done = Path(shutil.copytree(given, folder / "done"))
+    work(done)
+    whole = sorted(told(read_study(done)))
+    assert whole != before
+    kills = through = 0
+    for stop in range(1, 100_000, step):
+        place = Path(shutil.copytree(given, folder / "now"))
+        ended = cut(lambda place=place: work(place), stop)
+        if not ended and kills < most:
+            kills += 1
+            with locked(place):  # what any next command does: it finishes or sweeps
+                pass
+            now = sorted(told(read_study(place)))
+            assert now in (before, whole), (stop, now)
+            assert not (place / EARLIER / UNFINISHED).exists(), stop
+            for name, data in kept.items():  # what stood there stands there, byte for byte
+                assert (place / name).read_bytes().startswith(data), (stop, name)
+            through += now == whole
+            refused = ""
+            try:
+                work(place)
+            except StudyError as fault:
+                refused = str(fault)
+            assert not refused or (again in refused and now == whole), (stop, refused)
+            assert sorted(told(read_study(place))) == whole, stop
+            left = [p.name for p in place.rglob("*.tmp")]
+            assert left == [], (stop, left)
+        shutil.rmtree(place)
+        if ended or kills == most:
+            break
+    print(f"{kills} kills, {through} after which the rows were there", flush=True)
+
+
+def form(folder: Path, step: int, most: int) -> None:
+    """What a phone form sends."""
+    all_or_nothing(folder, step, most, lambda place: log_message(place, FORM.encode()), "")
+
+
+def corrected(folder: Path, step: int, most: int) -> None:
+    """A look that is corrected."""
+    right = {"queens_alive": "0"}
+    all_or_nothing(
+        folder, step, most, lambda place: correct(place, "K2-01", "2024-01-03", right), "says so"
+    )
+
+
 if __name__ == "__main__":
-    (back if sys.argv[3:] == ["undo"] else main)(Path(sys.argv[1]), int(sys.argv[2]))
+    where, every, *what = sys.argv[1:]
+    count = int(what[1]) if what[1:] else 100_000
+    if what[:1] in (["form"], ["correct"]):
+        (form if what[0] == "form" else corrected)(Path(where), int(every), count)
+    else:
+        (back if what == ["undo"] else main)(Path(where), int(every))

@@ -488,6 +488,24 @@ def test_taking_back_cut_off_inside_the_write_takes_all_or_nothing(tmp_path: Pat
     assert through < kills
 
 
+@pytest.mark.parametrize("what", ["form", "correct"])
+def test_a_form_or_a_correction_cut_off_inside_the_write_is_all_there_or_nothing(
+    what: str, tmp_path: Path
+) -> None:
+    kills, through = killed_inside(tmp_path, 50, what, "4")
+    assert (kills, through < kills) == (4, True)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("what", "step"), [("form", 4), ("correct", 2)])
+def test_a_form_or_a_correction_killed_a_hundred_times(
+    what: str, step: int, tmp_path: Path
+) -> None:
+    kills, through = killed_inside(tmp_path, step, what)
+    assert kills >= 100
+    assert 0 < through < kills
+
+
 @pytest.mark.slow
 def test_cut_off_at_every_third_line_of_the_write(tmp_path: Path) -> None:
     kills, through = killed_inside(tmp_path, 3)

@@ -11,6 +11,7 @@ import pytest
 from cohort.calibrate.ranks import MUTANTS, Task
 from cohort.cli import main
 from cohort.comparison import steps
+from cohort.model import sample
 from cohort.prove import PARTS, club, schools, twenty
 
 pytestmark = pytest.mark.slow
@@ -52,7 +53,27 @@ def test_a_comparison_that_overlooks_lost_single_queens_is_found_out(monkeypatch
     monkeypatch.setattr(steps, "compared_history", wrong)
     of = club.club(club.SEED, silent)
     assert "line_headline" in astray(club.recovered(of))
+    # the standard methods were told the same untruth, and agree
+    assert not astray(club.second(of))
+
+
+def first_workers_of_groups_late(past):
+    """A history as the model alone sees it: first workers of groups dated half as late again."""
+    found = past.foundings.copy()
+    groups = found["size"] > 1
+    for column in ("first_after", "first_by"):
+        found.loc[groups, column] = found.loc[groups, column] * 1.5
+    return replace(past, foundings=found)
+
+
+def test_a_model_that_is_told_something_else_is_contradicted_by_the_second_opinion(monkeypatch):
+    plain = sample.packed
+    monkeypatch.setattr(
+        sample, "packed", lambda past, **how: plain(first_workers_of_groups_late(past), **how)
+    )
+    of = club.club(club.SEED, silent)
     assert "line_method" in astray(club.second(of))
+    assert "line_headline" in astray(club.recovered(of))
 
 
 def test_a_sampler_that_goes_too_far_is_found_out(monkeypatch):

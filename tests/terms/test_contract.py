@@ -11,6 +11,7 @@ from cohort.sheets.folder import read_folder
 from cohort.terms import (
     GENERA,
     QUANTITIES,
+    SETTINGS,
     SHEETS,
     cautions,
     did_you_mean,
@@ -32,6 +33,7 @@ from cohort.terms.genera import (
 )
 
 COLUMNS = [(sheet.name, column) for sheet in SHEETS.values() for column in sheet.columns]
+COLUMNS += [("settings", column) for column in SETTINGS.values()]
 READERS = {
     "count": lambda text, column: cells.count(text, column),
     "number": lambda text, column: cells.number(text, column),
