@@ -22,7 +22,7 @@ from cohort.base.errors import CohortError, printable
 if TYPE_CHECKING:
     import typer
 
-GROUPS = ("keeper", "due", "sheets_commands", "season", "decide", "club", "analyst")
+GROUPS = ("keeper", "due", "sheets_commands", "season", "tonight", "decide", "club", "analyst")
 """Files of command groups, in the order of the help."""
 
 

@@ -257,6 +257,18 @@ def _safe(keeper: str) -> str:
 
 
 def _write(path: Path, pdf: bytes, own: Voice) -> None:
+    put_pdf(path, pdf)
+    say([own.say("wrote", path=str(path))])
+
+
+def put_pdf(path: Path, pdf: bytes) -> None:
+    """Write a PDF in place of an older one, and over nothing else.
+
+    Raises
+    ------
+    StudyError
+        A file of that name is there and is no PDF.
+    """
     from cohort.sheets.put import replace
 
     path.parent.mkdir(parents=True, exist_ok=True)
@@ -266,4 +278,3 @@ def _write(path: Path, pdf: bytes, own: Voice) -> None:
             "with --out."
         )
     replace(path, pdf)
-    say([own.say("wrote", path=str(path))])

@@ -23,7 +23,10 @@ from cohort.base.errors import StudyError
 
 SHARED: Final = "cohort.terms"
 """Room of the sentences that several rooms say."""
-ROOMS: Final = ("cohort.desk.print", "cohort.forecast", "cohort.plan", "cohort.power")
+ROOMS: Final = (
+    "cohort.desk.print", "cohort.forecast", "cohort.plan", "cohort.power", "cohort.published",
+    "cohort.tonight",
+)  # fmt: skip
 """Rooms that have a catalogue of their own."""
 ENGLISH: Final = "en"
 
