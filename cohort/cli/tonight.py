@@ -236,7 +236,9 @@ def _show(
         for line in words.allot_command(what, where, known.keeper, drawn) if where else ():
             typer.echo(line)
     if labels is None:
-        typer.echo(f"{own.say('labels_say')} {words.labels_command(what, where, known.keeper)}")
+        kept = bool(where) and lots is not None
+        line = words.labels_command(what, where, known.keeper, kept=kept)
+        typer.echo(f"{own.say('labels_say')} {line}")
     else:
         _write_labels(labels, what, known, own.language, paper)
         echo(own.say("wrote", path=str(labels)))

@@ -163,8 +163,11 @@ def allot_command(what: Tonight, study: str, keeper: str, seed: int) -> tuple[st
     )
 
 
-def labels_command(what: Tonight, study: str, keeper: str) -> str:
-    """The command that prints their labels."""
+def labels_command(what: Tonight, study: str, keeper: str, *, kept: bool) -> str:
+    """The command that prints their labels; once the list is kept, those of its foundings."""
     words = ["cohort print labels", shlex.quote(study) if study else ""]
-    words += [f"--keeper {shlex.quote(keeper)}" if keeper else "", f"--numbers {len(what.parts)}"]
+    words += [
+        f"--keeper {shlex.quote(keeper)}" if keeper else "",
+        "--all" if kept else f"--numbers {len(what.parts)}",
+    ]
     return " ".join(word for word in words if word)
