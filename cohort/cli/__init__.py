@@ -22,7 +22,17 @@ from cohort.base.errors import CohortError, printable
 if TYPE_CHECKING:
     import typer
 
-GROUPS = ("keeper", "due", "sheets_commands", "season", "tonight", "decide", "club", "analyst")
+GROUPS = (
+    "keeper",
+    "due",
+    "sheets_commands",
+    "season",
+    "tonight",
+    "decide",
+    "club",
+    "share",
+    "analyst",
+)
 """Files of command groups, in the order of the help."""
 
 
