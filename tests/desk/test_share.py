@@ -187,7 +187,8 @@ def test_a_number_that_two_clubs_used_holds_back_all_that_hangs_on_it(ours: Path
     other = study(
         tmp_path / "other",
         foundings=f"{HEADS}\nK1-01,Messor,2025-06-01,3,,,,\nK1-07,Messor,2025-06-01,1,,,,\n",
-        checks="founding,date,queens_alive,workers\nK1-01,2025-06-09,2,0\nK1-07,2025-06-09,1,0\n",
+        checks="founding,date,queens_alive,workers\nK1-01,2025-06-09,2,0\nK1-07,2025-06-09,1,0\n"
+        "K1-01,2025-05-09,3,0\n",
         events="founding,date,event\nK1-01,2025-06-10,fight\n",
     )
     done = merge(ours, other)
@@ -195,7 +196,8 @@ def test_a_number_that_two_clubs_used_holds_back_all_that_hangs_on_it(ours: Path
     assert one.why == "number"
     assert {name for name, _, _ in one.values} >= {"genus", "started", "queens"}
     assert "numbers with another sign" in one.remedy
-    assert [row.sheet for row in done.held] == ["checks", "events"]
+    # a look that both have on a day is of another founding, and no second conflict
+    assert [row.sheet for row in done.held] == ["checks", "checks", "events"]
     assert done.rows == {"foundings": 1, "checks": 1}
     assert "2025-06-09,2" not in (ours / "checks-K1.csv").read_text()
 

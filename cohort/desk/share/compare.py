@@ -109,14 +109,14 @@ def compared(
             out.already += 1
             continue
         fault = _fault(row, same, shelves, blocks, lists)
-        if fault is not None:
-            out.conflicts.append(fault)
-            if fault.why in ("number", "list", "block"):
-                doubt.get(row.sheet, set()).add(row.key[0])
-        elif _hangs(row, doubt):
+        if _hangs(row, doubt):  # what it says of another founding is no conflict of its own
             out.held.append(row)
             if row.sheet == "foundings":
                 doubt["foundings"].add(row.key[0])
+        elif fault is not None:
+            out.conflicts.append(fault)
+            if fault.why in ("number", "list", "block"):
+                doubt.get(row.sheet, set()).add(row.key[0])
         else:
             out.new.append(row)
             there.setdefault((row.sheet, row.key), []).append(row)
