@@ -19,13 +19,21 @@ from cohort.plan.plan import Plan
 from cohort.published import found, sources
 from cohort.published.words import speaks as published_speaks
 from cohort.sheets.cautions import line_in
-from cohort.terms.genus_list import PARASITIC_SPECIES
+from cohort.terms.genus_list import (
+    EU_LISTED,
+    INVASIVE_IN_NORTH_AMERICA,
+    PARASITIC_SPECIES,
+    PROTECTED_MOUNDS,
+    SPREADING,
+)
 from cohort.terms.voice import ENGLISH, Voice, voice
 from cohort.tonight.night import Tonight
 from cohort.verdict.rules import OWN
 
 ROOM: Final = "cohort.tonight"
 """Where the sentences are, see `cohort.terms.voice`."""
+MOUND_BUILDERS: Final = "Formica"
+"""Genus of `PROTECTED_MOUNDS`."""
 SHOWN: Final = 4
 """Divisions in the table."""
 
@@ -41,6 +49,8 @@ def first_lines(what: Tonight, own: Voice) -> tuple[str, ...]:
     out = [line_in(own, "plan"), *what.asked.first]
     if what.asked.doubt:
         out.append(what.asked.doubt)
+    if not what.species:
+        out += _some(what.genus, own)
     out += ["", own.say("title", n=what.queens, kind=kind), "", own.say("head_look")]
     out += [f"- {own.say(key)}" for key in ("mites", "damaged")]
     hosts = PARASITIC_SPECIES.get(what.genus, ())
@@ -49,6 +59,16 @@ def first_lines(what: Tonight, own: Voice) -> tuple[str, ...]:
     out.append(f"- {own.say('seen_mating')}")
     told = [own.say("aside", n=one.queens, reason=one.reason) for one in what.aside]
     return (*out, *(told or [own.say("say_aside")]))
+
+
+def _some(genus: str, own: Voice) -> list[str]:
+    """Cautions that belong to some kinds of a genus, where nobody knows yet which it is."""
+    spread = dict.fromkeys((*EU_LISTED, *SPREADING, *INVASIVE_IN_NORTH_AMERICA))
+    invasive = [species for name, species in spread if name == genus]
+    out = [own.say("some_invasive", genus=genus, species=invasive)] if invasive else []
+    if genus == MOUND_BUILDERS:
+        out.append(own.say("some_mounds", genus=genus, species=", ".join(PROTECTED_MOUNDS[:3])))
+    return out
 
 
 def _species(what: Tonight) -> str:

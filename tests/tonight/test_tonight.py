@@ -20,7 +20,14 @@ from cohort.sheets.lists import read_lists
 from cohort.terms.voice import languages
 from cohort.tonight import tonight
 from cohort.tonight.night import Aside, hedge
-from cohort.tonight.words import advice_lines, allot_command, speaks, table_of, teach_lines
+from cohort.tonight.words import (
+    advice_lines,
+    allot_command,
+    first_lines,
+    speaks,
+    table_of,
+    teach_lines,
+)
 
 
 @pytest.fixture(scope="module")
@@ -179,7 +186,7 @@ def test_one_screen_of_80_columns_with_the_law_first(language):
     assert done.exit_code == 0, done.output
     lines = done.stdout.splitlines()
     assert max(map(len, lines)) <= 80
-    assert len(lines) <= 62
+    assert len(lines) <= 65
     law = {"en": "Local law", "de": "Das Recht", "fr": "", "es": "La ley"}[language]
     assert lines[0].startswith(law)
     assert "doi:10.1101/2024.07.16.603683" in done.stdout
@@ -195,6 +202,25 @@ def test_cautions_come_before_any_queen_and_refused_kinds_get_no_division():
     assert "We divide no queens of this kind" in flat
     assert "Container 1" not in flat
     assert "of 100" not in flat
+
+
+@pytest.mark.parametrize(
+    ("genus", "first", "told"),
+    [
+        ("Formica", "Tonight: 3", "Some Formica build protected mounds (rufa, polyctena"),
+        ("Solenopsis", "Tonight: 3", "Some Solenopsis are invasive outside their home (geminata"),
+        ("Lasius", "Tonight: 3", "Some Lasius are invasive outside their home (neglectus)"),
+    ],
+)
+def test_a_genus_without_a_species_gets_the_cautions_of_some_of_its_kinds(
+    genus, first, told, priors
+):
+    lines = list(first_lines(night(genus, 3, priors), speaks()))
+    assert lines[0].startswith("Local law and licensed advice come first")
+    (at,) = [i for i, line in enumerate(lines) if told in line]
+    (title,) = [i for i, line in enumerate(lines) if line.startswith(first)]
+    assert at < title
+    assert not any(told in line for line in first_lines(night("Messor", 3, priors), speaks()))
 
 
 @pytest.mark.parametrize(
