@@ -27,6 +27,7 @@ from cohort.study import read_study
 from cohort.terms.voice import languages
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"
+pytestmark = pytest.mark.quick
 LEAST = 8.0
 """Points below which a column head cannot be read at arm's length (common practice, no source)."""
 
