@@ -22,7 +22,18 @@ from cohort.base.errors import CohortError, printable
 if TYPE_CHECKING:
     import typer
 
-GROUPS = ("keeper", "due", "sheets_commands", "season", "decide", "club", "analyst", "prove")
+GROUPS = (
+    "keeper",
+    "due",
+    "sheets_commands",
+    "season",
+    "tonight",
+    "decide",
+    "club",
+    "share",
+    "analyst",
+    "prove",
+)
 """Files of command groups, in the order of the help."""
 
 

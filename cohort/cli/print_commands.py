@@ -18,6 +18,7 @@ from cohort.cli.asked import Language, misuse
 from cohort.cli.say import ByUse, say
 
 if TYPE_CHECKING:
+    from cohort.desk.print.pages import Label
     from cohort.terms.voice import Voice
 
 Study = Annotated[
@@ -93,7 +94,7 @@ def night(
     import secrets
 
     from cohort.cli.season import ask_of
-    from cohort.desk.print import night_list, night_sheet
+    from cohort.desk.print import blocks_for, night_list, night_sheet
     from cohort.sheets.lists import next_name, write_list
 
     own = _voice(language)
@@ -109,7 +110,9 @@ def night(
     for path in paths:
         _not_there(path)
     for place, (sign, path) in enumerate(zip(todo, paths, strict=True)):
-        lots = night_list(ask, drawn + place, name=f"L{first + place}")
+        lots = night_list(
+            ask, drawn + place, name=f"L{first + place}", blocks=blocks_for(numbers, ask)
+        )
         pdf = night_sheet(
             lots,
             _numbers(sign, known.used, numbers),
@@ -147,14 +150,18 @@ def checks(
     study: Study = None,
     keeper: Keeper = "",
     dates: Annotated[
-        int, typer.Option("--dates", min=1, max=6, help="Looks side by side; 1 leaves a wide note.")
+        int, typer.Option("--dates", min=1, max=6, help="Looks side by side; 1 leaves a wide box.")
     ] = 6,
     numbers: Numbers = 15,
     paper: Paper = "a4",
     language: Language = "en",
     out: Out = None,
 ) -> None:
-    """Check sheet: a row for each open founding, boxes sized for a pen."""
+    """Check sheet: a row for each open founding, a box for each day.
+
+    Write in a box what check notes take: living queens, workers, what was seen. Typed behind the
+    number, log understands it.
+    """
     from cohort.desk.print import CheckRow, check_sheet
 
     own = _voice(language)
@@ -166,8 +173,7 @@ def checks(
 
         rows = open_rows(read_study(study, without_faulty=True), keeper)
         if not rows:
-            whose = f" of keeper {keeper}" if keeper else ""
-            raise StudyError(f"No founding{whose} is open. There is nothing to print.")
+            raise _none_open(keeper)
     today = dt.date.today()
     foot = own.say("checks_foot", day=today.isoformat())
     pdf = check_sheet(rows, keeper=keeper, dates=dates, foot=foot, paper=paper, language=language)
@@ -188,21 +194,50 @@ def labels(
             help="First number; the next free one if not given.",
         ),
     ] = 0,
+    every: Annotated[
+        bool,
+        typer.Option("--all", help="Labels of the foundings that are open, with kind and day 0."),
+    ] = False,
     paper: Paper = "a4",
     language: Language = "en",
     out: Out = None,
 ) -> None:
-    """Labels, two of each number; without --keeper a sheet for each keeper of the study."""
+    """Labels, two of each number; without --keeper a sheet for each keeper of the study.
+
+    With --all one file for the whole study: a label for each founding that is open.
+    """
     from cohort.desk.print import label_sheet
 
     own = _voice(language)
     known = _known(study)
+    if every:
+        open_ones = _open_labels(study, keeper, own)
+        pdf = label_sheet(open_ones, line=known.season, paper=paper, language=language)
+        _write(out or Path(f"labels-{_safe(keeper)}{dt.date.today().isoformat()}.pdf"), pdf, own)
+        return
     for sign in _for_each(keeper, known, out):
         used = (f"{sign or '__'}-{first - 1}",) if first else known.used
         pdf = label_sheet(
             _numbers(sign, used, numbers), line=known.season, paper=paper, language=language
         )
         _write(out or Path(f"labels-{_safe(sign)}{dt.date.today().isoformat()}.pdf"), pdf, own)
+
+
+def _open_labels(study: Path | None, keeper: str, own: Voice) -> tuple[Label, ...]:
+    from cohort.desk.print.open import open_labels
+    from cohort.study import read_study
+
+    if study is None:
+        raise typer.BadParameter("Name the study whose labels you want.", param_hint="--all")
+    found = open_labels(read_study(study, without_faulty=True), keeper, own)
+    if not found:
+        raise _none_open(keeper)
+    return found
+
+
+def _none_open(keeper: str) -> StudyError:
+    whose = f" of keeper {keeper}" if keeper else ""
+    return StudyError(f"No founding{whose} is open. There is nothing to print.")
 
 
 def _numbers(keeper: str, used: tuple[str, ...], count: int) -> tuple[str, ...]:
@@ -257,6 +292,18 @@ def _safe(keeper: str) -> str:
 
 
 def _write(path: Path, pdf: bytes, own: Voice) -> None:
+    put_pdf(path, pdf)
+    say([own.say("wrote", path=str(path))])
+
+
+def put_pdf(path: Path, pdf: bytes) -> None:
+    """Write a PDF in place of an older one, and over nothing else.
+
+    Raises
+    ------
+    StudyError
+        A file of that name is there and is no PDF.
+    """
     from cohort.sheets.put import replace
 
     path.parent.mkdir(parents=True, exist_ok=True)
@@ -266,4 +313,3 @@ def _write(path: Path, pdf: bytes, own: Voice) -> None:
             "with --out."
         )
     replace(path, pdf)
-    say([own.say("wrote", path=str(path))])

@@ -113,7 +113,10 @@ def _caption(name: str, frame: pd.DataFrame, material: Material, voice: Voice, t
 
 def _day(frame: pd.DataFrame) -> int:
     """Day of a picture: that of all kinds together, or of the only kind."""
-    return int(_pooled(frame)["day"].iloc[0]) if "day" in frame and "genus" in frame else 0
+    if not {"day", "genus"} <= set(frame):
+        return 0
+    days = _pooled(frame)["day"].dropna()
+    return int(days.iloc[0]) if len(days) else 0  # none where a picture shows no day
 
 
 def _own_days(frame: pd.DataFrame, voice: Voice) -> str:

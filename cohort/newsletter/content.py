@@ -15,7 +15,9 @@ import pandas as pd
 from cohort.figures import PICTURES, Drawing
 from cohort.figures.material import Material, both_ways, kinds_to_name, verdict_of
 from cohort.figures.plan_picture import plan_frame
-from cohort.newsletter import captions, counts, next_season, sure, tables, verdicts, words
+from cohort.newsletter import captions, counts, few, next_season, sure, tables, verdicts, words
+from cohort.newsletter.few import NOTHING as NOTHING_FEW
+from cohort.newsletter.few import Few
 from cohort.newsletter.next_season import Planned
 from cohort.newsletter.photo import Photo
 from cohort.newsletter.speech import Voice, plain, without_marks
@@ -112,6 +114,7 @@ class Content:
     sayings: tuple[Saying, ...]
     shows_keepers: bool = False
     planned: tuple[Planned, ...] = ()
+    few: Few = NOTHING_FEW
 
     @property
     def sure_pictures(self) -> tuple[str, ...]:
@@ -171,7 +174,7 @@ def content(
         title=plain(settings.title) or voice.say("untitled"),
         season=plain(settings.season),
         place=plain(settings.place),
-        study_line=counts.study_line(material, voice),
+        study_line=f"{counts.study_line(material, voice)} {few.until(material, voice)}".strip(),
         compared=compared,
         headline=_headline(fair, material, voice) if compared else _of_counts(material, voice),
         lead=_lead(fair) if compared else (counts.why_counts_only(material, voice),),
@@ -202,6 +205,7 @@ def content(
         missing={name: d.reason for name, d in drawings.items() if d.reason},
         sayings=sayings,
         shows_keepers=bool(settings.show_keepers),
+        few=NOTHING_FEW if compared else few.few(material, voice),
     )
 
 

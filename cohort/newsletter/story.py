@@ -100,7 +100,12 @@ def _found(content: Content) -> list[Piece]:
     """What was found: the same queens both ways, the other answers, the kinds; or the counts."""
     if not content.compared:
         why = Piece(" ".join(content.lead), 0, 1)
-        return [why, *(Piece(text, 6 + i, 10 + i) for i, text in enumerate(content.counted))]
+        parts = (content.few.each, content.few.more, content.few.ahead, content.few.published)
+        return [
+            why,
+            *(Piece(text, 6 + i, 10 + i) for i, text in enumerate(content.counted)),
+            *(Piece(" ".join(part), 16 + i, 30 + i) for i, part in enumerate(parts)),
+        ]
     about = next(s.genus for s in content.sayings)
     told = {s.topic: s.text for s in content.sayings if s.genus == about}
     out = [Piece(" ".join(content.lead), 0, 1), Piece(content.level, 6, 3)]

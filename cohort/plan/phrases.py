@@ -39,7 +39,8 @@ def named(parts: Parts, own: Voice) -> str:
     )
 
 
-def _do(parts: Parts, own: Voice) -> str:
+def doing(parts: Parts, own: Voice) -> str:
+    """``house the three apart``, ``put the three together``, ``house them as ...``."""
     if way(parts) == "apart":
         return own.say("do_apart", queens=own.number(sum(parts)))
     if len(parts) == 1:
@@ -98,7 +99,7 @@ def advice_text(advice: Advice, own: Voice) -> str:
         )  # fmt: skip
     because = own.say("only_one") if want == "many" and way(best) == "apart" else ""
     return own.say(
-        "advice", aim=own.say(f"aim_{want}"), do=_do(best, own), because=because,
+        "advice", aim=own.say(f"aim_{want}"), do=doing(best, own), because=because,
         sure=_sure(advice.chance, own), than=_than(other, own),
         before=_earlier(advice.prior_chance, own),
     )  # fmt: skip

@@ -30,7 +30,9 @@ ROOMS: Final = (
     "cohort.plan",
     "cohort.power",
     "cohort.prove",
+    "cohort.published",
     "cohort.sheets",
+    "cohort.tonight",
 )
 """Rooms that have a catalogue of their own."""
 ENGLISH: Final = "en"

@@ -506,6 +506,19 @@ def test_a_form_or_a_correction_killed_a_hundred_times(
     assert 0 < through < kills
 
 
+def test_a_merge_cut_off_inside_the_write_takes_all_or_nothing(tmp_path: Path) -> None:
+    kills, through = killed_inside(tmp_path, 110, "merge")
+    assert kills >= 4
+    assert through < kills
+
+
+@pytest.mark.slow
+def test_a_merge_cut_off_at_every_fifth_line_of_the_write(tmp_path: Path) -> None:
+    kills, through = killed_inside(tmp_path, 5, "merge")
+    assert kills >= 100
+    assert 0 < through < kills
+
+
 @pytest.mark.slow
 def test_cut_off_at_every_third_line_of_the_write(tmp_path: Path) -> None:
     kills, through = killed_inside(tmp_path, 3)

@@ -235,6 +235,7 @@ def test_looking_ahead_needs_no_sampler(folder):
     for words in (
         ("due", str(folder.path), "--on", "2026-07-20"),
         ("plan", "--queens", "4", "--genus", "Lasius"),
+        ("tonight", "--queens", "4", "--genus", "Lasius", "--lot"),
     ):
         done = subprocess.run(
             [sys.executable, "-c", script, *words], capture_output=True, text=True, check=False

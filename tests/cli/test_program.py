@@ -76,7 +76,11 @@ def test_an_installation_without_the_demo_says_so(monkeypatch, tmp_path):
 
 def test_the_wheel_takes_the_demo_from_its_one_source():
     taken = PROJECT["tool"]["hatch"]["build"]["targets"]["wheel"]["force-include"]
-    assert taken == {"data/demo": f"cohort/{demo._PLACES[0].name}"}
+    assert taken == {
+        "data/demo": f"cohort/{demo._PLACES[0].name}",
+        "data/findings.csv": "cohort/published/findings.csv",
+    }
+    assert not (ROOT / "cohort" / "published" / "findings.csv").exists()
     assert not demo._PLACES[0].exists()  # nobody keeps a second copy among the sources
     assert (ROOT / "cohort" / "py.typed").is_file()
     assert "Typing :: Typed" in PROJECT["project"]["classifiers"]

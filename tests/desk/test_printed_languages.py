@@ -51,7 +51,7 @@ def test_the_german_night_sheet_has_the_same_lots() -> None:
 
 
 def test_the_german_check_sheet_keeps_the_words_that_are_typed() -> None:
-    rows = [CheckRow("K2-01", "Lasius", True, "3 · 12+")]
+    rows = [CheckRow("K2-01", "Lasius", True, "3 12+")]
     (page,) = pages(check_sheet(rows, dates=2, language="de"))
     assert page.startswith("Kontrollblatt")
     assert "rest same" in page  # what the notes of a phone are read by
@@ -75,7 +75,7 @@ def test_the_spanish_sheets_have_the_same_lots_and_typed_words() -> None:
     assert "página 1 de 3" in first
     for word in ("queen", "label", "container", "Before you go"):
         assert word not in " ".join((first, second, third))
-    rows = [CheckRow("K2-01", "Lasius", True, "3 · 12+")]
+    rows = [CheckRow("K2-01", "Lasius", True, "3 12+")]
     (page,) = pages(check_sheet(rows, dates=2, language="es"))
     assert page.startswith("Hoja de revisión")
     assert "rest same" in page  # what the notes of a phone are read by
@@ -100,7 +100,7 @@ def test_the_french_night_sheet_has_the_same_lots() -> None:
     assert "page 1 sur 3" in first
     for word in ("queen", "label", "container", "Before you go", "Königin"):
         assert word not in " ".join((first, second, third))
-    (sheet,) = pages(check_sheet([CheckRow("K2-01", "Lasius", True, "3 · 12+")], dates=2,
+    (sheet,) = pages(check_sheet([CheckRow("K2-01", "Lasius", True, "3 12+")], dates=2,
                                  language="fr"))  # fmt: skip
     assert sheet.startswith("Feuille de contrôle")
     assert "rest same" in sheet  # what the notes of a phone are read by

@@ -96,7 +96,8 @@ def test_every_sentence_stands_on_the_page(told):
     for said in told.values():
         page = [said.headline, said.study_line, said.credits, said.level, said.title, said.season]
         for texts in (said.lead, said.kind_leads, said.by_kind_says, said.sure, said.counted,
-                      said.not_seen, said.cautions, said.how, said.next_season):  # fmt: skip
+                      said.not_seen, said.cautions, said.how, said.next_season,
+                      *vars(said.few).values()):  # fmt: skip
             page += texts
         page += [s.text for s in said.sayings]
         whole = " ".join((*page, said.voice.say("season", season=said.season), said.place))

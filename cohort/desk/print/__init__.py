@@ -6,11 +6,22 @@ a sheet of the study.
 
 from cohort.desk.print.pages import (
     CheckRow,
+    Label,
     NightList,
+    blocks_for,
     check_sheet,
     label_sheet,
     night_list,
     night_sheet,
 )
 
-__all__ = ["CheckRow", "NightList", "check_sheet", "label_sheet", "night_list", "night_sheet"]
+__all__ = [
+    "CheckRow",
+    "Label",
+    "NightList",
+    "blocks_for",
+    "check_sheet",
+    "label_sheet",
+    "night_list",
+    "night_sheet",
+]

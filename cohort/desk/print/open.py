@@ -1,18 +1,19 @@
 """Foundings that are still to be looked at, as rows of the check sheet.
 
 What comes in: a study and a keeper's sign. What goes out: one row per open founding with its last
-look. A founding is open until all its queens were counted dead or an event ends it. It writes
-nothing.
+look, and its label. A founding is open until all its queens were counted dead or an event ends it.
+It writes nothing.
 """
 
 from __future__ import annotations
 
 import pandas as pd
 
-from cohort.desk.print.pages import CheckRow
+from cohort.desk.print.pages import CheckRow, Label
 from cohort.sheets.numbers import is_of
 from cohort.study import Study
 from cohort.study.keepers import keepers_now
+from cohort.terms.voice import Voice
 
 
 def open_rows(study: Study, keeper: str = "") -> tuple[CheckRow, ...]:
@@ -49,6 +50,19 @@ def still_open(study: Study, keeper: str = "") -> pd.DataFrame:
     return foundings[~foundings["founding"].isin(closed)]
 
 
+def open_labels(study: Study, keeper: str, own: Voice) -> tuple[Label, ...]:
+    """Labels of the foundings that are open, with kind, queens and day 0."""
+    return tuple(
+        Label(
+            number=str(row.founding),
+            kind=str(row.genus),
+            italic=bool(row.named),
+            told=f"{own.say('queens', n=row.queens)} · {row.started:%Y-%m-%d}",
+        )
+        for row in still_open(study, keeper).itertuples()
+    )
+
+
 def last_count(rows: pd.DataFrame, column: str) -> str:
     """Last count of ``queens_alive`` or ``workers`` as written, such as ``12+``; blank if none."""
     seen = rows[rows[column].notna()]
@@ -59,5 +73,5 @@ def last_count(rows: pd.DataFrame, column: str) -> str:
 
 
 def _last(rows: pd.DataFrame) -> str:
-    """Last counts of queens and workers, such as ``3 · 12+``; a dash where none was made."""
-    return " · ".join(last_count(rows, name) or "–" for name in ("queens_alive", "workers"))
+    """Last counts of queens and workers, as check notes take them: ``3 12+``; a dash for none."""
+    return " ".join(last_count(rows, name) or "–" for name in ("queens_alive", "workers"))

@@ -6,6 +6,7 @@ night sheet so that it can be kept with the study. It reads no study and writes 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -21,6 +22,10 @@ from cohort.terms.voice import ENGLISH, Voice, voice
 KIND_COLUMNS = "ABC"
 """Columns of lots on a night sheet: one for each kind met that night."""
 MOST_ROWS = 2000
+LOTS = 16
+"""Lots of one kind on a page."""
+SHORTER = {"a4": 0.0, "letter": 18.0}
+"""How much less high a page is, in mm."""
 ROOM = "cohort.desk.print"
 """Where the words of the sheets are, see `cohort.terms.voice`."""
 
@@ -38,6 +43,16 @@ class CheckRow:
     kind: str = ""
     italic: bool = False
     last: str = ""
+
+
+@dataclass(frozen=True)
+class Label:
+    """A label: number, and of a founding that has begun its kind and what else is told of it."""
+
+    number: str
+    kind: str = ""
+    italic: bool = False
+    told: str = ""
 
 
 @dataclass(frozen=True)
@@ -119,6 +134,23 @@ def night_list(
     return NightList(name, seed, ask, columns)
 
 
+def blocks_for(numbers: int, ask: Ask) -> int:
+    """Blocks of lots for each kind: as many as the numbers can use, and a page has room for.
+
+    Parameters
+    ----------
+    numbers : int
+        Numbers that stand ready.
+    ask : Ask
+    """
+    return max(1, min(math.ceil(numbers / ask.block), LOTS // ask.block))
+
+
+def _stretched(room: float, many: int, least: float, most: float) -> float:
+    """Height of each of so many rows that share some room, in mm."""
+    return round(min(most, max(least, room / many)), 2)
+
+
 def _base(own: Voice, title: str, keeper: str, foot: str, paper: str) -> dict[str, Any]:
     return {
         "title": f"{own.say(title)} {keeper}".strip(), "keeper": keeper, "foot": foot,
@@ -186,9 +218,11 @@ def night_sheet(
     data = _base(own, "night_title", keeper, own.say("night_title"), paper)
     data |= {
         "numbers": list(numbers),
+        "row": _stretched(148 - SHORTER.get(paper, 0), len(numbers), 8, 13),
         "columns": columns,
+        "lot-row": _lot_row(lots, paper),
         "cautions": [list(pair) for pair in cautions_in(own)],
-        "labels": labels,
+        "labels": [vars(Label(number)) for number in numbers] if labels else [],
         "line": line,
         "said": _said(
             own, "before_you_go", "night_title", "date", "place", "step_sort", "step_row",
@@ -201,6 +235,12 @@ def night_sheet(
         ),
     }  # fmt: skip
     return typeset("night", data)
+
+
+def _lot_row(lots: NightList, paper: str) -> float:
+    """Height of a lot that fills the page, in mm."""
+    (first, *_) = lots.columns
+    return _stretched(200 - SHORTER.get(paper, 0) - 4 * len(first), sum(map(len, first)), 10.5, 17)
 
 
 def _lot_words(size: int, own: Voice) -> tuple[str, str]:
@@ -218,24 +258,23 @@ def check_sheet(
     rest: bool = True,
     foot: str = "",
     paper: str = "a4",
-    note_lines: int = 3,
     language: str = ENGLISH,
 ) -> bytes:
-    """PDF of the check sheet: one row per open founding, boxes sized for a pen.
+    """PDF of the check sheet: one row per open founding, one box per day, sized for a pen.
+
+    What is written in a box are check notes without the number: ``3 0 eggs``.
 
     Parameters
     ----------
     rows : sequence of CheckRow
     keeper : str
     dates : int
-        Looks side by side, 1 to 6; 1 leaves a wide box for the note.
+        Looks side by side, 1 to 6; 1 leaves a wide box.
     rest : bool
         Whether the line on ``rest same`` is printed.
     foot : str
         Line at the foot of the page; the name of the sheet if not given.
     paper : {"a4", "letter"}
-    note_lines : int
-        Ruled lines below the table.
     language : str
         Two-letter code.
     """
@@ -244,11 +283,13 @@ def check_sheet(
         raise StudyError(f"{dates} dates do not go on a sheet. Take 1 to 6.")
     _not_too_many([row.number for row in rows])
     fit = 21 if dates == 1 else 15  # rows that leave room for the ruled lines at the foot
+    fit = math.ceil(len(rows) / math.ceil(len(rows) / fit))  # no page with a row or two
+    room = 199.5 if dates == 1 else 129
     data = _base(own, "checks_title", keeper, foot or own.say("checks_title"), paper)
     data |= {
         "dates": dates,
+        "row": _stretched(room, fit, 8.6, 9.5),
         "rest": rest,
-        "note_lines": note_lines,
         "law": line_in(own, "checks"),
         "said": _said(
             own,
@@ -260,10 +301,6 @@ def check_sheet(
             "kind",
             "last_look",
             "date",
-            "alive",
-            "workers_short",
-            "brood",
-            "note",
             "notes",
             "notes_told",
         ),
@@ -279,14 +316,28 @@ def check_sheet(
 
 
 def label_sheet(
-    numbers: Sequence[str], *, line: str = "", paper: str = "a4", language: str = ENGLISH
+    labels: Sequence[Label | str], *, line: str = "", paper: str = "a4", language: str = ENGLISH
 ) -> bytes:
-    """PDF of labels, two of each number."""
-    _not_too_many(numbers)
+    """PDF of labels, two of each.
+
+    Parameters
+    ----------
+    labels : sequence of Label or str
+        A number alone leaves lines to write on.
+    line : str
+        Small print on a label, such as the season.
+    paper : {"a4", "letter"}
+    language : str
+        Two-letter code.
+    """
+    each = [Label(one) if isinstance(one, str) else one for one in labels]
+    _not_too_many([one.number for one in each])
     own = speaks(language)
     data = _base(own, "labels_title", "", own.say("labels_title"), paper)
     said = _said(own, "labels_told", "kind", "date")
-    return typeset("labels", data | {"numbers": list(numbers), "line": line, "said": said})
+    return typeset(
+        "labels", data | {"labels": [vars(one) for one in each], "line": line, "said": said}
+    )
 
 
 def _not_too_many(numbers: Sequence[str]) -> None:
