@@ -1,9 +1,9 @@
 """A command that adds rows, killed at one line after the other of its writing.
 
 Run as ``python killer.py FOLDER STEP [undo|form|correct|merge] [MOST]``: for each kill a small
-study of two keepers gets a note file that fills three sheets. A child of this process is killed (SIGKILL)
-just before the n-th line it runs inside the writing; then the next command must find all of it or
-nothing, and the rows of before. With ``undo`` the command is killed that takes these rows back,
+study of two keepers gets a note file that fills three sheets. A child of this process is killed
+(SIGKILL) just before the n-th line it runs inside the writing; then the next command must find all
+of it or nothing, and the rows of before. With ``undo`` the command is killed that takes these rows back,
 with ``form`` one that adds what a phone form sends, with ``correct`` one that corrects a look, with
 ``merge`` the one that takes in a packed study and its drawn list.
 Prints how many kills there were, and after how many of them the command had done its work.
