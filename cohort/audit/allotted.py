@@ -16,11 +16,13 @@ import numpy as np
 import pandas as pd
 
 from cohort.audit.alike import meant, plain, together
+from cohort.audit.find import NOTHING, row_of, tell
 from cohort.base.errors import Finding, Level
 from cohort.sheets.found import Found
 from cohort.sheets.raw import RawTable, Sheets, column_name
 from cohort.terms.contract import FOUNDINGS
 from cohort.terms.genera import spelled, split_name
+from cohort.terms.voice import strung
 
 _WHAT = ("kind", "genus")
 _SMALL = ("started", "species")  # the plan bears the day of the draw; names come later
@@ -36,7 +38,7 @@ class _Row:
 
     @property
     def where(self) -> str:
-        return f"{self.table.file}, row {self.table.rows[self.place]}"
+        return row_of(self.table.file, self.table.rows[self.place])
 
 
 def taken_up(sheets: Sheets, order: str) -> tuple[Sheets, Found]:
@@ -105,7 +107,8 @@ def _told(plan: _Row, record: _Row, genera: Mapping[str, str], order: str) -> li
     (theirs, sure), (own, _) = _label(plan, genera), _label(record, genera)
     sign, keeper = plan.cells["keeper"], record.cells["keeper"]
     if sign and keeper and sign != keeper:
-        return [_others(record, "keeper", f"keeper {sign}", f"keeper {keeper}", plan.where)]
+        one, two = (tell("a_keeper", sign=who) for who in (sign, keeper))
+        return [_others(record, "keeper", one, two, plan.where)]
     if own and sure and own.lower() != theirs.lower():
         column = "genus" if record.cells["genus"] else "kind"
         return [_others(record, column, theirs, own, plan.where)]
@@ -127,26 +130,29 @@ def _others(record: _Row, column: str, theirs: str, own: str, where: str) -> Fin
         record,
         "error",
         column,
-        f"The list gave {number} to {theirs} ({where}); this row says {own}.",
-        "If they are the allotted queens, correct the one that is wrong. If not, give these the "
-        "next free number.",
+        tell("allotted_others", number=number, theirs=theirs, where=where, own=own),
+        tell("allotted_others_do"),
     )
 
 
 def _differs(plan: _Row, record: _Row, unlike: list[str]) -> Finding:
     heavy = [name for name in unlike if name not in _SMALL]
-    shown = "; ".join(
-        f"{name}: here {record.cells[name]}, there {plan.cells[name] or plan.cells['kind']}"
+    shown = strung(
+        tell(
+            "allotted_cell",
+            column=name,
+            here=record.cells[name],
+            there=plan.cells[name] or plan.cells["kind"],
+        )
         for name in unlike
     )
-    remedy = "See which is right, and correct the other. If the list was not kept to, write chosen "
+    number = record.cells["founding"]
     return _finding(
         record,
         "warning" if heavy else "note",
         (heavy or unlike)[0],
-        f"{record.cells['founding']} was allotted ({plan.where}). The two rows are read as one "
-        f"founding; where they differ, this row counts ({shown}).",
-        f"{remedy}under assigned." if heavy else "Nothing to do.",
+        tell("allotted_differs", number=number, where=plan.where, cells=shown),
+        tell("allotted_differs_do") if heavy else NOTHING,
     )
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from cohort.audit.find import at, days
+from cohort.audit.find import NOTHING, at, days, tell
 from cohort.sheets.found import Found
 from cohort.terms.near import did_you_mean
 
@@ -27,16 +27,16 @@ def catch_twice(catches: pd.DataFrame) -> Found:
         level="note",
         rule="repeated-row",
         column="catch",
-        what="The row repeats an earlier one word for word. It is read once.",
-        remedy="Nothing to do.",
+        what=tell("repeated_word_for_word"),
+        remedy=NOTHING,
     ) + at(
         catches,
         used & ~same,
         level="error",
         rule="catch-twice",
         column="catch",
-        what="The number of this catch is used already.",
-        remedy="Give it another number.",
+        what=tell("catch_twice"),
+        remedy=tell("catch_twice_do"),
     )
 
 
@@ -49,9 +49,8 @@ def more_died_than_kept(catches: pd.DataFrame) -> Found:
         level="warning",
         rule="died-more-than-kept",
         column="died",
-        what="More queens died than were kept.",
-        remedy="queens is how many were kept at the catch; died is how many of those died "
-        "before they were set up.",
+        what=tell("died_more_than_kept"),
+        remedy=tell("died_more_than_kept_do"),
     )
 
 
@@ -69,9 +68,9 @@ def set_up(catches: pd.DataFrame, foundings: pd.DataFrame) -> Found:
         level="warning",
         rule="catch-unknown",
         column="catch",
-        what=[f"There is no catch '{name}'." for name in catch[~there]],
+        what=[tell("catch_unknown", catch=name) for name in catch[~there]],
         remedy=[
-            did_you_mean(name, known.index, cutoff=0.6) or "Add it to catches."
+            did_you_mean(name, known.index, cutoff=0.6) or tell("catch_unknown_do")
             for name in catch[~there]
         ],
     )
@@ -84,8 +83,8 @@ def set_up(catches: pd.DataFrame, foundings: pd.DataFrame) -> Found:
         level="warning",
         rule="started-before-catch",
         column="started",
-        what=[f"The queens were caught only on {when}." for when in days(theirs["date"][early])],
-        remedy="Look at both dates.",
+        what=[tell("started_before_catch", day=when) for when in days(theirs["date"][early])],
+        remedy=tell("both_dates_do"),
     )
     one, two = mine["label"].to_numpy(), theirs["label"].to_numpy()
     mixed = np.flatnonzero((one != two) & (one != "") & (two != ""))
@@ -95,8 +94,8 @@ def set_up(catches: pd.DataFrame, foundings: pd.DataFrame) -> Found:
         level="warning",
         rule="other-kind-than-catch",
         column="catch",
-        what=[f"The founding is {one[p]}, the catch {two[p]}." for p in mixed],
-        remedy="Correct the one that is wrong: a catch is of one kind.",
+        what=[tell("other_kind_than_catch", one=one[p], two=two[p]) for p in mixed],
+        remedy=tell("other_kind_than_catch_do"),
     )
     return findings + _more_than_kept(catches, mine)
 
@@ -115,8 +114,8 @@ def _more_than_kept(catches: pd.DataFrame, mine: pd.DataFrame) -> Found:
         rule="more-set-up-than-kept",
         column="queens",
         what=[
-            f"{used_by[p]} queens of this catch were set up, but only {kept[p]} were kept."
+            tell("more_set_up_than_kept", set_up=tell("set_up", n=int(used_by[p])), n=int(kept[p]))
             for p in places
         ],
-        remedy="Look at the catch, and at catch and queens in foundings.",
+        remedy=tell("more_set_up_than_kept_do"),
     )

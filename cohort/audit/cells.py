@@ -12,9 +12,11 @@ import re
 from collections.abc import Mapping
 from typing import NamedTuple
 
+from cohort.audit.find import tell
 from cohort.terms import instead, words
 from cohort.terms.columns import Column
 from cohort.terms.near import did_you_mean
+from cohort.terms.voice import either
 
 
 class Problem(NamedTuple):
@@ -37,29 +39,16 @@ _NUMBER = re.compile(r"[+-]?\d{1,9}(?:[.,]\d{1,12})?", re.ASCII)
 _ISO = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[T ]\d{1,2}:\d{2}\S*)?", re.ASCII)
 _COMPACT = re.compile(r"((?:19|20)\d{2})(\d{2})(\d{2})", re.ASCII)
 _SHORT = re.compile(r"(\d{1,2})([./ -])\s?(\d{1,2})\2\s?(\d{4}|\d{2})", re.ASCII)
-_NAMED = re.compile(r"(\d{1,2})\.?[ -]+([A-Za-z]{3,9})\.?,?[ -]+(\d{4})", re.ASCII)
-_NAMED_FIRST = re.compile(r"([A-Za-z]{3,9})\.? +(\d{1,2}),? +(\d{4})", re.ASCII)
+_NAMED = re.compile(
+    r"([0-9]{1,2})(?:\.|er)?[ -]+(?:de )?([^\W\d_]{3,10})\.?,?[ -]+(?:de )?([0-9]{4})"
+)
+_NAMED_FIRST = re.compile(r"([^\W\d_]{3,10})\.? +([0-9]{1,2}),? +([0-9]{4})")
 _NO_YEAR = re.compile(
-    r"\d{1,2}[./-]\d{1,2}[./-]?|\d{1,2}\.?[ -]+[A-Za-z]{3,9}\.?|[A-Za-z]{3,9}\.? +\d{1,2}\.?",
-    re.ASCII,
+    r"[0-9]{1,2}[./-][0-9]{1,2}[./-]?|[0-9]{1,2}(?:\.|er)?[ -]+(?:de )?[^\W\d_]{3,10}\.?"
+    r"|[^\W\d_]{3,10}\.? +[0-9]{1,2}\.?"
 )
-_ORDERS = {"dmy": "day first", "mdy": "month first", "ymd": "year first"}
 _FAR = 5  # a reading so many years before another of the same text is not proposed
-_MONTHS = (
-    "january",
-    "february",
-    "march",
-    "april",
-    "may",
-    "june",
-    "july",
-    "august",
-    "september",
-    "october",
-    "november",
-    "december",
-)
-_WRITE_ISO = "Write it as YYYY-MM-DD, such as 2026-07-04."
+_WRITE_ISO = tell("write_iso")
 
 
 def count(text: str, column: Column) -> Count | Problem:
@@ -68,16 +57,18 @@ def count(text: str, column: Column) -> Count | Problem:
     if found is None:
         return Problem(
             "not-a-count",
-            f"'{text}' is not a whole number.",
-            "Write the number alone"
-            + ("; 5+ for at least five." if column.at_least else ".")
-            + " Leave the cell blank if it was not looked at, 0 if there was none.",
+            tell("not_a_count", text=text),
+            instead.for_count(text, column) or _number_alone(column),
         )
     if found[2] and not column.at_least:
-        return Problem(
-            "not-exact", f"'{text}': an exact number is needed here.", "Write the number without +."
-        )
+        return Problem("not-exact", tell("not_exact", text=text), tell("not_exact_do"))
     return Count(int(found[1]), bool(found[2]))
+
+
+def _number_alone(column: Column) -> str:
+    if column.at_least:
+        return tell("not_a_count_do_at_least")
+    return tell("not_a_count_do", number=column.example)
 
 
 def number(text: str, column: Column) -> float | Problem:
@@ -85,12 +76,12 @@ def number(text: str, column: Column) -> float | Problem:
     if _NUMBER.fullmatch(text) is None:
         return Problem(
             "not-a-number",
-            f"'{text}' is not a number.",
-            "Write the number alone, without a unit.",
+            tell("not_a_number", text=text),
+            tell("not_a_number_do"),
         )
     value = float(text.replace(",", "."))
     if column.kind == "days" and value < 0:
-        return Problem("below-zero", f"'{text}' is below 0.", "Write 0 or more days.")
+        return Problem("below-zero", tell("below_zero", text=text), tell("below_zero_do"))
     return value
 
 
@@ -124,20 +115,20 @@ def _with_month_name(text: str) -> dt.date | Problem:
     if first is not None:
         return _named(text, int(first[3]), first[1], int(first[2]))
     if _NO_YEAR.fullmatch(text):
-        return Problem("not-a-date", f"'{text}' has no year.", _WRITE_ISO)
+        return Problem("not-a-date", tell("date_no_year", text=text), _WRITE_ISO)
     if re.fullmatch(r"[0-9]{5}(?:[.,][0-9]+)?", text):
         return Problem(
             "date-as-number",
-            f"'{text}' is the bare number a spreadsheet keeps for a date.",
-            "Give the column the form of a date and save again, or write it as YYYY-MM-DD.",
+            tell("date_as_number", text=text),
+            tell("date_as_number_do"),
         )
-    return Problem("not-a-date", f"'{text}' is not a date.", _WRITE_ISO)
+    return Problem("not-a-date", tell("not_a_date", text=text), _WRITE_ISO)
 
 
 def _named(text: str, year: int, name: str, day: int) -> dt.date | Problem:
-    month = _month(name)
+    month = words.MONTHS.get(name.lower(), 0)
     if not month:
-        return Problem("not-a-date", f"'{name}' is not an English month.", _WRITE_ISO)
+        return Problem("not-a-date", tell("date_month", name=name), _WRITE_ISO)
     return _checked(text, _day(year, month, day))
 
 
@@ -153,8 +144,8 @@ def _short(text: str, order: str, today: dt.date | None, found: re.Match[str]) -
     if settled and readings[order] is None and can:
         return Problem(
             "not-a-date",
-            f"'{text}' is no day of the calendar with the {_ORDERS[order]} (date_order).",
-            f"Write it as YYYY-MM-DD, such as {_likely(can, today)[0][1]} if that is the day.",
+            tell("date_not_in_order", text=text, order=tell(f"order_{order}")),
+            tell("date_not_in_order_do", day=str(_likely(can, today)[0][1])),
         )
     if settled:
         return _checked(text, readings[order])
@@ -175,38 +166,37 @@ def _open(
     text: str, order: str, likely: list[tuple[str, dt.date]], today: dt.date | None
 ) -> Problem:
     """Problem of a text that could be two days, with what to write."""
-    settle = "" if order else ", or set date_order in the tab study or study.toml to "
     name, day = likely[0]
     if today is not None and day > today:
-        could = " or ".join(str(day) for _, day in likely)
+        could = either(str(day) for _, day in likely)
         return Problem(
             "date-ambiguous",
-            f"'{text}' could be {could}, and neither has come yet.",
-            f"Look at the year (today is {today}), and write the day as YYYY-MM-DD.",
+            tell("date_not_come", text=text, could=could),
+            tell("date_not_come_do", today=str(today)),
         )
     if len(likely) == 1:
         return Problem(
             "date-ambiguous",
-            f"'{text}' leaves open which number is the day.",
-            f"Write {day} if that is it{settle + name if settle else ''}.",
+            tell("date_half_open", text=text),
+            tell("date_half_open_do", day=str(day))
+            if order
+            else tell("date_half_open_do_order", day=str(day), order=name),
         )
-    could = " or ".join(f"{day} ({_ORDERS[name]})" for name, day in likely)
-    names = " or ".join(f"{name} ({_ORDERS[name]})" for name, _ in likely)
+    could = either(_by_order(str(day), name) for name, day in likely)
+    names = either(_by_order(name, name) for name, _ in likely)
     return Problem(
         "date-ambiguous",
-        f"'{text}' could be {could}.",
-        f"Write the one that is meant{settle + names if settle else ''}.",
+        tell("date_open", text=text, could=could),
+        tell("date_open_do") if order else tell("date_open_do_order", orders=names),
     )
+
+
+def _by_order(what: str, order: str) -> str:
+    return tell("by_order", what=what, order=tell(f"order_{order}"))
 
 
 def _century(year: str) -> int:
     return int(year) if len(year) == 4 else 2000 + int(year)
-
-
-def _month(name: str) -> int:
-    low = name.lower()
-    near = [place for place, month in enumerate(_MONTHS, 1) if month.startswith(low[:3])]
-    return near[0] if near and _MONTHS[near[0] - 1].startswith(low[:4]) else 0
 
 
 def _day(year: int, month: int, day: int) -> dt.date | None:
@@ -218,9 +208,10 @@ def _day(year: int, month: int, day: int) -> dt.date | None:
 
 def _checked(text: str, day: dt.date | None) -> dt.date | Problem:
     if day is None:
-        return Problem("not-a-date", f"'{text}' is no day of the calendar.", _WRITE_ISO)
+        return Problem("not-a-date", tell("no_such_day", text=text), _WRITE_ISO)
     if not words.YEARS[0] <= day.year <= words.YEARS[1]:
-        return Problem("not-a-date", f"'{text}': the year {day.year} cannot be right.", _WRITE_ISO)
+        wrong = tell("no_such_year", text=text, year=str(day.year))
+        return Problem("not-a-date", wrong, _WRITE_ISO)
     return day
 
 
@@ -252,7 +243,6 @@ def unknown_word(text: str, column: Column) -> Problem:
     remedy = did_you_mean(text, column.allowed)
     if column.name == "event":
         remedy = instead.for_event(text) or remedy
-    use = "Use one of these words" + ("." if column.need == "yes" else ", or leave the cell blank.")
-    return Problem(
-        "unknown-word", f"'{text}' is not one of {', '.join(column.allowed)}.", remedy or use
-    )
+    use = tell("one_of_these" if column.need == "yes" else "one_of_these_or_blank")
+    what = tell("unknown_word", text=text, words=", ".join(column.allowed))
+    return Problem("unknown-word", what, remedy or use)

@@ -10,10 +10,12 @@ import numpy as np
 import pandas as pd
 
 from cohort.audit import ids
-from cohort.audit.find import at, days
+from cohort.audit.find import NOTHING, at, days, row_of, tell
 from cohort.audit.looks import Followed
 from cohort.audit.runs import day_numbers
 from cohort.sheets.found import Found
+
+_FAR = pd.Timedelta(days=60)  # a look so long before the start is of another year
 
 
 def placed(foundings: pd.DataFrame, checks: pd.DataFrame) -> Found:
@@ -28,9 +30,8 @@ def placed(foundings: pd.DataFrame, checks: pd.DataFrame) -> Found:
             level="error",
             rule="all-in-checks",
             column="founding",
-            what="`all` goes with events only.",
-            remedy="Write rest, with same under queens_alive, for all that are not named that day; "
-            "or a row for each founding.",
+            what=tell("all_in_checks"),
+            remedy=tell("all_in_checks_do"),
         )
         + at(
             checks,
@@ -38,9 +39,8 @@ def placed(foundings: pd.DataFrame, checks: pd.DataFrame) -> Found:
             level="error",
             rule="same-without-rest",
             column="queens_alive",
-            what="'same' goes with `rest` only.",
-            remedy="Write the number of living queens, or rest under founding for all that are not "
-            "named that day.",
+            what=tell("same_without_rest"),
+            remedy=tell("same_without_rest_do"),
         )
     )
 
@@ -57,8 +57,8 @@ def rest_rows(foundings: pd.DataFrame, checks: pd.DataFrame) -> Found:
         level="error",
         rule="rest-not-same",
         column="queens_alive",
-        what="A `rest` row means that all others were as at the last look, so only 'same' fits.",
-        remedy="Write same, or a row for each founding that was counted.",
+        what=tell("rest_not_same"),
+        remedy=tell("rest_not_same_do"),
     )
     none = checks["workers"].eq(0).fillna(False).to_numpy(dtype=bool)
     none &= ~checks["workers_at_least"].to_numpy()
@@ -69,9 +69,8 @@ def rest_rows(foundings: pd.DataFrame, checks: pd.DataFrame) -> Found:
         level="warning",
         rule="rest-with-counts",
         column="workers",
-        what="A `rest` row cannot give the number of workers of each founding. It is not read.",
-        remedy="Leave the cell blank (workers as before; 0 if none of them had any), and write a "
-        "row for each founding whose workers were counted.",
+        what=tell("rest_with_counts"),
+        remedy=tell("rest_with_counts_do"),
     )
     files = [name for name in checks["file"][rest].unique() if ids.of_file(name, foundings) is None]
     return found + at(
@@ -80,9 +79,8 @@ def rest_rows(foundings: pd.DataFrame, checks: pd.DataFrame) -> Found:
         level="error",
         rule="rest-of-whom",
         column="founding",
-        what="It is not clear which foundings `rest` stands for: the study has those of several "
-        "keepers.",
-        remedy="Put the keeper's sign in the file name (checks-K2.csv), as with foundings-K2.csv.",
+        what=tell("rest_of_whom"),
+        remedy=tell("sign_in_name_do", file="checks-K2.csv"),
     )
 
 
@@ -105,19 +103,30 @@ def inside_following(foundings: pd.DataFrame, checks: pd.DataFrame, seen: Follow
         rule="look-before-started",
         column="date",
         what=[
-            f"The founding started only on {day_}."
+            tell("before_started", day=day_)
             for day_ in days(foundings["started"].to_numpy()[code[early]])
         ],
-        remedy="Look at this date, and at started in foundings.",
+        remedy=lambda n: _later_year(
+            checks["date"].iloc[early[n]], foundings["started"].iloc[code[early[n]]]
+        ),
     ) + at(
         checks,
         late,
         level="error",
         rule="look-after-end",
         column="date",
-        what=[f"Living queens were counted, but the founding ended on {day_}." for day_ in ends],
-        remedy="Take out the event end, or correct the date that is wrong.",
+        what=[tell("look_after_end", day=str(day_)) for day_ in ends],
+        remedy=tell("look_after_end_do"),
     )
+
+
+def _later_year(look: pd.Timestamp, started: pd.Timestamp) -> str:
+    """Remedy for a look before the start: perhaps its year is wrong."""
+    for years in (1, 2):
+        meant = look + pd.DateOffset(years=years)
+        if started <= meant < started + pd.Timedelta(days=300) and look < started - _FAR:
+            return tell("before_started_do_year", day=str(meant.date()))
+    return tell("before_started_do")
 
 
 def twice_a_day(seen: Followed) -> Found:
@@ -132,9 +141,7 @@ def twice_a_day(seen: Followed) -> Found:
     later = groups.cumcount().to_numpy() > 0
     repeated = twice.duplicated(content).to_numpy() & later
     apart = _apart(twice, "queens_alive") | _apart(twice, "workers")
-    where = (
-        groups["file"].transform("first") + ", row " + groups["row"].transform("first").astype(str)
-    )
+    file, row = (groups[name].transform("first").to_numpy() for name in ("file", "row"))
     wrong = np.flatnonzero(later & apart & ~repeated)
     return Found.joined(
         at(
@@ -142,8 +149,8 @@ def twice_a_day(seen: Followed) -> Found:
             repeated,
             level="note",
             rule="repeated-row",
-            what="The row repeats an earlier one. It is read once.",
-            remedy="Nothing to do.",
+            what=tell("repeated_row"),
+            remedy=NOTHING,
         ),
         at(
             twice,
@@ -151,16 +158,16 @@ def twice_a_day(seen: Followed) -> Found:
             level="error",
             rule="looks-disagree",
             column="queens_alive",
-            what=[f"It disagrees with {place}, on the same day." for place in where.iloc[wrong]],
-            remedy="Keep the one that is right. Two looks on one day go into one row.",
+            what=[tell("looks_disagree", place=row_of(file[p], row[p])) for p in wrong],
+            remedy=tell("looks_disagree_do"),
         ),
         at(
             twice,
             later & ~apart & ~repeated,
             level="note",
             rule="looks-put-together",
-            what="A second look on the same day says the same. Both are read as one.",
-            remedy="Nothing to do.",
+            what=tell("looks_put_together"),
+            remedy=NOTHING,
         ),
     )
 

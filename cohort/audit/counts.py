@@ -9,10 +9,11 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from cohort.audit.find import at, day
+from cohort.audit.find import at, day, tell
 from cohort.audit.looks import Followed
 from cohort.audit.runs import before_with, day_numbers, key, run_starts
 from cohort.sheets.found import Found
+from cohort.terms.voice import beside
 
 
 def count_rises(foundings: pd.DataFrame, seen: Followed) -> Found:
@@ -24,10 +25,12 @@ def count_rises(foundings: pd.DataFrame, seen: Followed) -> Found:
     exact = counted & ~looks["queens_alive_at_least"].to_numpy()
     net = seen.moved.before(code, when)
     last = before_with(exact, run_starts(code))
-    known = foundings["queens"].notna().to_numpy()[code]
+    known = foundings["queens"].fillna(0).gt(0).to_numpy(dtype=bool)[code]
     first = foundings["queens"].fillna(0).to_numpy(dtype=np.int64)[code]
     left = np.where(last >= 0, (number - net)[last], first) + net
     wrong = np.flatnonzero(counted & (number > left) & (known | (last >= 0)))
+
+    many = number > first + 3  # hardly queens
 
     def what(n: int) -> str:
         place = int(wrong[n])
@@ -40,7 +43,10 @@ def count_rises(foundings: pd.DataFrame, seen: Followed) -> Found:
         rule="count-rises",
         column="queens_alive",
         what=what,
-        remedy=lambda n: _how_to_settle(looks, seen, int(wrong[n]), int(last[wrong[n]])),
+        remedy=lambda n: beside(
+            _how_to_settle(looks, seen, int(wrong[n]), int(last[wrong[n]])),
+            tell("count_rises_workers") if many[wrong[n]] else "",
+        ),
     )
 
 
@@ -52,32 +58,24 @@ def _how_to_settle(looks: pd.DataFrame, seen: Followed, place: int, last: int) -
         same_day = int((seen.moved.through(code, when) - seen.moved.before(code, when))[0])
         if same_day < 0:
             date = day(looks["date"].iloc[last])
-            return (
-                f"Queens taken out on {date} are still in the count of that day: write "
-                f"{int(looks['queens_alive'].iloc[last]) - same_day} there if they were gone "
-                "already, or date the event a day earlier; or see which count is right."
-            )
-    return (
-        "See which count is right. Queens that were put in or taken out need an event queens-in or "
-        "queens-out with their number."
-    )
+            before = int(looks["queens_alive"].iloc[last]) - same_day
+            return tell("count_rises_do_same_day", day=date, count=before)
+    return tell("count_rises_do")
 
 
 def _rise(looks: pd.DataFrame, foundings: pd.DataFrame, place: int, last: int, left: int) -> str:
-    number = looks["queens_alive"].iloc[place]
+    number = int(looks["queens_alive"].iloc[place])
     if last < 0:
         code = looks["code"].iloc[place]
-        before = foundings["queens"].iloc[code]
-        since = f"{before} went in on {day(foundings['started'].iloc[code])}"
+        before = int(foundings["queens"].iloc[code])
+        since = tell("went_in", n=before, day=day(foundings["started"].iloc[code]))
     else:
-        before = looks["queens_alive"].iloc[last]
-        since = f"{before} were alive on {day(looks['date'].iloc[last])}"
-    moved = left - int(before)
-    if moved < 0:
-        since += f" and {-moved} {'was' if moved == -1 else 'were'} taken out since"
-    elif moved > 0:
-        since += f" and {moved} put in since"
-    return f"{number} queens alive, but {since}."
+        before = int(looks["queens_alive"].iloc[last])
+        since = tell("were_alive", n=before, day=day(looks["date"].iloc[last]))
+    moved = left - before
+    if moved:
+        since = tell("taken_out" if moved < 0 else "put_in", since=since, n=abs(moved))
+    return tell("count_rises", n=number, since=since)
 
 
 def more_out_than_alive(foundings: pd.DataFrame, seen: Followed) -> Found:
@@ -96,14 +94,14 @@ def more_out_than_alive(foundings: pd.DataFrame, seen: Followed) -> Found:
         rule="more-out-than-alive",
         column="number",
         what=[
-            f"{number} taken out, but only {number + rest} were alive."
+            tell("more_out_than_alive", out=int(number), n=int(number + rest))
             for number, rest in zip(
                 events["number"].fillna(0).to_numpy(dtype=np.int64)[out[short]],
                 left[short],
                 strict=True,
             )
         ],
-        remedy="Look at the number, and at the last count before that day.",
+        remedy=tell("more_out_than_alive_do"),
     )
 
 
@@ -141,15 +139,12 @@ def workers_gone(seen: Followed) -> Found:
         level="warning",
         rule="workers-to-0",
         column="workers",
-        what=lambda n: (
-            f"No workers, but {number[last[places[n]]]} on "
-            f"{day(looks['date'].iloc[last[places[n]]])}."
+        what=lambda n: tell(
+            "workers_to_0",
+            n=int(number[last[places[n]]]),
+            day=day(looks["date"].iloc[last[places[n]]]),
         ),
-        remedy=lambda n: (
-            "Write a row of its own for it that day, or leave workers blank in the `rest` row."
-            if rest[places[n]]
-            else "If you did not look, leave the cell blank; if they died, nothing is to be done."
-        ),
+        remedy=lambda n: tell("workers_to_0_do_rest" if rest[places[n]] else "workers_to_0_do"),
     )
 
 
@@ -168,13 +163,37 @@ def workers_after_loss(seen: Followed) -> Found:
         level="warning",
         rule="workers-after-loss",
         column="workers",
-        what=[
-            "Workers are noted for the first time, but no queen was found alive on "
-            f"{day(looks['date'].iloc[lost[p]])}."
-            for p in places
-        ],
-        remedy="These do not count as first workers. See whether they are missing from an earlier "
-        "row.",
+        what=[tell("workers_after_loss", day=day(looks["date"].iloc[lost[p]])) for p in places],
+        remedy=tell("workers_after_loss_do"),
+    )
+
+
+def counts_swapped(seen: Followed) -> Found:
+    """Queens and workers that have changed places since the look before."""
+    looks = seen.looks
+    noted, number, start = _workers(looks)
+    queens = looks["queens_alive"].fillna(-1).to_numpy(dtype=np.int64)
+    exact = noted & (queens >= 0) & ~looks["queens_alive_at_least"].to_numpy(dtype=bool)
+    exact &= ~looks["workers_at_least"].to_numpy(dtype=bool)
+    last = before_with(exact, start)
+    swapped = exact & (last >= 0) & (queens[last] == number) & (number[last] == queens)
+    # Six and five may be five and six soon, and one queen may die as her first worker comes.
+    places = np.flatnonzero(swapped & (queens == 0) & (number > 1))
+    return at(
+        looks,
+        places,
+        level="warning",
+        rule="counts-swapped",
+        column="queens_alive",
+        what=lambda n: tell(
+            "counts_swapped",
+            queens=tell("queens", n=int(queens[places[n]])),
+            workers=tell("workers", n=int(number[places[n]])),
+            day=day(looks["date"].iloc[last[places[n]]]),
+        ),
+        remedy=lambda n: tell(
+            "counts_swapped_do", queens=int(number[places[n]]), workers=int(queens[places[n]])
+        ),
     )
 
 

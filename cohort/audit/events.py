@@ -12,10 +12,11 @@ import numpy as np
 import pandas as pd
 
 from cohort.audit import ids
-from cohort.audit.find import at, day, days
-from cohort.audit.looks import Followed
+from cohort.audit.find import NOTHING, at, day, days, tell
+from cohort.audit.looks import HANDED, Followed
 from cohort.audit.runs import day_numbers
 from cohort.sheets.found import Found
+from cohort.sheets.numbers import keeper_of
 from cohort.terms import instead, words
 from cohort.terms.near import did_you_mean
 
@@ -37,8 +38,8 @@ def placed(foundings: pd.DataFrame, events: pd.DataFrame) -> Found:
             level="error",
             rule="rest-in-events",
             column="founding",
-            what="`rest` goes with looks only.",
-            remedy="Write all for every open founding of this file, or a row for each founding.",
+            what=tell("rest_in_events"),
+            remedy=tell("rest_in_events_do"),
         )
         + at(
             events,
@@ -46,10 +47,8 @@ def placed(foundings: pd.DataFrame, events: pd.DataFrame) -> Found:
             level="error",
             rule="all-of-whom",
             column="founding",
-            what="Which foundings `all` stands for cannot be told: the study has those of several "
-            "keepers.",
-            remedy="Put the keeper's sign in the file name (events-K2.csv), as with "
-            "foundings-K2.csv.",
+            what=tell("all_of_whom"),
+            remedy=tell("sign_in_name_do", file="events-K2.csv"),
         )
     )
 
@@ -67,10 +66,10 @@ def before_started(foundings: pd.DataFrame, events: pd.DataFrame) -> Found:
         rule="event-before-started",
         column="date",
         what=[
-            f"The founding started only on {when}."
+            tell("before_started", day=when)
             for when in days(foundings["started"].to_numpy()[code[early]])
         ],
-        remedy="Look at this date, and at started in foundings.",
+        remedy=tell("before_started_do"),
     )
 
 
@@ -84,8 +83,8 @@ def number_needed(events: pd.DataFrame) -> Found:
         level="error",
         rule="number-missing",
         column="number",
-        what="The number of queens is missing.",
-        remedy="Write the number of queens.",
+        what=tell("number_missing"),
+        remedy=tell("number_missing_do"),
     )
 
 
@@ -111,10 +110,36 @@ def other_word(foundings: pd.DataFrame, events: pd.DataFrame) -> Found:
     return findings + _other_blank(events)
 
 
+def handed_over(foundings: pd.DataFrame, events: pd.DataFrame) -> Found:
+    """A founding handed over to nobody, or to a keeper of whom the study has nothing yet."""
+    pairs = zip(foundings["keeper"], foundings["founding"], strict=True)
+    known = {(sign or keeper_of(number)).lower() for sign, number in pairs} - {""}
+    other = events["other"].to_numpy()
+    mine = (events["event"] == HANDED).to_numpy()
+    strange = mine & np.array([bool(one) and one.lower() not in known for one in other], dtype=bool)
+    return at(
+        events,
+        mine & (other == ""),
+        level="error",
+        rule="handed-to-nobody",
+        column="other",
+        what=tell("handed_to_nobody"),
+        remedy=tell("handed_to_nobody_do"),
+    ) + at(
+        events,
+        strange,
+        level="warning",
+        rule="handed-to-whom",
+        column="other",
+        what=lambda n: tell("handed_to_whom", sign=str(other[np.flatnonzero(strange)[n]])),
+        remedy=tell("handed_to_whom_do"),
+    )
+
+
 def _no_other(texts: np.ndarray, event: str) -> Callable[[int], str]:
+    key = "unknown_word_or_founding" if event == "queens-out" else "unknown_word"
     right = ", ".join(words.OTHER_WORDS[event])
-    more = " or a founding" if event == "queens-out" else ""
-    return lambda n: f"'{texts[n]}' is not one of {right}{more}."
+    return lambda n: tell(key, text=str(texts[n]), words=right)
 
 
 def _right_others(texts: np.ndarray, event: str, known: set[str]) -> Callable[[int], str]:
@@ -127,10 +152,15 @@ def _right_others(texts: np.ndarray, event: str, known: set[str]) -> Callable[[i
         return (
             instead.for_other(text, event)
             or did_you_mean(text, [near] if near else words.OTHER_WORDS[event], cutoff=0.6)
-            or "Use one of these words."
+            or (_row_for(text) if event == "queens-out" and keeper_of(text) else "")
+            or tell("one_of_these")
         )
 
     return right
+
+
+def _row_for(number: str) -> str:
+    return tell("other_founding_do", founding=number)
 
 
 def _plain(text: str) -> str:
@@ -157,16 +187,16 @@ def _other_blank(events: pd.DataFrame) -> Found:
         level="error",
         rule="end-without-reason",
         column="other",
-        what="The reason for the end is missing.",
-        remedy=f"Write one of {', '.join(words.END_WHY)}.",
+        what=tell("end_without_reason"),
+        remedy=tell("end_without_reason_do", words=", ".join(words.END_WHY)),
     ) + at(
         events,
         blank & (events["event"] == "queens-out").to_numpy(),
         level="warning",
         rule="out-where",
         column="other",
-        what="The place the queens went to is missing.",
-        remedy=f"Write the new founding, or one of {', '.join(words.QUEENS_OUT_TO)}.",
+        what=tell("out_where"),
+        remedy=tell("out_where_do", words=", ".join(words.QUEENS_OUT_TO)),
     )
 
 
@@ -189,21 +219,18 @@ def new_founding(foundings: pd.DataFrame, events: pd.DataFrame) -> Found:
         rule="two-kinds",
         column="other",
         what=[
-            f"The queens are {one}, the other founding is {two}."
+            tell("two_kinds_moved", one=one, two=two)
             for one, two in zip(mine[mixed], theirs[mixed], strict=True)
         ],
-        remedy="Correct the one that is wrong: two kinds never share a container.",
+        remedy=tell("two_kinds_do"),
     ) + at(
         events,
         places[lacking],
         level="warning",
         rule="from-missing",
         column="other",
-        what=[
-            f"In foundings, {names[new]} does not say that it was parted from here."
-            for new in other[places[lacking]]
-        ],
-        remedy="Write this founding under from, and split-off under left_out, of the new one.",
+        what=[tell("from_missing", founding=names[new]) for new in other[places[lacking]]],
+        remedy=tell("from_missing_do"),
     )
 
 
@@ -220,8 +247,8 @@ def around_the_end(seen: Followed) -> Found:
         level="warning",
         rule="ended-twice",
         column="event",
-        what="The founding has ended before. Only the first end is read.",
-        remedy="Keep one of them.",
+        what=tell("ended_twice"),
+        remedy=tell("ended_twice_do"),
     ) + at(
         events,
         late,
@@ -229,10 +256,10 @@ def around_the_end(seen: Followed) -> Found:
         rule="event-after-end",
         column="date",
         what=[
-            f"The founding ended on {day(seen.end_day[code[p]].astype('datetime64[D]'))}."
+            tell("event_after_end", day=day(seen.end_day[code[p]].astype("datetime64[D]")))
             for p in np.flatnonzero(late)
         ],
-        remedy="Look at both dates.",
+        remedy=tell("both_dates_do"),
     )
 
 
@@ -252,16 +279,16 @@ def winter_pairs(seen: Followed) -> Found:
         level="warning",
         rule="winter-out-first",
         column="event",
-        what="It came out of winter rest, but never went in.",
-        remedy="Add the event winter-in.",
+        what=tell("winter_out_first"),
+        remedy=tell("winter_out_first_do"),
     ) + at(
         events,
         winter[inward & resting],
         level="warning",
         rule="winter-in-twice",
         column="event",
-        what="It is in winter rest already.",
-        remedy="Add the event winter-out in between.",
+        what=tell("winter_in_twice"),
+        remedy=tell("winter_in_twice_do"),
     )
 
 
@@ -276,6 +303,6 @@ def repeated(events: pd.DataFrame) -> Found:
         again,
         level="note",
         rule="repeated-row",
-        what="The row repeats an earlier one. It is read once.",
-        remedy="Nothing to do.",
+        what=tell("repeated_row"),
+        remedy=NOTHING,
     )

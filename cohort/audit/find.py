@@ -1,18 +1,27 @@
 """Rows of a typed table -> findings.
 
 What comes in: a table with the columns ``file``, ``tab`` and ``row`` and the places of the rows
-at fault. What goes out: one finding a row, made when it is told. It decides nothing.
+at fault. What goes out: one finding a row, made when it is told. It decides nothing. What a rule
+says is a key of the catalogues of this room with its values, see `tell`.
 """
 
 from __future__ import annotations
 
-from typing import Any
+from functools import partial
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
 
-from cohort.base.errors import Level
+from cohort.base.errors import Finding, Level, printable
 from cohort.sheets.found import Block, Found, Texts
+from cohort.terms.voice import SHARED, Said
+
+tell: Final = partial(Said, "cohort.audit")
+"""A sentence of this room, to be said in any language: ``tell(key, blank=value, ...)``."""
+
+NOTHING: Final = Said(SHARED, "nothing_to_do")
+"""Remedy of what is only told."""
 
 
 def at(
@@ -50,7 +59,33 @@ def at(
 
 def day(value: Any) -> str:
     """Date as told in messages: ``2026-07-04``; ``no day`` when blank."""
-    return "no day" if pd.isna(value) else str(np.datetime64(value, "D"))
+    return tell("no_day") if pd.isna(value) else str(np.datetime64(value, "D"))
+
+
+def row_of(file: object, row: object) -> str:
+    """Place of a row as told in messages: ``checks.csv, row 7``."""
+    return tell("row_of", file=str(file), row=str(row))
+
+
+def place_of(finding: Finding, rows: str = "") -> str:
+    """Place of a finding, as `Finding.where` says it in English.
+
+    Parameters
+    ----------
+    finding : Finding
+    rows : str, optional
+        Said of the rows of several findings, in place of the one row of this.
+    """
+    file = printable(finding.file)
+    if finding.tab:
+        file = tell("tab_of", file=file, tab=printable(finding.tab))
+    if not rows and finding.row:
+        rows = tell("rows", n=1, rows=str(finding.row))
+    column = finding.column if isinstance(finding.column, Said) else printable(finding.column)
+    place, *more = [part for part in (file, rows, column) if part] or [""]
+    for part in more:
+        place = tell("place", first=place, last=part)
+    return place
 
 
 def days(values: pd.Series | np.ndarray) -> list[str]:

@@ -11,10 +11,9 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 
-from cohort.audit.find import at, days
+from cohort.audit.find import NOTHING, at, days, row_of, tell
 from cohort.audit.ids import nearest
 from cohort.audit.settings import Settings
-from cohort.base.display import several
 from cohort.sheets.found import Found
 from cohort.terms import words
 from cohort.terms.genera import (
@@ -47,12 +46,12 @@ def id_twice(table: pd.DataFrame, settings: Settings) -> Found:
         level="note",
         rule="repeated-row",
         column="founding",
-        what="The row repeats an earlier one word for word. It is read once.",
-        remedy="Nothing to do.",
+        what=tell("repeated_word_for_word"),
+        remedy=NOTHING,
     )
     wrong = np.flatnonzero(used & ~same)
     where = [
-        f"{first['file'][name]}, row {first['row'][name]}" for name in table["founding"].iloc[wrong]
+        row_of(first["file"][name], first["row"][name]) for name in table["founding"].iloc[wrong]
     ]
     return told + at(
         table,
@@ -60,8 +59,8 @@ def id_twice(table: pd.DataFrame, settings: Settings) -> Found:
         level="error",
         rule="id-twice",
         column="founding",
-        what=[f"The number is used already in {place}." for place in where],
-        remedy="Give this founding another number: none is used twice.",
+        what=[tell("id_twice", place=place) for place in where],
+        remedy=tell("id_twice_do"),
     )
 
 
@@ -74,8 +73,8 @@ def id_reserved(table: pd.DataFrame, settings: Settings) -> Found:
         level="error",
         rule="id-reserved",
         column="founding",
-        what="This word has its own meaning in checks and events.",
-        remedy="Give the founding a number, such as K2-07.",
+        what=tell("id_reserved"),
+        remedy=tell("id_reserved_do"),
     )
 
 
@@ -96,10 +95,9 @@ def id_series(table: pd.DataFrame, settings: Settings) -> Found:
         stem, wide = parts[0][place], width[place] - len(parts[0][place])
         lacking = [f"{stem}{number:0{wide}d}" for number in range(int(low) + 1, int(high))[:3]]
         more = int(high) - int(low) - 1 - len(lacking)
-        what.append(
-            f"{', '.join(lacking)}{f' and {more} more' if more else ''} "
-            f"{'is' if len(lacking) + more == 1 else 'are'} missing from the series."
-        )
+        named = ", ".join(lacking)
+        shown = tell("and_more", named=named, more=more) if more else named
+        what.append(tell("id_gap", numbers=shown, n=len(lacking) + more))
     return at(
         table,
         places,
@@ -107,8 +105,7 @@ def id_series(table: pd.DataFrame, settings: Settings) -> Found:
         rule="id-gap",
         column="founding",
         what=what,
-        remedy="Add the row, even if its queen was dead next morning, or note that the "
-        "number was never used.",
+        remedy=tell("id_gap_do"),
     )
 
 
@@ -120,8 +117,8 @@ def queens_count(table: pd.DataFrame, settings: Settings) -> Found:
         level="error",
         rule="no-queen",
         column="queens",
-        what="A founding starts with at least one queen.",
-        remedy="Write how many went in on the day it started.",
+        what=tell("no_queen"),
+        remedy=tell("no_queen_do"),
     )
 
 
@@ -139,10 +136,10 @@ def arm_agrees(table: pd.DataFrame, settings: Settings) -> Found:
         rule="arm-disagrees",
         column="arm",
         what=[
-            f"The way of founding is '{word}', but {several(count, 'queen')} went in."
+            tell("arm_disagrees", word=word, n=int(count))
             for word, count in zip(arm[wrong], counts, strict=True)
         ],
-        remedy="Correct the one that is wrong, or leave arm blank.",
+        remedy=tell("arm_disagrees_do", column="arm"),
     )
 
 
@@ -155,9 +152,8 @@ def mating_count(table: pd.DataFrame, settings: Settings) -> Found:
         level="error",
         rule="mating-more-than-queens",
         column="mating_seen",
-        what="More queens were seen mating than went in.",
-        remedy="Write how many of this founding's queens were seen mating, 0 to the number of "
-        "queens.",
+        what=tell("mating_more_than_queens"),
+        remedy=tell("mating_more_than_queens_do"),
     )
 
 
@@ -171,16 +167,16 @@ def dates_in_order(table: pd.DataFrame, settings: Settings) -> Found:
         level="error",
         rule="followed-before-started",
         column="followed_from",
-        what=[f"It started only on {at_}." for at_ in days(table["started"][early])],
-        remedy="followed_from is the day of the first look, if that is later than started.",
+        what=[tell("followed_before_started", day=at_) for at_ in days(table["started"][early])],
+        remedy=tell("followed_before_started_do"),
     ) + at(
         table,
         late,
         level="error",
         rule="flight-after-started",
         column="flight_date",
-        what=[f"It started on {at_}, before the flight." for at_ in days(table["started"][late])],
-        remedy="Look at both dates.",
+        what=[tell("flight_after_started", day=at_) for at_ in days(table["started"][late])],
+        remedy=tell("both_dates_do"),
     )
 
 
@@ -195,8 +191,8 @@ def ends_before_started(table: pd.DataFrame, settings: Settings) -> Found:
         level="error",
         rule="started-after-ends",
         column="started",
-        what=f"The study ends on {settings.ends}, before this founding started.",
-        remedy="Look at the date, and at the setting ends.",
+        what=tell("started_after_ends", day=str(settings.ends)),
+        remedy=tell("started_after_ends_do"),
     )
 
 
@@ -216,11 +212,11 @@ def parted(table: pd.DataFrame, settings: Settings) -> Found:
             level="error",
             rule="id-unknown",
             column="from",
-            what=lambda n: f"There is no founding '{lacking[n]}'.",
+            what=lambda n: tell("id_unknown", founding=lacking[n]),
             remedy=lambda n: (
-                f"Write {meant} if that is meant."
+                tell("from_unknown_do_near", near=meant)
                 if (meant := near(lacking[n]))
-                else f"Give {lacking[n]} a row in foundings, or correct the number."
+                else tell("id_unknown_do", founding=lacking[n])
             ),
         ),
         at(
@@ -229,8 +225,8 @@ def parted(table: pd.DataFrame, settings: Settings) -> Found:
             level="error",
             rule="from-itself",
             column="from",
-            what="A founding cannot be parted from itself.",
-            remedy="Look at the number.",
+            what=tell("from_itself"),
+            remedy=tell("from_itself_do"),
         ),
         at(
             table,
@@ -238,8 +234,8 @@ def parted(table: pd.DataFrame, settings: Settings) -> Found:
             level="error",
             rule="split-off",
             column="left_out",
-            what="It was parted from another founding but is not left out of the comparison.",
-            remedy="Write split-off under left_out.",
+            what=tell("split_off_in"),
+            remedy=tell("split_off_in_do"),
         ),
         at(
             table,
@@ -247,8 +243,8 @@ def parted(table: pd.DataFrame, settings: Settings) -> Found:
             level="warning",
             rule="split-off",
             column="from",
-            what="It is split off, but the founding it came from is missing.",
-            remedy="Write the number of that founding under from.",
+            what=tell("split_off_from"),
+            remedy=tell("split_off_from_do"),
         ),
     )
 
@@ -266,10 +262,10 @@ def parted_same_kind(table: pd.DataFrame, settings: Settings) -> Found:
         rule="two-kinds",
         column="from",
         what=[
-            f"It is {own}, but the founding it was parted from is {other}."
+            tell("two_kinds_parted", own=own, other=other)
             for own, other in zip(mine[wrong], theirs[wrong], strict=True)
         ],
-        remedy="Correct the one that is wrong: two kinds never share a container.",
+        remedy=tell("two_kinds_do"),
     )
 
 
@@ -286,11 +282,8 @@ def reasons_agreed(table: pd.DataFrame, settings: Settings) -> Found:
         level="warning",
         rule="reason-not-agreed",
         column="left_out",
-        what=[
-            f"'{reason}' is not among the reasons agreed before the first look."
-            for reason in out[wrong]
-        ],
-        remedy="Put it back in, or say in the report that the reason came later.",
+        what=[tell("reason_not_agreed", reason=reason) for reason in out[wrong]],
+        remedy=tell("reason_not_agreed_do"),
     )
 
 
@@ -307,22 +300,16 @@ def needs_a_host(table: pd.DataFrame, settings: Settings) -> Found:
         level="warning",
         rule="social-parasite",
         column="left_out",
-        what=[
-            f"Queens of {names[p]} found inside a host colony, never alone."
-            for p in np.flatnonzero(host)
-        ],
-        remedy="Leave it out: write social-parasite under left_out.",
+        what=[tell("social_parasite", name=names[p]) for p in np.flatnonzero(host)],
+        remedy=tell("social_parasite_do"),
     ) + at(
         table,
         split,
         level="warning",
         rule="founds-by-splitting",
         column="left_out",
-        what=[
-            f"Colonies of {names[p]} begin by splitting; a queen does not found alone."
-            for p in np.flatnonzero(split)
-        ],
-        remedy="Look at the name; if it is right, leave the founding out (other).",
+        what=[tell("founds_by_splitting", name=names[p]) for p in np.flatnonzero(split)],
+        remedy=tell("founds_by_splitting_do"),
     )
 
 
@@ -341,7 +328,7 @@ def listed_species(table: pd.DataFrame, settings: Settings) -> Found:
         rule="caution",
         column="species",
         what=[cautions(genus, species)[0] for _, genus, species in found],
-        remedy="Ask the plant-health authority what holds where you live.",
+        remedy=tell("caution_do"),
     )
 
 

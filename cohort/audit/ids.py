@@ -14,7 +14,8 @@ from pathlib import PurePath
 import numpy as np
 import pandas as pd
 
-from cohort.audit.find import at
+from cohort.audit.find import at, tell
+from cohort.audit.runs import day_numbers
 from cohort.sheets.found import Found
 from cohort.sheets.numbers import keeper_of, near_number
 from cohort.sheets.raw import tag_of
@@ -80,11 +81,11 @@ def unknown_ids(table: pd.DataFrame, at_: np.ndarray, foundings: pd.DataFrame) -
         level="error",
         rule="id-unknown",
         column="founding",
-        what=lambda n: f"There is no founding '{some[n]}'.",
+        what=lambda n: tell("id_unknown", founding=some[n]),
         remedy=lambda n: (
-            f"Write {meant} if that is meant, or give {some[n]} a row in foundings."
+            tell("id_unknown_do_near", near=meant, founding=some[n])
             if (meant := near(some[n]))
-            else f"Give {some[n]} a row in foundings, or correct the number."
+            else tell("id_unknown_do", founding=some[n])
         ),
     )
 
@@ -161,3 +162,31 @@ def of_file(file: str, foundings: pd.DataFrame) -> np.ndarray | None:
     if len(pd.unique(files)) == 1 and len(set(keepers) - {""}) <= 1:
         return np.ones(len(foundings), dtype=bool)
     return None
+
+
+def handed_on(
+    file: str, scope: np.ndarray, foundings: pd.DataFrame, handed: pd.DataFrame, day: int
+) -> np.ndarray:
+    """Foundings that `rest` and `all` stand for on a day, after some were handed over.
+
+    Parameters
+    ----------
+    file : str
+    scope : ndarray of bool, shape (len(foundings),)
+        From `of_file`.
+    foundings : DataFrame
+    handed : DataFrame
+        Events by which foundings were handed over: code, date, and other, the new keeper's sign.
+    day : int
+        Days since 1970; an event holds from the next day on.
+    """
+    before = handed[day_numbers(handed["date"]) < day].sort_values("date", kind="stable")
+    if not len(before):
+        return scope
+    made = scope.copy()
+    tag = _tag(file)
+    pairs = zip(foundings["keeper"][scope], foundings["founding"][scope], strict=True)
+    signs = {(sign or keeper_of(number)).lower() for sign, number in pairs}
+    for code, sign in zip(before["code"], before["other"], strict=True):
+        made[code] = bool(sign) and (sign.lower() in signs or _speaks_of(tag, sign))
+    return made

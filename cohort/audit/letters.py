@@ -1,7 +1,7 @@
 """A letter for each keeper that says what to correct.
 
-What comes in: findings and the foundings they belong to. What goes out: plain text, one letter a
-keeper. It writes no file; what belongs to no keeper goes into a letter to the club.
+What comes in: findings, the foundings they belong to and a language. What goes out: plain text, one
+letter a keeper. It writes no file; what belongs to no keeper goes into a letter to the club.
 """
 
 from __future__ import annotations
@@ -15,22 +15,21 @@ import numpy as np
 import pandas as pd
 
 from cohort.audit.ids import of_file
-from cohort.audit.show import counted, lines
-from cohort.base.errors import Finding, Level, printable
+from cohort.audit.show import counted, lines, speaks
+from cohort.base.errors import LEVELS, Finding, printable
 from cohort.sheets.found import Found
+from cohort.terms.voice import ENGLISH
 
 _WIDE = 76  # signs of a line
 CLUB = ""  # the keeper to whom findings of no keeper go
 
-_PARTS: tuple[tuple[Level, str], ...] = (
-    ("error", "Please correct these. Until then the rows cannot be used:"),
-    ("warning", "Please look at these. They may be right:"),
-    ("note", "For your information:"),
-)
-
 
 def letters(
-    findings: Sequence[Finding], foundings: pd.DataFrame, title: str, today: dt.date
+    findings: Sequence[Finding],
+    foundings: pd.DataFrame,
+    title: str,
+    today: dt.date,
+    language: str = ENGLISH,
 ) -> dict[str, str]:
     """Text of a letter for each keeper with at least one finding.
 
@@ -43,6 +42,8 @@ def letters(
         Title of the study.
     today : date
         Date of the letter.
+    language : str
+        Two-letter code.
 
     Returns
     -------
@@ -52,7 +53,9 @@ def letters(
     found = Found.of(findings)
     whose = _whose(found, foundings)
     signs = sorted(set(whose.tolist()))
-    return {sign: _letter(sign, found.take(whose == sign), title, today) for sign in signs}
+    return {
+        sign: _letter(sign, found.take(whose == sign), title, today, language) for sign in signs
+    }
 
 
 def _whose(found: Found, foundings: pd.DataFrame) -> np.ndarray:
@@ -76,25 +79,23 @@ def _only_keeper(file: str, foundings: pd.DataFrame) -> str:
     return keepers.pop() if len(keepers) == 1 else CLUB
 
 
-def _letter(keeper: str, findings: Found, title: str, today: dt.date) -> str:
-    study = f'"{title}"' if title else "our study"
+def _letter(keeper: str, findings: Found, title: str, today: dt.date, language: str) -> str:
+    say = speaks(language).say
+    study = say("letter_study", title=title) if title else say("letter_our_study")
+    opening = say("letter_opening", study=study, counted=counted(findings, language))
     text = [
-        f"To {'keeper ' + keeper if keeper else 'the club'}",
-        f"{today}",
+        say("letter_keeper", sign=keeper) if keeper else say("letter_club"),
+        str(today) if language == ENGLISH else speaks(language).write(today),
         "",
-        textwrap.fill(f"We read the sheets of {study}. Yours had {counted(findings)}.", _WIDE),
-        "Rows are counted as your spreadsheet counts them, with the headings as row 1.",
+        *(line for told in (opening, say("letter_rows")) for line in textwrap.wrap(told, _WIDE)),
     ]
-    for level, opening in _PARTS:
+    for level in LEVELS:
         mine = findings.of_level(level)
         if len(mine):
-            text += ["", opening, "", *lines(mine, width=_WIDE)]
-    text += [
-        "",
-        "Please change only what you know to be wrong.",
-        "Leave a cell blank if you did not look.",
-        "Thank you for keeping the sheets.",
-    ]
+            text += ["", say(f"letter_{level}"), ""]
+            text += lines(mine, width=_WIDE, language=language)
+    closing = [say(f"letter_{name}") for name in ("change", "blank", "thanks")]
+    text += ["", *(line for told in closing for line in textwrap.wrap(told, _WIDE))]
     return printable("\n".join(text) + "\n")
 
 

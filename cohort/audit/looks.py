@@ -24,6 +24,7 @@ from cohort.audit.runs import (
 )
 
 NEVER = np.int64(1 << 17)  # a day after all others
+HANDED = "handed-over"
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,12 @@ def entry_days(foundings: pd.DataFrame) -> np.ndarray:
     return entry
 
 
-def followed(foundings: pd.DataFrame, checks: pd.DataFrame, events: pd.DataFrame) -> Followed:
+def followed(
+    foundings: pd.DataFrame,
+    checks: pd.DataFrame,
+    events: pd.DataFrame,
+    replaced: pd.DataFrame | None = None,
+) -> Followed:
     """Looks and events of every founding, `rest` and `all` spread out.
 
     Parameters
@@ -67,16 +73,24 @@ def followed(foundings: pd.DataFrame, checks: pd.DataFrame, events: pd.DataFrame
         Typed; its order gives the codes.
     checks, events : DataFrame
         Typed, with ``code`` from `ids.codes`.
+    replaced : DataFrame, optional
+        Rows of checks that were corrected: they named their founding on that day, so that `rest`
+        does not speak of it.
     """
     named_looks = _sorted(checks[(checks["code"] >= 0) & checks["date"].notna()])
     named_events = events[(events["code"] >= 0) & events["date"].notna()]
     ended = _end_days(named_events, len(foundings))
-    for_all = _spread_all(foundings, events, named_looks, ended)
+    handed = named_events[named_events["event"] == HANDED]
+    for_all = _spread_all(foundings, events, handed, named_looks, ended)
     every = _sorted(stacked([named_events, for_all]))
     every = every[~_repeated(every)].reset_index(drop=True)
     ended = _end_days(every, len(foundings))
     moved = moves(every)
-    rest = _spread_rest(foundings, checks, named_looks, moved, ended)
+    named = key(named_looks["code"].to_numpy(), day_numbers(named_looks["date"]))
+    if replaced is not None and len(replaced):
+        corrected = key(replaced["code"].to_numpy(), day_numbers(replaced["date"]))
+        named = np.concatenate([named, corrected])
+    rest = _spread_rest(foundings, checks, handed, named_looks, (moved, named), ended)
     if len(rest):
         looks = _sorted(stacked([named_looks.assign(from_rest=False), rest]))
     else:
@@ -105,9 +119,12 @@ def _end_days(events: pd.DataFrame, size: int) -> np.ndarray:
 
 
 def _pairs(
-    rows: pd.DataFrame, foundings: pd.DataFrame
+    rows: pd.DataFrame, foundings: pd.DataFrame, handed: pd.DataFrame
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Every founding for every `rest` or `all` row of its file: row place, code, day."""
+    """Every founding for every `rest` or `all` row of its file: row place, code, day.
+
+    A founding that was handed over is of the files of its new keeper from the next day on.
+    """
     entry, start = entry_days(foundings), day_numbers(foundings["started"])
     has_start = foundings["started"].notna().to_numpy() & (foundings["founding"] != "").to_numpy()
     first = ~foundings["founding"].duplicated().to_numpy()
@@ -119,6 +136,7 @@ def _pairs(
         scope = scopes[file]
         if scope is None:
             continue
+        scope = ids.handed_on(file, scope, foundings, handed, day[place])
         open_ = scope & has_start & first & (np.maximum(entry, start) <= day[place])
         owner = np.flatnonzero(open_)
         owners.append(owner)
@@ -131,12 +149,16 @@ def _pairs(
 
 
 def _spread_all(
-    foundings: pd.DataFrame, events: pd.DataFrame, looks: pd.DataFrame, ended: np.ndarray
+    foundings: pd.DataFrame,
+    events: pd.DataFrame,
+    handed: pd.DataFrame,
+    looks: pd.DataFrame,
+    ended: np.ndarray,
 ) -> pd.DataFrame:
     rows = events[(events["code"] == ids.ALL) & events["date"].notna()]
     if not len(rows):
         return events.iloc[:0]
-    place, code, day = _pairs(rows, foundings)
+    place, code, day = _pairs(rows, foundings, handed)
     lost = _lost_days(looks, len(foundings))
     keep = (ended[code] >= day) & (lost[code] > day)
     spread = rows.take(place[keep]).assign(code=code[keep])
@@ -158,16 +180,19 @@ def _zero(looks: pd.DataFrame) -> np.ndarray:
 def _spread_rest(
     foundings: pd.DataFrame,
     checks: pd.DataFrame,
+    handed: pd.DataFrame,
     looks: pd.DataFrame,
-    moved: Moves,
+    known: tuple[Moves, np.ndarray],
     ended: np.ndarray,
 ) -> pd.DataFrame:
+    """Looks by `rest`; `known`: queens moved, and keys of the looks at named foundings."""
+    moved, named = known
     rows = checks[(checks["code"] == ids.REST) & checks["date"].notna() & checks["same"]]
     if not len(rows):
         return checks.iloc[:0].assign(from_rest=True)
-    place, code, day = _pairs(rows, foundings)
+    place, code, day = _pairs(rows, foundings, handed)
     keep = ended[code] >= day
-    keep &= ~np.isin(key(code, day), key(looks["code"].to_numpy(), day_numbers(looks["date"])))
+    keep &= ~np.isin(key(code, day), named)
     place, code = place[keep], code[keep]
     if not len(place):
         return checks.iloc[:0].assign(from_rest=True)

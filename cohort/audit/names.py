@@ -14,11 +14,12 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from cohort.audit.find import at
+from cohort.audit.find import at, days, tell
 from cohort.base.errors import Level
 from cohort.sheets.found import Found
 from cohort.terms.genera import GENERA, SAYS_NOTHING, near_genus, spelled, split_name
 from cohort.terms.near import did_you_mean
+from cohort.terms.voice import beside
 
 
 class Kind(NamedTuple):
@@ -56,9 +57,8 @@ def genus_of(text: str) -> Name:
             False,
             "",
             rule="two-kinds",
-            what=f"'{text}' names more than one kind.",
-            remedy="Two kinds never share a container: one row for each. If it is one kind whose "
-            "name is not known, give it a word of its own in the sheet kinds.",
+            what=tell("two_kinds_in_cell", text=text),
+            remedy=tell("two_kinds_in_cell_do"),
         )
     first, species = split_name(text)
     if first.lower() in SAYS_NOTHING or not any(sign.isalpha() for sign in first):
@@ -67,8 +67,8 @@ def genus_of(text: str) -> Name:
             False,
             "",
             rule="genus-unknown",
-            what=f"'{text}' names no genus.",
-            remedy="Give the kind a word of its own in the sheet kinds and write it under kind.",
+            what=tell("no_genus", text=text),
+            remedy=tell("no_genus_do"),
         )
     known = spelled(first)
     if known:
@@ -80,9 +80,8 @@ def genus_of(text: str) -> Name:
             False,
             "",
             rule="genus-unknown",
-            what=f"'{first}' is not in the list of genera.",
-            remedy=f"Did you mean '{near}'? If it is spelled right, or is a word of your own, give "
-            "it a row in the sheet kinds and write it under kind.",
+            what=tell("genus_unknown", genus=first),
+            remedy=tell("genus_unknown_do", near=near),
         )
     return Name(
         first,
@@ -90,8 +89,8 @@ def genus_of(text: str) -> Name:
         species,
         level="warning",
         rule="genus-not-listed",
-        what=f"'{first}' is not in the list of {len(GENERA)} genera. It is taken as typed.",
-        remedy="Look at the spelling. For a word of your own use the column kind.",
+        what=tell("genus_not_listed", genus=first, genera=len(GENERA)),
+        remedy=tell("genus_not_listed_do"),
     )
 
 
@@ -105,8 +104,8 @@ def name_of(genus: str, kind: str, kinds: Mapping[str, Kind]) -> Name:
             False,
             "",
             rule="cell-missing",
-            what="Neither genus nor kind is filled in.",
-            remedy="Fill in the genus, or a kind from the sheet kinds if it is not known yet.",
+            what=tell("neither_genus_nor_kind"),
+            remedy=tell("neither_genus_nor_kind_do"),
         )
     name = genus_of(genus)
     if name.rule and genus in kinds:
@@ -124,8 +123,8 @@ def _of_kind(genus: str, kind: str, kinds: Mapping[str, Kind]) -> Name:
             "",
             rule="kind-unknown",
             column="kind",
-            what=f"There is no kind '{kind}' in the sheet kinds.",
-            remedy=f"{hint} Give it a row there, or correct the word.".strip(),
+            what=tell("kind_unknown", kind=kind),
+            remedy=beside(hint, tell("kind_unknown_do")),
         )
     if not genus:
         return Name(entry.genus or kind, bool(entry.genus), entry.species)
@@ -137,8 +136,8 @@ def _of_kind(genus: str, kind: str, kinds: Mapping[str, Kind]) -> Name:
             "",
             rule="two-kinds",
             column="kind",
-            what=f"The row says {name.label}, but the kind '{kind}' is {entry.genus}.",
-            remedy="Correct the one that is wrong: two kinds never share a container.",
+            what=tell("two_kinds_in_row", genus=name.label, kind=kind, other=entry.genus),
+            remedy=tell("two_kinds_do"),
         )
     return name._replace(species=name.species or entry.species)
 
@@ -164,6 +163,40 @@ def known_kinds(kinds: pd.DataFrame) -> tuple[dict[str, Kind], Found]:
     return entries, _faults(kinds, names) + _kind_twice(kinds, twice, first)
 
 
+def named_later(kinds: pd.DataFrame) -> Found:
+    """When a kind got its genus, as a note; a day without a genus, as a warning."""
+    dated = kinds["first_called"].notna().to_numpy() & (kinds["kind"] != "").to_numpy()
+    genus = kinds["genus"].to_numpy()
+    named = np.flatnonzero(dated & (genus != ""))
+    sure = kinds["id_confidence"].to_numpy()
+    word = kinds["kind"].to_numpy()
+    days_ = days(kinds["first_called"])
+    return at(
+        kinds,
+        named,
+        level="note",
+        rule="kind-named",
+        column="first_called",
+        what=lambda n: tell(
+            "kind_named",
+            kind=word[named[n]],
+            genus=genus[named[n]],
+            day=tell("day_sure", day=days_[named[n]], sure=sure[named[n]])
+            if sure[named[n]]
+            else days_[named[n]],
+        ),
+        remedy=tell("kind_named_do"),
+    ) + at(
+        kinds,
+        dated & (genus == ""),
+        level="warning",
+        rule="kind-without-name",
+        column="genus",
+        what=tell("kind_without_name"),
+        remedy=tell("kind_without_name_do"),
+    )
+
+
 def _kind_twice(kinds: pd.DataFrame, twice: list[int], first: dict[str, int]) -> Found:
     again = [(kind, first[kind]) for kind in kinds["kind"].to_numpy()[twice]]
     return at(
@@ -173,11 +206,15 @@ def _kind_twice(kinds: pd.DataFrame, twice: list[int], first: dict[str, int]) ->
         rule="kind-twice",
         column="kind",
         what=[
-            f"The kind '{kind}' is also in row {kinds['row'].iloc[place]} of "
-            f"{kinds['file'].iloc[place]}, with another name."
+            tell(
+                "kind_twice",
+                kind=kind,
+                row=str(kinds["row"].iloc[place]),
+                file=str(kinds["file"].iloc[place]),
+            )
             for kind, place in again
         ],
-        remedy="Correct the name that is wrong, or give one of the two another word.",
+        remedy=tell("kind_twice_do"),
     )
 
 

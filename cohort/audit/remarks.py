@@ -9,10 +9,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from cohort.audit.find import at, day
+from cohort.audit.find import at, day, tell
 from cohort.audit.looks import Followed
 from cohort.audit.runs import before_with, day_numbers, run_starts
-from cohort.base.display import several
 from cohort.sheets.found import Found
 from cohort.terms import words
 from cohort.terms.instead import told_in
@@ -40,9 +39,8 @@ def brood_in_note(seen: Followed) -> Found:
         level="warning",
         rule="brood-in-note",
         column="brood",
-        what=lambda n: f"The note tells of {told[places[n]]}, but brood is blank.",
-        remedy=f"Write the furthest stage seen there: one of {', '.join(words.BROOD)}; in check "
-        "notes it stands right behind the counts, such as K2-07 3 0 eggs.",
+        what=lambda n: tell("brood_in_note", word=told[places[n]]),
+        remedy=tell("brood_in_note_do", words=", ".join(words.BROOD)),
     )
 
 
@@ -64,17 +62,13 @@ def left_in_note(foundings: pd.DataFrame, seen: Followed) -> Found:
     places = np.flatnonzero((told != "") & exact & (fewer > 0) & open_)
 
     def what(n: int) -> str:
-        many = several(int(fewer[places[n]]), "queen")
-        return f"The note says '{told[places[n]]}', but the {many} fewer count as dead."
+        return tell("left_in_note", word=told[places[n]], n=int(fewer[places[n]]))
 
     def remedy(n: int) -> str:
         p = int(places[n])
         event = _event(told[p], int(fewer[p]), int(number[p]))
         before = day((when[p] - 1).astype("datetime64[D]"))
-        return (
-            f"If they left alive, add the event {event} with the date {before}, the day before "
-            "this look."
-        )
+        return tell("left_in_note_do", event=event, day=before)
 
     return at(
         looks,
@@ -90,5 +84,5 @@ def left_in_note(foundings: pd.DataFrame, seen: Followed) -> Found:
 def _event(told: str, fewer: int, left: int) -> str:
     how = words.LEFT.get(told, "")
     if how in words.END_WHY and not left:
-        return f"end, with other {how},"
-    return f"queens-out, with number {fewer} and other {how or 'their new founding'},"
+        return tell("left_by_end", how=how)
+    return tell("left_by_queens_out", number=str(fewer), how=how or tell("their_new_founding"))

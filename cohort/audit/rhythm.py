@@ -8,12 +8,13 @@ of the study; not while it is in winter rest.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from cohort.audit.find import at, day
+from cohort.audit.find import at, day, tell
 from cohort.audit.looks import NEVER, Followed, entry_days
 from cohort.audit.runs import day_numbers
 from cohort.audit.settings import Settings
@@ -40,10 +41,6 @@ def long_gaps(foundings: pd.DataFrame, seen: Followed, settings: Settings, today
     order = far[np.lexsort((gaps.after[far], -length[far], gaps.code[far]))]
     first = order[np.concatenate([[True], np.diff(gaps.code[order]) != 0])] if len(order) else order
     what = [_stretch(gaps, place, int(length[place]), settings) for place in first]
-    remedy = (
-        "Enter the looks that are missing, if there were any; `rest` with same will do. "
-        "Winter rest needs an event winter-in."
-    )
     return _told(
         foundings,
         seen,
@@ -51,18 +48,18 @@ def long_gaps(foundings: pd.DataFrame, seen: Followed, settings: Settings, today
         gaps.look[first],
         rule="no-look",
         what=what,
-        remedy=remedy,
+        remedy=tell("no_look_do"),
     )
 
 
 def _stretch(gaps: Gap, place: int, length: int, settings: Settings) -> str:
     since = day(gaps.after[place].astype("datetime64[D]"))
     until = day(gaps.until[place].astype("datetime64[D]"))
-    ended = f"from {since} to {until}" if gaps.look[place] >= 0 else f"since {since}"
-    return (
-        f"No look {ended}: {length} days outside winter rest; a look every "
-        f"{settings.look_every} days was agreed."
-    )
+    if gaps.look[place] >= 0:
+        return tell(
+            "no_look_between", since=since, until=until, length=length, n=settings.look_every
+        )
+    return tell("no_look_since", since=since, length=length, n=settings.look_every)
 
 
 def _told(
@@ -72,7 +69,7 @@ def _told(
     look: np.ndarray,
     *,
     rule: str,
-    what: list[str],
+    what: Sequence[str],
     remedy: str,
 ) -> Found:
     """Warnings at the looks given; without one (-1) at the last look, else in foundings."""
@@ -85,7 +82,7 @@ def _told(
             level="warning",
             rule=rule,
             column="date",
-            what=[what[p] for p in np.flatnonzero(mine)],
+            what=[what[p] for p in np.flatnonzero(mine).tolist()],
             remedy=remedy,
         )
     return findings
@@ -103,8 +100,7 @@ def no_end(foundings: pd.DataFrame, seen: Followed, settings: Settings, today: d
     length = _without_winter(gaps, seen, settings.look_every)
     late = length > settings.look_every
     what = [
-        f"The study ended on {settings.ends}. The last look was on "
-        f"{day(since.astype('datetime64[D]'))}, and no end is noted."
+        tell("no_end", ends=str(settings.ends), day=day(since.astype("datetime64[D]")))
         for since in gaps.after[late]
     ]
     return _told(
@@ -114,7 +110,7 @@ def no_end(foundings: pd.DataFrame, seen: Followed, settings: Settings, today: d
         gaps.look[late],
         rule="no-end",
         what=what,
-        remedy="Enter the last look, or an event end with its reason.",
+        remedy=tell("no_end_do"),
     )
 
 
@@ -151,7 +147,8 @@ def _gaps(foundings: pd.DataFrame, seen: Followed, settings: Settings, today: dt
     first = np.ones(len(code), dtype=bool)
     first[1:] = code[1:] != code[:-1]
     after = np.concatenate([[0], when[:-1]]) if len(when) else when
-    after = np.where(first, entry_days(foundings)[code], after)
+    entry = entry_days(foundings)[code]
+    after = np.where(first, entry, np.maximum(after, entry))  # a look before it has its own error
     dead = looks["queens_alive"].eq(0).fillna(False).to_numpy(dtype=bool)
     over = np.concatenate([[False], dead[:-1]]) & ~first if len(dead) else dead
     known = foundings["started"].notna().to_numpy()

@@ -16,6 +16,7 @@ from pydantic import BaseModel, Field, ValidationError, create_model, field_vali
 from pydantic_core import PydanticCustomError
 
 from cohort.audit import cells
+from cohort.audit.find import place_of, tell
 from cohort.base.errors import Finding
 from cohort.sheets.raw import RawTable, column_name
 from cohort.terms import QUESTIONS, SETTINGS
@@ -81,6 +82,7 @@ class _Cell(NamedTuple):
 
 
 _LISTS = ("leave_out",)
+_BY_PART = "before: feeding, housing; first worker: housing"
 
 
 def _raise(problem: cells.Problem) -> None:
@@ -145,9 +147,8 @@ def _adjusted(text: str, column: Column) -> Adjust | cells.Problem:
         if not colon or part not in PARTS:
             return cells.Problem(
                 "setting",
-                f"'{head.strip()}' is not a part of what is compared. The parts are {known}.",
-                did_you_mean(part, PARTS)
-                or "Write such as before: feeding, housing; first worker: housing.",
+                tell("adjust_part", text=head.strip(), words=known),
+                did_you_mean(part, PARTS) or tell("adjust_part_do", example=_BY_PART),
             )
         listed = _listed(rest, column)
         if isinstance(listed, cells.Problem):
@@ -156,8 +157,8 @@ def _adjusted(text: str, column: Column) -> Adjust | cells.Problem:
     if SEEN in parts.get(MATED, ()):
         return cells.Problem(
             "setting",
-            f"{SEEN} tells of being mated in every comparison, so it cannot be adjusted for there.",
-            f"Take {SEEN} out of {MATED}.",
+            tell("adjust_mated", column=SEEN),
+            tell("adjust_mated_do", column=SEEN, part=MATED),
         )
     return Adjust(**parts)
 
@@ -204,10 +205,11 @@ def _reader(order: str) -> Callable[[dict[str, str]], Settings]:
 
 def _told(name: str, cell: _Cell, error: Mapping[str, Any]) -> Finding:
     if error["type"] == "cell":
-        what, _, remedy = str(error["msg"]).partition("\n")
+        what, remedy = error["ctx"]["what"], error["ctx"]["remedy"]
     else:
         low, high = _RANGES[name]
-        what, remedy = f"{cell.text} is not between {low} and {high}.", "Look at the number."
+        what = tell("setting_range", text=cell.text, low=str(low), high=str(high))
+        remedy = tell("setting_range_do")
     return _finding(cell.place, rule="setting", column=name, what=what, remedy=remedy)
 
 
@@ -246,9 +248,14 @@ def _typed_cells(raw: Sequence[RawTable], order: str) -> tuple[dict[str, _Cell],
                     cell.place,
                     rule="setting-twice",
                     column=name,
-                    what=f"{name} is '{cell.text}' here and '{typed[name].text}' in "
-                    f"{typed[name].place.where}.",
-                    remedy="Settle on one; leave the other blank, or write the same.",
+                    what=tell(
+                        "setting_twice",
+                        setting=name,
+                        here=cell.text,
+                        there=typed[name].text,
+                        place=place_of(typed[name].place),
+                    ),
+                    remedy=tell("setting_twice_do"),
                 )
             )
         else:
@@ -293,6 +300,7 @@ def _unknown(name: str, cell: _Cell) -> Finding:
         tab=cell.place.tab,
         row=cell.place.row,
         column=name,
-        what="This is not a setting. It is not read.",
-        remedy=did_you_mean(name, SETTINGS) or f"Settings are {', '.join(SETTINGS)}.",
+        what=tell("setting_unknown"),
+        remedy=did_you_mean(name, SETTINGS)
+        or tell("setting_unknown_do", settings=", ".join(SETTINGS)),
     )

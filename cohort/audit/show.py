@@ -1,21 +1,23 @@
 """Findings -> lines of plain text, like ones together.
 
-What comes in: findings. What goes out: groups and text, a line at a time. It prints nothing and
-drops nothing: a group keeps all its rows.
+What comes in: findings and a language. What goes out: groups and text, a line at a time. It
+prints nothing and drops nothing: a group keeps all its rows.
 """
 
 from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from functools import lru_cache
+from dataclasses import dataclass, replace
+from functools import lru_cache, partial
 
 import numpy as np
 import pandas as pd
 
+from cohort.audit.find import place_of, tell
 from cohort.base.errors import LEVELS, Finding, Level, printable
 from cohort.sheets.found import Found
+from cohort.terms.voice import ENGLISH, Voice, beside, in_language, voice
 
 _ROWS = 8  # so many rows of a group are named, the others counted
 _HINTS = 1000  # findings of a group whose hints are gone through
@@ -23,6 +25,13 @@ _LIKE = ("level", "rule", "file", "tab", "column")  # what findings of a group s
 _NAME = 60  # signs of a founding's number
 _LONGEST = 2000  # signs of one message
 _PAD = " " * 9
+THE_STUDY = tell("the_study")
+"""Where a finding is that belongs to no file."""
+
+
+def speaks(language: str = ENGLISH) -> Voice:
+    """Sentences of this room in a language."""
+    return voice("cohort.audit", language)
 
 
 @dataclass(frozen=True)
@@ -33,6 +42,8 @@ class Group:
     ----------
     findings : Found
         At least one, in order of row.
+
+    Its texts are English; `cohort.terms.voice.in_language` says them again.
     """
 
     findings: Found
@@ -47,15 +58,12 @@ class Group:
         """File, tab, rows and column: ``checks.csv, rows 7, 9 and 3 more, queens_alive``."""
         one = self.first
         if len(self.findings) == 1:
-            return one.where
+            return place_of(one)
         rows = pd.unique(self.findings.values("row"))
         rows = rows[rows != 0]
-        named = ", ".join(str(row) for row in rows[:_ROWS])
-        more = f" and {len(rows) - _ROWS} more" if len(rows) > _ROWS else ""
-        place = f"{one.file}, tab {one.tab}" if one.tab else one.file
-        word = "row" if len(rows) == 1 else "rows"
-        parts = [place, f"{word} {named}{more}" if len(rows) else "", one.column]
-        return ", ".join(part for part in parts if part)
+        if not len(rows):
+            return place_of(replace(one, row=0))
+        return place_of(one, tell("rows", n=len(rows), rows=_some([str(row) for row in rows])))
 
     @property
     def what(self) -> str:
@@ -63,13 +71,13 @@ class Group:
         texts = self.findings.different("what", 2)
         if len(texts) == 1:
             return texts[0]
-        return f"{len(self.findings)} like this; the first: {texts[0]}"
+        return tell("like_this", n=len(self.findings), first=texts[0])
 
     @property
     def remedy(self) -> str:
         """What to do; the hints of all when they differ and are few."""
         texts = [text for text in self.findings.different("remedy", 4, among=_HINTS) if text]
-        return " ".join(texts[:3])
+        return beside(*texts[:3])
 
     @property
     def foundings(self) -> tuple[str, ...]:
@@ -91,24 +99,20 @@ def grouped(findings: Iterable[Finding]) -> tuple[Group, ...]:
     return tuple(sorted(groups, key=lambda group: LEVELS.index(group.first.level)))
 
 
-def counted(findings: Iterable[Finding]) -> str:
+def counted(findings: Iterable[Finding], language: str = ENGLISH) -> str:
     """How many of each level: ``2 errors, 1 warning``; ``nothing to correct`` when none."""
-    found = Found.of(findings)
+    found, own = Found.of(findings), speaks(language)
     count = {level: len(found.of_level(level)) for level in LEVELS}
-    parts = [
-        f"{count[level]} {level}{'s' if count[level] > 1 else ''}"
-        for level in LEVELS
-        if count[level]
-    ]
-    return ", ".join(parts) if parts else "nothing to correct"
+    parts = [own.say(f"count_{level}", n=count[level]) for level in LEVELS if count[level]]
+    return ", ".join(parts) if parts else own.say("count_none")
 
 
-def by_file(findings: Iterable[Finding]) -> list[tuple[str, ...]]:
+def by_file(findings: Iterable[Finding], language: str = ENGLISH) -> list[tuple[str, ...]]:
     """A row for each file with findings: its name, then how many of each level of `LEVELS`.
 
     What belongs to no file stands under ``the study``, first.
     """
-    found = Found.of(findings)
+    found, study = Found.of(findings), in_language(THE_STUDY, language)
     file, files = found.codes("file")
     level, levels = found.codes("level")
     counts = np.zeros((len(files), len(levels)), dtype=np.int64)
@@ -116,13 +120,15 @@ def by_file(findings: Iterable[Finding]) -> list[tuple[str, ...]]:
     by_level = {name: counts[:, place] for place, name in enumerate(levels)}
     none = np.zeros(len(files), dtype=np.int64)
     rows = [
-        (name or "the study", *(str(by_level.get(word, none)[place]) for word in LEVELS))
+        (name or study, *(str(by_level.get(word, none)[place]) for word in LEVELS))
         for place, name in enumerate(files)
     ]
-    return sorted(rows, key=lambda row: (row[0] != "the study", row[0]))
+    return sorted(rows, key=lambda row: (row[0] != study, row[0]))
 
 
-def lines(findings: Sequence[Finding], *, width: int = 96, every: bool = False) -> Iterator[str]:
+def lines(
+    findings: Sequence[Finding], *, width: int = 96, every: bool = False, language: str = ENGLISH
+) -> Iterator[str]:
     """Findings as lines of text, errors first, made as they are asked for.
 
     Signs that steer a terminal are told, not obeyed.
@@ -134,22 +140,29 @@ def lines(findings: Sequence[Finding], *, width: int = 96, every: bool = False) 
         Longest line, in signs.
     every : bool
         One entry for each finding and not for each group.
+    language : str
+        Two-letter code. A sentence that is known in English only is told so.
     """
+    entry = partial(_entry, width=width, language=language)
     if every:
         for one in findings:
-            who = f" ({_short(one.founding)})" if one.founding else ""
-            yield from _entry(one.level, one.where, who, one.what, one.remedy, width)
+            who = _short(one.founding)
+            yield from entry(one.level, place_of(one), who, one.what, one.remedy)
         return
     for group in grouped(findings):
-        names = group.foundings
-        who = f" ({_some(names)})" if names else ""
-        yield from _entry(group.first.level, group.where, who, group.what, group.remedy, width)
+        who = _some([_short(name) for name in group.foundings])
+        yield from entry(group.first.level, group.where, who, group.what, group.remedy)
 
 
-def _entry(level: Level, where: str, who: str, what: str, remedy: str, width: int) -> Iterator[str]:
-    yield from _wrapped(f"{_head(level)}{where or 'the study'}{who}", width)
-    yield from _indented(what, width)
-    yield from _indented(f"-> {remedy}" if remedy else "", width)
+def _entry(
+    level: Level, where: str, who: str, what: str, remedy: str, *, width: int, language: str
+) -> Iterator[str]:
+    # as mere texts: what is kept in a cache must not hold the values of a sentence
+    what, remedy, who = (str(in_language(text, language)) for text in (what, remedy, who))
+    place = in_language(where or THE_STUDY, language)
+    yield from _wrapped(f"{_head(level, language)}{place}{f' ({who})' if who else ''}", width)
+    yield from _indented(what, width, language)
+    yield from _indented(f"-> {remedy}" if remedy else "", width, language)
 
 
 def _wrapped(head: str, width: int) -> Sequence[str]:
@@ -158,14 +171,16 @@ def _wrapped(head: str, width: int) -> Sequence[str]:
     return textwrap.wrap(printable(head), width, subsequent_indent=_PAD, break_long_words=False)
 
 
-def _head(level: Level) -> str:
-    return f"{level.upper():<9}"
+@lru_cache(maxsize=32)
+def _head(level: Level, language: str) -> str:
+    return f"{speaks(language).say(f'level_{level}').upper():<{len(_PAD)}}"
 
 
 @lru_cache(maxsize=1024)
-def _indented(text: str, width: int) -> Sequence[str]:
+def _indented(text: str, width: int, language: str) -> Sequence[str]:
     if len(text) > _LONGEST:
-        text = f"{text[:_LONGEST]} ... ({len(text) - _LONGEST:,} signs more)"
+        own = speaks(language)
+        text = own.say("signs_more", text=text[:_LONGEST], signs=len(text) - _LONGEST)
     return tuple(
         textwrap.wrap(
             printable(text),
@@ -179,8 +194,9 @@ def _indented(text: str, width: int) -> Sequence[str]:
 
 
 def _some(names: Sequence[str]) -> str:
-    more = f" and {len(names) - _ROWS} more" if len(names) > _ROWS else ""
-    return ", ".join(map(_short, names[:_ROWS])) + more
+    """The first of some names, the others counted."""
+    named = ", ".join(names[:_ROWS])
+    return tell("and_more", named=named, more=len(names) - _ROWS) if len(names) > _ROWS else named
 
 
 def _short(name: str) -> str:

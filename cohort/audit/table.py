@@ -22,13 +22,14 @@ import pandas as pd
 
 from cohort.audit import cells
 from cohort.audit.cells import Count, Problem
-from cohort.audit.find import at
+from cohort.audit.find import NOTHING, at, tell
 from cohort.base.errors import Finding, Level
 from cohort.sheets.found import Found
 from cohort.sheets.raw import RawTable, column_name
 from cohort.terms import words
 from cohort.terms.columns import Column, Sheet
-from cohort.terms.near import did_you_mean
+from cohort.terms.near import did_you_mean, nearest
+from cohort.terms.voice import beside, either
 
 # A wrong word in these columns leaves the row unusable; in the others it is read as blank.
 _WORDS_THAT_MATTER = {"arm", "left_out", "event"}
@@ -76,7 +77,7 @@ def typed(sheet: Sheet, raw: Sequence[RawTable], *, order: str, today: dt.date) 
     columns: dict[str, Any] = {}
     for column in sheet.columns:
         distinct = Distinct(*_factorized(frame[column.name].to_numpy()))
-        made, told = _column(frame, column, distinct, order, today)
+        made, told = _column(frame, sheet.name, column, distinct, order, today)
         columns.update(made)
         findings += told
     for name in ("file", "tab", "row"):
@@ -130,21 +131,33 @@ def _heading_twice(table: RawTable, heading: str, first: str) -> Finding:
         tab=table.tab,
         row=0,
         column=heading,
-        what=f"The headings '{first}' and '{heading}' mean the same column.",
-        remedy="Rename or take out one of the two.",
+        what=tell("heading_twice", first=first, second=heading),
+        remedy=tell("heading_twice_do"),
     )
 
 
 def _strange(sheet: Sheet, table: RawTable, heading: str, have: set[str]) -> Finding:
-    hint = did_you_mean(column_name(heading), [n for n in sheet.names if n not in have])
+    lacking = [n for n in sheet.names if n not in have]
+    hint = did_you_mean(column_name(heading), lacking)
+    slip = nearest(column_name(heading), lacking, cutoff=0.85)
+    if slip and (table.frame[heading] != "").any():
+        return Finding(
+            level="warning",
+            rule="heading-misspelt",
+            file=table.file,
+            tab=table.tab,
+            column=heading,
+            what=tell("heading_misspelt", heading=heading),
+            remedy=tell("heading_misspelt_do", near=slip),
+        )
     return Finding(
         level="note",
         rule="extra-column",
         file=table.file,
         tab=table.tab,
         column=heading,
-        what="The sheet has no such column. It is kept, but not read.",
-        remedy=hint or "Nothing to do.",
+        what=tell("extra_column"),
+        remedy=hint or NOTHING,
     )
 
 
@@ -152,9 +165,9 @@ def _missing(
     sheet: Sheet, table: RawTable, chosen: dict[str, str], strange: list[str]
 ) -> list[Finding]:
     lacking = [name for name in sheet.needed if name not in chosen]
-    either = [column.name for column in sheet.columns if column.need == "one-of"]
-    if either and not any(name in chosen for name in either):
-        lacking.append(" or ".join(either))
+    several = [column.name for column in sheet.columns if column.need == "one-of"]
+    if several and not any(name in chosen for name in several):
+        lacking.append(either(several))
     findings = []
     for name in lacking:
         hint = did_you_mean(name, strange)
@@ -165,17 +178,17 @@ def _missing(
                 file=table.file,
                 tab=table.tab,
                 column=name,
-                what=f"The column {name} is missing from the headings.",
-                remedy=f"{hint} Put the heading {name} above its column.".strip(),
+                what=tell("column_missing", column=name),
+                remedy=beside(hint, tell("column_missing_do", column=name)),
             )
         )
     return findings
 
 
 def _column(
-    frame: pd.DataFrame, column: Column, distinct: Distinct, order: str, today: dt.date
+    frame: pd.DataFrame, sheet: str, column: Column, distinct: Distinct, order: str, today: dt.date
 ) -> tuple[dict[str, Any], Found]:
-    findings = _blank_cells(frame, column, distinct)
+    findings = _blank_cells(frame, sheet, column, distinct)
     read = _of_a_length(_reader(column, order, today), column)
     values, faulty = _values(distinct, read)
     findings += _told(frame, column, distinct, faulty, read)
@@ -184,7 +197,7 @@ def _column(
     return _array(column, distinct.codes, values), findings
 
 
-def _blank_cells(frame: pd.DataFrame, column: Column, distinct: Distinct) -> Found:
+def _blank_cells(frame: pd.DataFrame, sheet: str, column: Column, distinct: Distinct) -> Found:
     if column.need != "yes" or column.name in ("queens_alive", "workers"):
         return Found()
     if "" not in distinct.texts:
@@ -195,8 +208,8 @@ def _blank_cells(frame: pd.DataFrame, column: Column, distinct: Distinct) -> Fou
         level="error",
         rule="cell-missing",
         column=column.name,
-        what=f"{column.name} is blank.",
-        remedy=f"Fill it in: {column.meaning[0].lower()}{column.meaning[1:]}.",
+        what=tell("cell_missing", column=column.name),
+        remedy=tell("cell_missing_do", meaning=tell(f"means_{sheet}_{column.name}")),
     )
 
 
@@ -223,8 +236,8 @@ def _of_a_length(read: Callable[[str], object], column: Column) -> Callable[[str
             return read(text)
         return Problem(
             "cell-too-long",
-            f"The cell holds {len(text):,} signs (it begins '{text[:20]}'); {most:,} are read.",
-            "See whether another file or page was pasted into it, and shorten it.",
+            tell("cell_too_long", signs=len(text), start=text[:20], most=most),
+            tell("cell_too_long_do"),
         )
 
     return limited
@@ -265,7 +278,7 @@ def _told(
 ) -> Found:
     """Findings on cells that cannot be read; their words are made anew when they are told."""
     level = _level(column)
-    read_as = " Until then it is read as blank." if level == "warning" else ""
+    read_as = tell("read_as_blank") if level == "warning" else ""
     findings = Found()
     for rule in sorted(faulty):
         places = np.flatnonzero(np.isin(distinct.codes, faulty[rule]))
@@ -300,7 +313,7 @@ def _what(problem: Callable[[int], Problem]) -> Callable[[int], str]:
 
 
 def _remedy(problem: Callable[[int], Problem], more: str) -> Callable[[int], str]:
-    return lambda n: problem(n).remedy + more
+    return lambda n: beside(problem(n).remedy, more)
 
 
 def _after_today(
@@ -319,9 +332,32 @@ def _after_today(
         level="error",
         rule="date-after-today",
         column=column.name,
-        what=lambda n: f"{values[codes[n]]} has not come yet.",
-        remedy=f"Look at the year and the month (today is {today}).",
+        what=lambda n: tell("date_after_today", day=str(values[codes[n]])),
+        remedy=lambda n: _not_yet(values[codes[n]], today),
     )
+
+
+def _not_yet(value: object, today: dt.date) -> str:
+    """Remedy for a day to come: the same with day and month swapped, or a year before."""
+    assert isinstance(value, dt.date)
+    past = [
+        (day, key)
+        for year, month, of_month, key in (
+            (value.year, value.day, value.month, "date_after_today_do_swapped"),
+            (value.year - 1, value.month, value.day, "date_after_today_do_year"),
+        )
+        if (day := _day(year, month, of_month)) and today - dt.timedelta(days=366) < day <= today
+    ]
+    if not past:
+        return tell("date_after_today_do", today=str(today))
+    return tell(past[0][1], day=str(past[0][0]), today=str(today))
+
+
+def _day(year: int, month: int, day: int) -> dt.date | None:
+    try:
+        return dt.date(year, month, day)
+    except ValueError:
+        return None
 
 
 def _array(column: Column, codes: np.ndarray, values: list[object]) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from cohort.audit.find import at
+from cohort.audit.find import NOTHING, at, tell
 from cohort.sheets.found import Found
 from cohort.terms.near import did_you_mean
 
@@ -27,10 +27,10 @@ def low_above_high(log: pd.DataFrame) -> Found:
         rule="min-above-max",
         column="min_c",
         what=[
-            f"The lowest ({low:g}) is above the highest ({high:g})."
+            tell("min_above_max", low=f"{low:g}", high=f"{high:g}")
             for low, high in zip(log["min_c"][wrong], log["max_c"][wrong], strict=True)
         ],
-        remedy="See whether the two were swapped.",
+        remedy=tell("min_above_max_do"),
     )
 
 
@@ -52,11 +52,8 @@ def fahrenheit(log: pd.DataFrame) -> Found:
         level="error",
         rule="fahrenheit",
         column="min_c",
-        what=[
-            f"Shelf {name or '(blank)'} reads like degrees Fahrenheit."
-            for name in log["shelf"][first]
-        ],
-        remedy="Write degrees Celsius in every row of this shelf: (F - 32) x 5 / 9.",
+        what=[tell("fahrenheit", shelf=name or tell("a_blank")) for name in log["shelf"][first]],
+        remedy=tell("fahrenheit_do"),
     )
 
 
@@ -71,10 +68,10 @@ def believable(log: pd.DataFrame) -> Found:
         rule="degrees",
         column="max_c",
         what=[
-            f"{a:g} to {b:g} degrees Celsius cannot be right."
+            tell("degrees", low=f"{a:g}", high=f"{b:g}")
             for a, b in zip(log["min_c"][wrong], log["max_c"][wrong], strict=True)
         ],
-        remedy="Look at the reading, and at the decimal comma.",
+        remedy=tell("degrees_do"),
     )
 
 
@@ -88,16 +85,16 @@ def shelf_twice(log: pd.DataFrame) -> Found:
         same,
         level="note",
         rule="repeated-row",
-        what="The row repeats an earlier one. It is read once.",
-        remedy="Nothing to do.",
+        what=tell("repeated_row"),
+        remedy=NOTHING,
     ) + at(
         log,
         again & ~same,
         level="error",
         rule="readings-disagree",
         column="date",
-        what="Another row gives another temperature for this shelf and day.",
-        remedy="Keep the one that is right.",
+        what=tell("readings_disagree"),
+        remedy=tell("readings_disagree_do"),
     )
 
 
@@ -114,6 +111,6 @@ def shelf_known(log: pd.DataFrame, foundings: pd.DataFrame) -> Found:
         level="warning",
         rule="shelf-unknown",
         column="shelf",
-        what=[f"The sheet temperatures has no shelf '{shelf[p]}'." for p in wrong],
-        remedy=[did_you_mean(shelf[p], shelves) or "Look at the name of the shelf." for p in wrong],
+        what=[tell("shelf_unknown", shelf=shelf[p]) for p in wrong],
+        remedy=[did_you_mean(shelf[p], shelves) or tell("shelf_unknown_do") for p in wrong],
     )

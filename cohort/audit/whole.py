@@ -24,8 +24,10 @@ from cohort.audit import (
     temperatures,
 )
 from cohort.audit.allotted import taken_up
+from cohort.audit.corrected import corrected, without_rows
+from cohort.audit.find import tell
 from cohort.audit.looks import Followed, followed
-from cohort.audit.names import known_kinds, named
+from cohort.audit.names import known_kinds, named, named_later
 from cohort.audit.settings import Settings, read_settings
 from cohort.audit.table import typed
 from cohort.base.asked import day_of
@@ -96,7 +98,9 @@ def examine(sheets: Sheets, today: dt.date | None = None) -> Examined:
     tables["checks"]["code"] = ids.codes(tables["checks"]["founding"], mine)
     tables["events"]["other"] = events.other_as_listed(tables["events"])
     tables["events"]["code"] = ids.codes(tables["events"]["founding"], mine)
-    seen = followed(mine, tables["checks"], tables["events"])
+    tables["checks"], told, replaced = corrected(mine, tables["checks"])
+    findings = without_rows(findings, replaced) + told
+    seen = followed(mine, tables["checks"], tables["events"], replaced)
     findings += _looks_and_events(tables, seen, settings, today)
     findings += _rest(tables)
     findings += _nothing_there(sheets, tables)
@@ -106,6 +110,7 @@ def examine(sheets: Sheets, today: dt.date | None = None) -> Examined:
 
 def _names(tables: dict[str, pd.DataFrame]) -> Found:
     entries, findings = known_kinds(tables["kinds"])
+    findings += named_later(tables["kinds"])
     for name in ("foundings", "catches"):
         labels, found = named(tables[name], entries)
         for column in labels:
@@ -129,6 +134,7 @@ def _looks_and_events(
         counts.count_rises(mine, seen),
         counts.more_out_than_alive(mine, seen),
         counts.workers_gone(seen),
+        counts.counts_swapped(seen),
         counts.workers_after_loss(seen),
         rhythm.long_gaps(mine, seen, settings, today),
         rhythm.no_end(mine, seen, settings, today),
@@ -136,6 +142,7 @@ def _looks_and_events(
         events.before_started(mine, rare),
         events.number_needed(rare),
         events.other_word(mine, rare),
+        events.handed_over(mine, rare),
         events.new_founding(mine, rare),
         events.around_the_end(seen),
         events.winter_pairs(seen),
@@ -167,8 +174,8 @@ def _nothing_there(sheets: Sheets, tables: dict[str, pd.DataFrame]) -> list[Find
                 rule="empty-sheet",
                 file=first.file if first else "",
                 tab=first.tab if first else "",
-                what="There is no founding in the sheets.",
-                remedy="Fill in one row of foundings for each container that was closed.",
+                what=tell("no_foundings"),
+                remedy=tell("no_foundings_do"),
             )
         ]
     if not len(tables["checks"]):
@@ -179,8 +186,8 @@ def _nothing_there(sheets: Sheets, tables: dict[str, pd.DataFrame]) -> list[Find
                 rule="empty-sheet",
                 file=first.file if first else "",
                 tab=first.tab if first else "",
-                what="There is no look in the sheets.",
-                remedy="Enter one row of checks for each look at a founding.",
+                what=tell("no_looks"),
+                remedy=tell("no_looks_do"),
             )
         ]
     return []

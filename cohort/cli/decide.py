@@ -107,9 +107,10 @@ def plan(
         )
     paths: tuple[Path, ...] = ()
     if figure is not None:
+        from cohort.figures.labels import read_labels
         from cohort.figures.plan_picture import write_plan
 
-        paths = write_plan(what.table, figure, what.title, want)
+        paths = write_plan(what.table, figure, what.titled(own), want, read_labels(language))
     if as_json:
         print_json({"cautions": list(whom.first), **words.as_json(what, own)})
         return
@@ -117,7 +118,7 @@ def plan(
 
     say((*whom.first, line_in(own, "plan"), "", *words.first_words(what, own), ""))
     rows = words.rows(what, own)
-    table(words.headings(want, own), rows, title=what.titled(own))
+    table(words.headings(want, own), rows, title=what.titled(own), own=own)
     hidden = len(what.table) - len(rows)
     say([own.say("star"), *([own.say("hidden", n=hidden)] if hidden else [])])
     say(("", *words.sentences(what, own), *own.tell(what.told)))
@@ -260,16 +261,19 @@ def power(
     paths: tuple[Path, ...] = ()
     if out is not None:
         from cohort.base import making
+        from cohort.figures.labels import read_labels
         from cohort.figures.power_picture import save_power
         from cohort.sheets import written
 
         with making.added(out) as new:
             table_at = written.write(found.table, "power", new.place / "power.csv")
-            drawn = save_power(found.table, found.slope, found.level, new.place)
+            drawn = save_power(
+                found.table, found.slope, found.level, new.place, read_labels(language)
+            )
         paths = tuple(new.later(path) for path in (table_at, *drawn))
     if as_json:
         print_json(words.as_json(found, own))
         return
-    table(words.headings(own), words.rows(found, own), title=words.title(found, own))
+    table(words.headings(own), words.rows(found, own), title=words.title(found, own), own=own)
     say(("", *words.sentences(found, own)))
     say(own.say("wrote", path=str(path)) for path in paths)

@@ -151,7 +151,7 @@ def _show_due(what: Due, own: Voice) -> None:
 def _table(keys: Sequence[str], rows: Sequence[Sequence[str]], title: str, own: Voice) -> None:
     from cohort.forecast import words
 
-    table(words.headings(keys, own), rows, title=own.say(title))
+    table(words.headings(keys, own), rows, title=own.say(title), own=own)
 
 
 def _show_cautions(study: Study, what: Due, own: Voice) -> None:

@@ -13,13 +13,15 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cohort.base.display import several, tied
-from cohort.cli.asked import AsJson, day_of, print_json
+from cohort.cli.asked import AsJson, Language, day_of, misuse, print_json
 from cohort.cli.form import form
 from cohort.cli.say import echo, table, width
 
 if TYPE_CHECKING:
     from cohort.audit import Examined
+    from cohort.base.errors import Finding
     from cohort.sheets.found import Found
+    from cohort.terms.voice import Voice
 
 PANEL = "For keepers"
 _AT_ONCE = 500  # lines: each print waits for the terminal
@@ -77,6 +79,7 @@ def audit(
     ] = False,
     today: Today = None,
     as_json: AsJson = False,
+    language: Language = "en",
 ) -> None:
     """Find mistakes in the sheets: where, what, and what to do.
 
@@ -84,69 +87,87 @@ def audit(
     in the sheets.
     """
     from cohort.audit import examine
+    from cohort.audit.show import speaks
     from cohort.sheets.folder import read_folder
     from cohort.sheets.lists import against_lists, read_lists
 
     now = day_of(today, "--today")
+    with misuse("--language"):
+        own = speaks(language)
     sheets = read_folder(study)
     examined = examine(sheets, now)
     told = against_lists(examined.tables["foundings"], read_lists(study))
     findings = examined.findings + told
     if as_json:
-        print_json(_plain(examined, findings, [source.name for source in sheets.sources]))
+        files = [source.name for source in sheets.sources]
+        print_json(_plain(examined, findings, files, language))
     else:
-        _tell(examined, findings, len(sheets.sources), every)
+        _tell(examined, findings, len(sheets.sources), every, own)
     if letters is not None:
         from cohort.audit.letters import file_name
         from cohort.audit.letters import letters as written
 
-        texts = written(findings, examined.tables["foundings"], examined.settings.title, now)
-        _write(letters, {file_name(keeper): text for keeper, text in texts.items()}, as_json)
+        title = examined.settings.title
+        texts = written(findings, examined.tables["foundings"], title, now, language)
+        _write(letters, {file_name(keeper): text for keeper, text in texts.items()}, as_json, own)
     if len(findings.of_level("error")) or (strict and len(findings.of_level("warning"))):
         raise typer.Exit(1)
 
 
-def _tell(examined: Examined, findings: Found, files: int, every: bool) -> None:
+def _tell(examined: Examined, findings: Found, files: int, every: bool, own: Voice) -> None:
     """Print the findings and what was read."""
     from cohort.audit.show import by_file, counted, lines
     from cohort.base.errors import LEVELS
 
-    for some in batched(lines(findings, width=width(), every=every), _AT_ONCE):
+    told = lines(findings, width=width(), every=every, language=own.language)
+    for some in batched(told, _AT_ONCE):
         typer.echo("\n".join(some))
-    rows = by_file(findings)
+    rows = by_file(findings, own.language)
     if len(rows) > 1:  # where to begin
         echo("")
-        head = ("file", *(f"{level}s" for level in LEVELS))
-        table(head, [(tied(name), *counts) for name, *counts in rows])
+        head = (own.say("head_file"), *(own.say(f"head_{level}") for level in LEVELS))
+        table(head, [(tied(name), *counts) for name, *counts in rows], own=own)
         echo("")
     foundings, looks = len(examined.tables["foundings"]), len(examined.seen.looks)
     echo(
-        f"{several(foundings, 'founding')}, {several(looks, 'look')} in "
-        f"{several(files, 'file')}: {counted(findings)}."
+        own.say(
+            "summary",
+            foundings=own.say("foundings", n=foundings),
+            looks=own.say("looks", n=looks),
+            files=own.say("files", n=files),
+            counted=counted(findings, own.language),
+        )
     )
 
 
-def _plain(examined: Examined, findings: Found, files: list[str]) -> dict[str, object]:
+def _plain(
+    examined: Examined, findings: Found, files: list[str], language: str
+) -> dict[str, object]:
     """The same as plain values; a row of 0 and a blank text belong to no row, column, founding."""
     from dataclasses import asdict
 
     from cohort.base.errors import LEVELS
+    from cohort.terms.voice import in_language
+
+    def values(finding: Finding) -> dict[str, object]:
+        again = {name: in_language(getattr(finding, name), language) for name in ("what", "remedy")}
+        return {**asdict(finding), **again}
 
     return {
         "foundings": len(examined.tables["foundings"]),
         "looks": len(examined.seen.looks),
         "files": files,
         "counts": {level: len(findings.of_level(level)) for level in LEVELS},
-        "findings": [asdict(finding) for finding in findings],
+        "findings": [values(finding) for finding in findings],
     }
 
 
-def _write(folder: Path, texts: dict[str, str], quiet: bool) -> None:
+def _write(folder: Path, texts: dict[str, str], quiet: bool, own: Voice) -> None:
     from cohort.sheets.put import replace
 
     folder.mkdir(parents=True, exist_ok=True)
     for name, text in texts.items():
         replace(folder / name, text.encode("utf-8"))
-        echo(f"Wrote {folder / name}", err=quiet)
+        echo(own.say("wrote", path=str(folder / name)), err=quiet)
     if not texts:
-        echo("No letter is needed.", err=quiet)
+        echo(own.say("letter_none"), err=quiet)

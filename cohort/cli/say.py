@@ -9,13 +9,16 @@ import os
 import sys
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import typer
 from typer.core import TyperGroup
 
 from cohort.base.display import HYPHEN, SOFT_TIE, untied
-from cohort.base.errors import printable
+from cohort.base.errors import Finding, printable
+
+if TYPE_CHECKING:
+    from cohort.terms.voice import Voice
 
 
 class ByUse(TyperGroup):
@@ -35,7 +38,13 @@ class ByUse(TyperGroup):
                 formatter.write_dl(rows)
 
 
-def table(headings: Sequence[str], rows: Sequence[Sequence[object]], *, title: str = "") -> None:
+def table(
+    headings: Sequence[str],
+    rows: Sequence[Sequence[object]],
+    *,
+    title: str = "",
+    own: Voice | None = None,
+) -> None:
     """Print a table no wider than the line: with rules on a terminal, plain columns elsewhere.
 
     Cells are wrapped between words and never cut; `cohort.base.display.tied` keeps together
@@ -49,6 +58,8 @@ def table(headings: Sequence[str], rows: Sequence[Sequence[object]], *, title: s
         One cell for each heading.
     title : str, optional
         Line above it.
+    own : Voice, optional
+        Language; English if not given.
     """
     cells = [[printable(str(cell)) for cell in row] for row in rows]
     if title:
@@ -61,7 +72,7 @@ def table(headings: Sequence[str], rows: Sequence[Sequence[object]], *, title: s
         if widths is not None:
             _print(headings, held, widths, ruled=ruled)
             return
-    for line in as_lists(headings, cells, width()):
+    for line in as_lists(headings, cells, width(), own):
         typer.echo(line)
 
 
@@ -125,12 +136,18 @@ def _parts(text: str) -> list[str]:
     return out
 
 
-def as_lists(headings: Sequence[str], rows: Sequence[Sequence[str]], wide: int) -> Iterator[str]:
+def as_lists(
+    headings: Sequence[str], rows: Sequence[Sequence[str]], wide: int, own: Voice | None = None
+) -> Iterator[str]:
     """Rows as short lists: the first cell, and each other one under it behind its heading."""
+    from cohort.terms.voice import SHARED, voice
+
+    say = (own or voice(SHARED)).say
     for first, *rest in rows:
         yield untied(first)
         for heading, cell in zip(headings[1:], rest, strict=True):
-            yield from _lines(f"{heading.replace(HYPHEN, '')}: {cell}", wide, indent=2)
+            told = say("headed", head=heading.replace(HYPHEN, ""), text=cell)
+            yield from _lines(told, wide, indent=2)
 
 
 def _wrapped(cell: str, wide: int) -> str:
@@ -174,3 +191,11 @@ def width() -> int:
     import shutil
 
     return max(40, min(shutil.get_terminal_size((96, 40)).columns, 110))
+
+
+def findings_told(findings: Iterable[Finding]) -> None:
+    """Print findings, like ones grouped."""
+    from cohort.audit.show import lines
+
+    for line in lines(tuple(findings), width=width()):
+        echo(line)

@@ -1,4 +1,4 @@
-"""Commands that make sheets and add to them: begin, bring, log, print.
+"""Commands that make sheets and add to them: begin, bring, print; `log` has a file of its own.
 
 What comes in: words on the command line. What goes out: files, and what was done in plain words.
 No rule of the sheets is written here.
@@ -6,14 +6,12 @@ No rule of the sheets is written here.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from cohort.base.errors import Finding
-from cohort.cli.say import echo
+from cohort.cli.say import echo, findings_told
 
 if TYPE_CHECKING:
     from cohort.desk.bring import Brought, Look
@@ -32,6 +30,7 @@ Keeper = Annotated[
 def register(app: typer.Typer) -> None:
     """Add the commands of this group."""
     from cohort.cli import print_commands
+    from cohort.cli.log_command import log
 
     app.command(rich_help_panel=PANEL)(begin)
     app.command(rich_help_panel=PANEL)(bring)
@@ -94,171 +93,6 @@ def begin(
     _law("begin")
 
 
-def log(
-    study: Folder,
-    founding: Annotated[
-        str,
-        typer.Argument(
-            help="Number of the founding, such as K2-07; or rest (all the others) with "
-            "--alive same.",
-            metavar="[FOUNDING]",
-            show_default=False,
-        ),
-    ] = "",
-    notes: Annotated[
-        Path | None,
-        typer.Option(
-            "--from",
-            metavar="FILE.txt",
-            show_default=False,
-            help="Add every line of a file of check notes instead.",
-        ),
-    ] = None,
-    date: Annotated[
-        str,
-        typer.Option(
-            "--date",
-            metavar="DATE",
-            show_default=False,
-            help="Day of the look (YYYY-MM-DD); today if not given.",
-        ),
-    ] = "",
-    alive: Annotated[
-        str,
-        typer.Option(
-            "--alive",
-            metavar="N",
-            show_default=False,
-            help="Living queens: 3, 5+ (at least five), or same.",
-        ),
-    ] = "",
-    workers: Annotated[
-        str,
-        typer.Option(
-            "--workers", metavar="N", show_default=False, help="Workers, pale ones too: 0, 7, 10+."
-        ),
-    ] = "",
-    brood: Annotated[
-        str,
-        typer.Option(
-            "--brood",
-            metavar="STAGE",
-            show_default=False,
-            help="Furthest stage: none, eggs, larvae, pupae.",
-        ),
-    ] = "",
-    fed: Annotated[
-        str,
-        typer.Option("--fed", metavar="yes|no", show_default=False, help="Whether food was given."),
-    ] = "",
-    give_or_take: Annotated[
-        str,
-        typer.Option(
-            "--give-or-take",
-            metavar="DAYS",
-            show_default=False,
-            help="Days by which the date may be wrong.",
-        ),
-    ] = "",
-    photo: Annotated[
-        str,
-        typer.Option(
-            "--photo",
-            metavar="FILE",
-            show_default=False,
-            help="Photograph, by its name in the folder of the study.",
-        ),
-    ] = "",
-    note: Annotated[
-        str, typer.Option("--note", help="Anything else; never printed.", show_default=False)
-    ] = "",
-    event: Annotated[
-        str,
-        typer.Option(
-            "--event",
-            metavar="WORD",
-            show_default=False,
-            help="What happened after the look, such as fight, moved, queens-out, end.",
-        ),
-    ] = "",
-    number: Annotated[
-        str,
-        typer.Option(
-            "--number", metavar="N", show_default=False, help="How many queens the event speaks of."
-        ),
-    ] = "",
-    other: Annotated[
-        str,
-        typer.Option(
-            "--other",
-            metavar="WORD",
-            show_default=False,
-            help="Where the queens went, why the founding ended, or what was killed.",
-        ),
-    ] = "",
-    keeper: Keeper = "",
-    undo: Annotated[
-        bool,
-        typer.Option(
-            "--undo", help="Take back the last entry of log, or with --keeper that keeper's last."
-        ),
-    ] = False,
-) -> None:
-    """Add a look or an event to the CSV file of its keeper.
-
-    The row is audited first. If it has an error, nothing is written; what is in already is not
-    written again. The folder earlier keeps the last 10 versions of the sheet. If the sheet is a
-    link, the file behind it gets the row. A workbook is never written to.
-    """
-    from cohort.base.display import several
-    from cohort.desk.log import log_look, log_notes
-
-    if undo:
-        if founding or notes is not None:
-            raise typer.BadParameter("--undo goes with --keeper only.")
-        _take_back(study, keeper)
-        return
-    if (notes is None) == (not founding):
-        raise typer.BadParameter("Give either the number of a founding or --from FILE.txt.")
-    if (number or other) and not event:
-        raise typer.BadParameter("--number and --other belong to --event.")
-    if notes is not None:
-        done = log_notes(study, notes, keeper=keeper)
-    else:
-        look = {
-            "queens_alive": alive,
-            "workers": workers,
-            "brood": brood,
-            "fed": fed,
-            "give_or_take": give_or_take,
-            "photo": photo,
-        }
-        on_look = any((alive, workers, brood, fed, photo)) or not event
-        look = {**look, "note": note if on_look else ""}
-        rare = {"event": event, "number": number, "other": other, "note": "" if on_look else note}
-        done = log_look(
-            study, founding, look, event=rare if event else None, date=date, keeper=keeper
-        )
-    _say(done.findings)
-    already = several(done.already, "row")
-    if done.files:
-        echo(f"Wrote {several(done.rows, 'row')} to {', '.join(p.name for p in done.files)}.")
-    if done.already:
-        verb = "was" if done.already == 1 else "were"
-        rest = "not written again" if done.files else "nothing was written"
-        echo(f"{already} {verb} in already; {rest}.")
-
-
-def _take_back(study: Path, keeper: str) -> None:
-    from cohort.desk.undo import undo
-
-    back = undo(study, keeper)
-    for name, rows in back.rows.items():
-        for row in rows:
-            echo(f"Taken out of {name}: {row}")
-    echo("The folder earlier keeps the sheets as they were.")
-
-
 def bring(
     file: Annotated[
         Path,
@@ -296,6 +130,15 @@ def bring(
             "was not there on 8 July.",
         ),
     ] = None,
+    date_order: Annotated[
+        str,
+        typer.Option(
+            "--date-order",
+            metavar="dmy|mdy|ymd",
+            show_default=False,
+            help="How dates typed as text are read, where the table and the study do not tell.",
+        ),
+    ] = "",
     write: Annotated[bool, typer.Option("--write", help="Put the rows into the study.")] = False,
     without_faulty: Annotated[
         bool, typer.Option("--without-faulty", help="Leave out rows that cannot be brought.")
@@ -304,29 +147,37 @@ def bring(
     """Bring somebody's own table into a study.
 
     Shows what each heading was taken for, and why. The same is written into a mapping file for
-    you to correct; it lies in the folder brought of the study, beside the original. With --write
-    the rows go into the sheets. Nothing is invented to fill a blank.
+    you to correct; it lies in the folder brought of the study, beside the original. A day may
+    stand above each column. With --write the rows go into the sheets. Nothing is invented to fill
+    a blank.
     """
     from cohort.desk.bring import look
     from cohort.desk.bring.mapping import FAILED
     from cohort.desk.bring.run import write as write_all
+    from cohort.terms.words import DATE_ORDER
 
     if failed and failed not in FAILED:
         raise typer.BadParameter(
             f"'{failed}' is none of {', '.join(FAILED)}.", param_hint="--failed"
         )
-    seen = look(file, study, keeper=keeper, tab=tab, failed=failed, look_every=look_every)
+    if date_order and date_order not in DATE_ORDER:
+        raise typer.BadParameter(
+            f"'{date_order}' is none of {', '.join(DATE_ORDER)}.", param_hint="--date-order"
+        )
+    asked: dict[str, Any] = {"keeper": keeper, "tab": tab, "look_every": look_every}
+    asked["date_order"] = date_order
+    seen = look(file, study, failed=failed, **asked)
     if not seen.mapping.failed:
         answer = _ask_failed()
         if answer:
-            seen = look(file, study, keeper=keeper, tab=tab, failed=answer, look_every=look_every)
+            seen = look(file, study, failed=answer, **asked)
     _show_look(seen)
     _law("bring")
     if not write:
         _show_trial(seen, study)
         return
     logged, brought = write_all(seen, study, without_faulty=without_faulty)
-    _say((*brought.findings, *logged.findings))
+    findings_told((*brought.findings, *logged.findings))
     echo(
         f"Brought {len(brought.foundings)} foundings and {len(brought.checks)} looks into "
         f"{', '.join(path.name for path in logged.files)}."
@@ -367,7 +218,8 @@ def _show_trial(seen: Look, study: Path) -> None:
     from cohort.desk.bring.run import sheets_of, trial
 
     brought: Brought = trial(seen, sheets_of(study), study)
-    _say(brought.findings)
+    findings_told(brought.findings)
+    _show_rows(brought)
     echo(
         f"{len(brought.foundings)} foundings and {len(brought.checks)} looks would be "
         "brought. Nothing was written to the sheets; add --write to do so."
@@ -381,16 +233,42 @@ def _show_trial(seen: Look, study: Path) -> None:
         raise typer.Exit(1)
 
 
+_SHOWN = 8  # foundings in the table of what was understood
+
+
+def _show_rows(brought: Brought) -> None:
+    """The first foundings as they would be written."""
+    from cohort.cli.say import table
+
+    own = {number: (name, row) for number, name, row in brought.names}
+    rows = []
+    for founding in brought.foundings[:_SHOWN]:
+        number = founding["founding"]
+        looks = [look for look in brought.checks if look["founding"] == number]
+        counts = [look for look in looks if look.get("queens_alive")]
+        last = f"{counts[-1]['queens_alive']} on {counts[-1]['date']}" if counts else ""
+        kind = founding["genus"] or founding["kind"]
+        rows.append(
+            (
+                number,
+                own[number][0] or f"row {own[number][1]}",
+                " ".join(part for part in (kind, founding["species"]) if part),
+                founding["started"],
+                founding["queens"],
+                len(looks),
+                last,
+            )
+        )
+    if rows:
+        heads = ("number", "own name", "kind", "started", "queens", "looks", "queens last counted")
+        table(heads, rows)
+        left = len(brought.foundings) - len(rows)
+        if left:
+            echo(f"... and {left} more")
+
+
 def _law(place: str) -> None:
     """The caution of a command: one line, law first."""
     from cohort.sheets.cautions import LINES
 
     echo(LINES[place])
-
-
-def _say(findings: Iterable[Finding]) -> None:
-    from cohort.audit.show import lines
-    from cohort.cli.say import width
-
-    for line in lines(tuple(findings), width=width()):
-        echo(line)

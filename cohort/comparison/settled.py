@@ -1,4 +1,4 @@
-"""A fit that is to be kept: outcomes, gate, one rerun, and the fit beside what happened.
+"""A fit that is to be kept: outcomes, gate, further runs, and the fit beside what happened.
 
 Comes in: a first fit and what was asked. Goes out: the fit that is kept and what comes of it.
 Never: a table, a verdict.
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 from cohort.base import background
 from cohort.history import History
 from cohort.model.asked import Asked
-from cohort.model.sample import ACCEPT_AGAIN, Fit, Said
+from cohort.model.sample import ACCEPT_AGAIN, Fit, Said, joined
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from cohort.outcomes import Outcomes
 
 RERUN: Final = 2
-"""How many times more draws the one rerun takes."""
+"""How many times more draws a run in smaller steps takes."""
+MOST_RUNS: Final = 3
 
 type Held = tuple[Checks, xr.DataArray]
 
@@ -44,7 +45,11 @@ def settled(
     say: Said,
     draws: int,
 ) -> tuple[Fit, Outcomes, Diagnosis, background.Later[Held]]:
-    """A fit that is to be kept, after one rerun if the first did not settle, and what comes of it.
+    """A fit that is to be kept, after further runs if the first did not settle.
+
+    Where nothing went wrong but that there are too few draws, as many chains again are drawn in
+    the same way and stand beside the first. Where steps went astray, or that was not enough, the
+    fit begins again in smaller steps.
 
     Parameters
     ----------
@@ -70,11 +75,15 @@ def settled(
     """
     from cohort.model.gate import judge
     from cohort.outcomes import outcomes, posterior_draws, printed
+    from cohort.outcomes.parameters import THINNED
 
-    kept = first
-    for runs in (1, 2):
+    kept, wanted = first, draws
+    for runs in range(1, MOST_RUNS + 1):
         say("Working out what becomes of new foundings")
-        drawn = posterior_draws(kept.posterior, kept.design, kept.priors, seed=kept.seed)
+        chains = kept.posterior.sizes["chain"] / first.posterior.sizes["chain"]
+        drawn = posterior_draws(  # as many of each chain, however many chains there are
+            kept.posterior, kept.design, kept.priors, seed=kept.seed, draws=round(THINNED * chains)
+        )
         held = background.start(_beside, kept, past, first.seed, level)
         post = outcomes(drawn, sizes, past.horizon)
         diagnosis = judge(
@@ -83,10 +92,17 @@ def settled(
             printed(post, headline),
             runs=runs,
             aside=True,
-            asked=None if what.sampler is None else draws if runs == 1 else RERUN * draws,
+            asked=None if what.sampler is None else wanted,
         )
-        if diagnosis.settled or runs == 2 or what.sampler is None:
+        in_small_steps = wanted != draws
+        if diagnosis.settled or in_small_steps or what.sampler is None:
             break
-        say("Not settled yet: fitting once more, in smaller steps")
-        kept = what.sampled(seed=first.seed + 1, draws=RERUN * draws, accept=ACCEPT_AGAIN)
+        if runs == 1 and diagnosis.short:
+            say("Not settled yet: drawing as much again")
+            more = what.sampled(seed=first.seed + 1, draws=draws, accept=kept.accept)
+            kept = joined(kept, more)
+        else:
+            say("Not settled yet: fitting once more, in smaller steps")
+            wanted = RERUN * draws
+            kept = what.sampled(seed=first.seed + runs, draws=wanted, accept=ACCEPT_AGAIN)
     return kept, post, diagnosis, held

@@ -2,7 +2,7 @@
 
 Comes in: a `Study`. Goes out: a `Comparison`: results, the history behind them and, where the
 model was fitted, its draws. This is the one place where the steps follow one another: history,
-curves, fit, outcomes, gate (and one rerun), table, checks, verdicts, second opinion. Never: a
+curves, fit, outcomes, gate (and further runs), table, checks, verdicts, second opinion. Never: a
 figure, a sentence, a file.
 """
 

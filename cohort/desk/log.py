@@ -22,14 +22,17 @@ from cohort.sheets import photos
 from cohort.sheets.append import appended, locked, put_rows, start_of
 from cohort.sheets.files import MAX_NOTES, bytes_of
 from cohort.sheets.folder import read_folder
-from cohort.sheets.notes import read_notes
+from cohort.sheets.known import known_of
+from cohort.sheets.notes import NoteRow, all_notes
 from cohort.sheets.numbers import as_known
-from cohort.sheets.raw import RawTable, Sheets, sheet_of
+from cohort.sheets.raw import Sheets, sheet_of
 from cohort.terms import words
 from cohort.terms.contract import SHEET_NAMES, SHEETS
 
 New = Mapping[str, Mapping[str, Sequence[Row]]]
 Jobs = dict[Path, tuple[str, list[Row]]]
+MESSAGE = "message"
+"""What findings call a text that came in without a file."""
 
 
 @dataclass(frozen=True)
@@ -97,7 +100,7 @@ def log_look(
         raise StudyError(
             "Nothing to write: say what you saw, such as --alive 3 --workers 0, or an event."
         )
-    _photo_there(folder, look.get("photo", ""))
+    photo_there(folder, look.get("photo", ""))
     return write_rows(
         folder,
         lambda sheets: {
@@ -108,7 +111,7 @@ def log_look(
     )
 
 
-def _photo_there(folder: Path, name: str) -> None:
+def photo_there(folder: Path, name: str) -> None:
     """Refuse a photograph that is not where the page will look for it."""
     if not name.strip():
         return
@@ -150,33 +153,67 @@ def log_notes(folder: Path, notes: Path, *, keeper: str = "") -> Logged:
     SheetError
         If a line is not understood, or the audit finds an error. Nothing is written.
     """
-    tables, findings = read_notes(_note_bytes(folder, notes), notes.name)
-    if any(finding.level == "error" for finding in findings):
-        raise SheetError(findings, f"Nothing was written. {SheetError(findings)}")
-    done = write_rows(
-        folder, lambda sheets: _by_keeper(sheets, tables, notes.name, keeper), typed=True
-    )
-    return replace(done, findings=(*findings, *done.findings))
+    return log_message(folder, _note_bytes(folder, notes), notes.name, keeper=keeper)
+
+
+def log_message(
+    folder: Path,
+    text: bytes,
+    name: str = MESSAGE,
+    *,
+    keeper: str = "",
+    today: dt.date | None = None,
+) -> Logged:
+    """Add every line of a message: check notes, or lines of a chat.
+
+    Parameters
+    ----------
+    folder : Path
+        The study.
+    text : bytes
+        As it came.
+    name : str
+        What findings call it.
+    keeper : str
+        Whose; told from the sheets, the sender or the numbers when blank.
+    today : date, optional
+        A date without a year is the last such day up to it; today by default.
+
+    Raises
+    ------
+    SheetError
+        If a line is not understood, or the audit finds an error. Nothing is written.
+    """
+    told: list[Finding] = []
+
+    def choose(sheets: Sheets) -> New:
+        read = all_notes(text, name, known_of(sheets.tables, today or dt.date.today()))
+        told.extend(read.findings)
+        if any(finding.level == "error" for finding in told):
+            raise SheetError(told, f"Nothing was written. {SheetError(told)}")
+        return _by_keeper(sheets, read.rows, name, keeper)
+
+    done = write_rows(folder, choose, typed=True)
+    return replace(done, findings=(*told, *done.findings))
 
 
 def _by_keeper(
-    sheets: Sheets, tables: Sequence[RawTable], name: str, keeper: str
+    sheets: Sheets, rows: Sequence[NoteRow], name: str, keeper: str
 ) -> dict[str, dict[str, list[Row]]]:
     """Rows of a note file by keeper and sheet."""
     keeper = as_known(keeper, foundings_typed(sheets).values()) or named_in_file(name, sheets)
     new: dict[str, dict[str, list[Row]]] = {}
-    loose: list[tuple[str, Row]] = []
-    for table in tables:
-        for row in table.frame.to_dict("records"):
-            cells: Row = {str(heading): str(value) for heading, value in row.items()}
-            if cells["founding"].lower() in (words.REST, words.ALL) and not keeper:
-                loose.append((table.sheet, cells))
-                continue
-            whose = keeper or keeper_for(sheets, cells["founding"])
-            new.setdefault(whose, {}).setdefault(table.sheet, []).append(cells)
-    for sheet, cells in loose:
-        whose = _only(new, name, cells["founding"])
-        new.setdefault(whose, {}).setdefault(sheet, []).append(cells)
+    loose: list[NoteRow] = []
+    for row in rows:
+        for_all = row.cells["founding"].lower() in (words.REST, words.ALL)
+        whose = keeper or (row.sender if for_all else keeper_for(sheets, row.cells["founding"]))
+        if for_all and not whose:
+            loose.append(row)
+            continue
+        new.setdefault(whose, {}).setdefault(row.sheet, []).append(row.cells)
+    for row in loose:
+        whose = _only(new, name, row.cells["founding"])
+        new.setdefault(whose, {}).setdefault(row.sheet, []).append(row.cells)
     if not new:
         raise StudyError(f"{name}: no line with a look in it. Nothing was written.")
     return new
@@ -301,7 +338,7 @@ def not_yet_in(sheets: Sheets, jobs: Jobs) -> Jobs:
         held = {meant(contract, row, order) for row in there.to_dict("records")}
         for row in rows:
             said = meant(contract, row, order)
-            if said not in held:
+            if said not in held or row.get("corrects"):  # what was corrected back stands again
                 held.add(said)
                 left.setdefault(path, (sheet, []))[1].append(row)
     return left

@@ -10,18 +10,25 @@ import os
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from cohort.audit.alike import together
 from cohort.base.errors import StudyError
 from cohort.sheets.append import safe_name
-from cohort.sheets.numbers import keeper_of, near_number
+from cohort.sheets.numbers import as_known, keeper_of, near_number
 from cohort.sheets.raw import Sheets, column_name, tag_of
+from cohort.study.keepers import HANDED
 from cohort.terms import words
 from cohort.terms.contract import SHEET_NAMES
 
 Row = Mapping[str, str]
+CORRECTIONS = "corrections"
+"""End of the name of the file that takes corrections: ``checks-K1-corrections.csv``."""
 
 
 def foundings_typed(sheets: Sheets) -> dict[str, str]:
-    """Numbers of foundings as typed -> keeper's sign (column, else file name, else number)."""
+    """Numbers of foundings as typed -> keeper's sign (column, else file name, else number).
+
+    Of one that was handed over it is the keeper who looks after it now.
+    """
     out: dict[str, str] = {}
     for table in sheets.of("foundings"):
         names = {column_name(str(heading)): heading for heading in table.frame.columns}
@@ -32,6 +39,11 @@ def foundings_typed(sheets: Sheets) -> dict[str, str]:
         for place, number in enumerate(table.frame[names["founding"]].astype(str)):
             sign = str(signs.iloc[place]) if signs is not None else ""
             out.setdefault(number, sign or tag or keeper_of(number))
+    handed = together(sheets, "events")
+    handed = handed[handed["event"].str.lower().str.replace(" ", "-").eq(HANDED)]
+    for number, sign in zip(handed["founding"], handed["other"], strict=True):
+        if number in out and sign:  # the last row is the last keeper
+            out[number] = as_known(sign, out.values())
     return out
 
 
@@ -87,13 +99,18 @@ def target(folder: Path, sheet: str, keeper: str) -> Path:
     return common if not os.path.lexists(own) and os.path.lexists(common) else own
 
 
-def _own(folder: Path, sheet: str, keeper: str) -> Path:
+def _own(folder: Path, sheet: str, keeper: str, more: str = "") -> Path:
     sign = safe_name(keeper) if keeper else ""
-    return folder / (f"{sheet}-{sign}.csv" if sign else f"{sheet}.csv")
+    return folder / f"{'-'.join(part for part in (sheet, sign, more) if part)}.csv"
 
 
 def target_of(folder: Path, sheet: str, keeper: str, rows: Sequence[Row], signs: set[str]) -> Path:
-    """As `target`; but `rest` in a file of several keepers would speak of all their foundings."""
+    """As `target`; but `rest` in a file of several keepers would speak of all their foundings.
+
+    Corrections have a file of their own: a sheet that stands may lack their column.
+    """
+    if any(row.get("corrects") for row in rows):
+        return _own(folder, sheet, keeper, CORRECTIONS)
     for_all = any(row["founding"].lower() in words.RESERVED_IDS for row in rows)
     if for_all and keeper and signs - {keeper}:
         return _own(folder, sheet, keeper)

@@ -74,7 +74,7 @@ class Picture:
     frame: Callable[[Material], pd.DataFrame]
     draw: Callable[[pd.DataFrame, int, Labels], Figure]
     section: Literal[
-        "short", "sure", "season", "counts",
+        "short", "sure", "season", "fates",
         "flow", "record", "blocks", "expected", "curves", "draws",
     ]  # fmt: skip
     file: str = ""
@@ -95,7 +95,7 @@ class Picture:
         return ink.WIDTHS if self.on_page else ink.WIDTHS[:1]
 
 
-ON_PAGE = ("short", "sure", "season", "counts")
+ON_PAGE = ("short", "sure", "season", "fates")
 """Sections of the page; every other is one of the page of details."""
 PICTURES: tuple[Picture, ...] = (
     Picture(
@@ -107,7 +107,7 @@ PICTURES: tuple[Picture, ...] = (
         "sure", question="colony", dated=True,
     ),
     Picture("season", season.season_frame, season.draw_season, "season"),
-    Picture("hundred", hundred.hundred_frame, hundred.draw_hundred, "counts"),
+    Picture("hundred", hundred.hundred_frame, hundred.draw_hundred, "fates"),
     Picture("flow", flow.flow_frame, flow.draw_flow, "flow"),
     Picture("catches", catches.catches_frame, catches.draw_catches, "record"),
     Picture("first_days", first_days.first_days_frame, first_days.draw_first_days, "record"),

@@ -189,6 +189,7 @@ def draw_both_ways(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
         str(genus): "+".join(str(part.loc[part["way"] == way, "foundings"].iloc[0])
                              for way in ("single", "multi"))
         for genus, part in told.groupby("genus", sort=False)
+        if genus != NEW  # nobody has founded with one
     }  # fmt: skip
     rows.counts(grid, behind)
     under.draw(grid.paper, 1.0)
@@ -214,15 +215,14 @@ def _key(frame: pd.DataFrame, labels: Labels) -> list[key.Entry]:
     ]  # fmt: skip
     out = [*ways, key.Entry(key.stroke(palette.QUIET), labels.likely_range)]
     if (frame.loc[frame["panel"] != FOLDED, "source"] == "counted").any():
-        out.append(key.Entry(_hollow, labels.as_counted))
+        out.append(key.Entry(_hollow, labels.counted_few))
     first = frame[frame["panel"] == "any"].drop_duplicates("way")
     of = dict(zip(first["way"], first["foundings"].astype(int), strict=True))
     single, multi, every = of["single"], of["multi"], int(first["together"].iloc[0])
     words = labels.counts_key if every == multi else labels.counts_key_of
     out.append(
-        key.Entry(None, f"{single}+{multi}: "
-                  + words.format(single=single, multi=multi, k=int(frame["queens"].iloc[0]),
-                                 all=every))
+        key.Entry(None, words.format(single=single, multi=multi, k=int(frame["queens"].iloc[0]),
+                                     all=every))
     )  # fmt: skip
     folded = frame[frame["panel"] == FOLDED]
     if len(folded):

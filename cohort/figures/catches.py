@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import pandas as pd
-from babel.dates import format_date
+from babel.dates import format_date, format_skeleton
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
@@ -21,6 +21,7 @@ from cohort.figures import ink, key, palette
 from cohort.figures.labels import Labels
 from cohort.figures.material import Material, NotDrawn, each
 from cohort.figures.names import kind_text
+from cohort.terms.voice import spoken_day
 
 COLUMNS = ["method", "genus", "named", "date", "queens"]
 MOST_DAYS = 40
@@ -109,8 +110,9 @@ def draw_catches(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
 
 
 def _date(day: dt.date, unit: str, labels: Labels) -> str:
-    skeleton = "LLL y" if unit == "month" else "d MMM"
-    return str(format_date(day, skeleton, locale=labels.language))
+    if unit == "month":
+        return str(format_date(day, "LLL y", locale=labels.locale))
+    return spoken_day(str(format_skeleton("MMMd", day, locale=labels.locale)), labels.locale)
 
 
 @dataclass(frozen=True)

@@ -185,7 +185,7 @@ def _numbers(row: Any, labels: Labels, narrow: bool) -> str:
     parts = []
     if row.foundings >= 0:
         parts.append(foundings_text(int(row.foundings), labels))
-    if row.queens >= 0:
+    if row.queens > 0 or (row.queens == 0 and row.foundings < 0):
         parts.append(sign + queens_text(int(row.queens), labels))
     return ("\n" if narrow else ", ").join(parts)
 

@@ -20,7 +20,7 @@ from matplotlib.patches import Rectangle
 from cohort.figures import ink, key, palette
 from cohort.figures.labels import Labels
 from cohort.figures.material import Material, NotDrawn, each
-from cohort.figures.names import queens_text
+from cohort.figures.names import fate_text, queens_text
 from cohort.nonparametric.followed import compared
 
 FATES = ("colony", "waiting", "away", "after", "before")
@@ -125,7 +125,7 @@ def draw_hundred(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     top = paper.height
     for i, (way, part, words) in enumerate(zip(ways, parts, said, strict=True)):
         x = 2.0 if narrow or not i else column + 1.0
-        word = labels.single if way == "single" else labels.multi
+        word = labels.kept_singly if way == "single" else labels.kept_together
         count = queens_text(int(part["queens"].sum()), labels)
         paper.write(x, top - 3.5, f"{word} ({count})", weight="bold", color=palette.WAY_WORD[way])
         if shares:
@@ -143,7 +143,11 @@ def _said(paper: ink.Sheet, part: pd.DataFrame, room: float, labels: Labels) -> 
     """What is written beside the squares of each fate, as broken."""
     shown = part[part["queens"] > 0]
     return [
-        paper.wrapped(f"{row.queens}  {labels.fates[str(row.fate)]}", room, fontsize=paper.small)
+        paper.wrapped(
+            f"{row.queens}  {fate_text(row.queens, str(row.fate), labels)}",
+            room,
+            fontsize=paper.small,
+        )
         for row in each(shown)
     ]
 

@@ -16,6 +16,7 @@ class Labels:
     """Axis words, names of ways and fates; `{n}` and the like are filled by the picture."""
 
     language: str
+    locale: str
     single: str
     multi: str
     single_short: str
@@ -39,7 +40,9 @@ class Labels:
     one_left: str
     several_left: str
     groups: str
+    group_one: str
     as_counted: str
+    counted_few: str
     pooled: str
     difference: str
     singly_better: str
@@ -59,6 +62,10 @@ class Labels:
     plan_workers: str
     plan_bold: str
     plan_colonies: str
+    power_title: str
+    power_width: str
+    power_finds: str
+    power_bars: str
     likely_range: str
     counts_key: str
     counts_key_of: str
@@ -80,6 +87,7 @@ class Labels:
     own_days: str
     methods: dict[str, str]
     fates: dict[str, str]
+    fates_one: dict[str, str]
     ends: dict[str, str]
     left_out: dict[str, str]
     steps: dict[str, str]
@@ -109,9 +117,10 @@ def read_labels(language: str) -> Labels:
     text = (resources.files("cohort") / "newsletter" / "catalogue" / f"{language}.toml").read_text(
         encoding="utf-8"
     )
-    words = tomllib.loads(text)["labels"]
+    whole = tomllib.loads(text)
+    words = whole["labels"]
     words["numbers"] = {int(count): word for count, word in words["numbers"].items()}
-    return Labels(language=language, **words)
+    return Labels(language=language, locale=whole["locale"], **words)
 
 
 ENGLISH = read_labels("en")

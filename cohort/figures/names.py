@@ -33,6 +33,16 @@ def foundings_text(count: int, labels: Labels) -> str:
     return labels.founding_one if count == 1 else labels.foundings.format(n=count)
 
 
+def groups_text(count: int, labels: Labels) -> str:
+    """'1 group', '12 groups'."""
+    return labels.group_one if count == 1 else labels.groups.format(n=count)
+
+
+def fate_text(count: int, fate: str, labels: Labels) -> str:
+    """What became of so many queens, to be put behind their number: 'lost before ...'."""
+    return (labels.fates_one if count == 1 else labels.fates)[fate]
+
+
 def queens_text(count: int, labels: Labels) -> str:
     """'1 queen', '12 queens'."""
     return labels.queen_one if count == 1 else labels.queens.format(n=count)

@@ -124,11 +124,11 @@ def draw_plan(
 
 
 def write_plan(
-    table: pd.DataFrame, folder: Path, title: str, want: str = "one"
+    table: pd.DataFrame, folder: Path, title: str, want: str = "one", labels: Labels = ENGLISH
 ) -> tuple[Path, ...]:
     """Write the picture at both widths as SVG, PDF and PNG, all of them or none."""
     with making.added(folder) as new:
-        paths = save_plan(table, new.place, title, want)
+        paths = save_plan(table, new.place, title, want, labels=labels)
     return tuple(new.later(path) for path in paths)
 
 

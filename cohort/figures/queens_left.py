@@ -19,6 +19,7 @@ from cohort.figures import ink, key, palette, rows
 from cohort.figures.counted import MOST_FOLLOWED
 from cohort.figures.labels import Labels
 from cohort.figures.material import Material, NotDrawn, each
+from cohort.figures.names import groups_text
 from cohort.nonparametric.followed import compared, known_to
 
 COLUMNS = ["genus", "named", "day", "none", "one", "several", "groups", "with_workers"]
@@ -104,7 +105,7 @@ def draw_queens_left(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     )
     under = key.laid_out(width, [*entries, key.Entry(None, told)])
     probe = ink.sheet(width, 10)
-    most = labels.groups.format(n=int(first["groups"]))
+    most = groups_text(int(first["groups"]), labels)
     side = probe.measure(most, fontsize=probe.small, weight="bold") + 2.5
     grid = rows.one_panel(
         frame, width, labels, step=9.0, sides=(0.0, side), foot=under.height + 2.0, head=1.5
@@ -116,7 +117,7 @@ def draw_queens_left(frame: pd.DataFrame, width: int, labels: Labels) -> Figure:
     for i, row in enumerate(each(frame)):
         heavy = i == 0
         _bar(axes, paper, row, i, across, heavy=heavy)
-        axes.annotate(labels.groups.format(n=row.groups), (1, i), xytext=(5, 0),
+        axes.annotate(groups_text(int(row.groups), labels), (1, i), xytext=(5, 0),
                       textcoords="offset points", va="center", fontsize=paper.small,
                       color=palette.QUIET, weight="bold" if heavy else "normal")  # fmt: skip
     under.draw(paper, 1.0)

@@ -19,6 +19,7 @@ import pandas as pd
 
 from cohort.history import History
 from cohort.study import Study
+from cohort.study.keepers import keepers_now
 from cohort.terms.genera import founding_of
 
 FED_SHARE: Final = 0.5
@@ -99,11 +100,12 @@ def looks_due(study: Study, foundings: pd.DataFrame, on: dt.date) -> pd.DataFram
     """
     now = pd.Timestamp(on)
     species = dict(zip(study.foundings["founding"], study.foundings["species"], strict=True))
+    whose = dict(zip(study.foundings["founding"], keepers_now(study), strict=True))
     last = study.checks.groupby("founding", sort=False)["date"].max()
     frame = pd.DataFrame(
         {
             "founding": foundings["founding"],
-            "keeper": foundings["keeper"],
+            "keeper": foundings["founding"].map(whose),
             "genus": foundings["genus"],
             "shelf": foundings["shelf"],
             "queens": foundings["queens_end"].astype(int),

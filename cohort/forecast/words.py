@@ -12,7 +12,7 @@ import pandas as pd
 
 from cohort.base.display import tied
 from cohort.forecast.due import ROOM, Due
-from cohort.terms.voice import ENGLISH, Voice, voice
+from cohort.terms.voice import ENGLISH, Voice, told, voice
 
 Rows = list[tuple[str, ...]]
 SHOWN: Final = {"today": "looks_today", "this week": "looks_this_week"}
@@ -42,7 +42,7 @@ def _each(frame: pd.DataFrame) -> Iterator[Any]:
 def head(what: Due, own: Voice) -> str:
     """How much there is to do, in two or three sentences."""
     when = what.looks["when"]
-    out = [own.say("head", n=len(what.looks), done=what.done, day=what.on)]
+    out = [own.say("head", n=len(what.looks), done=told("head_done", n=what.done), day=what.on)]
     if len(what.looks):
         today, week = (int((when == word).sum()) for word in SHOWN)
         out.append(own.say("head_looks", today=today, week=week))

@@ -23,6 +23,8 @@ from cohort.base import background
 RHAT: Final = 1.01
 ESS: Final = 400.0
 EBFMI: Final = 0.3
+FAR_APART: Final = 1.1
+"""R-hat from which chains are taken to be in different places, and not merely short."""
 AWAY: Final = 0.4
 """Share of the outcomes that a second process judges, beside the parameters."""
 HIDDEN: Final = frozenset({"frailty"})
@@ -44,7 +46,7 @@ class Diagnosis:
     ebfmi : float
         The worst over chains; nan of draws that come without the sampler's record.
     runs : int
-        1, or 2 when the first run had to be repeated.
+        How many runs it took: 1, 2 where the first was too short, 3 where that was not enough.
     reasons : tuple of str
         What kept the gate shut, in plain words.
     """
@@ -58,6 +60,12 @@ class Diagnosis:
     ebfmi: float
     runs: int
     reasons: tuple[str, ...]
+
+    @property
+    def short(self) -> bool:
+        """True when nothing went wrong but that there are too few draws: more of them may do."""
+        enough = not math.isfinite(self.ebfmi) or self.ebfmi > EBFMI
+        return not self.settled and not self.divergences and enough and self.rhat <= FAR_APART
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for ``diagnosis.json``."""

@@ -7,7 +7,7 @@ dimensions). Never: outcomes, words, files.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final, Protocol
 
 import xarray as xr
@@ -161,6 +161,38 @@ class Fit(Shown):
             else "not known",
             "seed": f"{self.seed}, target acceptance {self.accept}",
         }
+
+
+def joined(first: Fit, more: Fit) -> Fit:
+    """Two fits of one study as one with the chains of both.
+
+    Chains are independent of each other however each was adapted, so those of a second run may
+    stand beside those of the first, if they are of one length and take steps to one acceptance.
+
+    Parameters
+    ----------
+    first, more : Fit
+        Of the same design, priors and draws per chain; another seed.
+    """
+
+    def beside(one: Any, other: Any) -> Any:
+        if one is None or other is None:
+            return None
+        both = xr.concat([one, other], dim="chain", join="override", coords="minimal",
+                         compat="override", data_vars="all")  # fmt: skip
+        return both.assign_coords(chain=range(both.sizes["chain"]))
+
+    moved = None
+    if first.moved is not None and more.moved is not None:
+        moved = beside(first.moved.to_dataset(name="moved"), more.moved.to_dataset(name="moved"))
+        moved = moved["moved"]
+    return replace(
+        first,
+        posterior=beside(first.posterior, more.posterior),
+        stats=beside(first.stats, more.stats),
+        moved=moved,
+        coordinates=beside(first.coordinates, more.coordinates),
+    )
 
 
 class Sampler(Protocol):

@@ -14,14 +14,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
-from babel.dates import format_date
+from babel.dates import format_skeleton
 
 from cohort.figures.material import each
 from cohort.forecast.due import Due, as_of, due
 from cohort.forecast.rounds import looks_due, open_foundings
+from cohort.forecast.words import speaks
 from cohort.history import history
 from cohort.newsletter.speech import Voice, plain
 from cohort.newsletter.tables import Table
+from cohort.terms.voice import spoken_day
 
 if TYPE_CHECKING:
     from cohort.outcomes.basis import Basis
@@ -45,7 +47,7 @@ class Ahead:
     groups : bool
         True when a chance for queens kept together is among them.
     says : tuple of str
-        What the forecast stands on; English, the words of the forecast.
+        What the forecast stands on.
     """
 
     on: dt.date
@@ -104,13 +106,15 @@ def _of(
             _late(late, voice, kinds),
             _groups(crowded, voice, kinds),
         ]
-    says = what.says if what is not None and len(mine) else ()
+    told = what.told if what is not None and len(mine) else ()
+    says = speaks(voice.catalogue.language).tell(told)
     return Ahead(on, len(mine), tuple(t for t in tables if t.rows), groups, says)
 
 
 def day_text(day: Any, voice: Voice) -> str:
     """'12 Jul' as the language writes it."""
-    return str(format_date(day.date(), format="d MMM", locale=voice.catalogue.locale))
+    locale = voice.catalogue.locale
+    return spoken_day(str(format_skeleton("MMMd", day.date(), locale=locale)), locale)
 
 
 def _span(low: Any, high: Any, voice: Voice) -> str:

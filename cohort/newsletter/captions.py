@@ -15,7 +15,7 @@ from cohort.figures import Drawing, picture
 from cohort.figures.both_ways import FOLDED
 from cohort.figures.how_sure import contrast_shares
 from cohort.figures.material import Material, each
-from cohort.figures.names import of_100
+from cohort.figures.names import fate_text, of_100
 from cohort.newsletter.speech import Voice, without_marks
 from cohort.newsletter.wording import Row, Saying, fair_tail, flagged_here, short_tail
 from cohort.terms.questions import AVERAGE, NEW
@@ -169,7 +169,7 @@ def _left(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
     first = frame.iloc[0]
     return voice.say(
         "alt_queens_left", kind=_kind(frame, voice), day=int(first["day"]), one=int(first["one"]),
-        several=int(first["several"]), none=int(first["none"]), groups=int(first["groups"]),
+        several=int(first["several"]), none=int(first["none"]), n=int(first["groups"]),
         tail=f"; {tail}" if tail else "",
     )  # fmt: skip
 
@@ -230,19 +230,19 @@ def _flow(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
             sign = "" if row.exact else "≥ "
             counts.append(sign + voice.say("queens", n=int(row.queens)))
         parts.append(voice.say("part", word=name, n=", ".join(counts)))
-    return voice.say("alt_flow", parts="; ".join(parts))
+    return voice.say("alt_flow", parts=voice.strung(parts))
 
 
 def _hundred(frame: pd.DataFrame, voice: Voice, tail: str) -> str:
     parts = []
     for way, part in frame.groupby("way", sort=False):
         fates = [
-            f"{row.queens} {voice.labels.fates[str(row.fate)]}"
+            f"{row.queens} {fate_text(row.queens, str(row.fate), voice.labels)}"
             for row in each(part[part["queens"] > 0])
         ]
         word = voice.labels.single if way == "single" else voice.labels.multi
         parts.append(voice.say("alt_hundred_way", way=word, fates=", ".join(fates)))
-    return voice.say("alt_hundred", parts="; ".join(parts))
+    return voice.say("alt_hundred", parts=voice.strung(parts))
 
 
 def _expected(frame: pd.DataFrame, voice: Voice, tail: str) -> str:

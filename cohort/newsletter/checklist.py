@@ -180,7 +180,7 @@ def _of_content(content: Content, material: Material, fill: Mapping[str, str]) -
         "summary": summary if content.compared else "",
         "not_seen": " ".join(content.not_seen),
         "untried": " ".join(untried),
-        "left_out": "; ".join(content.left_out),
+        "left_out": voice.strung(content.left_out),
         "counted": " ".join(content.counted),
         "permutation": counts.permutation(material, voice),
     }
@@ -247,7 +247,7 @@ def _methods(voice: Voice, catches: pd.DataFrame, fill: Mapping[str, str]) -> st
         voice.say("part", word=voice.labels.methods.get(str(method), str(method)), n=int(count))
         for method, count in sums.items()
     ]
-    return _if(fill["methods"], parts="; ".join(parts))
+    return _if(fill["methods"], parts=voice.strung(parts))
 
 
 def _dates(voice: Voice, material: Material, fill: Mapping[str, str]) -> str:

@@ -112,6 +112,7 @@ class Content:
     pictures: dict[str, Shown]
     missing: dict[str, str]
     sayings: tuple[Saying, ...]
+    shows_keepers: bool = False
     planned: tuple[Planned, ...] = ()
     few: Few = NOTHING_FEW
 
@@ -122,8 +123,14 @@ class Content:
         return tuple(name for name in wanted if name in self.pictures)
 
     @property
+    def fates_pictures(self) -> tuple[str, ...]:
+        """Pictures of what became of the queens; where nothing is compared they are the page."""
+        wanted = [one.name for one in PICTURES if one.section == "fates"] if self.compared else []
+        return tuple(name for name in wanted if name in self.pictures)
+
+    @property
     def page_pictures(self) -> tuple[str, ...]:
-        """Pictures of the answer; all but these and `sure_pictures` stand on the details."""
+        """Pictures of the answer; all but these and the two above stand on the details."""
         of_answer = [one.name for one in PICTURES if one.section == "short"]
         wanted = of_answer if self.compared else OF_COUNTS
         there = [name for name in wanted if name in self.pictures]
@@ -198,6 +205,7 @@ def content(
         missing={name: d.reason for name, d in drawings.items() if d.reason},
         sayings=sayings,
         few=NOTHING_FEW if compared else few.few(material, voice),
+        shows_keepers=bool(settings.show_keepers),
     )
 
 
@@ -291,6 +299,8 @@ def _by_kind_says(fair: list[Saying], material: Material, voice: Voice) -> tuple
     rest = [k for k in material.kinds if k not in named]
     if rest:
         said.append(verdicts.too_few(rest, voice))
+        if len(material.kinds) > 1:
+            said.append(voice.say("tally_guide"))
     return tuple(text for text in said if text)
 
 

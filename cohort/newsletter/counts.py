@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from cohort.figures.hundred import hundred_frame
 from cohort.figures.material import Kind, Material, NotDrawn, each, kinds_in_order
-from cohort.figures.names import of_100
+from cohort.figures.names import fate_text, of_100
 from cohort.figures.season import QUIET_ENDS
 from cohort.newsletter.speech import ITALIC, UPRIGHT, Voice, plain
 from cohort.nonparametric.followed import ENOUGH, WAYS, compared, fair_day
@@ -152,9 +152,10 @@ def _of_way(voice: Voice, way: str, fates: pd.DataFrame, mine: pd.DataFrame) -> 
     )
     met = fates[fates["queens"] > 0]
     parts = [
-        f"{voice.write(int(row.queens))} {voice.labels.fates[str(row.fate)]}" for row in each(met)
+        f"{voice.write(int(row.queens))} {fate_text(row.queens, str(row.fate), voice.labels)}"
+        for row in each(met)
     ]
-    return " ".join((head, voice.say("counted_fates", parts="; ".join(parts)),
+    return " ".join((head, voice.say("counted_fates", parts=voice.strung(parts)),
                      _workers(voice, mine, count)))  # fmt: skip
 
 
@@ -301,14 +302,23 @@ def credits(material: Material, voice: Voice, with_photo: bool) -> str:
 
 
 def notes(material: Material, voice: Voice, faults: Iterable[str]) -> list[str]:
-    """What did not enter the comparison and why; why it has not settled; unread photographs.
+    """What did not enter the comparison, why it has not settled; names got late; photographs.
 
     Reasons and notes of the comparison are English only: they are the words of the diagnosis.
     """
     found = material.results.diagnosis
     out = [] if material.settled else [plain(reason) for reason in found.get("reasons", ())]
     out += [plain(note) for note in found.get("notes", ())]
-    return out + [voice.say("photo_unread", file=name) for name in faults]
+    kinds = material.study.kinds
+    later = kinds[kinds["first_called"].notna() & (kinds["genus"] != "")]
+    named = [
+        voice.say("named_later", kind=plain(kind), genus=voice.kind(genus, True), day=day)
+        for kind, genus, day in zip(
+            later["kind"].astype(str), later["genus"].astype(str),
+            later["first_called"].dt.date, strict=True,
+        )
+    ]  # fmt: skip
+    return out + named + [voice.say("photo_unread", file=name) for name in faults]
 
 
 def left_some(material: Material, voice: Voice) -> str:
@@ -324,6 +334,11 @@ def left_some(material: Material, voice: Voice) -> str:
     count = sum(reasons.values())
     return voice.say("left_some", n=count, count=voice.cap(voice.word(count)),
                      parts=voice.listing(parts))  # fmt: skip
+
+
+def _fault(voice: Voice, founding: str, why: str) -> str:
+    told = voice.say("left_fault", why=why)
+    return voice.cap(voice.say("headed", head=founding, text=told) if founding else told)
 
 
 def left_out(material: Material, voice: Voice, *, own: bool = False) -> list[str]:
@@ -345,11 +360,9 @@ def left_out(material: Material, voice: Voice, *, own: bool = False) -> list[str
         for row in each(foundings[~foundings["compared"].astype(bool)])
     ]
     out += [
-        voice.cap(voice.say(
-            "left_fault", founding=f"{plain(row.founding)}: " if shown else "", why=plain(row.why)
-        ))
+        _fault(voice, plain(row.founding) if shown else "", plain(row.why))
         for row in each(material.study.faulty)
-    ]  # fmt: skip
+    ]
     if len(out) > MOST_LEFT_OUT:
         rest = len(out) - MOST_LEFT_OUT
         out = [*out[:MOST_LEFT_OUT], voice.say("left_more", n=rest)]

@@ -66,7 +66,8 @@ def sentence(
         Whether a keeper may be named.
     """
     check = str(flag["check"])
-    fill = {
+    fill: dict[str, Any] = {
+        "n": round(float(flag["observed"])),
         "observed": voice.decimal(float(flag["observed"]), 0),
         "expected": voice.decimal(float(flag["expected"]), 0),
         "what": voice.labels.checks.get(check, check),

@@ -19,7 +19,7 @@ import pandas as pd
 
 from cohort.audit.ids import of_file
 from cohort.audit.show import Group, grouped
-from cohort.base.errors import Finding, StudyError
+from cohort.base.errors import LEVELS, Finding, StudyError
 from cohort.figures import Drawing
 from cohort.figures.material import Material, NotDrawn
 from cohort.figures.season import season_frame
@@ -29,6 +29,7 @@ from cohort.newsletter.content import Shown
 from cohort.newsletter.speech import Voice, plain
 from cohort.newsletter.tables import Table
 from cohort.nonparametric.followed import compared
+from cohort.terms.voice import ENGLISH, Said, in_language
 
 if TYPE_CHECKING:
     from cohort.audit import Examined
@@ -36,6 +37,27 @@ if TYPE_CHECKING:
 WAYS = ("single", "multi")
 LONGEST = 60
 """Signs of a keeper's name that enter the name of a file."""
+
+
+@dataclass(frozen=True)
+class Need:
+    """Like findings of the audit, told in the language of the page where they can be.
+
+    Parameters
+    ----------
+    language : str
+        Two-letter code of the sentences.
+    where : str
+        File, rows and column; blank when it belongs to no file.
+    foundings : tuple of str
+    what, remedy : str
+    """
+
+    language: str
+    where: str
+    foundings: tuple[str, ...]
+    what: str
+    remedy: str
 
 
 @dataclass(frozen=True)
@@ -57,7 +79,7 @@ class KeeperContent:
         What is due; None when nothing was started by that day.
     tail : str
         The same queens kept singly, beside chances of groups; blank where nothing is compared.
-    needs : tuple of (str, tuple of Group)
+    needs : tuple of (str, tuple of Need)
         Level and findings of the audit.
     left_out : tuple of str
         Own foundings outside the comparison, and why.
@@ -73,7 +95,7 @@ class KeeperContent:
     pictures: dict[str, Shown]
     ahead: Ahead | None
     tail: str
-    needs: tuple[tuple[str, tuple[Group, ...]], ...]
+    needs: tuple[tuple[str, tuple[Need, ...]], ...]
     left_out: tuple[str, ...]
     cautions: tuple[str, ...]
 
@@ -195,7 +217,7 @@ def keeper_content(
         pictures=_pictures(mine, voice),
         ahead=ahead,
         tail=voice.say("cap_tail", tail=tail) if tail and ahead and ahead.groups else "",
-        needs=_needs(findings),
+        needs=_needs(findings, voice.catalogue.language),
         left_out=tuple(counts.left_out(mine, voice, own=True))
         if len(mine.history.foundings)
         else (),
@@ -203,13 +225,19 @@ def keeper_content(
     )
 
 
-def _needs(findings: Sequence[Finding]) -> tuple[tuple[str, tuple[Group, ...]], ...]:
-    out = []
-    for level in ("error", "warning", "note"):
+def _needs(findings: Sequence[Finding], language: str) -> tuple[tuple[str, tuple[Need, ...]], ...]:
+    out: list[tuple[str, tuple[Need, ...]]] = []
+    for level in LEVELS:
         groups = grouped(f for f in findings if f.level == level)
         if groups:
-            out.append((level, groups))
+            out.append((level, tuple(_need(group, language) for group in groups)))
     return tuple(out)
+
+
+def _need(group: Group, language: str) -> Need:
+    texts = [str(in_language(t, language)) for t in (group.where, group.what, group.remedy)]
+    spoken = language if isinstance(group.first.what, Said) else ENGLISH
+    return Need(spoken, texts[0], group.foundings, texts[1], texts[2])
 
 
 def _pictures(mine: Material, voice: Voice) -> dict[str, Shown]:

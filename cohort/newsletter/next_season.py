@@ -96,9 +96,15 @@ def _last_day(material: Material, genus: str) -> int:
 
 def sentences(made: tuple[Planned, ...], voice: Voice) -> tuple[str, ...]:
     """What a keeper might do next season; empty when nothing was planned."""
-    out = [_of_kind(voice, one) for one in made]
+    would = [_would(voice, one) for one in made]
+    alike = len(set(would)) == 1  # said once, after the last
+    out = [
+        _of_kind(voice, one) if alike else f"{_of_kind(voice, one)} {so}"
+        for one, so in zip(made, would, strict=True)
+    ]
     teaches = next((text for p in made if (text := _teaches(voice, p.plan))), "")
-    return (*out, teaches) if teaches else tuple(out)
+    last = " ".join(text for text in (would[0] if alike else "", teaches) if text)
+    return (*out, last) if last else tuple(out)
 
 
 # ------------------------------------------------------------------ the picture
@@ -120,7 +126,7 @@ def texts(made: Planned, voice: Voice) -> dict[str, str]:
     return {
         "caption": voice.say("cap_plan", **words),
         "short": voice.say("short_plan", **words),
-        "alt": without_marks(_of_kind(voice, made)),
+        "alt": without_marks(f"{_of_kind(voice, made)} {_would(voice, made)}"),
     }
 
 
@@ -147,13 +153,14 @@ def _of_kind(voice: Voice, made: Planned) -> str:
                 "next_alone", queens=_queens(made, voice), day=what.day, **_numbers(voice, alone)
             ),
             voice.say("next_group", division=_whole(group.division), **_numbers(voice, group)),
-            _would(voice, verdict(alone, group), _whole(group.division)),
         )
     )
 
 
-def _would(voice: Voice, word: str, division: str) -> str:
+def _would(voice: Voice, made: Planned) -> str:
     """What we would do, in one sentence."""
+    alone, group = _alone(made.plan.table), _best_group(made.plan.table)
+    word, division = verdict(alone, group), _whole(group.division)
     key, _, way = word.partition("_")
     ways = (voice.say("way_single"), division)
     first, second = ways if word in ("more_together", "surer_singly") else ways[::-1]

@@ -165,7 +165,7 @@ def _head(content: Content, made: str) -> dict[str, Any]:
         "title": content.title,
         "sub": f"{place}. {content.study_line}" if place else content.study_line,
         "headline": _runs(content.headline),
-        "lead": [_runs(text) for text in content.lead],
+        "lead": [_runs(text) for text in (*content.lead, content.level) if text],
         # the longest footer, so that what fits with it fits with any
         "foot": _foot(content, made, [say("h_sure"), say("h_unseen")]),
         "only": "",
@@ -175,9 +175,8 @@ def _head(content: Content, made: str) -> dict[str, Any]:
 def _front(content: Content) -> list[dict[str, Any]]:
     """First page: the answer and what we would do, before anything else; then pictures."""
     say = content.voice.say
-    blocks = [_text("", content.level, rank=1)] if content.level else []
-    blocks += [_text("", text, rank=(4 if i < 2 else 16) + i)
-               for i, text in enumerate(content.kind_leads)]  # fmt: skip
+    blocks = [_text("", text, rank=(4 if i < 2 else 16) + i)
+              for i, text in enumerate(content.kind_leads)]  # fmt: skip
     if not content.compared:
         blocks += [_text("", text, rank=1) for text in content.counted]
         parts = (("few", content.few.each), ("more", content.few.more),
@@ -214,10 +213,7 @@ def _back(content: Content, shown: set[str]) -> list[dict[str, Any]]:
     season = content.pictures.get("season")
     if season and _height(season.drawing.svg(175)) <= TALL_SEASON:
         (drawn,) = _figure(content, "season", 175, "wide", rank=5)
-        told = _text(say("h_season"), say("print_season"), rank=5)
-        blocks.append(drawn | {"title": _runs(say("h_season")), "folded": [told]})
-    elif season:
-        blocks.append(_text(say("h_season"), say("print_season"), rank=5))
+        blocks.append(drawn | {"title": _runs(say("h_season"))})
     blocks.append(_text(say("h_cautions"), " ".join(content.cautions), rank=0))
     how = " ".join((*content.how, content.left_some)).strip()
     blocks.append(_text(say("h_how"), how, "right", rank=1))

@@ -101,7 +101,7 @@ def _differs(rows: pd.DataFrame, voice: Voice, kind: Callable[[str], str]) -> li
         voice.say(
             "o_where",
             told=voice.cap(voice.say(f"o_differs_{code}")),
-            where="; ".join(
+            where=voice.strung(
                 voice.say("o_of_kinds", what=what, kinds=voice.listing(kinds)) if kinds else what
                 for what, kinds in places.items()
             ),
@@ -125,7 +125,7 @@ def _cells(row: Any, voice: Voice, kind: Callable[[str], str] | None) -> tuple[s
     write = printed(str(row.unit), voice)
     told = _range(write, voice, row.estimate, row.low, row.high)
     if row.why:
-        told = "; ".join(voice.say(f"o_why_{code}") for code in codes(str(row.why)))
+        told = voice.strung(voice.say(f"o_why_{code}") for code in codes(str(row.why)))
     return (
         _method(voice, str(row.method)),
         *([kind(str(row.genus))] if kind else []),

@@ -9,7 +9,7 @@ their own italics. Never decides what is said.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -21,6 +21,7 @@ from babel.numbers import format_decimal
 from cohort.figures.labels import Labels
 from cohort.figures.names import kind_text, of_100
 from cohort.newsletter.catalogue import Catalogue, load
+from cohort.terms.voice import spoken_day
 
 ITALIC, UPRIGHT = "\ue000", "\ue001"
 """Private-use signs round a name in italics; taken out of everything a keeper wrote."""
@@ -53,7 +54,8 @@ class Voice:
         if isinstance(value, str):
             return value
         if isinstance(value, dt.date):
-            return str(format_date(value, format="long", locale=self.catalogue.locale))
+            locale = self.catalogue.locale
+            return spoken_day(str(format_date(value, format="long", locale=locale)), locale)
         if isinstance(value, float):
             return self.decimal(value)
         return _written(value, None, self.catalogue.locale)
@@ -119,6 +121,13 @@ class Voice:
         if len(items) < 2:
             return "".join(items)
         return self.say("and", first=", ".join(items[:-1]), last=items[-1])
+
+    def strung(self, items: Iterable[str]) -> str:
+        """'a; b; c', with the signs as the language sets them."""
+        first, *rest = list(items) or [""]
+        for one in rest:
+            first = self.say("strung", first=first, last=one)
+        return first
 
 
 @lru_cache(maxsize=10_000, typed=True)

@@ -6,7 +6,14 @@ colonies. Never a verdict, and never the chance of a group without the same quee
 
 from __future__ import annotations
 
-from cohort.figures.material import Material, days_to_speak_of, row_of, row_to_show, rows_to_show
+from cohort.figures.material import (
+    Material,
+    days_to_speak_of,
+    kinds_to_name,
+    row_of,
+    row_to_show,
+    rows_to_show,
+)
 from cohort.newsletter import flagged, verdicts, words
 from cohort.newsletter.speech import Voice
 from cohort.newsletter.tables import Table
@@ -23,11 +30,21 @@ def sentences(material: Material, voice: Voice) -> tuple[str, ...]:
     said = (
         verdicts.of_number(material, voice),
         words.half_followed(material, voice),
+        could_change(material, voice),
         verdicts.otherwise(material, voice),
         missed,
         another_season(material, voice),
     )
     return tuple(text for text in said if text)
+
+
+def could_change(material: Material, voice: Voice) -> str:
+    """What could change the answer; blank where every kind was followed and has a verdict."""
+    if len(material.kinds) == len(kinds_to_name(material)) and not words.half_followed(
+        material, voice
+    ):
+        return ""
+    return voice.say("could_change")
 
 
 def another_season(material: Material, voice: Voice) -> str:

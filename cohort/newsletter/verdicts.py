@@ -10,9 +10,10 @@ from collections.abc import Sequence
 from typing import Final
 
 from cohort.figures.material import Kind, Material, kinds_to_name, verdict_of
+from cohort.figures.names import of_100
 from cohort.newsletter.speech import Voice, without_marks
 from cohort.results.verdict_rows import DIFFER, HEADLINE, Spoken
-from cohort.terms.questions import AVERAGE
+from cohort.terms.questions import AVERAGE, EQUAL_CHANCE, EQUAL_PER_QUEEN
 from cohort.verdict.rules import SURE, TELLING
 
 ARITHMETIC: Final = ("same_queens_count", "colonies_per_queen")
@@ -72,7 +73,7 @@ def how_sure(voice: Voice, found: Spoken | None, equal: float, *, named: bool = 
     if found is None or not found.said:
         return [voice.say("why_open", why=why)]
     if found.word == "same":
-        return [voice.say("sure_same", chance=voice.chance(equal))]
+        return [voice.say("sure_same", chance=voice.chance(equal), points=_small(found))]
     known = named and found.word in WITH_A_SIDE
     out = [voice.say("sure_so" if known else "sure", chance=voice.chance(found.sure),
                      before=voice.chance(found.before),
@@ -81,6 +82,12 @@ def how_sure(voice: Voice, found: Spoken | None, equal: float, *, named: bool = 
         key = "why_probably" if found.word == "leans" else "why_open"
         out.append(voice.say(key, why=why))
     return out
+
+
+def _small(found: Spoken) -> int:
+    """Differences below this, in a hundred (queens or sets of queens), are practically none."""
+    each_set = found.contrast == "same_queens_count"
+    return of_100(EQUAL_PER_QUEEN * found.queens if each_set else EQUAL_CHANCE)
 
 
 def why_key(found: Spoken | None) -> str:
@@ -98,7 +105,11 @@ def of_number(material: Material, voice: Voice) -> str:
     mine = table["quantity"].eq("same_queens_count") & table["genus"].eq(AVERAGE)
     row = table[mine & table["queens"].eq(found.queens) & table["day"].eq(found.day)]
     equal = float(row["chance_practically_equal"].iloc[0]) if len(row) else float("nan")
-    said = told(voice, found, equal)
+    sure = how_sure(voice, found, equal, named=True)
+    headline = verdict_of(material, AVERAGE)
+    if headline is not None and (headline.word, headline.why) == (found.word, found.why):
+        sure = sure[:1]  # the lead has said why
+    said = " ".join([word(voice, found), *sure])
     return voice.say("about_count", so=said[:1].lower() + said[1:])
 
 

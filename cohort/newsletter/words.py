@@ -110,6 +110,8 @@ def _fair(kind: Row, voice: Voice) -> Saying | None:
     ]
     verdict, side = (found.word, found.side) if found is not None else ("none", "")
     behind_it = f"{int(apart['foundings'])} + {int(together['foundings'])}"
+    if kind.genus == NEW:
+        behind_it = "–"  # nobody has founded with one
     cells = (
         voice.cap(voice.kind(kind.genus, kind.named)),
         verdicts.cell(voice, found),
@@ -152,7 +154,7 @@ def _to_a_keeper(
     if found is not None and found.word in verdicts.TO_DO:
         so = f"{voice.say(f'house_{found.side}')} {so}"
     elif found is not None and found.word == "same":
-        so = voice.say("house_same")  # apart may still give more of them
+        so = voice.say("house_same_more" if float(many["low"]) > 1 else "house_same")
     queens = voice.some_queens(kind.size, kind.genus, kind.named)
     ask = voice.cap(voice.say("kind_lead", queens=queens, so=so))
     told = voice.say("kind_pair", lots=voice.group(kind.size), day=day, count=float(many["mean"]),

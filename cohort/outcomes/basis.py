@@ -222,7 +222,10 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
 
 
 def _based_on(design: ModelDesign, study: str) -> tuple[Told, ...]:
-    counts = {"n": len(design.foundings), "kinds": len(design.genera)}
+    counts = {
+        "foundings": told("foundings", n=len(design.foundings)),
+        "kinds": told("kinds", n=len(design.genera)),
+    }
     out = told("based_on_study", **counts, study=study) if study else told("based_on", **counts)
     at = design.reference
     return (out, told("based_on_warmth", degrees=float(at))) if math.isfinite(at) else (out,)

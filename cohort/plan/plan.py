@@ -374,7 +374,7 @@ def _told(basis: Basis, kind: Kind, largest: int, day: int, whole: bool) -> tupl
     if basis.last.get(kind.name) == 0:
         out.append(told("mostly_others", kind=kind.name))
     if basis.settled and largest > max(most, 1):
-        out.append(told("large_groups", most=most))
+        out.append(told("large_groups", n=most))
     if basis.settled and day > basis.horizon:
         out.append(told("beyond_horizon", last=basis.horizon, day=day))
     if not whole:

@@ -17,7 +17,7 @@ from cohort.base.errors import StudyError
 from cohort.power.run import Power
 from cohort.power.wish import Wish
 from cohort.terms.questions import AVERAGE, NEW
-from cohort.terms.voice import ENGLISH, Voice, voice
+from cohort.terms.voice import ENGLISH, Voice, told, voice
 
 ROOM: Final = "cohort.power"
 """Where the sentences are, see `cohort.terms.voice`."""
@@ -59,8 +59,8 @@ def title(found: Power, own: Voice) -> str:
     wish = found.wish
     effect = ", ".join(f"{k} {v:g}" for k, v in wish.effect.items()) or own.say("no_effect")
     return own.say(
-        "title", genera=wish.genera, sizes=tuple(map(str, wish.sizes)), day=wish.horizon,
-        effect=effect, contrast=wish.contrast,
+        "title", genera=told("genera", n=wish.genera), sizes=tuple(map(str, wish.sizes)),
+        day=wish.horizon, effect=effect, contrast=wish.contrast,
     )  # fmt: skip
 
 

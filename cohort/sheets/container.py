@@ -18,6 +18,7 @@ from dataclasses import dataclass, field
 
 from cohort.sheets.reach import Attributes, Reach, Refused, Room, letters, walk
 from cohort.sheets.scan import OdsTabs, Trouble, XlsxTab, shared_lengths
+from cohort.sheets.sentences import tell
 
 __all__ = ["Contents", "Trouble", "contents", "letters"]
 
@@ -51,11 +52,8 @@ class Contents:
     packet: bytes = field(default=b"", repr=False)
 
 
-_DAMAGED = "the file is damaged or no workbook."
-_FETCH = (
-    "Open it in the spreadsheet program, save it again as XLSX or ODS, or fetch the copy that was "
-    "sent."
-)
+_DAMAGED = tell("damaged_or_no_book")
+_FETCH = tell("fetch_do")
 
 
 def contents(data: bytes, name: str) -> Contents:
@@ -76,18 +74,17 @@ def contents(data: bytes, name: str) -> Contents:
     if len(data) > MAX_FILE:
         raise Refused(
             name,
-            f"the file has {len(data) // 1_000_000} MB; workbooks up to "
-            f"{MAX_FILE // 1_000_000} MB are read.",
-            "Save its tabs as CSV files.",
+            tell("book_large", size=len(data) // 1_000_000, most=MAX_FILE // 1_000_000),
+            tell("as_csv_do"),
         )
     if data[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
-        raise Refused(name, "this is an old binary workbook (XLS) or one locked by a password.")
+        raise Refused(name, tell("book_old"))
     parts = _unpack(data, name)
     if "xl/workbook.xml" in parts:
         return _xlsx(parts, name)
     if "content.xml" in parts:
         return _ods(parts, name)
-    raise Refused(name, "this is no XLSX or ODS workbook.")
+    raise Refused(name, tell("no_book"))
 
 
 def _unpack(data: bytes, name: str) -> dict[str, bytes]:
@@ -103,9 +100,8 @@ def _unpack(data: bytes, name: str) -> dict[str, bytes]:
                 if part is None:
                     raise Refused(
                         name,
-                        f"the file unpacks to more than {MAX_UNPACKED // 1_000_000} MB. "
-                        "It was not read.",
-                        "Save its tabs as CSV files.",
+                        tell("book_unpacks", most=MAX_UNPACKED // 1_000_000),
+                        tell("as_csv_do"),
                     )
                 total += len(part)
                 parts[info.filename.lower()] = part
@@ -118,11 +114,11 @@ def _unpack(data: bytes, name: str) -> dict[str, bytes]:
 
 def _countable(listed: list[zipfile.ZipInfo], name: str) -> None:
     if any(info.flag_bits & 1 for info in listed):
-        raise Refused(name, "the file is locked by a password.")
+        raise Refused(name, tell("book_locked"))
     if len(listed) > MAX_PARTS:
-        raise Refused(name, f"the file is packed of more than {MAX_PARTS:,} parts.")
+        raise Refused(name, tell("book_parts", most=MAX_PARTS))
     if len({info.filename.lower() for info in listed}) < len(listed):
-        raise Refused(name, "the file holds two parts of one name.")
+        raise Refused(name, tell("book_two_parts"))
 
 
 def _inflate(data: bytes, info: zipfile.ZipInfo, room: int) -> bytes | None:
@@ -173,7 +169,7 @@ def _xlsx(parts: dict[str, bytes], name: str) -> Contents:
     troubles: dict[str, tuple[Trouble, ...]] = {}
     for tab, part in tabs:
         if part not in parts:
-            raise Refused(name, f"the cells of tab {tab} are missing from the file.", _FETCH)
+            raise Refused(name, tell("book_no_cells", tab=tab), _FETCH)
         troubles[tab] = XlsxTab(Reach(room, tab), shared).read(parts[part])
         read[part] = parts[part]
     return Contents(
@@ -217,7 +213,7 @@ def _ods(parts: dict[str, bytes], name: str) -> Contents:
     read: dict[str, bytes] = {"mimetype": _MIMETYPE, "META-INF/manifest.xml": _MANIFEST}
     read["content.xml"] = parts["content.xml"]
     if b"encryption-data" in parts.get("meta-inf/manifest.xml", b""):
-        raise Refused(name, "the file is locked by a password.")
+        raise Refused(name, tell("book_locked"))
     tabs = OdsTabs(Room(name))
     troubles = tabs.read(read["content.xml"])
     return Contents(

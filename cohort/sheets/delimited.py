@@ -17,6 +17,7 @@ import pandas as pd
 from cohort.sheets.files import MAX_HEADINGS, unlike_sheet
 from cohort.sheets.guard import unguard
 from cohort.sheets.raw import Notice, RawTable
+from cohort.sheets.sentences import tell
 from cohort.sheets.text import decode
 
 _SPARE = 2  # columns beyond the headings that are looked into for stray cells
@@ -71,8 +72,8 @@ def _empty(file: str) -> Notice:
         level="error",
         rule="empty-sheet",
         file=file,
-        what="The file is empty: not even headings are in it.",
-        remedy="Save it again, or take it out of the folder.",
+        what=tell("empty_file"),
+        remedy=tell("empty_file_do"),
     )
 
 
@@ -82,7 +83,7 @@ def _no_sheet(file: str, odd: str) -> Notice:
         rule="not-a-sheet",
         file=file,
         what=odd,
-        remedy="See whether it is the right file; if so, save it anew as CSV without empty lines.",
+        remedy=tell("not_a_sheet_do"),
     )
 
 
@@ -163,8 +164,8 @@ def _unreadable(file: str, row: int, why: str) -> Notice:
         rule="unreadable-row",
         file=file,
         row=row,
-        what=f"The row cannot be read ({why}).",
-        remedy="Type the row anew.",
+        what=tell("unreadable_row", why=why),
+        remedy=tell("unreadable_row_do"),
     )
 
 
@@ -174,9 +175,8 @@ def _open_quote(file: str, row: int, lines: int) -> Notice:
         rule="open-quote",
         file=file,
         row=row,
-        what=f'A quotation mark (") is opened here and never closed; {lines} lines from here on '
-        "cannot be told apart.",
-        remedy="Close the quotation mark or take it out.",
+        what=tell("open_quote", lines=lines),
+        remedy=tell("open_quote_do"),
     )
 
 
@@ -187,8 +187,8 @@ def _too_many(file: str, row: int, founding: str = "") -> Notice:
         file=file,
         row=row,
         founding=founding,
-        what="The row has more cells than there are headings.",
-        remedy='Perhaps a comma stands inside a note: put the note in quotation marks (" ").',
+        what=tell("too_many_cells"),
+        remedy=tell("too_many_cells_do"),
     )
 
 
@@ -244,8 +244,8 @@ def _twice(file: str, heading: str) -> Notice:
         file=file,
         row=1,
         column=heading,
-        what=f"The heading '{heading}' stands twice.",
-        remedy="Rename or take out one of the two columns.",
+        what=tell("heading_repeated", heading=heading),
+        remedy=tell("heading_repeated_do"),
     )
 
 

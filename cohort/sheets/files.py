@@ -12,6 +12,7 @@ import stat
 from pathlib import Path
 
 from cohort.base.errors import StudyError, printable
+from cohort.sheets.sentences import tell
 
 MAX_SHEET = 200_000_000
 """Largest CSV file read (bytes)."""
@@ -33,10 +34,10 @@ def oddity(path: Path) -> str:
     try:
         mode = path.stat().st_mode
     except OSError:
-        return "a link to a file that is not there" if path.is_symlink() else "not to be reached"
+        return tell("odd_link" if path.is_symlink() else "odd_unreachable")
     if stat.S_ISREG(mode):
         return ""
-    return "a folder" if stat.S_ISDIR(mode) else "no plain file"
+    return tell("odd_folder" if stat.S_ISDIR(mode) else "odd_file")
 
 
 def bytes_of(path: Path, most: int) -> bytes:
@@ -82,10 +83,10 @@ def unlike_sheet(text: str) -> str:
     """Say why a text is no sheet that a club can have typed; blank when it may be one."""
     start = text.lstrip()[: MAX_HEADINGS + 1]
     if len(start) > MAX_HEADINGS and not re.search(r"[\r\n]", start):
-        return f"The first line has more than {MAX_HEADINGS:,} signs: it is no line of headings."
+        return tell("long_first_line", most=MAX_HEADINGS)
     lines = max(text.count("\n"), text.count("\r"))
     if lines > MAX_LINES:
-        return f"The file has {lines:,} lines; {MAX_LINES:,} are read."
+        return tell("many_lines", lines=lines, most=MAX_LINES)
     return ""
 
 

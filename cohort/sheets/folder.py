@@ -18,6 +18,7 @@ from cohort.sheets.delimited import read_delimited
 from cohort.sheets.files import MAX_NOTES, MAX_SHEET, bytes_of, oddity, told
 from cohort.sheets.lists import drawn_numbers
 from cohort.sheets.raw import Notice, RawTable, Sheets, Source, sheet_of
+from cohort.sheets.sentences import tell
 from cohort.sheets.setting import read_settings
 from cohort.sheets.unread import not_read
 from cohort.terms import SHEET_NAMES
@@ -56,9 +57,10 @@ def read_folder(folder: str | Path) -> Sheets:
     notices: list[Notice] = []
     sources: list[Source] = []
     passed_over: list[Path] = []
+    notes: list[tuple[str, bytes]] = []
     for path in sorted(place.iterdir(), key=lambda item: item.name):
         reader = _reader(path)
-        if reader is None:
+        if reader is None and not _is_note(path):
             passed_over.append(path)
             continue
         name, odd = told(path), oddity(path)
@@ -66,10 +68,16 @@ def read_folder(folder: str | Path) -> Sheets:
             notices.append(_no_file(name, odd))
             continue
         data = bytes_of(path, _MOST.get(path.suffix.lower(), MAX_FILE))
+        sources.append(Source(name, hashlib.sha256(data).hexdigest()))
+        if reader is None:
+            notes.append((name, data))
+            continue
         found, seen = reader(name, data)
         tables += found
         notices += seen
-        sources.append(Source(name, hashlib.sha256(data).hexdigest()))
+    found, seen = _notes(notes, tables)
+    tables = sorted([*tables, *found], key=lambda table: table.file)
+    notices += seen
     notices += not_read(passed_over, tables)
     if not sources:
         unread = next((f" {notice}" for notice in notices if notice.level == "warning"), "")
@@ -99,8 +107,8 @@ def _no_file(name: str, odd: str) -> Notice:
         level="error",
         rule="not-a-file",
         file=name,
-        what=f"It has the name of a sheet and is {odd}. It was not read.",
-        remedy="Put the sheet itself in its place, or give it another name.",
+        what=tell("not_a_file", odd=odd),
+        remedy=tell("not_a_file_do"),
     )
 
 
@@ -115,9 +123,12 @@ def _reader(path: Path) -> Callable[[str, bytes], _Read] | None:
         return _toml
     if suffix in {".xlsx", ".xlsm", ".ods"}:
         return _workbook
-    if suffix == ".txt" and sheet == "checks":
-        return _notes
     return None
+
+
+def _is_note(path: Path) -> bool:
+    named = sheet_of(PurePath(told(path)).stem, SHEET_NAMES) == "checks"
+    return named and path.suffix.lower() == ".txt" and not path.name.startswith((".", "~$"))
 
 
 def _csv(name: str, data: bytes) -> _Read:
@@ -136,7 +147,13 @@ def _workbook(name: str, data: bytes) -> _Read:
     return read_workbook(data, name)
 
 
-def _notes(name: str, data: bytes) -> _Read:
+def _notes(files: list[tuple[str, bytes]], tables: list[RawTable]) -> _Read:
+    """Check notes last: how they are read hangs on the foundings that there are."""
+    if not files:
+        return [], []
+    from cohort.sheets.known import known_of
     from cohort.sheets.notes import read_notes
 
-    return read_notes(data, name)
+    known = known_of(tables)
+    made = [read_notes(data, name, known) for name, data in files]
+    return [one for found, _ in made for one in found], [one for _, seen in made for one in seen]

@@ -84,7 +84,7 @@ class Single:
 
     def texts(self, name: str, of: np.ndarray) -> str | Iterator[str]:
         """``what`` or ``remedy`` of the findings `of`."""
-        return (str(getattr(self.findings[place], name)) for place in of.tolist())
+        return (getattr(self.findings[place], name) for place in of.tolist())
 
 
 class Found(Sequence[Finding]):

@@ -20,6 +20,7 @@ from cohort.base.errors import Finding, StudyError
 from cohort.sheets.files import bytes_of, inner, told
 from cohort.sheets.guard import guard, unguard
 from cohort.sheets.put import create
+from cohort.sheets.sentences import tell
 
 FOLDER = "lists"
 """Folder inside a study that holds the drawn lists; readers of sheets do not enter it."""
@@ -142,15 +143,29 @@ def drawn_numbers(folder: Path) -> tuple[frozenset[str], list[Finding]]:
     try:
         return frozenset(str(n) for n in read_lists(folder)["founding"]) - {""}, []
     except StudyError as fault:
-        where, sign, what = str(fault).partition(": ")
-        told = Finding(
+        return frozenset(), [_altered(fault)]
+
+
+class _Altered(StudyError):
+    """A list that is none any more: its file, the row (0: none), what is wrong, what to do."""
+
+    def __init__(self, file: str, row: int, what: str) -> None:
+        self.file, self.row, self.what, self.remedy = file, row, what, tell("list_altered_do")
+        where = f"{file}, row {row}" if row else file
+        super().__init__(f"{where}: {what[:1].lower()}{what[1:]} {self.remedy}")
+
+
+def _altered(fault: StudyError) -> Finding:
+    if isinstance(fault, _Altered):
+        return Finding(
             level="warning",
             rule="list-altered",
-            file=where if sign else "",
-            what=what if sign else where,
-            remedy="",
+            file=fault.file,
+            row=fault.row,
+            what=fault.what,
+            remedy=fault.remedy,
         )
-        return frozenset(), [told]
+    return Finding(level="warning", rule="list-altered", what=str(fault), remedy="")
 
 
 def _in_order(path: Path) -> tuple[int, str]:
@@ -160,22 +175,20 @@ def _in_order(path: Path) -> tuple[int, str]:
 
 def _read_list(path: Path) -> Iterator[dict[str, object]]:
     name = f"{FOLDER}/{told(path)}"
-    broken = f"{name}: the list was altered and cannot be read"
-    mend = "Put back the file as it was drawn."
     try:
         text = bytes_of(path, MAX_LIST).decode("utf-8-sig")
         rows = list(csv.reader(io.StringIO(text)))
     except (UnicodeDecodeError, csv.Error) as fault:
-        raise StudyError(f"{broken}. {mend}") from fault
+        raise _Altered(name, 0, tell("list_altered")) from fault
     if not rows or tuple(rows[0]) != COLUMNS:
-        raise StudyError(f"{broken}: its headings differ. {mend}")
+        raise _Altered(name, 0, tell("list_headings"))
     for number, cells in enumerate(rows[1:], start=2):
         if not any(cells):
             continue
         lot: dict[str, object] = dict(zip(COLUMNS, map(unguard, cells), strict=False))
         whole = [str(lot.get(c, "")) for c in ("order", "queens")]
         if len(cells) != len(COLUMNS) or not all(w.isascii() and w.isdigit() for w in whole):
-            raise StudyError(f"{name}, row {number}: this is no lot of a list. {mend}")
+            raise _Altered(name, number, tell("list_no_lot"))
         yield {
             **lot,
             "order": int(whole[0][:9]),
@@ -216,9 +229,13 @@ def against_lists(foundings: pd.DataFrame, lists: pd.DataFrame) -> list[Finding]
         findings.append(
             _differs(
                 lot,
-                f"The list has {number} ({_queens(lot['queens'])}, block {lot['block']}), which "
-                "is in no sheet.",
-                "Write the founding down, or why it never came about.",
+                tell(
+                    "list_not_in_sheet",
+                    founding=str(number),
+                    queens=_queens(int(lot["queens"])),
+                    block=str(lot["block"]),
+                ),
+                tell("list_not_in_sheet_do"),
                 str(number),
             )
         )
@@ -241,7 +258,7 @@ def _differs(row: pd.Series, what: str, remedy: str, founding: str) -> Finding:
 
 
 def _queens(number: int) -> str:
-    return "1 queen" if number == 1 else f"{number} queens"
+    return tell("queens", n=number)
 
 
 def _one(row: pd.Series, numbered: pd.DataFrame, known: set[str]) -> Iterator[Finding]:
@@ -251,25 +268,29 @@ def _one(row: pd.Series, numbered: pd.DataFrame, known: set[str]) -> Iterator[Fi
         if int(lot["queens"]) != int(row["queens"]):
             yield _differs(
                 row,
-                f"The list has {_queens(int(lot['queens']))} for {number}, the sheet "
-                f"{row['queens']}.",
-                "Correct the number, or write chosen under assigned if the list was not kept to.",
+                tell(
+                    "list_other_queens",
+                    founding=number,
+                    queens=_queens(int(lot["queens"])),
+                    here=str(row["queens"]),
+                ),
+                tell("list_other_queens_do"),
                 number,
             )
         if block and block != lot["block"]:
             yield _differs(
                 row,
-                f"{number} is in block {lot['block']} of the list, the sheet says {block}.",
-                "Copy the block from the list.",
+                tell("list_other_block", founding=number, block=str(lot["block"]), here=block),
+                tell("list_block_do"),
                 number,
             )
     elif block not in known:
-        named = f"block {block}" if block else "no block"
         yield _differs(
             row,
-            f"{number} is said to be drawn by lot (assigned = random) with {named}, but no list of "
-            "this study has it.",
-            "Copy the block from the list, or write chosen under assigned.",
+            tell("list_has_not", founding=number, block=block)
+            if block
+            else tell("list_has_not_no_block", founding=number),
+            tell("list_has_not_do"),
             number,
         )
 
@@ -282,17 +303,27 @@ def _in_turn(rows: pd.DataFrame, lots: pd.DataFrame) -> Iterator[Finding]:
         if place >= len(expected):
             yield _differs(
                 row,
-                f"Block {row['block']} of the list has {len(expected)} lots; "
-                f"{row['founding']} is one more.",
-                "See whether the block is right.",
+                tell(
+                    "list_one_more",
+                    block=str(row["block"]),
+                    n=len(expected),
+                    founding=str(row["founding"]),
+                ),
+                tell("list_one_more_do"),
                 str(row["founding"]),
             )
         elif int(row["queens"]) != expected[place]:
             yield _differs(
                 row,
-                f"Lot {place + 1} of block {row['block']} says {_queens(expected[place])}, "
-                f"{row['founding']} has {row['queens']}.",
-                "Correct the sheet, or write chosen under assigned if the list was not kept to.",
+                tell(
+                    "list_out_of_turn",
+                    lot=place + 1,
+                    block=str(row["block"]),
+                    queens=_queens(expected[place]),
+                    founding=str(row["founding"]),
+                    here=str(row["queens"]),
+                ),
+                tell("list_out_of_turn_do"),
                 str(row["founding"]),
             )
             return

@@ -11,65 +11,20 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import NamedTuple
+from dataclasses import replace
 
+from cohort.sheets.note_line import (
+    HOW_ALL,
+    NOISE,
+    ONLY_EVENTS,
+    Line,
+    NotUnderstood,
+    Told,
+    bare_start,
+)
+from cohort.sheets.sentences import tell
 from cohort.terms import instead, tongues, words
 from cohort.terms.near import nearest
-
-HOW_LINE = "Write: number, living queens, workers, what happened, note; such as K2-07 3 0 fight."
-"""What a line should look like, for messages."""
-
-HOW_REST = "Write rest same for all foundings that are not named that day."
-ONLY_EVENTS = "'all' goes with events only."
-HOW_ALL = f"{HOW_REST} An event of all of them is written so: all winter-in."
-
-
-class NotUnderstood(Exception):
-    """A line that says nothing certain: what is wrong with it, and what to write."""
-
-    def __init__(self, what: str, remedy: str = HOW_LINE) -> None:
-        self.what, self.remedy = what, remedy
-        super().__init__(f"{what} {remedy}")
-
-
-class Line(NamedTuple):
-    """Beginning of a line: the founding as typed and its counts (``""`` where one was skipped)."""
-
-    founding: str
-    counts: Sequence[str]
-
-    @property
-    def again(self) -> str:
-        """Line with the counts, for messages; with an example where they are missing."""
-        if self.founding == words.REST:
-            return f"{words.REST} {words.SAME}"
-        counts = [count or "-" for count in self.counts] or ["3", "0"]
-        return " ".join([self.founding, *(counts if len(counts) == 2 else [*counts, "0"])])
-
-
-@dataclass(frozen=True)
-class Told:
-    """What a line tells besides its counts.
-
-    Parameters
-    ----------
-    events : tuple of dict
-        ``event``, ``number``, ``other`` and ``note`` of each.
-    brood, fed : str
-        Word of that column; blank when nothing is said.
-    note : str
-        What is left, as typed.
-    doubts : tuple of str
-        What was read as a note and may have been meant otherwise, each with what to write.
-    """
-
-    events: tuple[dict[str, str], ...]
-    brood: str
-    fed: str
-    note: str
-    doubts: tuple[tuple[str, str], ...] = ()
-
 
 _EVENT_WORDS: dict[str, str] = {
     **{event: event for event in words.EVENTS},
@@ -89,6 +44,7 @@ _LONGEST_FIRST = sorted(
 )
 NOTE = re.compile(r"(?:\A|(?<=\s))note\s*:", re.IGNORECASE)
 """Behind this sign all is note, whatever word it begins with."""
+HANDED = "handed-over"
 _BETWEEN = " ,;:.!&+/()-–—"
 _GONE = (
     "gone",
@@ -103,8 +59,6 @@ _GONE = (
     "not",
     *tongues.GONE,
 )
-_QUEENS = ("queen", "queens", "q")
-_WORKERS = ("worker", "workers", "w", "nanitics", "nanitic")
 
 
 def read_words(line: Line, rest: str) -> Told:
@@ -158,9 +112,14 @@ def event_in(text: str) -> str:
     return meaning if kind == "event" else ""
 
 
+def fixed_word(text: str) -> str:
+    """Kind of the fixed word with which a text begins: first, brood, fed, event; else blank."""
+    return _next(text)[1]
+
+
 def _next(rest: str) -> tuple[str, str, str, str]:
     """Fixed word at the start: as listed, its kind and meaning, and what follows it."""
-    bare = rest.lstrip(_BETWEEN)
+    bare = bare_start(bare_start(rest).lstrip(_BETWEEN))
     joined = re.match(r"(?:and|with)\s+", bare, re.IGNORECASE)
     for text in (bare, bare[joined.end() :] if joined else ""):
         for word, kind, meaning in _LONGEST_FIRST:
@@ -179,11 +138,10 @@ def _agrees_with_first_worker(line: Line) -> None:
         _one_of_many("first worker", True)
     workers = line.counts[1] if len(line.counts) == 2 else ""
     if workers in ("", "0"):
+        queens = line.counts[0] if line.counts else "3"
         raise NotUnderstood(
-            "It tells of a first worker, but the count of workers is "
-            f"{'0' if workers else 'missing'}.",
-            f"Write how many workers there were, such as {line.founding} "
-            f"{line.counts[0] if line.counts else '3'} 1.",
+            tell("note_first_worker_0" if workers else "note_first_worker"),
+            tell("note_first_worker_do", example=f"{line.founding} {queens} 1"),
         )
 
 
@@ -192,27 +150,25 @@ def _agrees_with_first_worker(line: Line) -> None:
 
 def _certain(line: Line, word: str, after: str) -> None:
     """A stage of brood is read where it can mean nothing else."""
-    stages = f"one of {', '.join(words.BROOD)}"
+    stages = ", ".join(words.BROOD)
     if after.startswith("?"):
+        example = f"{line.again} {words.BROOD_ALSO.get(word, word)}"
         raise NotUnderstood(
-            f"'{word}?' leaves open whether it was seen.",
-            f"Write what was surely seen, {stages}: {line.again} {words.BROOD_ALSO.get(word, word)}"
-            "; leave it out if none was.",
+            tell("note_unsure", text=f"{word}?"),
+            tell("note_unsure_do", words=stages, example=example),
         )
     gone = instead.told_in(" ".join(after.strip(_BETWEEN).split()[:2]), _GONE)
     if gone:
         raise NotUnderstood(
-            f"'{word} {gone}' leaves open what is there now.",
-            f"Write the stage that is left, {stages}: {line.again} none."
+            tell("note_brood_gone", text=f"{word} {gone}"),
+            tell("note_brood_gone_do_rest", words=stages, example=f"{line.again} none")
             if line.founding == words.REST
-            else f"Write the stage that is left, {stages}, and brood-gone if all is gone: "
-            f"{line.again} none brood-gone.",
+            else tell("note_brood_gone_do", words=stages, example=f"{line.again} none brood-gone"),
         )
     if word == "none" and len(line.counts) < 2:
         raise NotUnderstood(
-            "'none' may speak of queens, workers or brood.",
-            "Write 0 for no queens or no workers; none behind both numbers means no brood: "
-            f"{line.again} none.",
+            tell("note_none"),
+            tell("note_none_do", example=f"{line.again} none"),
         )
 
 
@@ -220,8 +176,8 @@ def _highest(line: Line, brood: Sequence[str]) -> str:
     """Furthest of the stages named."""
     if "none" in brood and len(set(brood)) > 1:
         raise NotUnderstood(
-            "It says that there is brood and that there is none.",
-            f"Write the furthest stage seen, or none: {line.again} eggs.",
+            tell("note_brood_and_none"),
+            tell("note_brood_and_none_do", example=f"{line.again} eggs"),
         )
     return max(brood, key=list(words.BROOD).index, default="")
 
@@ -239,21 +195,29 @@ def _event(line: Line, event: str, rest: str) -> tuple[dict[str, str], str]:
     if event in words.OTHER_WORDS:
         out["other"], rest = _other(event, rest)
     example = f"{line.founding} {event}"
+    if event == HANDED:
+        token, _, after = rest.removeprefix("to ").partition(" ")
+        out["other"], rest = token.strip(_BETWEEN), after.strip()
+        if not out["other"]:
+            raise NotUnderstood(
+                tell("note_handed", event=event),
+                tell("note_so", example=f"{example} K3"),
+            )
     if event == "end" and not out["other"]:
         near = _meant(rest, event)
         raise NotUnderstood(
-            f"After end stands why: one of {', '.join(words.END_WHY)}.",
-            near or f"Write it so: {example} given.",
+            tell("note_end_why", words=", ".join(words.END_WHY)),
+            near or tell("note_so", example=f"{example} given"),
         )
     if event in words.NEEDS_NUMBER and not out["number"]:
         to = [out["other"]] if out["other"] else []
         raise NotUnderstood(
-            f"After {event} stands how many queens.",
-            f"Write it so: {' '.join([example, '1', *to])}.",
+            tell("note_how_many", event=event),
+            tell("note_so", example=" ".join([example, "1", *to])),
         )
     if event == "queens-out" and not out["other"] and _meant(rest, event):
         raise NotUnderstood(
-            f"'{rest.split()[0]}' is not one of {', '.join(words.QUEENS_OUT_TO)} or a founding.",
+            tell("note_out_where", text=rest.split()[0], words=", ".join(words.QUEENS_OUT_TO)),
             _meant(rest, event),
         )
     return out, rest
@@ -278,10 +242,10 @@ def _meant(rest: str, event: str) -> str:
     told = instead.told_in(first, (*words.LEFT, *words.ENDED))
     word = words.LEFT.get(told) or words.ENDED.get(told, "")
     if event == "end" and instead.told_in(first, words.DIED):
-        return "Take end out and write 0 for the queens: deaths are known from the counts."
+        return tell("note_end_died_do")
     if word not in words.OTHER_WORDS[event]:
         word = nearest(first, words.OTHER_WORDS[event]) if first else ""
-    return f"Write {word} in place of {first}." if word else ""
+    return tell("note_word_do", word=word, text=first) if word else ""
 
 
 # --- the note -----------------------------------------------------------------------------------
@@ -289,6 +253,9 @@ def _meant(rest: str, event: str) -> str:
 
 def _doubts(line: Line, note: str) -> tuple[tuple[str, str], ...]:
     """Refuse a note that begins with what belongs in a column; tell of a word nearly known."""
+    note = NOISE.sub(" ", note).strip(_BETWEEN)
+    if not note:
+        return ()
     first = note.split()[0].lower().strip(_BETWEEN + "?'\"")
     start = " ".join(note.lower().split()[:2])
     left = instead.told_in(first, words.LEFT)
@@ -296,19 +263,18 @@ def _doubts(line: Line, note: str) -> tuple[tuple[str, str], ...]:
     if line.founding == words.REST:
         _one_of_many(first, bool(left or ended))
     if left:
-        raise NotUnderstood(f"'{first}' does not say how many queens left.", _left(line, left))
+        raise NotUnderstood(tell("note_how_many_left", text=first), _left(line, left))
     if ended:
         raise NotUnderstood(
-            f"'{ended}' is written behind end.",
-            f"Write {line.founding} end {words.ENDED[ended]}, or begin the note with another word.",
+            tell("note_ended", text=ended),
+            tell("note_ended_do", example=f"{line.founding} end {words.ENDED[ended]}"),
         )
     if first in words.PARTED:
-        raise NotUnderstood(f"'{first}' does not say how many queens went where.", _parted(line))
+        raise NotUnderstood(tell("note_parted", text=first), _parted(line))
     if first in words.WINTER:
         raise NotUnderstood(
-            f"'{first}' does not say whether it was put to rest or taken from it.",
-            f"Write {line.founding} winter-in or {line.founding} winter-out, or begin the note "
-            "with another word.",
+            tell("note_winter", text=first),
+            tell("note_winter_do", founding=line.founding),
         )
     _dead(line, first)
     _numbers_with_words(line, note.lower(), first)
@@ -317,10 +283,10 @@ def _doubts(line: Line, note: str) -> tuple[tuple[str, str], ...]:
 
 def _one_of_many(first: str, told: bool) -> None:
     """Refuse what can only be true of single foundings behind ``rest same``."""
-    if told or first in (*words.PARTED, *words.WINTER, *words.DIED, *_QUEENS, *_WORKERS):
+    if told or first in (*words.PARTED, *words.WINTER, *words.DIED, *words.QUEENS, *words.WORKERS):
         raise NotUnderstood(
-            f"'{first}' cannot be said of all foundings at once.",
-            "Write rest same alone in its line, and a line for each founding that it is true of.",
+            tell("note_one_of_many", text=first),
+            tell("note_one_of_many_do"),
         )
 
 
@@ -334,21 +300,16 @@ def _before(line: Line) -> str:
 def _left(line: Line, told: str) -> str:
     how = words.LEFT[told]
     one = _before(line) if line.counts else line.founding
-    some = f"if one queen did, count her once more and write {one} queens-out 1 {how}"
-    if not line.counts:
-        some = f"if one queen did, write {one} queens-out 1 {how}"
+    some = f"{one} queens-out 1 {how}"
     if how not in words.END_WHY:
-        return f"{some[:1].upper()}{some[1:]}."
-    return f"If all left, write {line.founding} end {how}; {some}."
+        return tell("note_left_do_counted" if line.counts else "note_left_do", some=some)
+    key = "note_left_do_all_counted" if line.counts else "note_left_do_all"
+    return tell(key, every=f"{line.founding} end {how}", some=some)
 
 
 def _parted(line: Line) -> str:
     one = _before(line) if line.counts else line.founding
-    return (
-        "Give the queens that were put elsewhere a row in foundings, with this one under from and "
-        f"split-off under left_out, and write how many went and its number, such as {one} "
-        "queens-out 1 K2-30."
-    )
+    return tell("note_parted_do", example=f"{one} queens-out 1 K2-30")
 
 
 def _dead(line: Line, first: str) -> None:
@@ -356,25 +317,23 @@ def _dead(line: Line, first: str) -> None:
         return
     if first in words.DIED and (not line.counts or line.counts[0] != "0"):
         raise NotUnderstood(
-            f"'{first}' does not say how many queens are alive.",
-            f"Write the living ones as the first number, such as {line.founding} 0 0 if none is; "
-            "begin a note with another word.",
+            tell("note_dead", text=first),
+            tell("note_dead_do", example=f"{line.founding} 0 0"),
         )
 
 
 def _numbers_with_words(line: Line, note: str, first: str) -> None:
     """Counts with words between them, of which only the first would be read."""
     queens = next((count for count in line.counts if count), "3")
-    if len(line.counts) == 1 and (first in _QUEENS or instead.told_in(note, _WORKERS)):
+    if len(line.counts) == 1 and (first in words.QUEENS or instead.told_in(note, words.WORKERS)):
         raise NotUnderstood(
-            "Words stand where the number of workers is looked for.",
-            f"Write both numbers without words, such as {line.founding} {queens} 0.",
+            tell("note_words_for_workers"),
+            tell("note_words_for_workers_do", example=f"{line.founding} {queens} 0"),
         )
-    if len(line.counts) == 2 and line.counts[1] not in ("", "0") and first in _QUEENS:
+    if len(line.counts) == 2 and line.counts[1] not in ("", "0") and first in words.QUEENS:
         raise NotUnderstood(
-            f"'{line.counts[1]} {first}' stands where the number of workers is looked for.",
-            f"Write the number of workers first, such as {line.founding} {queens} 0, and begin the "
-            "note with a word.",
+            tell("note_queens_for_workers", text=f"{line.counts[1]} {first}"),
+            tell("note_queens_for_workers_do", example=f"{line.founding} {queens} 0"),
         )
 
 
@@ -388,7 +347,7 @@ def _nearly(line: Line, first: str) -> tuple[tuple[str, str], ...]:
         return ()
     return (
         (
-            f"'{first}' was read as a note.",
-            f"Write {near} if that was meant: {line.again} {near}; else there is nothing to do.",
+            tell("note_word", text=first),
+            tell("note_word_if_meant", word=near, example=f"{line.again} {near}"),
         ),
     )

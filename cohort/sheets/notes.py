@@ -1,66 +1,87 @@
 """Check notes typed on a phone (``checks*.txt``) as rows of ``checks`` and ``events``.
 
 What comes in: the bytes of a text file: a line with a date, then one line per container such as
-``K2-07 3 0`` or ``K2-09 3 12+ fight``. What goes out: raw tables that remember the line, and a
-finding for every line that is not understood. It guesses nothing: a day without a year, a count
-that is no number, a word in the wrong place are told and left out. It never writes to the file.
+``K2-07 3 0`` or ``K2-09 3 12+ fight``; or messages of a chat with such lines. What goes out: raw
+tables that remember the line, and a finding for every line that is not understood. It guesses
+nothing: a day that could be two, a count that is no number, a word in the wrong place are told
+and left out. It never writes to the file.
 """
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
 
 from cohort.base.errors import Finding, Level
-from cohort.sheets import note_words
-from cohort.sheets.note_words import HOW_ALL, HOW_REST, ONLY_EVENTS, NotUnderstood, read_words
-from cohort.sheets.numbers import keeper_of
+from cohort.sheets import chat, note_dates, note_lines
+from cohort.sheets.known import NOTHING, Known
+from cohort.sheets.note_dates import HOW_DATE, Dated
+from cohort.sheets.note_line import NOISE, NotUnderstood
+from cohort.sheets.note_lines import Line, plain_line, read_line
 from cohort.sheets.raw import RawTable
+from cohort.sheets.sentences import tell
 from cohort.sheets.text import decode
 from cohort.terms import tongues, words
+from cohort.terms.voice import Clause, either
 
-HOW_DATE = "Write the date alone in a line with its year, such as 2026-07-08."
-MAX_LINE = 2000
-"""Longest line that is taken for a note (letters)."""
-
-_DAY = (
-    r"\d{1,4}\s?[-./]\s?\d{1,2}\s?[-./]\s?\d{1,4}"
-    r"|\d{1,2}\.?\s+[A-Za-z]{3,10}\.?,?\s+\d{4}"
-    r"|[A-Za-z]{3,10}\.?\s+\d{1,2},?\s+\d{4}"
-)
-_WEEKDAY = r"(?:[A-Za-z]{2,10}\.?,?\s+)?"  # read over before a date
-_DATE = re.compile(rf"{_WEEKDAY}({_DAY})\s*[:.]?\Z")
-_DATE_FIRST = re.compile(rf"{_WEEKDAY}(?:{_DAY})[\s:,(]")
-_MONTH = r"(?:jan|feb|mar|mär|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)[a-z]*\.?"
-_NO_YEAR = re.compile(
-    rf"{_WEEKDAY}(?:\d{{1,2}}\s?[./]\s?\d{{1,2}}\.?(?=[\s:]|\Z)"
-    rf"|\d{{1,2}}\.?\s+{_MONTH}\s*:?\Z|{_MONTH}\s+\d{{1,2}}\.?\s*:?\Z)",
-    re.IGNORECASE,
-)
-_BULLET = re.compile(r"\A[-–—•*·]\s+(?=\S)")
-_COUNT = re.compile(r"\d{1,6}\+?\Z")
-_LIKE_COUNT = re.compile(r"[+\-.]?\d")
-_ID = re.compile(r"[^\s,;:]{1,40}\Z")
-NOT_LOOKED = ("-", "–", "?", "_")
-"""Signs that hold the place of a count nobody looked for."""
+_LIKE_ID = re.compile(r"[^\W\d_]{1,8}[0-9]{0,3}[-–_][0-9]{1,4}\Z")
 
 CHECK_COLUMNS = ("founding", "date", "queens_alive", "workers", "brood", "fed", "note")
 EVENT_COLUMNS = ("founding", "date", "event", "number", "other", "note")
 
 
 @dataclass(frozen=True)
-class Line:
-    """One line understood: a look (or None), the events in it, and what may be meant otherwise."""
+class NoteRow:
+    """A row made of a line: its sheet, its cells, the line, and the keeper who sent it (a sign)."""
 
-    check: dict[str, str] | None
-    events: tuple[dict[str, str], ...]
-    doubts: tuple[tuple[str, str], ...] = ()
+    sheet: str
+    cells: dict[str, str]
+    number: int
+    sender: str = ""
 
 
-def read_notes(data: bytes, file: str) -> tuple[list[RawTable], list[Finding]]:
+@dataclass(frozen=True)
+class Notes:
+    """All lines of a file of check notes.
+
+    Parameters
+    ----------
+    rows : tuple of NoteRow
+    findings : tuple of Finding
+        An error for each line not understood, a note for talk between the looks of a chat.
+    dates : tuple of int
+        Lines that are a date, or the head of a message with its text below.
+    """
+
+    rows: tuple[NoteRow, ...]
+    findings: tuple[Finding, ...]
+    dates: tuple[int, ...]
+
+
+@dataclass
+class _Reading:
+    """What is known while the lines are read one after another."""
+
+    known: Known
+    file: str
+    order: str = ""
+    day: str = ""
+    no_day: NotUnderstood | None = None
+    chat: bool = False
+    sender: str = ""
+    rows: list[NoteRow] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+    dates: list[int] = field(default_factory=list)
+    said: set[str] = field(default_factory=set)
+
+
+def read_notes(
+    data: bytes, file: str, known: Known = NOTHING
+) -> tuple[list[RawTable], list[Finding]]:
     """Rows of ``checks`` and ``events`` of one file of check notes.
 
     Parameters
@@ -69,6 +90,8 @@ def read_notes(data: bytes, file: str) -> tuple[list[RawTable], list[Finding]]:
         The file.
     file : str
         Its name, for the findings.
+    known : Known
+        What the study says: numbers, the days a date without a year may be.
 
     Returns
     -------
@@ -76,208 +99,127 @@ def read_notes(data: bytes, file: str) -> tuple[list[RawTable], list[Finding]]:
         ``checks`` and, where something happened, ``events``; the row is the line number.
     findings : list of Finding
     """
+    notes = all_notes(data, file, known)
+    tables = [
+        _table("checks", CHECK_COLUMNS, notes.rows, file),
+        _table("events", EVENT_COLUMNS, notes.rows, file),
+    ]
+    return [table for table in tables if len(table.rows)], list(notes.findings)
+
+
+def all_notes(data: bytes, file: str, known: Known = NOTHING) -> Notes:
+    """As `read_notes`, row by row with the keepers who sent them."""
     text, told = decode(data, file)
-    findings = list(told)
-    checks: list[tuple[int, dict[str, str]]] = []
-    events: list[tuple[int, dict[str, str]]] = []
-    day = ""
-    for number, raw in enumerate(text.splitlines(), start=1):
-        line = _plain(raw)
-        if not line or line.startswith("#"):
-            continue
-        date = _DATE.match(line) if len(line) < 60 else None
-        if date:
-            day = date[1]
-            continue
-        try:
-            got = read_line(line, day)
-        except NotUnderstood as why:
-            findings.append(_finding(file, number, line, why))
-            day = "" if _dated(line) else day
-            continue
-        for what, remedy in got.doubts:
-            findings.append(_told(file, number, "warning", "note-word", what, remedy))
-        if got.check:
-            checks.append((number, got.check))
-        events += [(number, event) for event in got.events]
-    tables = [_table("checks", CHECK_COLUMNS, checks, file)]
-    if events:
-        tables.append(_table("events", EVENT_COLUMNS, events, file))
-    return [table for table in tables if len(table.rows)], findings
+    lines = [plain_line(raw) for raw in text.splitlines()]
+    heads = [message.date for line in lines if (message := chat.message_of(line))]
+    now = _Reading(known, file, note_dates.order_of_chat(heads, known))
+    for number, line in enumerate(lines, start=1):
+        if line and not line.startswith("#"):
+            _take_in(now, number, line)
+    return Notes(tuple(now.rows), (*told, *now.findings), tuple(now.dates))
 
 
-def read_line(line: str, day: str) -> Line:
-    """What one line says of one founding.
-
-    Parameters
-    ----------
-    line : str
-        Such as ``K2-09 3 12+ fight in the corner``.
-    day : str
-        Date of the look as typed; blank when no date stood above the line.
-
-    Raises
-    ------
-    NotUnderstood
-        When anything in it is not certain.
-    """
-    line = _plain(line)
-    _no_date(line)
-    if len(line) > MAX_LINE:
-        raise NotUnderstood(f"The line is longer than {MAX_LINE} letters.", "Break it up.")
-    head, _, rest = line.partition(" ")
-    founding = head.rstrip(",;:")
-    if not _ID.match(founding):
-        raise NotUnderstood("It does not begin with a number of a founding.")
-    if founding.lower() in tongues.REST:
-        founding = words.REST
-    if founding.lower() in (words.SAME, *tongues.SAME):
-        raise NotUnderstood("It does not say whose counts are the same.", HOW_REST)
-    if not day:
-        raise NotUnderstood("No date stands above it.", HOW_DATE)
-    rest = rest.strip()
-    base = {"founding": founding, "date": day}
-    if founding.lower() == words.REST:
-        return _rest(base, rest)
-    for_all = founding.lower() == words.ALL
-    if for_all and not note_words.event_in(rest):
-        raise NotUnderstood(ONLY_EVENTS, HOW_ALL)
-    counts, rest = _counts(founding, rest) if not for_all else ([], rest)
-    start = note_words.Line(founding, counts)
-    told = read_words(start, rest)
-    if not counts and not (told.events or told.brood or told.fed):
-        _nothing_known(start, rest)
-    return _line(base, counts, told)
+def _take_in(now: _Reading, number: int, line: str) -> None:
+    """One line more: its rows, or a finding."""
+    message = chat.message_of(line)
+    if message:
+        now.chat = True
+        sender, line = message.sender, message.text
+        if now.known.numbers_like(sender):  # the number of a founding, with a colon behind it
+            sender, line = "", f"{sender}: {line}".strip()
+        now.sender = now.known.sign(sender)
+        now.day, now.no_day = _sent(message.date, now.order)
+        if not line:
+            now.dates.append(number)
+            return
+    try:
+        date = note_dates.dated(line) if len(line) <= note_lines.MAX_LINE else None
+        day = note_dates.day_of(date, now.known) if date else now.day
+        if date and not date.rest:
+            now.day, now.no_day = day, None
+            now.dates.append(number)
+            _said_of_date(now, number, date, day)
+            return
+        if not day and now.no_day:
+            raise now.no_day
+        got = read_line(date.rest if date else line, day, now.known)
+    except NotUnderstood as why:
+        _refused(now, number, line, why)
+        return
+    if date:
+        _said_of_date(now, number, date, day)
+        if not now.chat:
+            now.day, now.no_day = "", _ONE_LINE
+    _keep(now, number, got)
 
 
-def _plain(line: str) -> str:
-    """Line with single spaces (tabs and hard spaces too) and without the dot of a list."""
-    return _BULLET.sub("", " ".join(line.strip("\ufeff").split()))
+_ONE_LINE = NotUnderstood(tell("note_date_with_look"), HOW_DATE)
 
 
-def _line(base: dict[str, str], counts: list[str], told: note_words.Told) -> Line:
-    events = [{**base, **event} for event in told.events]
-    looked = dict(zip(("queens_alive", "workers"), counts, strict=False))
-    seen = {"brood": told.brood, "fed": told.fed}
-    if not counts and not any(seen.values()):
-        return Line(None, (*events[:-1], {**events[-1], "note": told.note}), told.doubts)
-    check = {**base, **looked, **seen, "note": told.note}
-    tells = any(looked.values()) or any(seen.values()) or bool(told.note)
-    return Line(check if tells else None, tuple(events), told.doubts)
+def _sent(date: str, order: str) -> tuple[str, NotUnderstood | None]:
+    """Day on which a message was sent; blank and why, where it could be two."""
+    can = note_dates.readings(date, order)
+    if len(set(can)) == 1:
+        return can[0].isoformat(), None
+    if not can:
+        return "", NotUnderstood(tell("note_message_no_day", text=date), HOW_DATE)
+    could = either(str(day) for day in dict.fromkeys(can))
+    return "", NotUnderstood(
+        tell("note_message_days", text=date, could=could), tell("note_message_days_do")
+    )
 
 
-def _dated(line: str) -> bool:
-    """Whether a line begins with a date, so that the lines below it are of another day."""
-    return bool(_NO_YEAR.match(line) or _DATE_FIRST.match(line))
+def _said_of_date(now: _Reading, number: int, date: Dated, day: str) -> None:
+    if day != date.typed and date.typed not in now.said:
+        now.said.add(date.typed)
+        what = tell("note_read_as_day", text=date.typed, day=day)
+        now.findings.append(_told(now.file, number, "note", "note-read-as", what, _IF_MEANT))
 
 
-def _no_date(line: str) -> None:
-    """Refuse a date without a year, and a date with something behind it."""
-    if _NO_YEAR.match(line):
-        raise NotUnderstood("The date has no year; the lines below it have no date.", HOW_DATE)
-    if _DATE_FIRST.match(line):
-        raise NotUnderstood(
-            "Something stands behind the date; the lines below it have no date.", HOW_DATE
-        )
+_IF_MEANT = tell("note_if_meant")
 
 
-def _nothing_known(line: note_words.Line, rest: str) -> None:
-    first = rest.partition(" ")[0].strip(",;:.")
-    if first.lower() == words.SAME:
-        raise NotUnderstood(
-            "'same' goes with rest only.",
-            f"Write the counts again, such as {line.again}, or rest same for all not named.",
-        )
-    if first and keeper_of(first) and keeper_of(first) == keeper_of(line.founding):
-        raise NotUnderstood(
-            "Two numbers of foundings stand in one line.",
-            f"Write a line for each, such as {line.again}.",
-        )
-    raise NotUnderstood("Neither a count nor a known word follows the number.")
+def _refused(now: _Reading, number: int, line: str, why: NotUnderstood) -> None:
+    """A line that is not understood: an error, or a note where a chat talks of other things."""
+    if not NOISE.sub("", line).strip() or (now.chat and not _speaks_of_one(line, now.known)):
+        what, remedy = tell("note_talk"), tell("note_talk_do")  # what was talked is not shown
+        now.findings.append(_told(now.file, number, "note", "note-talk", what, remedy))
+        return
+    now.findings.append(_finding(now.file, number, line, why))
+    if note_dates.begins_dated(line) and not now.chat:
+        now.day, now.no_day = "", None
 
 
-def _rest(base: dict[str, str], rest: str) -> Line:
-    """``rest same``, and what was seen in each of them: no workers, a stage of brood."""
-    word, _, after = rest.partition(" ")
-    start = note_words.Line(words.REST, ("", "0"))  # no worker can have come in all of them
-    if word.lower().rstrip(",;:.") not in (words.SAME, *tongues.SAME):
-        event = note_words.event_in(rest)
-        raise NotUnderstood(
-            "After rest stands same: their queens are as at the last look.",
-            f"{_for_all(event)}." if event else HOW_REST,
-        )
-    counts, after = _counts(words.REST, after.strip(), most=1)
-    if counts and counts[0] not in ("", "0"):
-        raise NotUnderstood(
-            f"After rest same, {counts[0]} would be the workers of every founding.",
-            "Write a line for each founding whose workers were counted, then rest same.",
-        )
-    event = note_words.event_in(after)
-    told = None if event else read_words(start, after)
-    if told is None or told.events:
-        event = event or (told.events[0]["event"] if told else "")
-        raise NotUnderstood(
-            f"An event does not go with rest: {event}.",
-            f"Write rest same alone in its line. {_for_all(event)}; or name the foundings.",
-        )
-    check = {
-        **base,
-        "founding": words.REST,
-        "queens_alive": words.SAME,
-        "workers": counts[0] if counts else "",
-        "brood": told.brood,
-        "fed": told.fed,
-        "note": told.note,
-    }
-    return Line(check, (), told.doubts)
+def _speaks_of_one(line: str, known: Known) -> bool:
+    """Whether a line of a chat begins with a date or holds what may be a founding."""
+    if note_dates.begins_dated(line):
+        return True
+    heads = [NOISE.sub("", word).strip(",;:.!?()") for word in line.split()]
+    first = heads[0].lower()
+    if first in (*words.RESERVED_IDS, *tongues.REST, *tongues.SAME):
+        return True
+    return any(_LIKE_ID.match(word) or known.numbers_like(word) for word in heads if word)
 
 
-def _for_all(event: str) -> str:
-    """How an event of every open founding is written."""
-    if event in words.NEEDS_NUMBER:
-        return f"Write {event} in a line for each founding, such as K2-07 {event} 1"
-    more = " not-used" if event == "end" else ""
-    return f"Write the event of all open foundings in a line of its own: all {event}{more}"
+def _keep(now: _Reading, number: int, got: Line) -> None:
+    for what, remedy in got.doubts:
+        now.findings.append(_told(now.file, number, "warning", "note-word", what, remedy))
+    cells = [("checks", got.check)] if got.check else []
+    for sheet, row in (*cells, *(("events", event) for event in got.events)):
+        now.rows.append(NoteRow(sheet, row, number, now.sender))
+    founding = (got.check or got.events[0])["founding"]
+    if got.spelled != founding and got.spelled not in now.said and founding in now.known.queens:
+        now.said.add(got.spelled)
+        what = tell("note_read_as", text=got.spelled, founding=founding)
+        now.findings.append(_told(now.file, number, "note", "note-read-as", what, _IF_MEANT))
 
 
-def _counts(founding: str, rest: str, most: int = 2) -> tuple[list[str], str]:
-    """Leading counts (queens, workers; blank for a sign that holds a place) and what follows."""
-    counts: list[str] = []
-    while len(counts) < most:
-        token, _, after = rest.partition(" ")
-        bare = token.rstrip(",;:.")
-        if bare in NOT_LOOKED:
-            counts.append("")
-        elif _COUNT.match(bare):
-            counts.append(bare)
-        elif _LIKE_COUNT.match(bare):
-            raise _no_count(founding, bare)
-        else:
-            break
-        rest = after.strip()
-    if len(counts) == most and _LIKE_COUNT.match(rest):
-        raise NotUnderstood(
-            "Another number follows the counts.",
-            f"Write queens and workers, then words, such as {founding} 3 0 fight."
-            if most > 1
-            else "Write rest same, and 0 behind it if none of them had workers.",
-        )
-    return counts, rest
-
-
-def _no_count(founding: str, bare: str) -> NotUnderstood:
-    two = re.fullmatch(r"(\d{1,6}\+?)[,;/](\d{1,6}\+?)", bare)
-    if two:
-        return NotUnderstood(
-            f"'{bare}' is no count.",
-            f"Write a space between queens and workers: {founding} {two[1]} {two[2]}.",
-        )
-    return NotUnderstood(f"'{bare}' is no count.", "Write a whole number such as 3, or 5+.")
+def _shown(line: str) -> str:
+    return line if len(line) <= 60 else line[:57] + "..."
 
 
 def _finding(file: str, number: int, line: str, why: NotUnderstood) -> Finding:
-    shown = line if len(line) <= 60 else line[:57] + "..."
-    what = f"'{shown}' is not understood: {why.what[:1].lower()}{why.what[1:].rstrip('.')}."
+    what = tell("note_line", line=_shown(line), why=Clause(why.what))
     return _told(file, number, "error", "note-line", what, why.remedy)
 
 
@@ -285,9 +227,8 @@ def _told(file: str, number: int, level: Level, rule: str, what: str, remedy: st
     return Finding(level=level, rule=rule, file=file, row=number, what=what, remedy=remedy)
 
 
-def _table(
-    sheet: str, columns: tuple[str, ...], found: list[tuple[int, dict[str, str]]], file: str
-) -> RawTable:
-    data = [[row.get(column, "") for column in columns] for _, row in found]
+def _table(sheet: str, columns: tuple[str, ...], rows: Sequence[NoteRow], file: str) -> RawTable:
+    mine = [row for row in rows if row.sheet == sheet]
+    data = [[row.cells.get(column, "") for column in columns] for row in mine]
     frame = pd.DataFrame(data, columns=list(columns), dtype=object)
-    return RawTable(sheet, file, "", frame, np.array([n for n, _ in found], dtype=np.int64))
+    return RawTable(sheet, file, "", frame, np.array([r.number for r in mine], dtype=np.int64))

@@ -75,7 +75,7 @@ def near_number(got: str, known: Iterable[str]) -> str:
         Numbers of the study.
     """
     names = [name for name in dict.fromkeys(known) if name]
-    for spelled in (_parts, _digits):
+    for spelled in (spelled_alike, _digits):
         alike = [name for name in names if spelled(name) == spelled(got)]
         if alike:
             return alike[0] if len(alike) == 1 else ""
@@ -90,14 +90,17 @@ def _like(got: str, name: str) -> float:
     return difflib.SequenceMatcher(None, name, got.lower()).ratio()
 
 
-def _parts(number: str) -> tuple[str, ...]:
-    """Letters and numbers of it, whatever stands between: ``K1 03.`` -> ``k``, ``1``, ``3``."""
+def spelled_alike(number: str) -> tuple[str, ...]:
+    """Letters and numbers of it, whatever stands between: ``K1 03.`` -> ``k``, ``1``, ``3``.
+
+    Of two spellings of one number it is the same: case and leading zeros are passed over.
+    """
     return tuple(part.lstrip("0") or "0" for part in re.findall(r"[^\W\d_]+|\d+", number.lower()))
 
 
 def _digits(number: str) -> tuple[str, ...]:
-    """As `_parts`, with letters that look like digits taken for them."""
-    return _parts(number.lower().translate(str.maketrans("oil", "011")))
+    """As `spelled_alike`, with letters that look like digits taken for them."""
+    return spelled_alike(number.lower().translate(str.maketrans("oil", "011")))
 
 
 def _same_series(one: str, other: str) -> bool:

@@ -12,6 +12,7 @@ from typing import Final
 from xml.parsers import expat
 
 from cohort.base.errors import StudyError
+from cohort.sheets.sentences import tell
 
 MAX_ROWS = 250_000
 """Last row of a tab that may hold anything."""
@@ -28,9 +29,7 @@ MAX_TABS = 500
 MAX_MERGED = 100_000
 """Most merged areas of a tab."""
 
-SAVE_AGAIN: Final = (
-    "Open it in your spreadsheet program and save it again as XLSX or ODS, without a password."
-)
+SAVE_AGAIN: Final = tell("save_again")
 
 Attributes = Mapping[str, str]
 
@@ -39,9 +38,8 @@ class Refused(StudyError):
     """A workbook that is not read: its name, what is odd about it, what to do."""
 
     def __init__(self, name: str, what: str, remedy: str = SAVE_AGAIN) -> None:
-        self.what = f"{what[:1].upper()}{what[1:]}"
-        self.remedy = remedy
-        super().__init__(f"{name}: {what} {remedy}")
+        self.what, self.remedy = what, remedy
+        super().__init__(f"{name}: {what[:1].lower()}{what[1:]} {remedy}")
 
 
 def letters(column: int) -> str:
@@ -67,15 +65,14 @@ class Room:
         if self.tabs > MAX_TABS:
             raise Refused(
                 self.name,
-                f"the workbook has more than {MAX_TABS} tabs.",
-                "Save the tabs that belong here as a workbook of their own.",
+                tell("many_tabs", most=MAX_TABS),
+                tell("many_tabs_do"),
             )
         if self.area > MAX_AREA:
             raise Refused(
                 self.name,
-                f"up to tab {tab} the workbook has {self.area:,} cells; "
-                f"{MAX_AREA // 1_000_000} million are read.",
-                "Empty stray cells far from the table, or save the tabs as CSV files.",
+                tell("large_area", tab=tab, cells=self.area, millions=MAX_AREA // 1_000_000),
+                tell("large_area_do"),
             )
         self.signs(0)
 
@@ -84,8 +81,8 @@ class Room:
         if self.text + more > MAX_TEXT:
             raise Refused(
                 self.name,
-                f"its cells hold more than {MAX_TEXT // 1_000_000} million signs.",
-                "Empty the cells that are filled by mistake, or save the tabs as CSV files.",
+                tell("much_text", millions=MAX_TEXT // 1_000_000),
+                tell("much_text_do"),
             )
 
 
@@ -101,9 +98,15 @@ class Reach:
         if row > MAX_ROWS or column > MAX_COLUMNS:
             raise Refused(
                 self.room.name,
-                f"in tab {self.tab}, row {row}, a cell ({letters(column)}) is filled; tabs are "
-                f"read to row {MAX_ROWS} and column {letters(MAX_COLUMNS)}.",
-                "Empty the stray cell, or save the tab as a CSV file.",
+                tell(
+                    "stray_cell",
+                    tab=self.tab,
+                    row=str(row),
+                    column=letters(column),
+                    last_row=str(MAX_ROWS),
+                    last_column=letters(MAX_COLUMNS),
+                ),
+                tell("stray_cell_do"),
             )
         self.text += text
         self.room.signs(self.text)
@@ -113,8 +116,8 @@ class Reach:
         if size > MAX_CELL:
             raise Refused(
                 self.room.name,
-                f"in tab {self.tab}, row {row}, one cell holds more than {MAX_CELL:,} signs.",
-                "See whether a file was pasted into the cell, and empty it.",
+                tell("long_cell_at", tab=self.tab, row=str(row), most=MAX_CELL),
+                tell("long_cell_at_do"),
             )
 
     def close(self) -> None:
@@ -151,13 +154,13 @@ def walk(
 
     def declared(version: str, encoding: str | None, standalone: int) -> None:
         if encoding and encoding.lower() not in ("utf-8", "us-ascii"):
-            raise Refused(name, f"the workbook is written in {encoding[:20]}, which is not read.")
+            raise Refused(name, tell("book_encoding", encoding=encoding[:20]))
 
     def defined(*_: object) -> None:
-        raise Refused(name, "the workbook defines words of its own (DTD), which is not read.")
+        raise Refused(name, tell("book_dtd"))
 
     if xml[:2] in (b"\xff\xfe", b"\xfe\xff") or b"\0" in xml[:64]:
-        raise Refused(name, "the workbook is written in UTF-16, which is not read.")
+        raise Refused(name, tell("book_encoding", encoding="UTF-16"))
     parser = expat.ParserCreate()
     parser.buffer_text = True
     parser.buffer_size = 1 << 16
@@ -169,4 +172,4 @@ def walk(
     try:
         parser.Parse(xml, True)
     except expat.ExpatError as fault:
-        raise Refused(name, f"the workbook is damaged ({fault}).") from fault
+        raise Refused(name, tell("book_damaged", why=str(fault))) from fault

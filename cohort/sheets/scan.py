@@ -12,6 +12,7 @@ import re
 from dataclasses import dataclass
 
 from cohort.sheets.reach import MAX_CELL, MAX_MERGED, Attributes, Reach, Refused, Room, walk
+from cohort.sheets.sentences import tell
 
 
 @dataclass(frozen=True)
@@ -55,8 +56,8 @@ def shared_lengths(xml: bytes, name: str) -> list[int]:
             if lengths[-1] > MAX_CELL:
                 raise Refused(
                     name,
-                    f"one cell holds more than {MAX_CELL:,} signs.",
-                    "See whether a file was pasted into a cell, and empty it.",
+                    tell("long_cell", most=MAX_CELL),
+                    tell("long_cell_do"),
                 )
 
     walk(xml, name, start, None, text)
@@ -97,8 +98,8 @@ class XlsxTab:
             if self.merged > MAX_MERGED:
                 raise Refused(
                     self.reach.room.name,
-                    f"tab {self.reach.tab} has more than {MAX_MERGED:,} merged areas.",
-                    "Unmerge them.",
+                    tell("many_merged", tab=self.reach.tab, most=MAX_MERGED),
+                    tell("many_merged_do"),
                 )
 
     def _row(self, a: Attributes) -> None:
@@ -108,7 +109,9 @@ class XlsxTab:
         elif given.isascii() and given.isdigit() and len(given) < 10:
             self.row = int(given)
         else:
-            raise Refused(self.reach.room.name, f"tab {self.reach.tab} has a row '{given[:20]}'.")
+            raise Refused(
+                self.reach.room.name, tell("odd_row", tab=self.reach.tab, given=given[:20])
+            )
         self.column = 0
 
     def _cell(self, a: Attributes) -> None:
@@ -119,7 +122,7 @@ class XlsxTab:
             place = _PLACE.match(given)
             if place is None:
                 raise Refused(
-                    self.reach.room.name, f"tab {self.reach.tab} has a cell '{given[:20]}'."
+                    self.reach.room.name, tell("odd_cell", tab=self.reach.tab, given=given[:20])
                 )
             self.column, self.row = _number(place[1]), int(place[2])
         self.inside, self.size, self.in_value = a.get("t", ""), 0, False
@@ -201,7 +204,7 @@ class OdsTabs:
 
     def _tab(self, name: str) -> None:
         if self.reach is not None:
-            raise Refused(self.room.name, f"in tab {self.reach.tab} a table is inside a table.")
+            raise Refused(self.room.name, tell("table_in_table", tab=self.reach.tab))
         self.reach, self.next_row = Reach(self.room, name), 1
         self.troubles.setdefault(name, [])
 
@@ -247,7 +250,5 @@ class OdsTabs:
         if given is None:
             return 1
         if not (given.isascii() and given.isdigit() and len(given) < 19):
-            raise Refused(
-                self.room.name, f"a cell of the workbook is repeated '{given[:20]}' times."
-            )
+            raise Refused(self.room.name, tell("odd_repeat", given=given[:20]))
         return max(1, int(given))

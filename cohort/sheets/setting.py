@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 
 from cohort.sheets.raw import Notice, RawTable
+from cohort.sheets.sentences import tell
 from cohort.sheets.text import decode
 from cohort.terms import SETTINGS
 
@@ -52,8 +53,8 @@ def read_settings(data: bytes, file: str) -> tuple[RawTable, list[Notice]]:
                 rule="settings-unreadable",
                 file=file,
                 row=int(line[1]) if line else 0,
-                what=f"The settings cannot be read: {fault}.",
-                remedy='Write each as name = value, words in quotation marks: season = "2026".',
+                what=tell("settings_unreadable", why=str(fault)),
+                remedy=tell("settings_unreadable_do"),
             )
         )
         values = {}
@@ -123,8 +124,8 @@ def _in_parts(file: str, name: str, row: int) -> Notice:
         file=file,
         row=row,
         column=name,
-        what=f"{name} is written in parts (a table, or with a dot); a setting is one value.",
-        remedy=f"Write {name} = value.",
+        what=tell("setting_in_parts", setting=name),
+        remedy=tell("setting_in_parts_do", setting=name),
     )
 
 

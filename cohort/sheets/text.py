@@ -9,6 +9,7 @@ from __future__ import annotations
 import codecs
 
 from cohort.sheets.raw import Notice
+from cohort.sheets.sentences import tell
 
 _MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -45,8 +46,8 @@ def decode(data: bytes, file: str) -> tuple[str, tuple[Notice, ...]]:
             level="note",
             rule="encoding",
             file=file,
-            what="The file is not UTF-8 and was read as Windows-1252.",
-            remedy="Look at letters such as ä and é; save as CSV UTF-8 if they are wrong.",
+            what=tell("encoding"),
+            remedy=tell("encoding_do"),
         )
         return _no_zero_bytes(text, file, (notice,))
     return _no_zero_bytes(text, file, ())
@@ -63,8 +64,8 @@ def _strict(data: bytes, encoding: str, file: str) -> tuple[str, tuple[Notice, .
             rule="damaged-file",
             file=file,
             row=row,
-            what="The file is damaged: some bytes are no letters.",
-            remedy="Save it anew from the program it was made with.",
+            what=tell("damaged_bytes"),
+            remedy=tell("damaged_bytes_do"),
         )
         return _no_zero_bytes(text, file, (notice,))
 
@@ -80,7 +81,7 @@ def _no_zero_bytes(
         rule="damaged-file",
         file=file,
         row=text.count("\n", 0, at) + 1,
-        what="The file is damaged or is not a text file (it holds zero bytes).",
-        remedy="Save it anew as CSV from the program it was made with.",
+        what=tell("zero_bytes"),
+        remedy=tell("zero_bytes_do"),
     )
     return text.replace("\x00", "�"), (*notices, notice)

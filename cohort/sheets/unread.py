@@ -17,6 +17,7 @@ from cohort.sheets.delimited import read_delimited
 from cohort.sheets.files import told
 from cohort.sheets.numbers import keeper_of
 from cohort.sheets.raw import Notice, RawTable, column_name
+from cohort.sheets.sentences import tell
 from cohort.sheets.setting import toml_of
 from cohort.sheets.text import decode
 from cohort.terms import SETTINGS, SHEET_NAMES, SHEETS
@@ -76,22 +77,19 @@ def _keepers(tables: Sequence[RawTable]) -> dict[str, str]:
 def _of_file(path: Path, keepers: Mapping[str, str]) -> list[Notice]:
     suffix = path.suffix.lower()
     if suffix in OTHER_BOOKS:
-        return [_notice(path, "warning", "The file was not read.", _AS_XLSX)]
+        return [_notice(path, "warning", tell("file_not_read"), tell("as_xlsx_do"))]
     if suffix == ".toml":
         return [_toml(path)]
     if suffix not in _LOOKED:
         return []
     seen = _seen(path, keepers)
     if seen is None or not (seen.sheet or seen.numbers):
-        return [_notice(path, "note", "The file was not read.", _how_named(suffix))]
+        return [_notice(path, "note", tell("file_not_read"), _how_named(suffix))]
     mine: dict[str, str] = {}
     for number in seen.numbers:
         mine.setdefault(keepers[number], number)
     what, remedy = _what(seen), _remedy(path, seen, list(mine))
     return [_notice(path, "warning", what, remedy, owner) for owner in mine.values() or [""]]
-
-
-_AS_XLSX = "To have it read, save it as .xlsx or .csv."
 
 
 def _notice(path: Path, level: Level, what: str, remedy: str, founding: str = "") -> Notice:
@@ -107,9 +105,9 @@ def _notice(path: Path, level: Level, what: str, remedy: str, founding: str = ""
 
 def _how_named(suffix: str) -> str:
     if suffix == ".txt":
-        return "To have check notes read, let the name begin with 'checks'."
-    named = f"let its name begin with one of {', '.join(SHEET_NAMES)}"
-    return f"To have it read, {named}{'' if suffix == '.csv' else ' and end in .csv'}."
+        return tell("notes_named_do")
+    key = "named_do" if suffix == ".csv" else "named_csv_do"
+    return tell(key, sheets=", ".join(SHEET_NAMES))
 
 
 def _toml(path: Path) -> Notice:
@@ -119,12 +117,12 @@ def _toml(path: Path) -> Notice:
     except ValueError:
         ours = []
     if not ours:
-        return _notice(path, "note", "The file was not read.", "Settings are read from study.toml.")
+        return _notice(path, "note", tell("file_not_read"), tell("settings_elsewhere_do"))
     return _notice(
         path,
         "warning",
-        f"It holds settings of a study ({', '.join(ours[:3])}) and was not read.",
-        "Put what holds into study.toml, and take this file out of the folder.",
+        tell("holds_settings", settings=", ".join(ours[:3])),
+        tell("holds_settings_do"),
     )
 
 
@@ -141,9 +139,10 @@ def _seen(path: Path, keepers: Mapping[str, str]) -> _Seen | None:
     if not data.strip():
         return None
     if path.suffix.lower() == ".txt":
+        from cohort.sheets.known import Known
         from cohort.sheets.notes import read_notes
 
-        tables, _ = read_notes(data, told(path))
+        tables, _ = read_notes(data, told(path), Known(keepers))
         numbers = [n for table in tables for n in table.frame["founding"] if n in keepers]
         rows = sum(len(table.rows) for table in tables if table.sheet == "checks")
         return _Seen("checks", rows, tuple(dict.fromkeys(numbers))) if numbers else None
@@ -166,17 +165,15 @@ def _sheet(table: RawTable) -> str:
 
 
 def _what(seen: _Seen) -> str:
-    rows = f"{seen.rows} row{'' if seen.rows == 1 else 's'}"
     if seen.sheet:
-        return f"It looks like a sheet {seen.sheet} ({rows}) and was not read."
-    return f"It holds numbers of foundings, such as {seen.numbers[0]} ({rows}), and was not read."
+        return tell("looks_like_sheet", sheet=seen.sheet, n=seen.rows)
+    return tell("holds_numbers", number=seen.numbers[0], n=seen.rows)
 
 
 def _remedy(path: Path, seen: _Seen, keepers: Sequence[str]) -> str:
-    out = "or take it out of the folder if its rows are in the sheets already"
     if not seen.sheet:
-        return f"Bring its rows in with cohort bring, {out}."
-    return f"To have it read, call it {_new_name(path, seen.sheet, keepers)}; {out}."
+        return tell("holds_numbers_do")
+    return tell("looks_like_sheet_do", name=_new_name(path, seen.sheet, keepers))
 
 
 def _new_name(path: Path, sheet: str, keepers: Sequence[str]) -> str:

@@ -23,6 +23,7 @@ from cohort.sheets.container import Contents, contents, letters
 from cohort.sheets.guard import unguard
 from cohort.sheets.raw import RawTable, column_name, sheet_of
 from cohort.sheets.reach import Refused
+from cohort.sheets.sentences import NOTHING, tell
 from cohort.terms.columns import Column, Sheet
 from cohort.terms.contract import SHEET_NAMES, SHEETS
 
@@ -111,8 +112,8 @@ def _read(data: bytes, name: str) -> tuple[list[RawTable], list[Finding]]:
                     place.finding(
                         "note",
                         "unknown-tab",
-                        "The tab has no sheet's name and was not read.",
-                        f"Name it after one of {', '.join(SHEET_NAMES)} if it belongs here.",
+                        tell("unknown_tab"),
+                        tell("unknown_tab_do", sheets=", ".join(SHEET_NAMES)),
                     )
                 )
             continue
@@ -129,17 +130,16 @@ def _file_notes(seen: Contents, name: str) -> Iterator[Finding]:
             level="note",
             rule="macros",
             file=name,
-            what="The workbook carries macros. They were not run.",
-            remedy="Nothing to do.",
+            what=tell("macros"),
+            remedy=NOTHING,
         )
     if seen.links:
         yield Finding(
             level="note",
             rule="links",
             file=name,
-            what="The workbook has links to other files. They were not followed; the "
-            "values stored in the workbook were taken.",
-            remedy="Nothing to do.",
+            what=tell("links"),
+            remedy=NOTHING,
         )
 
 
@@ -172,9 +172,7 @@ def tabs_of(seen: Contents, name: str) -> Iterator[tuple[str, list[list[Cell]], 
     except (GeneratorExit, KeyboardInterrupt, SystemExit, MemoryError):
         raise
     except BaseException as fault:  # a panic of the reader is no Exception
-        raise Refused(
-            name, f"the file is damaged and could not be read ({_short(fault)})."
-        ) from fault
+        raise Refused(name, tell("damaged_book", why=_short(fault))) from fault
 
 
 def _short(fault: BaseException) -> str:
@@ -218,8 +216,8 @@ def _headings(
                 place.finding(
                     "note",
                     "no-heading",
-                    f"Cells of column {at} are filled below an empty heading; they were not read.",
-                    "Give the column a heading.",
+                    tell("no_heading", column=at),
+                    tell("no_heading_do"),
                     head + 1,
                 )
             )
@@ -228,8 +226,8 @@ def _headings(
                 place.finding(
                     "error" if column_name(text) in sheet.names else "note",
                     "heading-twice",
-                    f"The heading '{text}' stands here twice (second time in column {at}).",
-                    "Rename or delete one of the two.",
+                    tell("heading_twice_at", heading=text, column=at),
+                    tell("heading_twice_at_do"),
                     head + 1,
                     text,
                 )
@@ -253,9 +251,8 @@ def _table(
             place.finding(
                 "error",
                 "no-headings",
-                f"No row with the headings of the sheet {sheet.name} was "
-                f"found among the first {HEAD_ROWS} rows.",
-                f"Put them in one row: {', '.join(sheet.needed)} and so on.",
+                tell("no_headings", sheet=sheet.name, rows=HEAD_ROWS),
+                tell("no_headings_do", columns=", ".join(sheet.needed)),
                 1,
             )
         ]
@@ -313,24 +310,24 @@ def cell_text(cell: Cell) -> str:
 def _cell_findings(
     column: Column, cell: Cell, place: Place, row: int, j: int, founding: str
 ) -> Iterator[Finding]:
-    where = f"Cell {letters(j + 1)}{row}"
+    at, text = f"{letters(j + 1)}{row}", cell_text(cell)
     dated = isinstance(cell, dt.date | dt.time | dt.timedelta)
     if dated and column.kind in ("id", "genus", "word"):
         yield place.finding(
             "error",
             "turned-into-date",
-            f"{where} holds the date {cell_text(cell)}: the spreadsheet made it of what was typed.",
-            "Format the cell as text and type it again.",
+            tell("turned_into_date", cell=at, text=text),
+            tell("type_as_text_do"),
             row,
             column.name,
             founding,
         )
-    elif column.kind == "id" and isinstance(cell, float) and not cell_text(cell).isdigit():
+    elif column.kind == "id" and isinstance(cell, float) and not text.isdigit():
         yield place.finding(
             "error",
             "turned-into-number",
-            f"{where} holds {cell_text(cell)}: the spreadsheet made a number of what was typed.",
-            "Format the cell as text and type it again.",
+            tell("turned_into_number", cell=at, text=text),
+            tell("type_as_text_do"),
             row,
             column.name,
             founding,
@@ -350,17 +347,11 @@ def _stored(
         if j not in columns:
             continue
         known = columns[j] is not None
-        where = f"Cell {letters(t.column)}{t.row}"
-        what = (
-            f"{where} holds the error {t.text}."
-            if t.kind == "error"
-            else f"{where} holds a formula whose result is not stored in the file."
-        )
-        remedy = (
-            "Type the value itself."
-            if t.kind == "error"
-            else "Open the file in the spreadsheet program, save it again, or type the value."
-        )
+        at = f"{letters(t.column)}{t.row}"
+        if t.kind == "error":
+            what, remedy = tell("cell_error", cell=at, text=t.text), tell("cell_error_do")
+        else:
+            what, remedy = tell("cell_formula", cell=at), tell("cell_formula_do")
         if t.row in rows or known:
             yield place.finding(
                 "error" if known else "note", "cell-" + t.kind, what, remedy, t.row, names[j]
@@ -381,7 +372,7 @@ def _merged(
             yield place.finding(
                 "error",
                 "merged-cells",
-                f"The cells {area} are merged; only the first of them holds the value.",
-                "Unmerge them and type the value in each row.",
+                tell("merged_cells", area=area),
+                tell("merged_cells_do"),
                 inside[0],
             )

@@ -53,6 +53,7 @@ _CHECKS = _names(
     "from_rest",
     queens_alive=("queens_alive", "at_least"),
     workers=("workers", "workers_at_least"),
+    corrects=(),  # only looks that stand are in a study
 )
 _EVENTS = _names(contract.EVENTS, "file", "row")
 _CATCHES = contract.CATCHES.names

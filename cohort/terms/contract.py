@@ -196,6 +196,12 @@ CHECKS = Sheet(
         _plain("give_or_take", "days", "1", "Days by which the date may be wrong", unit="days"),
         _plain("photo", "text", "K2-07_0708.jpg", "File of a photograph"),
         _plain("note", "text", "calm", "Anything else; never printed"),
+        _plain(
+            "corrects",
+            "date",
+            "2026-07-08",
+            "Day of an earlier look at it, in place of which this row is read; else blank",
+        ),
     ),
 )
 

@@ -19,7 +19,7 @@ from cohort.terms import genus_list
 from cohort.terms.genus_list import FoundingMode
 from cohort.terms.genus_sources import PRACTICE
 from cohort.terms.near import nearest
-from cohort.terms.voice import SHARED, Voice, voice
+from cohort.terms.voice import ENGLISH, SHARED, Said, Voice, in_language, voice
 
 LAW_FIRST: Final = voice(SHARED).say("law_first")
 
@@ -185,11 +185,9 @@ def cautions(genus: str, species: str = "", speaks: Voice | None = None) -> tupl
         `genus_list.EU_LISTED`; the rest is common practice, no source.
     """
     keys = caution_keys(genus, species)
-    if not keys:
-        return ()
-    speaks = speaks or voice(SHARED)
-    blanks = {**caution_blanks(genus, species), "law": speaks.say("law_first")}
-    return tuple(speaks.say(f"caution_{key}", **blanks) for key in keys)
+    blanks = {**caution_blanks(genus, species), "law": Said(SHARED, "law_first")}
+    language = speaks.language if speaks else ENGLISH
+    return tuple(in_language(Said(SHARED, f"caution_{key}", **blanks), language) for key in keys)
 
 
 def cautions_of(pairs: Iterable[tuple[str, str]], speaks: Voice | None = None) -> tuple[str, ...]:

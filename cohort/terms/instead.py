@@ -8,8 +8,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from functools import partial
+from typing import Final
 
 from cohort.terms import words
+from cohort.terms.columns import Column
+from cohort.terms.voice import SHARED, Said
+
+_tell: Final = partial(Said, SHARED)
 
 
 def told_in(text: str, known: Iterable[str]) -> str:
@@ -27,27 +33,48 @@ def for_event(text: str) -> str:
     if left:
         return _left(words.LEFT[left])
     if ended:
-        return f"Write end under event, and {words.ENDED[ended]} under other."
+        return _tell("instead_end", why=words.ENDED[ended])
     if told_in(text, words.PARTED):
-        return (
-            "Write queens-out under event, how many went under number and their new founding under "
-            "other; give that founding a row with this one under from and split-off under left_out."
-        )
+        return _tell("instead_parted")
     if told_in(text, words.WINTER):
-        return "Write winter-in if it was put to winter rest, winter-out if it was taken from it."
+        return _tell("instead_winter")
     if told_in(text, words.DIED):
-        return (
-            "Take this row out and write the living queens of that day in checks, 0 if none was "
-            "left: deaths are known from the counts."
-        )
+        return _tell("instead_died")
+    return ""
+
+
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+_UNITS = "|".join(sorted(map(re.escape, (*words.QUEENS, *words.WORKERS)), key=len, reverse=True))
+_WITH_UNIT = re.compile(rf"([0-9]{{1,6}})\s?(?:{_UNITS})")
+_ABOUT = "|".join(sorted(map(re.escape, words.ABOUT), key=len, reverse=True))
+_NEAR = re.compile(rf"(?:{_ABOUT})\s*([0-9]{{1,6}})|([0-9]{{1,6}})\s*\?")
+_EITHER = re.compile(r"([0-9]{1,6})\s?(?:-|–|/|or|to|oder|bis|ou|o)\s?[0-9]{1,6}")
+
+
+def for_count(text: str, column: Column) -> str:
+    """Remedy for a text where a number is looked for."""
+    low = " ".join(text.lower().split())
+    for word in (f"{low} ".partition(" ")[0], low):
+        if word in _NUMBERS[1:] and low in (word, f"{word} queens", f"{word} queen"):
+            return _tell("instead_word", word=str(_NUMBERS.index(word)))
+    found = _WITH_UNIT.fullmatch(low)
+    if found:
+        return _tell("instead_bare_number", number=found[1])
+    near = _NEAR.fullmatch(low) or _EITHER.fullmatch(low)
+    if near:
+        number = next(part for part in near.groups() if part)
+        if column.at_least:
+            return _tell("instead_at_least", number=number)
+        return _tell("instead_exact", number=number)
+    if column.name == "queens_alive" and told_in(low, (*words.DIED, *words.NONE_ALIVE)):
+        return _tell("instead_alive")
+    if column.at_least and low in ("none", "no", "nil", "nothing"):
+        return _tell("instead_none")
     return ""
 
 
 def _left(how: str) -> str:
-    some = f"queens-out under event, how many left under number and {how} under other"
-    if how not in words.END_WHY:
-        return f"Write {some}."
-    return f"If all queens left, write end under event and {how} under other; if some did, {some}."
+    return _tell("instead_left_all" if how in words.END_WHY else "instead_left", how=how)
 
 
 def for_other(text: str, event: str) -> str:
@@ -56,10 +83,7 @@ def for_other(text: str, event: str) -> str:
     for table in (words.LEFT, words.ENDED):
         told = told_in(text, table)
         if told and table[told] in allowed:
-            return f"Write {table[told]}."
+            return _tell("instead_word", word=table[told])
     if event == "end" and told_in(text, words.DIED):
-        return (
-            "Take this row out and write 0 under queens_alive in checks: deaths are known from the "
-            "counts."
-        )
+        return _tell("instead_died_out")
     return ""

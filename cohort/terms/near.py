@@ -9,6 +9,8 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 
+from cohort.terms.voice import SHARED, Said
+
 
 def nearest(got: str, allowed: Iterable[str], *, cutoff: float = 0.7) -> str:
     """Nearest allowed word, upper and lower case alike; blank when none is near.
@@ -30,4 +32,4 @@ def nearest(got: str, allowed: Iterable[str], *, cutoff: float = 0.7) -> str:
 def did_you_mean(got: str, allowed: Iterable[str], *, cutoff: float = 0.7) -> str:
     """Sentence ``Did you mean 'Lasius'?``; blank when no allowed word is near."""
     near = nearest(got, allowed, cutoff=cutoff)
-    return f"Did you mean '{near}'?" if near else ""
+    return Said(SHARED, "did_you_mean", near=near) if near else ""

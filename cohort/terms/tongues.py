@@ -60,6 +60,38 @@ _GONE: Final = {
     "": "weg verschwunden gefressen tote toten fehlen · disparues disparu mangés mangées morts · "
     "desaparecidas desaparecidos comidas comidos muertos faltan",
 }
+_QUEENS: Final = {"": "königin königinnen · reine reines · reina reinas"}
+_WORKERS: Final = {"": "arbeiterin arbeiterinnen · ouvrière ouvrières · obrera obreras"}
+_NO_WORKERS: Final = {
+    "": "keine_arbeiterin keine_arbeiterinnen · pas_d'ouvrière pas_d'ouvrières aucune_ouvrière · "
+    "sin_obreras ninguna_obrera",
+}
+_EVERY: Final = {"": "alle · toutes tous · todas"}
+_NONE_ALIVE: Final = {
+    "": "keine_lebt keine_königin_lebt · aucune_vivante aucune_reine_vivante · "
+    "ninguna_viva ninguna_reina_viva",
+}
+_ABOUT: Final = {"": "ungefähr zirka etwa fast · environ presque · aproximadamente casi unas"}
+_WEEKDAYS: Final = {
+    "": "mo di mi do fr sa so montag dienstag mittwoch donnerstag freitag samstag sonnabend "
+    "sonntag am den · lun mar mer jeu ven sam dim lundi mardi mercredi jeudi vendredi samedi "
+    "dimanche le · "
+    "mié jue vie sáb dom lunes martes miércoles jueves viernes sábado domingo el",
+}
+_MONTHS: Final = {
+    "1": "januar jänner · janvier janv · enero ene",
+    "2": "februar feber · février févr · febrero",
+    "3": "märz mär mrz · mars · marzo",
+    "4": "avril avr · abril abr",
+    "5": "mai · mayo",
+    "6": "juni · juin · junio",
+    "7": "juli · juillet juil · julio",
+    "8": "août · agosto ago",
+    "9": "septembre · septiembre setiembre",
+    "10": "oktober okt · octobre · octubre",
+    "11": "novembre · noviembre",
+    "12": "dezember dez · décembre déc · diciembre dic",
+}
 
 
 _SPELLED: Final[dict[str, str | int | None]] = {
@@ -99,6 +131,16 @@ PARTED: Final = tuple(_table(_PARTED))
 WINTER: Final = tuple(_table(_WINTER))
 DIED: Final = tuple(_table(_DIED))
 GONE: Final = tuple(_table(_GONE))
+QUEENS: Final = tuple(_table(_QUEENS))
+WORKERS: Final = tuple(_table(_WORKERS))
+NO_WORKERS: Final = tuple(_table(_NO_WORKERS))
+EVERY: Final = tuple(_table(_EVERY))
+NONE_ALIVE: Final = tuple(_table(_NONE_ALIVE))
+ABOUT: Final = tuple(_table(_ABOUT))
+WEEKDAYS: Final = tuple(_table(_WEEKDAYS))
+"""Names of weekdays, and what stands before a date."""
+MONTHS: Final = {name: int(number) for name, number in _table(_MONTHS).items()}
+"""Names of months that English spells otherwise -> number. ``mar`` and ``jul`` are English too."""
 REST: Final = ("reste", "resto", "restliche")
 """What stands for ``rest`` at the beginning of a line; in German it is the same word."""
 SAME: Final = ("gleich", "unverändert", "unveraendert", "pareil", "inchangé", "inchange", "igual")

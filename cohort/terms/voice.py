@@ -24,9 +24,15 @@ from cohort.base.errors import StudyError
 SHARED: Final = "cohort.terms"
 """Room of the sentences that several rooms say."""
 ROOMS: Final = (
-    "cohort.desk.print", "cohort.forecast", "cohort.plan", "cohort.power", "cohort.published",
+    "cohort.audit",
+    "cohort.desk.print",
+    "cohort.forecast",
+    "cohort.plan",
+    "cohort.power",
+    "cohort.published",
+    "cohort.sheets",
     "cohort.tonight",
-)  # fmt: skip
+)
 """Rooms that have a catalogue of their own."""
 ENGLISH: Final = "en"
 
@@ -52,6 +58,95 @@ class Told:
 def told(key: str, **values: Any) -> Told:
     """Something to be said."""
     return Told(key, MappingProxyType(values))
+
+
+class Said(str):
+    """A sentence in English that can be said again in every language.
+
+    It is a text like any other, so that whoever reads findings in English need know nothing of it.
+    Put into another text it is that text's and can no longer be said again: give it as a value of
+    another `Said`.
+
+    Parameters
+    ----------
+    room : str
+        Whose catalogues hold the sentence, see `voice`.
+    key : str
+        Of the sentence.
+    **values
+        What goes into its blanks; see `Voice.write`.
+
+    Attributes
+    ----------
+    room : str
+    told : Told
+    """
+
+    __slots__ = ("room", "told")
+    room: str
+    told: Told
+
+    def __new__(cls, room: str, key: str, /, **values: Any) -> Said:
+        """Say it in English."""
+        made = super().__new__(cls, voice(room).say(key, **values))
+        made.room, made.told = room, told(key, **values)
+        return made
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Copy it by what it was made of."""
+        return _said_again, (self.room, self.told.key, dict(self.told.values))
+
+
+def _said_again(room: str, key: str, values: dict[str, Any]) -> Said:
+    return Said(room, key, **values)
+
+
+@dataclass(frozen=True)
+class Clause:
+    """A sentence that English tells as a part of another: without its capital and its stop.
+
+    Other languages tell it as it is, a sentence by itself.
+
+    Attributes
+    ----------
+    text : str
+    """
+
+    text: str
+
+
+def in_language(text: str, language: str) -> str:
+    """A text in a language, where it can be said in it; else as it is."""
+    if language == ENGLISH or not isinstance(text, Said):
+        return text
+    return voice(text.room, language).say(text.told.key, **text.told.values)
+
+
+def beside(*texts: str) -> str:
+    """Sentences one after another; blank ones are left out."""
+    return _folded("beside", [text for text in texts if text])
+
+
+def strung(texts: Iterable[str]) -> str:
+    """``a; b; c``."""
+    return _folded("strung", list(texts))
+
+
+def each(texts: Iterable[str]) -> str:
+    """``a and b and c``."""
+    return _folded("and", list(texts))
+
+
+def either(texts: Iterable[str]) -> str:
+    """``a or b or c``."""
+    return _folded("or", list(texts))
+
+
+def _folded(key: str, texts: list[str]) -> str:
+    made = texts[0] if texts else ""
+    for text in texts[1:]:
+        made = Said(SHARED, key, first=made, last=text)
+    return made
 
 
 @dataclass(frozen=True)
@@ -89,6 +184,12 @@ class Voice:
         A text is taken as it is, a float gets one place, a date is written in full, several texts
         are listed, and what is still to be said is said.
         """
+        if isinstance(value, Said):
+            return in_language(value, self.language)
+        if isinstance(value, Clause):
+            told = self.write(value.text)
+            bare = f"{told[:1].lower()}{told[1:].rstrip('.')}"
+            return bare if self.language == ENGLISH else told
         if isinstance(value, str):
             return value
         if isinstance(value, Told):
@@ -96,13 +197,17 @@ class Voice:
         if isinstance(value, dt.date):
             from babel.dates import format_date
 
-            return str(format_date(value, format="long", locale=self.locale))
+            return spoken_day(
+                str(format_date(value, format="long", locale=self.locale)), self.locale
+            )
         if isinstance(value, tuple | list):
             return self.listing([self.write(one) for one in value])
         return self.decimal(value, 1 if isinstance(value, float) else 0)
 
     def decimal(self, value: float, places: int = 1) -> str:
         """A number with a fixed count of places."""
+        if self.language == ENGLISH and not places:  # as babel does, which is slow to load
+            return f"{round(value):,}"
         from babel.numbers import format_decimal
 
         pattern = "#,##0." + "0" * places if places else "#,##0"
@@ -112,7 +217,8 @@ class Voice:
         """``12 Jul``, not to be broken over two lines."""
         from babel.dates import format_skeleton
 
-        return tied(str(format_skeleton("MMMd", day, locale=self.locale)))
+        told = str(format_skeleton("MMMd", day, locale=self.locale))
+        return tied(spoken_day(told, self.locale))
 
     def days(self, first: dt.date, last: dt.date) -> str:
         """``14-21 Jul`` or ``30 Jul-7 Aug`` with a dash, not to be broken over two lines."""
@@ -156,9 +262,19 @@ class Voice:
         return text[:1].upper() + text[1:]
 
     def _plural(self, count: int) -> str:
+        if self.language == ENGLISH:  # as babel does, which is slow to load
+            return "one" if count == 1 else "other"
         from babel import Locale
 
         return str(Locale.parse(self.locale).plural_form(count))
+
+
+def spoken_day(text: str, locale: str) -> str:
+    """A date as people write it: French has ``1er`` for the first of a month, which CLDR has not.
+
+    Source: Imprimerie nationale, Lexique des règles typographiques (from memory).
+    """
+    return re.sub(r"\A1(?= )", "1er", text) if locale.startswith("fr") else text
 
 
 def languages() -> tuple[str, ...]:

@@ -121,6 +121,7 @@ EVENTS = _words(
     flood="the container was flooded",
     winter_in="put to winter rest",
     winter_out="taken from winter rest",
+    handed_over="another keeper looks after it from the next day on (other: the keeper's sign)",
     end="the founding is followed no further (other: why)",
 )
 
@@ -202,6 +203,60 @@ ENDED = MappingProxyType(
 PARTED = ("split", "parted", "separated", "divided", *tongues.PARTED)
 WINTER = ("winter", "wintering", "hibernation", "hibernating", "diapause", *tongues.WINTER)
 DIED = ("dead", "died", "death", "lost", *tongues.DIED)
+DEAD = ("dead", "died", *tongues.DIED)  # of these it is plain that no living queen is meant
+
+# Words beside a number in a check note that say what was counted.
+QUEENS = ("queens", "queen", "q", *tongues.QUEENS)
+WORKERS = ("workers", "worker", "w", "nanitics", "nanitic", *tongues.WORKERS)
+NO_WORKERS = ("no workers", "no worker", *tongues.NO_WORKERS)
+EVERY = ("all", *tongues.EVERY)
+NONE_ALIVE = ("none alive", "no queen alive", "no queens alive", *tongues.NONE_ALIVE)
+
+# Words and signs before a number that is not exact.
+ABOUT = (
+    "about",
+    "around",
+    "roughly",
+    "approx",
+    "approx.",
+    "ca",
+    "ca.",
+    "c.",
+    "circa",
+    "almost",
+    "nearly",
+    "maybe",
+    "~",
+    "≈",
+    "±",
+    *tongues.ABOUT,
+)
+
+# What stands before a date and says no more than it.
+WEEKDAYS = frozenset(
+    {*tongues.WEEKDAYS, "on", "the", "tues", "thur", "thurs"}
+    | {
+        name[:size]
+        for name in ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+        for size in (3, len(name))
+    }
+)
+
+_ENGLISH = (
+    "january", "february", "march", "april", "may", "june", "july", "august", "september",
+    "october", "november", "december",
+)  # fmt: skip
+# Name of a month, or its beginning -> number.
+MONTHS = MappingProxyType(
+    {
+        **tongues.MONTHS,
+        **{
+            name[:size]: number
+            for number, name in enumerate(_ENGLISH, 1)
+            for size in range(3, len(name) + 1)
+        },
+    }
+)
 
 CLOCK = _words(
     setup="days count from the day the last queen went in",

@@ -19,6 +19,8 @@ F, C, E, K, T, S, X = (
     "kinds.csv",
 )
 HEAD_F = "founding,genus,started,queens,keeper"
+CORRECTED = "checks-corrections.csv"
+HEAD_R = "founding,date,queens_alive,workers,corrects\n"
 HEAD_E = "founding,date,event,number,other\n"
 HEAD_N = "founding,date,queens_alive,workers,brood,note\nK2-01,2026-07-08,1,0,,calm\n"
 HEAD_K = "catch,date,genus,queens,died\n"
@@ -561,6 +563,87 @@ PLANTED = (
             "checks-july.csv": "founding,date,queens_alive\nrest,2026-07-15,same\n",
         },
         {"checks-july.csv": "founding,date,queens_alive\nrest,2026-07-15,same\n"},
+    ),
+    Planted(
+        "kind-named",
+        "note",
+        X,
+        2,
+        "first_called",
+        {X: "kind,genus,first_called\nbig-black,Lasius,2026-07-10\n"},
+        {X: "kind,genus,first_called\nbig-black,Lasius,\n"},
+    ),
+    Planted(
+        "kind-without-name",
+        "warning",
+        X,
+        2,
+        "genus",
+        {X: "kind,genus,first_called\nbig-black,,2026-07-10\n"},
+        {X: "kind,genus,first_called\nbig-black,,\n"},
+    ),
+    Planted(
+        "handed-to-nobody",
+        "error",
+        E,
+        2,
+        "other",
+        happened("K2-01,2026-07-14,handed-over,,"),
+        happened("K2-01,2026-07-14,handed-over,,K2"),
+    ),
+    Planted(
+        "handed-to-whom",
+        "warning",
+        E,
+        2,
+        "other",
+        happened("K2-01,2026-07-14,handed-over,,K9"),
+        happened("K2-01,2026-07-14,handed-over,,k2"),
+    ),
+    Planted(
+        "counts-swapped",
+        "warning",
+        C,
+        6,
+        "queens_alive",
+        checked("K2-02,2026-07-15,0,3"),
+        checked("K2-02,2026-07-15,0,2"),
+    ),
+    Planted(
+        "heading-misspelt",
+        "warning",
+        C,
+        0,
+        "quens_alive",
+        {C: "founding,date,quens_alive,workers\nK2-01,2026-07-08,1,0\n"},
+        {C: "founding,date,queens_alive,workers\nK2-01,2026-07-08,1,0\n"},
+    ),
+    Planted(
+        "look-corrected",
+        "note",
+        CORRECTED,
+        2,
+        "corrects",
+        {CORRECTED: HEAD_R + "K2-02,2026-07-14,2,0,2026-07-14\n"},
+        {CORRECTED: HEAD_R + "K2-02,2026-07-15,2,0,\n"},
+    ),
+    Planted(
+        "corrects-nothing",
+        "error",
+        CORRECTED,
+        2,
+        "corrects",
+        {CORRECTED: HEAD_R + "K2-02,2026-07-15,2,0,2026-07-13\n"},
+        {CORRECTED: HEAD_R + "K2-02,2026-07-15,2,0,\n"},
+    ),
+    Planted(
+        "corrects-rest",
+        "error",
+        CORRECTED,
+        2,
+        "corrects",
+        {CORRECTED: HEAD_R + "rest,2026-07-15,same,,2026-07-14\n"},
+        {CORRECTED: HEAD_R + "rest,2026-07-15,same,,\n"},
     ),
     Planted(
         "all-in-checks",

@@ -202,9 +202,9 @@ def test_letters_and_the_study_read_a_season_of_bad_rows(tmp_path):
     )
     written = letters(found, table, "A club", TODAY)
     assert set(written) == {"K00", "K01"}
-    assert "1500 errors" in written["K00"]
+    assert "1,500 errors" in written["K00"]
     assert "K01-" not in written["K00"]
-    with pytest.raises(SheetError, match="3000 errors") as fault:
+    with pytest.raises(SheetError, match="3,000 errors") as fault:
         read_study(tmp_path, today=TODAY)
     assert len(fault.value.findings) == 3000
     with pytest.raises(SheetError, match="Every founding has an error"):

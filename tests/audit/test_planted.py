@@ -1,6 +1,7 @@
 """Each rule finds its planted fault at the right place; the clean twin yields nothing."""
 
 import datetime as dt
+import re
 from collections.abc import Mapping
 
 import pytest
@@ -9,6 +10,9 @@ from planted import PLANTED, Planted
 from cohort.audit import audit
 from cohort.base.errors import Finding
 from cohort.sheets.folder import read_folder
+from cohort.terms.voice import Said, in_language, languages
+
+ENGLISH = re.compile(r"(?<![\w-])(the|is|are|were|of|to|with|write|look)(?![\w-])", re.I)
 
 
 def findings(folder, files: Mapping[str, str], today: dt.date) -> list[Finding]:
@@ -29,6 +33,21 @@ def test_fault_is_found_at_its_place(case, folder, today):
     mine = next(f for f in found if f.rule == case.rule)
     assert mine.what.endswith((".", "'", ")"))
     assert mine.remedy
+    for language in languages():
+        _in_a_language(mine, language)
+
+
+def _in_a_language(finding: Finding, language: str) -> None:
+    """It is told in the language, with what it quotes and nothing else in English."""
+    quoted = re.compile(r"['„«“]\s?[^'“»”]*[”“»']|[\w-]+\.(?:csv|txt|toml)")
+    for text in (finding.what, finding.remedy):
+        assert isinstance(text, Said), text
+        told = in_language(text, language)
+        if language != "en":
+            assert told != text
+            assert not ENGLISH.search(quoted.sub("", told)), told
+        for digits in re.findall(r"\d[\d-]+\d", text):  # days and numbers of the sheets
+            assert digits in told
 
 
 @pytest.mark.parametrize("case", PLANTED, ids=_name)

@@ -243,7 +243,7 @@ def test_a_queen_who_left_by_the_note_is_told_only_when_she_counts_as_dead(folde
         ("12.11.2026", "", "could be 2026-11-12 or 2026-12-11, and neither", "2026-07-15"),
         ("4.7.", "", "has no year", "YYYY-MM-DD"),
         ("July 4", "", "has no year", "YYYY-MM-DD"),
-        ("4 Juli 2026", "", "'Juli' is not an English month", "YYYY-MM-DD"),
+        ("4 Juhu 2026", "", "'Juhu' is not the name of a month", "YYYY-MM-DD"),
     ],
 )
 def test_a_date_proposes_what_can_be_right(text, order, what, remedy, today):

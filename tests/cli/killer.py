@@ -1,11 +1,12 @@
 """A command that adds rows, killed at one line after the other of its writing.
 
-Run as ``python killer.py FOLDER STEP [undo|merge]``: for each kill a small study of two keepers
-gets a note file that fills three sheets. A child of this process is killed (SIGKILL) just before
-the n-th line it runs inside the writing; then the next command must find all of it or nothing, and
-the rows of before. With ``undo`` the command is killed that takes these rows back, with ``merge``
-the one that takes in a packed study and its drawn list. Prints how many kills there were, and after
-how many of them the command had done its work.
+Run as ``python killer.py FOLDER STEP [undo|form|correct|merge] [MOST]``: for each kill a small
+study of two keepers gets a note file that fills three sheets. A child of this process is killed
+(SIGKILL) just before the n-th line it runs inside the writing; then the next command must find all
+of it or nothing, and the rows of before. With ``undo`` the command is killed that takes these rows
+back, with ``form`` one that adds what a phone form sends, with ``correct`` one that corrects a
+look, with ``merge`` one that takes in a packed study with a drawn list. Prints how many kills there
+were, and after how many of them the command had done its work.
 """
 
 from __future__ import annotations
@@ -19,10 +20,12 @@ from pathlib import Path
 from types import FrameType
 from typing import Any
 
-from cohort.desk.log import log_look, log_notes
+from cohort.base.errors import StudyError
+from cohort.desk.correct import correct
+from cohort.desk.log import log_look, log_message, log_notes
 from cohort.desk.share import merge, pack
 from cohort.desk.undo import undo
-from cohort.sheets.append import EARLIER
+from cohort.sheets.append import EARLIER, locked
 from cohort.sheets.lists import COLUMNS
 from cohort.sheets.put import UNFINISHED
 from cohort.study import Study, read_study
@@ -142,8 +145,69 @@ def back(folder: Path, step: int) -> None:
     print(f"{kills} kills, {through} after which the rows were there", flush=True)
 
 
-def taken(folder: Path, step: int) -> None:
-    """The same for a packed study that is merged: its rows and its list, all of them or none."""
+# What the page of keeper K2 sends for two days (`cohort/desk/form/form.js`, `lines`).
+FORM = (
+    "2024-01-05\nK2-01 1 0 eggs note: calm\nK2-02 3 0 mould\n\n"
+    "2024-01-09\nK2-01 1 4 pupae\nrest same\n\n"
+)
+
+
+def all_or_nothing(
+    folder: Path, step: int, most: int, work: Callable[[Path], object], again: str
+) -> None:
+    """The work killed at every `step`-th line, up to `most` times; done once more it is whole."""
+    folder.mkdir(parents=True, exist_ok=True)
+    given = study(folder / "given")
+    before = sorted(told(read_study(given)))
+    kept = {path.name: path.read_bytes() for path in given.glob("*.csv")}
+    done = Path(shutil.copytree(given, folder / "done"))
+    work(done)
+    whole = sorted(told(read_study(done)))
+    assert whole != before
+    kills = through = 0
+    for stop in range(1, 100_000, step):
+        place = Path(shutil.copytree(given, folder / "now"))
+        ended = cut(lambda place=place: work(place), stop)
+        if not ended and kills < most:
+            kills += 1
+            with locked(place):  # what any next command does: it finishes or sweeps
+                pass
+            now = sorted(told(read_study(place)))
+            assert now in (before, whole), (stop, now)
+            assert not (place / EARLIER / UNFINISHED).exists(), stop
+            for name, data in kept.items():  # what stood there stands there, byte for byte
+                assert (place / name).read_bytes().startswith(data), (stop, name)
+            through += now == whole
+            refused = ""
+            try:
+                work(place)
+            except StudyError as fault:
+                refused = str(fault)
+            assert not refused or (again in refused and now == whole), (stop, refused)
+            assert sorted(told(read_study(place))) == whole, stop
+            left = [p.name for p in place.rglob("*.tmp")]
+            assert left == [], (stop, left)
+        shutil.rmtree(place)
+        if ended or kills == most:
+            break
+    print(f"{kills} kills, {through} after which the rows were there", flush=True)
+
+
+def form(folder: Path, step: int, most: int) -> None:
+    """What a phone form sends."""
+    all_or_nothing(folder, step, most, lambda place: log_message(place, FORM.encode()), "")
+
+
+def corrected(folder: Path, step: int, most: int) -> None:
+    """A look that is corrected."""
+    right = {"queens_alive": "0"}
+    all_or_nothing(
+        folder, step, most, lambda place: correct(place, "K2-01", "2024-01-03", right), "says so"
+    )
+
+
+def taken(folder: Path, step: int, most: int) -> None:
+    """A packed study that is merged: its rows and its list, all of them or none."""
     folder.mkdir(parents=True, exist_ok=True)
     sender, parcel = study(folder / "sender"), folder / "sent.zip"
     (sender / "foundings-K3.csv").write_text(
@@ -154,36 +218,22 @@ def taken(folder: Path, step: int) -> None:
     (sender / "lists").mkdir()
     (sender / "lists" / "L1.csv").write_text(",".join(COLUMNS) + "\n")
     parcel.write_bytes(pack(sender).data)
-    given = study(folder / "given")
-    old = told(read_study(given))
-    whole = Path(shutil.copytree(given, folder / "whole"))
-    added = sum(merge(whole, parcel).rows.values())
-    new = told(read_study(whole))
-    assert added == 5, added
-    kills = through = 0
-    for stop in range(1, 100_000, step):
-        place = Path(shutil.copytree(given, folder / f"at-{stop}"))
-        if cut(lambda place=place: merge(place, parcel), stop):
-            break
-        kills += 1
-        log_look(place, "K2-02", {"queens_alive": "3"}, date="2024-01-12")  # finishes or sweeps
-        now = told(read_study(place))
-        now.remove(("K2-02", "2024-01-12", "3", "<NA>", ""))
-        assert sorted(now) in (sorted(old), sorted(new)), (stop, now)
-        there = sorted(now) == sorted(new)
-        assert (place / "lists" / "L1.csv").exists() == there, stop
-        assert not (place / EARLIER / UNFINISHED).exists(), stop
-        through += there
-        again = merge(place, parcel)
-        assert sum(again.rows.values()) == (0 if there else added), (stop, again)
-        assert not again.conflicts, (stop, again)
-        now = told(read_study(place))
-        assert len(now) == len(set(now)) == len(new) + 1
-        left = [p.name for p in place.rglob("*.tmp")]
-        assert left == [], (stop, left)
-    print(f"{kills} kills, {through} after which the rows were there", flush=True)
 
+    def work(place: Path) -> None:
+        there = (place / "lists" / "L1.csv").exists()
+        done = merge(place, parcel)
+        assert not done.conflicts, done
+        assert bool(done.rows) != there, done  # rows and list came together, or neither did
+
+    all_or_nothing(folder, step, most, work, "")
+
+
+ONE_BY_ONE = {"form": form, "correct": corrected, "merge": taken}
 
 if __name__ == "__main__":
-    how = {"undo": back, "merge": taken}.get("".join(sys.argv[3:]), main)
-    how(Path(sys.argv[1]), int(sys.argv[2]))
+    where, every, *what = sys.argv[1:]
+    count = int(what[1]) if what[1:] else 100_000
+    if what[:1] and what[0] in ONE_BY_ONE:
+        ONE_BY_ONE[what[0]](Path(where), int(every), count)
+    else:
+        (back if what == ["undo"] else main)(Path(where), int(every))

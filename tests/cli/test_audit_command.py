@@ -1,6 +1,8 @@
 """The command `cohort audit`: exit codes, plain messages, letters, and a quick start."""
 
+import json
 import os
+import re
 import subprocess
 import sys
 
@@ -110,6 +112,45 @@ def test_letters_tell_each_keeper_what_to_mend(capsys, folder, tmp_path):
     assert "checks.csv, row 6, queens_alive" in text
     assert [path.name for path in (tmp_path / "letters").iterdir()] == ["letter-K2.txt"]
     assert "Wrote" in out
+
+
+IN_A_LANGUAGE = {
+    "de": ("FEHLER", "Zeile 6", "4 lebende Königinnen, aber 3 lebten", "1 Fehler.", "An Halter K2"),
+    "fr": ("ERREUR", "ligne 6", "4 reines en vie, mais 3 étaient", "1 erreur.", "À l’éleveur K2"),
+    "es": ("ERROR", "fila 6", "4 reinas vivas, pero 3 vivían", "1 error.", "Para el cuidador K2"),
+}
+
+
+@pytest.mark.parametrize("language", IN_A_LANGUAGE)
+def test_the_screen_and_the_letter_speak_the_language_asked_for(
+    capsys, folder, tmp_path, language, monkeypatch
+):
+    monkeypatch.setenv("COLUMNS", "80")
+    folder.put("checks.csv", "+K2-02,2026-07-15,4,0\n")
+    level, row, what, count, to = IN_A_LANGUAGE[language]
+    more = ("--language", language, "--letters", str(tmp_path / "letters"))
+    code, out, _ = audit(capsys, folder, *more)
+    assert code == 1
+    text = (tmp_path / "letters" / "letter-K2.txt").read_text("utf-8")
+    for said in (out, text):
+        assert said.count(f"{level} ") == 1
+        assert f"checks.csv, {row}, queens_alive (K2-02)" in said
+        assert what in said
+        assert max(map(len, said.splitlines())) <= max(80, len(str(tmp_path)) + 60)
+    assert count in out
+    assert text.startswith(f"{to}\n")
+    assert not re.search(r"\b(row|were|Please|the|Wrote|foundings,)\b", out + text)
+
+
+def test_json_is_in_the_language_too_and_another_language_is_misuse(capsys, folder):
+    folder.put("checks.csv", "+K2-02,2026-07-15,4,0\n")
+    _, out, _ = audit(capsys, folder, "--json", "--language", "fr")
+    (found,) = json.loads(out)["findings"]
+    assert found["what"].startswith("4 reines en vie")
+    assert (found["rule"], found["level"]) == ("count-rises", "error")
+    code, _, err = audit(capsys, folder, "--language", "xx")
+    assert code == 2
+    assert "'xx' is no language of this command." in " ".join(err.replace("│", " ").split())
 
 
 def test_letters_into_a_file_are_one_plain_message(capsys, folder, tmp_path):

@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from cohort.base.errors import SheetError, StudyError
+from cohort.cli import main
 from cohort.desk.log import log_look, log_notes
 
 DAY = "2024-01-05"
@@ -54,3 +55,37 @@ def test_rest_of_an_event_is_refused_and_all_is_taken(study):
     with pytest.raises(SheetError, match="Write all for every open founding"):
         log_look(study, "rest", {}, event=event, date=DAY)
     assert log_look(study, "all", {}, event=event, date=DAY).rows == 1
+
+
+def run(monkeypatch, stdin, *words):
+    with stdin.open(encoding="utf-8") as typed, monkeypatch.context() as patch:
+        patch.setattr("sys.stdin", typed)
+        with pytest.raises(SystemExit) as end:
+            main([str(word) for word in words])
+    return end.value.code
+
+
+def test_a_message_comes_in_on_standard_input(study, tmp_path, monkeypatch, capsys):
+    message = tmp_path / "typed"
+    message.write_text(f"{DAY}\nk2-1 1 0 eggs\n", "utf-8")
+    assert run(monkeypatch, message, "log", study, "--from", "-") == 0
+    said = capsys.readouterr().out
+    assert "'k2-1' was read as K2-01" in said
+    assert "Wrote 1 row to checks-K2.csv" in said
+    assert run(monkeypatch, message, "log", study) == 0  # what is piped in needs no --from
+    assert "in already" in capsys.readouterr().out
+    message.write_text(f"{DAY}\nK2-01 one 0\n", "utf-8")
+    assert run(monkeypatch, message, "log", study) == 1
+    assert "message, row 2: 'K2-01 one 0' is not understood" in capsys.readouterr().err
+
+
+def test_an_empty_message_is_said_and_a_look_does_not_wait_for_one(
+    study, tmp_path, monkeypatch, capsys
+):
+    empty = tmp_path / "empty"
+    empty.write_text(" \n", "utf-8")
+    assert run(monkeypatch, empty, "log", study, "--from", "-") == 1
+    assert "No message came in" in capsys.readouterr().err
+    assert run(monkeypatch, empty, "log", study) == 2
+    assert "--from" in capsys.readouterr().err
+    assert run(monkeypatch, empty, "log", study, "K2-01", "--alive", "1", "--date", DAY) == 0

@@ -125,8 +125,16 @@ def closing(said):
     return [line for line in said.splitlines() if line and not line.endswith("...")]
 
 
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
-@pytest.mark.parametrize("cue", ["Reading the sheets", "Fitting", "Working out"])
+STAGES = ("Reading the sheets", "Fitting", "Working out")
+TOLD = (signal.SIGHUP, signal.SIGTERM, signal.SIGINT)
+STOPS = [  # every stage and every signal once; the other pairs are slow
+    pytest.param(cue, number, marks=[] if i == j else pytest.mark.slow)
+    for i, cue in enumerate(STAGES)
+    for j, number in enumerate(TOLD)
+]
+
+
+@pytest.mark.parametrize(("cue", "number"), STOPS)
 def test_a_comparison_that_is_stopped_leaves_nothing(study, tmp_path, cue, number):
     out = tmp_path / "out"
     code, said = stopped([COHORT, "compare", study, "--out", out], cue, number)

@@ -245,4 +245,4 @@ def test_a_list_that_was_altered_is_a_warning_wherever_the_study_is_read(study: 
     path = study / "lists" / "L1.csv"
     path.write_text(path.read_text().replace(",random", ",random,x", 1))
     (told,) = (f for f in audit(read_folder(study), TODAY) if f.rule == "list-altered")
-    assert (told.level, told.file) == ("warning", "lists/L1.csv, row 2")
+    assert (told.level, told.file, told.row) == ("warning", "lists/L1.csv", 2)

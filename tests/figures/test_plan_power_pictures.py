@@ -5,6 +5,7 @@ import pytest
 from matplotlib.text import Text
 
 from cohort.figures import ink
+from cohort.figures.labels import read_labels
 from cohort.figures.plan_picture import ROWS, draw_plan, plan_frame, write_plan
 from cohort.figures.power_picture import draw_power, power_frame, write_power
 from cohort.outcomes.basis import kind_of, prior_basis
@@ -32,15 +33,16 @@ def test_rows_of_a_plan_are_its_numbers(table):
     assert set(efficient) <= set(frame["division"])
 
 
+@pytest.mark.parametrize("language", ["en", "de", "es", "fr"])
 @pytest.mark.parametrize("want", ["one", "workers"])
 @pytest.mark.parametrize("width", ink.WIDTHS)
-def test_texts_of_a_plan_lie_apart(table, width, want):
-    frame = plan_frame(table)
+def test_texts_of_a_plan_lie_apart(table, width, want, language):
+    frame, labels = plan_frame(table), read_labels(language)
     with ink.style():
-        figure = draw_plan(frame, width, "17 queens of Pogonomyrmex, day 160", want)
-    assert ink.overlaps(figure) == []
+        figure = draw_plan(frame, width, "17 queens of Pogonomyrmex, day 160", want, labels)
+        assert ink.overlaps(figure) == []
     said = {text.get_text() for text in figure.findobj(Text)}
-    label = "workers about 30 days after the first" if want == "workers" else "of 100 such sets"
+    label = labels.plan_workers if want == "workers" else labels.plan_sets
     assert any(text.startswith(label) for text in said)
     line = figure.axes[0].lines[1]  # the first row's filled mark
     mean = frame["strongest" if want == "workers" else "one"][0]
@@ -71,11 +73,15 @@ def test_the_curve_of_a_width_passes_through_a_law_of_the_root(power_table):
     assert exp(log(0.4)) == pytest.approx(frame.loc[frame["what"] == "width", "value"].iloc[0])
 
 
+@pytest.mark.parametrize("language", ["en", "de", "es", "fr"])
 @pytest.mark.parametrize("width", ink.WIDTHS)
-def test_texts_of_a_power_picture_lie_apart(power_table, width):
+def test_texts_of_a_power_picture_lie_apart(power_table, width, language):
+    labels = read_labels(language)
     with ink.style():
-        figure = draw_power(power_frame(power_table, -0.5, 0.67), width)
-    assert ink.overlaps(figure) == []
+        figure = draw_power(power_frame(power_table, -0.5, 0.67), width, labels)
+        assert ink.overlaps(figure) == []
+    said = {" ".join(text.get_text().split()) for text in figure.findobj(Text)}
+    assert {labels.power_title, labels.power_width, labels.power_finds} <= said
 
 
 def test_both_are_written_at_both_widths(power_table, tmp_path):

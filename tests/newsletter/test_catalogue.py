@@ -135,9 +135,31 @@ BAD_SPACES = re.compile(r"(?<!^)[ ][:;!?%»]|«(?!\u00a0)|(?<![\u00a0{\d])[;!?%�
 Source: Imprimerie nationale, Lexique des règles typographiques (from memory)."""
 
 
+BY_CODE = re.compile(r"""["']; ["']\.join|["']: ["'] ?~|~ ?["']: ["']|f["'][^"']*\}: ?["']""")
+"""Signs between parts of a sentence that code sets itself, as English has them."""
+
+
+def test_the_language_sets_the_signs_between_parts_of_a_sentence():
+    bad = {}
+    for room in ("newsletter", "forecast", "plan", "power", "audit", "desk/print"):
+        files = (resources.files("cohort") / room).iterdir()
+        texts = {f"{room}/{f.name}": f.read_text("utf-8") for f in files if f.name.endswith(".py")}
+        bad |= {name: BY_CODE.findall(text) for name, text in texts.items()}
+    for file in (resources.files("cohort") / "newsletter" / "templates").iterdir():
+        bad[file.name] = BY_CODE.findall(file.read_text("utf-8"))
+    assert {name: found for name, found in bad.items() if found} == {}
+    for wrong in ('"; ".join(parts)', "say('x') ~ ': ' ~ title", 'f"{name}: "'):
+        assert BY_CODE.search(wrong), wrong
+    assert voice("fr").strung(["un", "deux", "trois"]) == "un\u00a0; deux\u00a0; trois"
+    assert voice("en").strung(["one", "two"]) == "one; two"
+    assert voice("fr").say("headed", head="Nombres", text="x") == "Nombres\u00a0: x"
+    assert voice("de").strung([]) == ""
+
+
 def test_french_keeps_its_signs_to_their_words():
     folders = ("newsletter/catalogue", "newsletter/checklists", "plan/catalogue", "terms/catalogue",
-               "forecast/catalogue", "power/catalogue", "desk/print/catalogue",
+               "forecast/catalogue", "power/catalogue", "desk/print/catalogue", "audit/catalogue",
+               "sheets/catalogue",
                "desk/form/words", "published/catalogue", "tonight/catalogue")  # fmt: skip
     bad = []
     for folder in folders:

@@ -81,11 +81,11 @@ def test_a_browser_saves_it_from_the_disk(browser, written):
     shown, seen, context = opened(browser, written, "details.html", 1280)
     shown.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
     with shown.expect_download() as caught:
-        shown.locator("#picture-hundred a[download]").click()
-    assert caught.value.suggested_filename == "hundred.csv"
+        shown.locator("#picture-first_days a[download]").click()
+    assert caught.value.suggested_filename == "first_days.csv"
     text = Path(caught.value.path()).read_text(encoding="utf-8-sig")
     assert [*csv.reader(io.StringIO(text))] == saved(
-        shown.locator("#picture-hundred a[download]").get_attribute("href")
+        shown.locator("#picture-first_days a[download]").get_attribute("href")
     )
     assert seen["console"] == []
     assert [u for u in seen["requests"] if u.startswith("http")] == []

@@ -11,7 +11,7 @@ from browsing import opened
 from test_page import Reader, _rows
 
 from cohort.audit import examine
-from cohort.base.errors import StudyError
+from cohort.base.errors import Finding, StudyError
 from cohort.figures.material import Material
 from cohort.history import history
 from cohort.newsletter import page, voice, write_keeper_page
@@ -137,6 +137,15 @@ def test_what_the_rows_still_need_is_of_this_keeper_only(page_of_a, examined):
     assert not any("A-03" in f.what for f in findings_of("B", examined))
 
 
+def test_a_finding_without_a_key_is_told_in_english_and_marked_so(counted, tmp_path):
+    plain = Finding(level="error", rule="r", file="a.csv", row=7, what="It is odd.", remedy="Look.")
+    said = keeper_content(counted, "A", voice("fr"), ahead=None, findings=(plain,))
+    ((level, (need,)),) = said.needs
+    assert (level, need.language, need.where) == ("error", "en", "a.csv, ligne 7")
+    html = page.render_keeper(said, "", rhythm=True, club=False)
+    assert re.search(r'<li lang="en">.*It is odd\. Look\.', html)
+
+
 def test_it_names_its_keeper_and_nobody_else(page_of_a, counted, examined):
     assert "The foundings of A." in text_of(page_of_a)
     said = keeper_content(counted, "B", voice("en"), ahead=None, findings=())
@@ -157,6 +166,11 @@ def test_forecasts_stand_beside_the_same_queens_kept_singly(demo, material):
     assert "trios housed apart, " in said.tail
     html = page.render_keeper(said, "", rhythm=False, club=False)
     assert said.tail.split(" (")[0] in Reader(html).text
+    for language, first in (("de", "Ohne Ergebnisse (--from)"), ("fr", "Sans résultats (--from)")):
+        own = ahead(material.study, "A", dt.date(2025, 7, 18), basis, voice(language))
+        assert own.says[0].startswith(first)
+        assert len(own.says) == len(told.says) > 1
+        assert not set(own.says) & set(told.says)
     alone = ahead(material.study, "B", dt.date(2025, 6, 30), None, voice("en"))
     assert keeper_content(demo, "K1", voice("en"), ahead=alone, findings=()).tail == ""
 
@@ -221,11 +235,14 @@ def test_only_own_rows_are_left(material):
     assert codes == set(material.history.foundings.index[:3])
 
 
-def test_the_german_page_is_german(counted, tmp_path):
+def test_the_german_page_is_german(counted, examined, tmp_path):
+    mine = findings_of("A", examined)
     path = write_keeper_page(
-        counted, tmp_path, "A", (), on=dt.date(2025, 6, 30), language="de", today=TODAY
+        counted, tmp_path, "A", mine, on=dt.date(2025, 6, 30), language="de", today=TODAY
     )
     text = text_of(path)
+    assert "A-03 fehlt in der Reihe." in text
+    assert 'lang="en"' not in path.read_text(encoding="utf-8")
     assert (
         "Arbeiterinnen gesehen: in 2 von 2 eigenen Gründungen und in 3 von 5 des Vereins." in text
     )

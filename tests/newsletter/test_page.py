@@ -24,8 +24,10 @@ from cohort.newsletter.page import rich
 from cohort.newsletter.speech import without_marks
 
 CSV = "data:text/csv;charset=utf-8;base64,"
-PAGE_OF = {one.name: "newsletter.html" if one.section in ("short", "sure") else "details.html"
-           for one in figures.PICTURES}  # fmt: skip
+PAGE_OF = {
+    one.name: f"{'newsletter' if one.section in ('short', 'sure', 'fates') else 'details'}.html"
+    for one in figures.PICTURES
+}
 """Page on which a picture stands."""
 HOSTILE = '<script>alert(1)</script>"><img src=x onerror=alert(2)>'
 TRAVERSAL = "../../etc/x"
@@ -107,7 +109,7 @@ def test_sentence_picture_and_table_give_one_number(demo, written, page):
                 & (table["arm"] == "multi") & (table["queens"] == size)
                 & (table["day"] == 180)].iloc[0]  # fmt: skip
     mean, low, high = (of_100(row[c]) for c in ("mean", "low", "high"))
-    assert f"{mean} of 100 trios had a colony" in page.text
+    assert f"Of 100 trios housed together, we expect {mean} to have a colony" in page.text
     assert f"All kinds together: of 100 sets {mean} housed together" in _alts(written)["both_ways"]
     cells = _table(written / "newsletter.html", "both_ways")
     assert ["all kinds together", any_colony(size), "together", "model", str(mean), str(low),

@@ -118,7 +118,7 @@ def test_no_paragraph_of_the_page_is_said_twice(pages):
 def test_what_a_group_can_give_is_said_once(pages):
     for (name, language), page in pages.items():
         line = {
-            "en": "can give one colony at most",
+            "en": "can become one colony at most",
             "de": "höchstens eine Kolonie",
             "es": "como mucho una colonia",
             "fr": "donne au plus une colonie",

@@ -129,8 +129,8 @@ def test_next_season_says_the_numbers_of_the_plan(ready):
     assert text.startswith("Four ")
     mean, low, high = (round(100 * alone[f"at_least_one{x}"]) for x in ("", "_low", "_high"))
     assert (
-        f"each alone: {mean} of 100 such sets have a colony on day 180 ({low} to {high}), and "
-        f"{alone['colonies']:.1f} on average." in text
+        f"each alone: {mean} of 100 such sets would have a colony on day 180 ({low} to {high}), "
+        f"and {alone['colonies']:.1f} colonies on average." in text
     )
     assert voice("en").labels.untried in said.next_season[-2]
 
@@ -171,7 +171,7 @@ def test_the_picture_of_the_plan_holds_the_numbers_of_the_plan(ready):
     )
     assert rows[alone["division"]][-1] == f"{alone['colonies']:.1f}"
     assert "each alone: " in shown.alt
-    assert "The best division with a group in it" in shown.alt
+    assert "The best division that includes a group, " in shown.alt
     assert len(shown.short.split()) < 30
     assert "each queen alone among them" in shown.caption
 

@@ -117,9 +117,9 @@ def test_csv_sentence_table_summary_and_print_say_the_same(written, demo, frozen
     pdf = printed(written / "newsletter.pdf")
     for text in (page, story, pdf):
         for told in (
-            f"{a} of 100 trios had a colony (workers and a living queen) on day 180 ({b} to {c})",
-            f"{d} of 100 had at least one ({e} to {f}), and {many['mean']:.1f} colonies on average "
-            f"({many['low']:.1f} to {many['high']:.1f})",
+            f"we expect {a} to have a colony (workers and a living queen) on day 180 ({b} to {c})",
+            f"we expect {d} to have at least one ({e} to {f}), and {many['mean']:.1f} colonies on "
+            f"average ({many['low']:.1f} to {many['high']:.1f})",
             f"(Based on {apart['foundings']} single queens and {together['foundings']} trios.)",
         ):
             assert told in text

@@ -65,7 +65,7 @@ def with_another_season(material, wider=0.1):
 def test_what_this_season_was_and_how_wide_another_may_be(demo):
     assert sure.another_season(demo, EN) == ""
     text = sure.another_season(with_another_season(demo), EN)
-    assert text.startswith("In another season we would expect ")
+    assert text.startswith("Seasons differ. In another one we would expect ")
     size = demo.size
     for quantity, arm in (("chance_per_founding", "multi"),
                           ("at_least_one_from_same_queens", "single")):  # fmt: skip
@@ -73,7 +73,7 @@ def test_what_this_season_was_and_how_wide_another_may_be(demo):
         low, high = float(now["low"]), float(now["high"])
         assert f"{of_100(low - 0.1)} to {of_100(high + 0.1)}" in text
     assert "housed together" in text
-    assert "Housed apart" in text
+    assert "housed apart" in text
 
 
 # ------------------------------------------------------------------ other assumptions
@@ -158,6 +158,6 @@ def test_the_terminal_says_the_words_of_the_table(demo):
         f"All kinds together, {size} queens, day 180: together is clearly better "
         "(more than 99 % sure; before the season 12 %)."
     )
-    assert told[-1] == "Too few foundings of its own for a verdict: Lasius."
+    assert told[-1] == "We have too few foundings of Lasius for a verdict of its own."
     assert sum("Lasius" in line for line in told) == 1
     assert any(line.startswith("Messor, ") for line in told)

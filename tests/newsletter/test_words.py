@@ -93,12 +93,12 @@ def test_the_fair_pair_in_full(demo):
         return tuple(of_100(float(r[c])) for c in ("mean", "low", "high"))
 
     wanted = (
-        f"Take {name[1]} queens. Housed together, {three(together)[0]} of 100 {name[2]} had a "
-        f"colony (workers and a living queen) on day 180 ({three(together)[1]} to "
-        f"{three(together)[2]}). Housed apart, {three(apart)[0]} of 100 had at least one "
-        f"({three(apart)[1]} to {three(apart)[2]}), and {many['mean']:.1f} colonies on average "
-        f"({many['low']:.1f} to {many['high']:.1f}). A group can give one colony at most, "
-        f"{name[1]} tubes up to {name[1]}. We are "
+        f"Take {name[1]} queens. Of 100 {name[2]} housed together, we expect {three(together)[0]} "
+        f"to have a colony (workers and a living queen) on day 180 ({three(together)[1]} to "
+        f"{three(together)[2]}). Of 100 with each queen apart, we expect {three(apart)[0]} to have "
+        f"at least one ({three(apart)[1]} to {three(apart)[2]}), and {many['mean']:.1f} colonies "
+        f"on average ({many['low']:.1f} to {many['high']:.1f}). A group can become one colony at "
+        f"most, {name[1]} tubes can become {name[1]}. We are "
     )
     assert said.text.startswith(wanted)
     assert said.text.endswith(
@@ -120,16 +120,17 @@ def test_a_keeper_of_a_kind_is_told_what_to_do_and_what_speaks_for_it(demo):
     )  # fmt: skip
     lots, number = {2: ("pairs", "two"), 3: ("trios", "three")}[k]
     assert without_marks(clear.text).startswith(
-        f"Got {number} Lasius queens? House them apart. Apart worked better. Together, "
-        f"{of_100(together['mean'])} of 100 {lots} had a colony on day 180. Apart, "
-        f"{of_100(apart['mean'])} had at least one, and {many['mean']:.1f} colonies on average. "
+        f"Got {number} Lasius queens? House them apart. Apart worked better. Of "
+        f"100 {lots} housed together, {of_100(together['mean'])} would have a colony on day 180. "
+        f"Of 100 housed apart, {of_100(apart['mean'])} would have at least one, and "
+        f"{many['mean']:.1f} colonies on average. "
     )
     cells = [f"{of_100(r['mean'])} ({of_100(r['low'])} to {of_100(r['high'])})"
              for r in (together, apart)]  # fmt: skip
     assert clear.cells[1] == "Apart worked better"
     assert list(clear.cells[3:7]) == [*cells, f"{many['mean']:.1f}", "180"]
     same = of(sayings(with_word(demo, "same"), EN), "fair")
-    assert "For one colony, either way will do." in same.text
+    assert "For one colony, both ways work about equally well." in same.text
     leaning = of(sayings(with_word(demo, "leans", "multi"), EN), "fair").text
     assert "queens? Together is probably better." in leaning
     assert "House them" not in leaning
@@ -244,8 +245,8 @@ def test_what_the_sheets_add_little_to_is_told_as_expected(demo):
 
 def test_about_the_same_says_how_sure(demo):
     text = of(sayings(contrast(demo, 0.97, equal=0.85), EN), "fair").text
-    assert "For one colony, either way will do." in text
-    assert "We are 85\u00a0% sure of that." in text
+    assert "For one colony, both ways work about equally well." in text
+    assert "We are 85\u00a0% sure that the difference is small, below 5 in 100." in text
 
 
 WHY = [
@@ -386,7 +387,7 @@ def test_the_number_of_colonies_is_arithmetic_until_the_sheets_say_more(demo):
     before = with_word(demo, "clearly", "single", evidence=40.0, **count | {"prior_chance": 0.04})
     assert "For the number of colonies" not in " ".join(sure.sentences(before, EN))
     size = {2: "two", 3: "three"}[headline_size(demo.history.foundings)]
-    line = f"A group can give one colony at most, {size} tubes up to {size}."
+    line = f"A group can become one colony at most, {size} tubes can become {size}."
     assert sum(line in one.text for one in sayings(demo, EN)) == 1
 
 
@@ -408,11 +409,13 @@ def test_kinds_with_too_few_of_their_own_stand_in_one_line_only(demo, language):
     few = few_of(demo, "Lasius")
     speaker = voice(language)
     page = content(few, figures.numbers(few), speaker)
-    line = {"en": "Too few foundings of its own for a verdict: ",
-            "de": "Zu wenige eigene Gründungen für ein Urteil: ",
-            "es": "Demasiado pocas fundaciones propias para un veredicto: ",
-            "fr": "Trop peu de fondations propres pour un verdict\u00a0: "}[language]  # fmt: skip
-    assert " ".join(page.by_kind_says).count(line + speaker.kind("Lasius", True)) == 1
+    line = {"en": "We have too few foundings of {} for a verdict",
+            "de": "Zu wenige Gründungen für ein eigenes Urteil: {}.",
+            "es": "Demasiado pocas fundaciones para un veredicto propio: {}.",
+            "fr": "Trop peu de fondations pour un verdict propre\u00a0: {}."}[language]  # fmt: skip
+    says = page.by_kind_says
+    assert " ".join(says).count(line.format(speaker.kind("Lasius", True))) == 1
+    assert says[-1] == speaker.say("tally_guide")  # and is told what to go by
     assert "Lasius" not in " ".join((*page.lead, *page.kind_leads))
     assert not any("Lasius" in row[0] for row in page.by_kind.rows)
     assert "Lasius" not in {s.genus for s in page.sayings}
@@ -444,7 +447,7 @@ def test_a_kind_followed_for_less_long_is_spoken_of_to_its_own_day(demo):
     assert "on day 180" in of(said, "fair", "average").text
     page = content(short, figures.numbers(short), EN)
     caption = without_marks(page.pictures["both_ways"].caption)
-    assert "Not followed as long: Lasius (to day 90)" in caption
+    assert "Shown for an earlier day: Lasius (day 90)" in caption
 
 
 def test_numbers_carried_over_from_other_kinds_are_not_spoken_of(demo):
@@ -467,8 +470,10 @@ def test_that_most_kinds_were_not_followed_is_said_of_all_kinds_together(demo):
     days = {"Lasius": 180, "Messor": 90, "Formica": 60, "Myrmica": 0}
     for share, told in ((0.25, True), (0.5, False)):
         demo.results.diagnosis.update(followed_share=share, kind_days=days)
-        line = "Only 1 of the 4 kinds had four or more foundings of each way followed to day 180"
-        assert (line in " ".join(sure.sentences(demo, EN))) is told
+        line = "Only 1 of the 4 kinds had at least four foundings of each way followed to day 180"
+        said = " ".join(sure.sentences(demo, EN))
+        assert (line in said) is told
+        assert ("What could change the answer: other results" in said) is told
     del demo.results.diagnosis["followed_share"], demo.results.diagnosis["kind_days"]
 
 
@@ -575,7 +580,7 @@ def test_all_dead_is_said_without_crashing(make):
 @pytest.mark.parametrize(("chance", "shown"), [((0.004, 0.004), "0"), ((0.996, 0.996), "100")])
 def test_none_of_twelve_and_twelve_of_twelve(make, chance, shown):
     text = of(sayings(make(chance=chance, per=24), EN), "fair").text
-    assert f"ogether, {shown} of 100 trios had a colony" in text
+    assert f"of 100 trios housed together, {shown} would have a colony" in text.lower()
 
 
 def test_never_beyond_the_day_to_which_eight_of_each_way_were_followed(demo):
@@ -617,7 +622,7 @@ def test_what_they_were_kept_in(demo, housing, word):
     history = dataclasses.replace(demo.history, foundings=foundings)
     text = of(sayings(dataclasses.replace(demo, history=history), EN), "fair", "average").text
     size = {2: "two", 3: "three"}[headline_size(demo.history.foundings)]
-    assert f"at most, {size} {word} up to {size}." in text
+    assert f"at most, {size} {word} can become {size}." in text
 
 
 def test_unnamed_kinds_stay_in_and_are_said_so(make):

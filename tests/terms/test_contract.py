@@ -55,6 +55,7 @@ def test_sheets_are_those_of_the_contract():
         "give_or_take",
         "photo",
         "note",
+        "corrects",
     )
     assert {c.name for c in SHEETS["checks"].columns if c.at_least} == {"queens_alive", "workers"}
 

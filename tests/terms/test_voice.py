@@ -23,7 +23,10 @@ STIFF = re.compile(
     re.I,
 )
 
-COGNATES = {"fr": {"number_6", "colonies", "date"}}
+COGNATES = {
+    "es": {"level_error"},
+    "fr": {"number_6", "colonies", "date", "count_note", "head_note", "level_note"},
+}
 """Keys whose word is the same in English."""
 
 
@@ -103,6 +106,10 @@ def test_numbers_and_dates():
     french = voice(SHARED, "fr")
     assert french.decimal(1234.56, 1) == "1\u202f234,6"
     assert (french.write(day), untied(french.day(day))) == ("4 juillet 2026", "4 juil.")
+    first = dt.date(2026, 8, 1)
+    assert (french.write(first), untied(french.day(first))) == ("1er août 2026", "1er août")
+    assert french.write(dt.date(2026, 8, 11)) == "11 août 2026"
+    assert german.write(first) == "1. August 2026"
     later = dt.date(2026, 8, 9)
     assert untied(english.days(day, later)) == "4 Jul–9 Aug"
     assert untied(english.days(day, dt.date(2026, 7, 9))) == "4–9 Jul"
@@ -142,8 +149,8 @@ def test_plurals_lists_and_number_words():
 
 
 def test_what_is_to_be_said_is_said_in_any_language():
-    one = told("based_on", n=1, kinds=1)
+    one = told("based_on", foundings=told("foundings", n=1), kinds=told("kinds", n=1))
     assert one == Told("based_on", one.values)
-    assert voice(SHARED).tell([one]) == ("Based on 1 foundings of 1 kinds.",)
+    assert voice(SHARED).tell([one]) == ("Based on 1 founding of 1 kind.",)
     nested = told("and", first=told("foundings", n=1), last=told("foundings", n=2))
     assert voice(SHARED, "de").write(nested) == "1 Gründung und 2 Gründungen"

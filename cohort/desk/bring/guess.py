@@ -7,13 +7,16 @@ proposal that the keeper corrects; a heading whose cells do not fit is taken for
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+import unicodedata
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
 from cohort.audit import cells as cell
+from cohort.desk.bring import headings
+from cohort.desk.bring.counted import counted
 from cohort.desk.bring.grid import Grid
-from cohort.terms.contract import SHEETS
+from cohort.desk.bring.wide import OF_A_DAY, DayHeading
 from cohort.terms.genera import spelled, split_name
 from cohort.terms.near import nearest
 
@@ -39,6 +42,9 @@ FIELDS = MappingProxyType(
         "status": "alive or dead at the last look",
         "queens_left": "queens alive at the last look",
         "workers": "workers at the last look",
+        "look": "what was seen on the day in the heading, as in check notes (may be used often)",
+        "look_queens": "queens alive on the day in the heading (may be used often)",
+        "look_workers": "workers on the day in the heading (may be used often)",
     }
 )
 """What a heading can be taken for, and what that means."""
@@ -160,9 +166,15 @@ ALSO: dict[str, tuple[str, ...]] = {
     ),
     "workers": ("workers now", "worker count", "number of workers", "workers at last check"),
 }
-ALIVE = ("alive", "living", "live", "ok", "fine", "healthy", "yes", "thriving", "going")
+ALIVE = (
+    *("alive", "living", "live", "ok", "fine", "healthy", "yes", "thriving", "going"),
+    *headings.ALIVE,
+)
 """Words under `status` that mean: at least one living queen."""
-DEAD = ("dead", "died", "lost", "failed", "no", "gone", "extinct", "failure")
+DEAD = (
+    *("dead", "died", "lost", "failed", "no", "gone", "extinct", "failure", "†"),
+    *headings.DEAD,
+)
 """Words under `status` that mean: no living queen."""
 
 
@@ -176,17 +188,25 @@ class Taken:
 
 
 def plain(heading: str) -> str:
-    """Heading in small letters and digits only: ``# Queens (start)`` -> ``queens start``."""
-    return " ".join(re.findall(r"[a-z0-9]+", heading.lower()))
+    """Heading in small letters and digits only: ``# Queens (start)`` -> ``queens start``.
+
+    Accents are taken off: ``Königinnen`` -> ``koniginnen``.
+    """
+    bare = unicodedata.normalize("NFKD", heading.lower().replace("œ", "oe").replace("ß", "ss"))
+    without = "".join(sign for sign in bare if not unicodedata.combining(sign))
+    return " ".join(re.findall(r"[a-z0-9]+", without))
 
 
 _BY_WORDS: dict[str, str] = {
-    **{plain(name.replace("_", " ")): name for name in FIELDS},
+    **{plain(name.replace("_", " ")): name for name in FIELDS if name not in OF_A_DAY},
+    **headings.headings(),
     **{word: name for name, others in ALSO.items() for word in others},
 }
 
 
-def guess(grid: Grid, date_order: str = "") -> tuple[Taken, ...]:
+def guess(
+    grid: Grid, date_order: str = "", days: Mapping[str, DayHeading] = MappingProxyType({})
+) -> tuple[Taken, ...]:
     """What each heading is taken for.
 
     Parameters
@@ -194,6 +214,8 @@ def guess(grid: Grid, date_order: str = "") -> tuple[Taken, ...]:
     grid : Grid
     date_order : {"", "dmy", "mdy", "ymd"}
         How text dates are to be read.
+    days : mapping
+        Headings that are a day, from `wide.day_headings`.
 
     Returns
     -------
@@ -203,8 +225,12 @@ def guess(grid: Grid, date_order: str = "") -> tuple[Taken, ...]:
     out: list[Taken] = []
     used: set[str] = set()
     for heading in grid.headings:
+        if heading in days:
+            when = days[heading].day or "a day that could be several; see [days]"
+            out.append(Taken(heading, days[heading].field, f"the heading is {when}"))
+            continue
         taken = _one(heading, grid.column(heading), date_order)
-        if taken.field in used:
+        if taken.field in used and taken.field not in OF_A_DAY:
             taken = Taken(heading, "", f"would be {taken.field}, which another heading is already")
         if taken.field:
             used.add(taken.field)
@@ -264,6 +290,5 @@ def _fits(field: str, order: str) -> Callable[[str], bool] | None:
     if field in _DATES:
         return _is_date(order)
     if field in _COUNTS:
-        column = SHEETS["checks"].column("workers")
-        return lambda text: not isinstance(cell.count(text, column), cell.Problem)
+        return lambda text: not isinstance(counted(text, field), cell.Problem)
     return None

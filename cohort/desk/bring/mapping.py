@@ -6,6 +6,7 @@ file's text. A mapping that names an unknown field or heading is refused.
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -13,12 +14,14 @@ from typing import Any
 
 from cohort.base.errors import StudyError
 from cohort.desk.bring.guess import FIELDS, Taken
+from cohort.desk.bring.wide import OF_A_DAY, UNDER_DATES
 from cohort.sheets.setting import toml_of
 from cohort.terms.near import did_you_mean
 from cohort.terms.words import DATE_ORDER
 
 FAILED = ("all", "some", "no")
 """Answers to: are the failed ones in this file too?"""
+ASK_UNDER = "What do the numbers below the days count: queens, workers or queens/workers?"
 ASK_FAILED = "Are the ones that failed in this file too: all, some or no?"
 
 
@@ -42,6 +45,10 @@ class Mapping:
     date_order : {"", "dmy", "mdy", "ymd"}
     same_for_all : dict
         Field -> text for every row, such as ``genus``.
+    under_dates : {"", "queens", "workers", "queens/workers"}
+        What the numbers below a day in the headings count.
+    days : dict
+        Heading taken for a look -> its day, ``YYYY-MM-DD``; blank where it could be several.
     """
 
     file: str
@@ -53,6 +60,8 @@ class Mapping:
     look_every: int = 0
     date_order: str = ""
     same_for_all: dict[str, str] = field(default_factory=dict)
+    under_dates: str = ""
+    days: dict[str, str] = field(default_factory=dict)
 
     def heading(self, name: str) -> str:
         """Heading that was taken for a field; blank when there is none."""
@@ -78,6 +87,11 @@ def write_mapping(mapping: Mapping, taken: Sequence[Taken]) -> str:
         f"failed = {_text(mapping.failed)}  # {ASK_FAILED} Only all enters the comparison.",
         f"look_every = {mapping.look_every}  # days between two looks; 0: not known",
         f"date_order = {_text(mapping.date_order)}  # dmy, mdy or ymd, if dates are typed so",
+        *(
+            [f"under_dates = {_text(mapping.under_dates)}  # {ASK_UNDER}"]
+            if mapping.days or mapping.under_dates
+            else []
+        ),
         "",
         "[headings]",
         *(
@@ -89,6 +103,16 @@ def write_mapping(mapping: Mapping, taken: Sequence[Taken]) -> str:
         '# genus = "Lasius"   # a field that is the same in every row and has no heading',
         *(f"{name} = {_text(text)}" for name, text in mapping.same_for_all.items()),
         "",
+        *(
+            [
+                "[days]",
+                "# The day of each heading that is a look, as YYYY-MM-DD.",
+                *(f"{_text(h)} = {_text(day)}" for h, day in mapping.days.items()),
+                "",
+            ]
+            if mapping.days
+            else []
+        ),
         "# Fields:",
         *(f"#   {name}: {meaning}" for name, meaning in FIELDS.items()),
         "",
@@ -133,7 +157,14 @@ def read_mapping(text: str, name: str) -> Mapping:
                 f"{name}: '{key}' is not a field. {did_you_mean(key, FIELDS)} Fields: "
                 f"{', '.join(FIELDS)}."
             )
-    filled = [f for f in headings.values() if f]
+    filled = [f for f in headings.values() if f and f not in OF_A_DAY]
+    days = _table(data, "days", name)
+    for heading, day in days.items():
+        if day and not _is_iso(day):
+            raise StudyError(
+                f"{name}: '{day}' below [days] is no day. Write it as YYYY-MM-DD, such as "
+                f'"{heading[:30]}" = "2026-07-12".'
+            )
     twice = next((f for f in filled if filled.count(f) > 1), "")
     if twice:
         raise StudyError(f'{name}: two headings are {twice}. Set one of them to "".')
@@ -150,7 +181,16 @@ def read_mapping(text: str, name: str) -> Mapping:
         look_every=every,
         date_order=_word(data, "date_order", name, tuple(DATE_ORDER)),
         same_for_all=same,
+        under_dates=_word(data, "under_dates", name, UNDER_DATES),
+        days=days,
     )
+
+
+def _is_iso(text: str) -> bool:
+    try:
+        return dt.date.fromisoformat(text).isoformat() == text
+    except ValueError:
+        return False
 
 
 def _table(data: dict[str, Any], key: str, name: str) -> dict[str, str]:

@@ -8,24 +8,24 @@ looks every 4 days was not there on 8 July.
 
 from __future__ import annotations
 
-import datetime as dt
+import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from cohort.audit import cells as cell
-from cohort.base.errors import Finding, Level
+from cohort.base.errors import Finding
+from cohort.desk.bring.counted import counted
 from cohort.desk.bring.grid import Grid
-from cohort.desk.bring.guess import ALIVE, DEAD
 from cohort.desk.bring.mapping import Mapping
+from cohort.desk.bring.row import Row
+from cohort.desk.bring.row_looks import looks_of
+from cohort.desk.bring.wide import OF_A_DAY
 from cohort.sheets.numbers import keeper_of
 from cohort.terms.contract import SHEETS
 from cohort.terms.genera import split_name
 
-BLANKS = ("-", "–", "?", "n/a", "na", "none", "unknown", "not yet", "/")
-"""What people write where nothing is known; read as blank, except in a note."""
 NOT_ALL = "brought: not all failed ones are in the file"
 _OF_A_LOOK = ("last_look", "status", "queens_left", "workers", "note")
-_BROOD = ("eggs", "larvae", "pupae")
 
 
 @dataclass(frozen=True)
@@ -40,61 +40,15 @@ class Brought:
         Number given, own name, row in the file.
     findings : tuple of Finding
         An error for each row that was not brought, warnings for cells not used.
+    events : tuple of dict
+        Column -> text; told in a cell below a day.
     """
 
     foundings: tuple[dict[str, str], ...]
     checks: tuple[dict[str, str], ...]
     names: tuple[tuple[str, str, int], ...]
     findings: tuple[Finding, ...]
-
-
-@dataclass
-class _Row:
-    """One row while it is read."""
-
-    cells: dict[str, str]
-    number: int
-    mapping: Mapping
-    file: str
-    tab: str
-    findings: list[Finding] = field(default_factory=list)
-    looks: dict[dt.date, dict[str, str]] = field(default_factory=dict)
-
-    def get(self, name: str) -> str:
-        text = self.cells.get(name, "")
-        return "" if name != "note" and text.lower() in BLANKS else text
-
-    def tell(self, level: Level, rule: str, name: str, what: str, remedy: str) -> None:
-        self.findings.append(
-            Finding(
-                level=level,
-                rule=rule,
-                what=what,
-                remedy=remedy,
-                file=self.file,
-                tab=self.tab,
-                row=self.number,
-                column=self.mapping.heading(name) or name,
-            )
-        )
-
-    def day(self, name: str, level: Level = "warning") -> dt.date | None:
-        text = self.get(name)
-        if not text:
-            return None
-        got = cell.date(text, self.mapping.date_order)
-        if isinstance(got, dt.date):
-            return got
-        remedy = (
-            got.remedy
-            if got.rule != "date-ambiguous"
-            else ('Say in the mapping file how dates are typed: date_order = "dmy" or "mdy".')
-        )
-        self.tell(level, got.rule, name, f"{got.what} It was not used.", remedy)
-        return None
-
-    def put(self, day: dt.date, **cells: str) -> None:
-        self.looks.setdefault(day, {}).update(cells)
+    events: tuple[dict[str, str], ...] = ()
 
 
 def convert(grid: Grid, mapping: Mapping, number: Callable[[str], str]) -> Brought:
@@ -110,6 +64,7 @@ def convert(grid: Grid, mapping: Mapping, number: Callable[[str], str]) -> Broug
     foundings: list[dict[str, str]] = []
     checks: list[dict[str, str]] = []
     names: list[tuple[str, str, int]] = []
+    events: list[dict[str, str]] = []
     findings: list[Finding] = list(grid.findings)
     faulty = {finding.row for finding in grid.findings if finding.level == "error"}
     for rows in _containers(grid, mapping):
@@ -122,37 +77,44 @@ def convert(grid: Grid, mapping: Mapping, number: Callable[[str], str]) -> Broug
             founding["founding"] = number(own)
             if own and own != founding["founding"]:
                 founding["note"] = _joined(f"own name: {own}", founding["note"])
-            _looks(head, rows, int(founding["queens"]), founding["started"])
+            looks_of(head, rows, int(founding["queens"]), founding["started"])
             foundings.append(founding)
             names.append((founding["founding"], own, head.number))
             checks += [
                 {"founding": founding["founding"], "date": day.isoformat(), **look}
                 for day, look in sorted(head.looks.items())
             ]
+            events += [{"founding": founding["founding"], **event} for event in head.events]
         findings += head.findings
-    return Brought(tuple(foundings), tuple(checks), tuple(names), tuple(findings))
+    return Brought(tuple(foundings), tuple(checks), tuple(names), tuple(findings), tuple(events))
 
 
-def _containers(grid: Grid, mapping: Mapping) -> list[list[_Row]]:
+def _containers(grid: Grid, mapping: Mapping) -> list[list[Row]]:
     """Rows of each container: those that bear the same own name belong together."""
     fields = {h: f for h, f in mapping.headings.items() if f and h in grid.headings}
-    groups: dict[str, list[_Row]] = {}
+    groups: dict[str, list[Row]] = {}
     for at, line in zip(grid.numbers, grid.rows, strict=True):
         cells = dict(mapping.same_for_all)
         cells |= {
             fields[h]: text
             for h, text in zip(grid.headings, line, strict=True)
-            if h in fields and text
+            if h in fields and text and fields[h] not in OF_A_DAY
+        }
+        row = Row(cells, at, mapping, grid.file, grid.tab)
+        row.below = {
+            h: text
+            for h, text in zip(grid.headings, line, strict=True)
+            if fields.get(h) in OF_A_DAY and text
         }
         own = cells.get("founding", "") or f"\0{at}"  # without a name a row stands alone
-        groups.setdefault(own, []).append(_Row(cells, at, mapping, grid.file, grid.tab))
+        groups.setdefault(own, []).append(row)
     return list(groups.values())
 
 
-def _merged(rows: list[_Row]) -> _Row:
+def _merged(rows: list[Row]) -> Row:
     """What the rows of one container say of it; they must not contradict each other."""
     first = rows[0]
-    head = _Row({}, first.number, first.mapping, first.file, first.tab)
+    head = Row({}, first.number, first.mapping, first.file, first.tab)
     for row in rows:
         for name, text in row.cells.items():
             if name in _OF_A_LOOK:
@@ -176,11 +138,11 @@ def _joined(*parts: str) -> str:
     return "; ".join(part for part in parts if part)
 
 
-def _founding(row: _Row) -> dict[str, str] | None:
+def _founding(row: Row) -> dict[str, str] | None:
     """Row of ``foundings``; None (and an error told) when something it needs is missing."""
     started = row.day("started", "error")
     queens = row.get("queens")
-    got = cell.count(queens, SHEETS["foundings"].column("queens")) if queens else None
+    got = counted(queens, "queens") if queens else None
     genus, more = split_name(row.get("genus"))
     kind = row.get("kind")
     usable = True
@@ -193,7 +155,7 @@ def _founding(row: _Row) -> dict[str, str] | None:
             "Write the day on which the last queen went in, if it is known.",
         )
         usable = False
-    if not isinstance(got, cell.Count) or got.number < 1:
+    if not isinstance(got, cell.Count) or got.number < 1 or got.at_least:
         row.tell(
             "error",
             "nothing-there",
@@ -223,6 +185,8 @@ def _founding(row: _Row) -> dict[str, str] | None:
         "keeper": row.get("keeper") or row.mapping.keeper,
         "note": row.get("note"),
     }
+    if re.search(r"[^\W\d_]", queens) and len(re.findall(r"\d+", queens)) > 1:
+        out["note"] = _joined(out["note"], f"queens: {queens}")  # they were named one by one
     flight = row.day("flight_date")
     if flight:
         out["flight_date"] = flight.isoformat()
@@ -232,7 +196,7 @@ def _founding(row: _Row) -> dict[str, str] | None:
     return out
 
 
-def _words(row: _Row, out: dict[str, str]) -> None:
+def _words(row: Row, out: dict[str, str]) -> None:
     """Fixed words; what is none of them goes into the note, so that it is not lost."""
     for name in ("housing", "feeding"):
         text = row.cells.get(name, "")
@@ -250,95 +214,6 @@ def _words(row: _Row, out: dict[str, str]) -> None:
                 f"{got.what} It went into the note.",
                 "Write one of these words if one fits.",
             )
-
-
-def _looks(head: _Row, rows: list[_Row], queens: int, day0: str) -> None:
-    """Milestones and looks of a container as rows of ``checks``."""
-    started = dt.date.fromisoformat(day0)
-    for stage in _BROOD:
-        day = head.day(stage)
-        if day:
-            head.put(day, brood=stage)
-    every = dt.timedelta(days=head.mapping.look_every)
-    alive = "1" if queens == 1 else "1+"
-    worker = head.day("first_worker")
-    if worker:
-        head.put(worker, workers="1+")
-        if every and worker - every > started:
-            head.put(worker - every, workers="0")
-    dead = head.day("all_dead")
-    if dead:
-        head.put(dead, queens_alive="0")
-        if every and dead - every > started:
-            head.put(dead - every, queens_alive=alive)
-    for row in rows:
-        _last_look(row, alive, dead)
-        if row is not head:
-            _take_over(head, row)
-
-
-def _take_over(head: _Row, row: _Row) -> None:
-    """Look of one row of several into the container's looks."""
-    note = row.get("note")
-    for day, look in row.looks.items():
-        there = head.looks.get(day, {})
-        for name, text in look.items():
-            if there.get(name, text) not in (text, "1+"):
-                row.tell(
-                    "warning",
-                    "looks-differ",
-                    "last_look",
-                    f"{name} on {day} is {there[name]} in one row and {text} in this one; "
-                    "this one was not used.",
-                    "Look which is right.",
-                )
-                break
-        else:
-            head.put(day, **look, **({"note": note} if note else {}))
-    head.findings += row.findings
-
-
-def _last_look(row: _Row, alive: str, dead: dt.date | None) -> None:
-    status, left, workers = row.get("status").lower(), row.get("queens_left"), row.get("workers")
-    day = row.day("last_look")
-    if day is None:
-        if not row.get("last_look") and (left or workers or (status and not dead)):
-            row.tell(
-                "warning",
-                "no-day",
-                "last_look",
-                "It says how things were at the last look, but not when that was; it was not used.",
-                "Write the day of the last look.",
-            )
-        return
-    look: dict[str, str] = {}
-    if left:
-        look["queens_alive"] = _counted(row, "queens_left", left)
-    elif status in ALIVE:
-        look["queens_alive"] = alive
-    elif status in DEAD and (dead is None or day >= dead):
-        look["queens_alive"] = "0"
-    elif status and status not in DEAD:
-        row.tell(
-            "warning",
-            "unknown-word",
-            "status",
-            f"'{row.get('status')}' says neither alive nor dead; it was not used.",
-            f"Write {ALIVE[0]} or {DEAD[0]}.",
-        )
-    if workers:
-        look["workers"] = _counted(row, "workers", workers)
-    filled = {name: text for name, text in look.items() if text}
-    if filled:
-        row.put(day, **filled)
-
-
-def _counted(row: _Row, name: str, text: str) -> str:
-    got = cell.count(text, SHEETS["checks"].column("workers"))
-    if isinstance(got, cell.Problem):
-        row.tell("warning", got.rule, name, f"{got.what} It was not used.", got.remedy)
-        return ""
-    return f"{got.number}{'+' if got.at_least else ''}"
 
 
 def keeps_own(own: str, keeper: str, used: set[str]) -> bool:

@@ -14,11 +14,21 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from cohort.audit.cells import Count
 from cohort.base.errors import SheetError, StudyError
+from cohort.desk.bring.counted import counted
 from cohort.desk.bring.grid import Grid, read_grid
 from cohort.desk.bring.guess import Taken, guess
-from cohort.desk.bring.mapping import ASK_FAILED, Mapping, read_mapping, write_mapping
+from cohort.desk.bring.mapping import ASK_FAILED, ASK_UNDER, Mapping, read_mapping, write_mapping
 from cohort.desk.bring.rows import Brought, convert, keeps_own
+from cohort.desk.bring.wide import (
+    LOOK,
+    OF_A_DAY,
+    asks,
+    counted_below,
+    day_headings,
+    known_days,
+)
 from cohort.desk.log import Logged, write_rows
 from cohort.desk.whose import foundings_typed
 from cohort.sheets.append import safe_name
@@ -26,7 +36,9 @@ from cohort.sheets.container import MAX_FILE
 from cohort.sheets.files import bytes_of, inner
 from cohort.sheets.folder import read_folder
 from cohort.sheets.guard import guard
+from cohort.sheets.known import Known, known_of
 from cohort.sheets.lists import read_lists
+from cohort.sheets.note_dates import order_of
 from cohort.sheets.numbers import next_numbers
 from cohort.sheets.put import replace as put_file
 from cohort.sheets.raw import Sheets
@@ -70,6 +82,7 @@ def look(
     tab: str = "",
     failed: str = "",
     look_every: int | None = None,
+    date_order: str = "",
 ) -> Look:
     """Look at a file, keep the original and write the mapping file if there is none.
 
@@ -79,7 +92,7 @@ def look(
         Somebody's own table (XLSX, ODS or CSV).
     folder : Path
         The study; must be there.
-    keeper, tab, failed, look_every
+    keeper, tab, failed, look_every, date_order
         Set or override what the mapping file says.
 
     Raises
@@ -99,10 +112,14 @@ def look(
         place / f"{stem}-names.csv",
     )
     new = not paths[0].exists()
-    known = None if new else read_mapping(_text(paths[0]), paths[0].name)
+    read = None if new else read_mapping(_text(paths[0]), paths[0].name)
+    known = read
     grid = read_grid(data, file.name, tab or (known.tab if known else ""))
-    taken = guess(grid, known.date_order if known else "")
-    mapping = known or Mapping(file.name, digest, grid.tab, {t.heading: t.field for t in taken})
+    if known and date_order:
+        known = replace(known, date_order=date_order)
+    empty = Mapping(file.name, digest, grid.tab, {}, date_order=date_order)
+    taken, proposed = _understood(grid, known or empty, folder)
+    mapping = proposed if known is None else _filled_up(known, proposed)
     mapping = replace(
         mapping,
         keeper=keeper or mapping.keeper,
@@ -114,11 +131,56 @@ def look(
         inner(folder, FOLDER, make=True)
         if not paths[1].exists():
             put_file(paths[1], data)
-        if mapping != known:
+        if mapping != read:
             put_file(paths[0], write_mapping(mapping, shown).encode("utf-8"))
     except OSError as fault:
         raise StudyError(f"{place}: cannot be written to ({fault.strerror or fault}).") from fault
     return Look(grid, mapping, shown, *paths, new)
+
+
+def _filled_up(known: Mapping, proposed: Mapping) -> Mapping:
+    """A mapping as it was corrected, with the days that can be told by now."""
+    days = {heading: day or proposed.days.get(heading, "") for heading, day in known.days.items()}
+    return replace(known, days=days, under_dates=known.under_dates or proposed.under_dates)
+
+
+def _understood(grid: Grid, mapping: Mapping, folder: Path) -> tuple[tuple[Taken, ...], Mapping]:
+    """What each heading is taken for, and the mapping to propose."""
+    study = known_of(sheets_of(folder).tables)
+    parts = dict(zip(grid.headings, grid.parts, strict=True))
+    order = mapping.date_order or study.order or _order(grid)
+    first = guess(grid, order)
+    started = next((t.heading for t in first if t.field == "started"), "")
+    window = known_days(grid.column(started) if started else [], order)
+    if window[0] is None:
+        window = (study.first, study.last)
+    days = day_headings(parts, order, Known(order=order, first=window[0], last=window[1]))
+    taken = guess(grid, order, days)
+    fields = {t.heading: t.field for t in taken}
+    told = {heading: day.day for heading, day in days.items()}
+    counts = counted_below(below(grid, fields)) if days else ""
+    made = replace(mapping, headings=fields, date_order=order, under_dates=counts, days=told)
+    return taken, made
+
+
+def _order(grid: Grid) -> str:
+    """The one order in which all dates of a table are days, where there is one only."""
+    cells = [text for row in grid.rows for text in row if len(text) <= 10]
+    return order_of([*(part for pair in grid.parts for part in pair), *cells])
+
+
+def below(grid: Grid, fields: dict[str, str]) -> list[tuple[str, str]]:
+    """Cells below the days, each with the queens at the start of its row."""
+    places = [j for j, heading in enumerate(grid.headings) if fields.get(heading) == LOOK]
+    start = next((j for j, h in enumerate(grid.headings) if fields.get(h) == "queens"), None)
+    return [
+        (row[j], "" if start is None else _number(row[start])) for row in grid.rows for j in places
+    ]
+
+
+def _number(text: str) -> str:
+    got = counted(text, "queens") if text else None
+    return str(got.number) if isinstance(got, Count) else ""
 
 
 def _bytes(file: Path) -> bytes:
@@ -155,15 +217,38 @@ def trial(seen: Look, sheets: Sheets, folder: Path) -> Brought:
     if lacking:
         raise StudyError(
             f"{seen.grid.file}: no heading was taken for {', '.join(lacking)}. Correct "
-            f"{seen.mapping_file.name} in the folder {FOLDER} of the study (a heading, or "
-            "[same_for_all]) and run the command again. Nothing was brought."
+            f"{_where(seen)} (a heading, or [same_for_all]) and run the command again. Nothing was "
+            "brought."
         )
     if not mapping.keeper:
         raise StudyError(
             "Whose foundings are these? Add --keeper, such as --keeper K4: they are "
-            "numbered under it."
+            f"numbered under it. It can also stand in {_where(seen)}."
+        )
+    no_day = [
+        heading
+        for heading, field in mapping.headings.items()
+        if field in OF_A_DAY and heading in seen.grid.headings and not mapping.days.get(heading)
+    ]
+    if no_day:
+        raise StudyError(
+            f"{seen.grid.file}: no day is known for the heading {', '.join(map(repr, no_day[:3]))}"
+            f"{' and others' if no_day[3:] else ''}. Write it below [days] in {_where(seen)}, or "
+            "say how dates are typed, such as --date-order dmy, and run the command again. Nothing "
+            "was brought."
+        )
+    cells = [text for text, _ in below(seen.grid, mapping.headings)]
+    if not mapping.under_dates and asks(cells):
+        raise StudyError(
+            f"{seen.grid.file}: {ASK_UNDER} Write under_dates in {_where(seen)} and run the "
+            "command again. Nothing was brought."
         )
     return convert(seen.grid, mapping, _numbering(mapping.keeper, sheets, folder))
+
+
+def _where(seen: Look) -> str:
+    """The mapping file, as it is told in every message."""
+    return f"the mapping {seen.mapping_file.name} in the folder {FOLDER} of the study"
 
 
 def _numbering(keeper: str, sheets: Sheets, folder: Path) -> Callable[[str], str]:
@@ -205,30 +290,45 @@ def write(seen: Look, folder: Path, *, without_faulty: bool = False) -> tuple[Lo
     if not seen.mapping.failed:
         raise StudyError(
             f"{ASK_FAILED} Add --failed all, --failed some or --failed no: only all "
-            "enters the comparison. Nothing was written."
+            f"enters the comparison. It can also stand in {_where(seen)}. Nothing was written."
         )
     if seen.names_file.exists():
         raise StudyError(
             f"{seen.grid.file} was brought before ({seen.names_file.name} in the "
-            f"folder {FOLDER} says which got which number). Nothing was written."
+            f"folder {FOLDER} says which got which number, {seen.mapping_file.name} how it was "
+            "read). Nothing was written."
         )
     held: list[Brought] = []
 
     def choose(sheets: Sheets) -> dict[str, dict[str, list[dict[str, str]]]]:
         brought = trial(seen, sheets, folder)
         if not without_faulty and any(f.level == "error" for f in brought.findings):
-            raise SheetError(brought.findings)
+            raise SheetError(brought.findings, _with_mapping(seen, SheetError(brought.findings)))
         if not brought.foundings:
-            raise SheetError(brought.findings, f"{seen.grid.file}: no row could be brought.")
+            why = SheetError(brought.findings, f"{seen.grid.file}: no row could be brought.")
+            raise SheetError(brought.findings, _with_mapping(seen, why))
         held.append(brought)
-        rows = {"foundings": list(brought.foundings), "checks": list(brought.checks)}
+        rows = {
+            "foundings": list(brought.foundings),
+            "checks": list(brought.checks),
+            "events": list(brought.events),
+        }
         return {seen.mapping.keeper: {sheet: r for sheet, r in rows.items() if r}}
 
     def with_names() -> dict[Path, bytes]:
         return {seen.names_file: _names(held[0])}
 
-    logged = write_rows(folder, choose, also=with_names)
+    try:
+        logged = write_rows(folder, choose, also=with_names)
+    except SheetError as fault:
+        if _where(seen) in str(fault):
+            raise
+        raise SheetError(fault.findings, _with_mapping(seen, fault)) from fault
     return logged, held[0]
+
+
+def _with_mapping(seen: Look, fault: Exception) -> str:
+    return f"{fault}\nHow the table is read can be corrected in {_where(seen)}; then run it again."
 
 
 def _names(brought: Brought) -> bytes:

@@ -12,6 +12,7 @@ import pandas as pd
 from cohort.desk.print.pages import CheckRow, Label
 from cohort.sheets.numbers import is_of
 from cohort.study import Study
+from cohort.study.keepers import keepers_now
 from cohort.terms.voice import Voice
 
 
@@ -40,7 +41,7 @@ def still_open(study: Study, keeper: str = "") -> pd.DataFrame:
     """Rows of ``foundings`` that are open, of one keeper or of all."""
     foundings = study.foundings
     if keeper:
-        mine = zip(foundings["keeper"], foundings["founding"], strict=True)
+        mine = zip(keepers_now(study), foundings["founding"], strict=True)
         foundings = foundings[[is_of(keeper, sign, number) for sign, number in mine]]
     ended = set(study.events.loc[study.events["event"] == "end", "founding"])
     counted = study.checks[study.checks["queens_alive"].notna()]

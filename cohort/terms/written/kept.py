@@ -114,6 +114,8 @@ STUDY_KINDS: Final = Written(
         text("kind", _KIND),
         text("genus", "Genus", "not known yet"),
         text("species", "Species", _UNSAID),
+        text("id_confidence", "How sure the genus is: `sure`, `likely`, `guess`", _UNSAID),
+        date("first_called", "Day on which it got its genus", "from the start, or not yet"),
     ),
 )
 STUDY_TEMPERATURES: Final = Written(
