@@ -243,6 +243,8 @@ def unknown_word(text: str, column: Column) -> Problem:
     remedy = did_you_mean(text, column.allowed)
     if column.name == "event":
         remedy = instead.for_event(text) or remedy
+    if column.name == "brood":
+        remedy = instead.for_brood(text) or remedy
     use = tell("one_of_these" if column.need == "yes" else "one_of_these_or_blank")
     what = tell("unknown_word", text=text, words=", ".join(column.allowed))
     return Problem("unknown-word", what, remedy or use)

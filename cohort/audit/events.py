@@ -131,7 +131,7 @@ def handed_over(foundings: pd.DataFrame, events: pd.DataFrame) -> Found:
         level="warning",
         rule="handed-to-whom",
         column="other",
-        what=lambda n: tell("handed_to_whom", sign=str(other[np.flatnonzero(strange)[n]])),
+        what=lambda n: tell("handed_to_whom", sign=other[np.flatnonzero(strange)[n]]),
         remedy=tell("handed_to_whom_do"),
     )
 

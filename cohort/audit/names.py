@@ -178,12 +178,11 @@ def named_later(kinds: pd.DataFrame) -> Found:
         rule="kind-named",
         column="first_called",
         what=lambda n: tell(
-            "kind_named",
+            "kind_named_sure" if sure[named[n]] else "kind_named",
             kind=word[named[n]],
             genus=genus[named[n]],
-            day=tell("day_sure", day=days_[named[n]], sure=sure[named[n]])
-            if sure[named[n]]
-            else days_[named[n]],
+            day=days_[named[n]],
+            sure=sure[named[n]],
         ),
         remedy=tell("kind_named_do"),
     ) + at(

@@ -127,7 +127,7 @@ def report(studies: Path, out: Path, task: Task, *, name: str = "calibration") -
         "draws": KEPT,
         "model": fingerprint(task),
         "versions": versions(),
-        "date": _day().isoformat(),
+        "date": today().isoformat(),
     }
     sizes = f"{task.shape.fewest} to {task.shape.most} foundings"
     says = f"{found['studies']} studies of {sizes}, {len(table)} quantities"
@@ -139,7 +139,7 @@ def report(studies: Path, out: Path, task: Task, *, name: str = "calibration") -
     return found
 
 
-def _day() -> dt.date:
+def today() -> dt.date:
     """Today, or the day of ``SOURCE_DATE_EPOCH`` (seconds since 1970, UTC), where that is set."""
     told = os.environ.get("SOURCE_DATE_EPOCH", "")
     if told.isascii() and told.isdigit() and len(told) < 12:

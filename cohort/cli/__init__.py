@@ -32,6 +32,7 @@ GROUPS = (
     "club",
     "share",
     "analyst",
+    "prove",
 )
 """Files of command groups, in the order of the help."""
 

@@ -204,8 +204,8 @@ def content(
         },
         missing={name: d.reason for name, d in drawings.items() if d.reason},
         sayings=sayings,
-        few=NOTHING_FEW if compared else few.few(material, voice),
         shows_keepers=bool(settings.show_keepers),
+        few=NOTHING_FEW if compared else few.few(material, voice),
     )
 
 

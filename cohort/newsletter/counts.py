@@ -315,7 +315,7 @@ def notes(material: Material, voice: Voice, faults: Iterable[str]) -> list[str]:
         voice.say("named_later", kind=plain(kind), genus=voice.kind(genus, True), day=day)
         for kind, genus, day in zip(
             later["kind"].astype(str), later["genus"].astype(str),
-            later["first_called"].dt.date, strict=True,
+            pd.to_datetime(later["first_called"]).dt.date, strict=True,
         )
     ]  # fmt: skip
     return out + named + [voice.say("photo_unread", file=name) for name in faults]

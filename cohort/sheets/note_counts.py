@@ -13,7 +13,7 @@ from typing import NamedTuple
 from cohort.sheets.note_line import NOISE, NotUnderstood, bare_start
 from cohort.sheets.note_words import fixed_word
 from cohort.sheets.sentences import tell
-from cohort.terms import words
+from cohort.terms import instead, words
 
 NOT_LOOKED = ("-", "–", "?", "_")
 """Signs that hold the place of a count nobody looked for."""
@@ -93,6 +93,11 @@ def counts_of(founding: str, rest: str, most: int = 2, queens: str = "") -> Coun
             _not_either(bare, after)
         elif _LIKE_COUNT.match(bare):
             raise _no_count(founding, bare)
+        elif instead.number_word(bare):
+            number = str(instead.number_word(bare))
+            raise NotUnderstood(
+                tell("note_no_count", text=bare), tell("note_word_do", word=number, text=bare)
+            )
         else:
             break
         rest = after.strip()

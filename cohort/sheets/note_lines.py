@@ -68,7 +68,7 @@ def read_line(line: str, day: str, known: Known = NOTHING) -> Line:
         When anything in it is not certain.
     """
     line = bare_start(plain_line(line))
-    if note_dates.begins_dated(line):
+    if note_dates.begins_dated(line) and not names_one(line, known):
         raise NotUnderstood(tell("note_behind_date"), HOW_DATE)
     if len(line) > MAX_LINE:
         raise NotUnderstood(tell("note_long", most=str(MAX_LINE)), tell("note_long_do"))
@@ -91,6 +91,12 @@ def read_line(line: str, day: str, known: Known = NOTHING) -> Line:
     if not counts and not (told.events or told.brood or told.fed):
         _nothing_known(start, rest)
     return replace(_line(base, counts, told), spelled=spelled)
+
+
+def names_one(line: str, known: Known) -> bool:
+    """Whether a line begins with a founding's number that looks like a date: ``7.12``, ``May``."""
+    head = line.partition(" ")[0].rstrip(",;:")
+    return head in known.queens and not head.isdigit()
 
 
 def _founding(spelled: str, known: Known) -> str:
@@ -182,5 +188,5 @@ def _for_all(event: str, *, apart: bool = True) -> str:
     """How an event of every open founding is written; not `apart`: beside ``rest same``."""
     if event in words.NEEDS_NUMBER:
         return tell("note_for_all_number" if apart else "note_rest_event_do_number", event=event)
-    more = {"end": " not-used", note_words.HANDED: " K3"}.get(event, "")
-    return tell("note_for_all" if apart else "note_rest_event_do", event=f"{event}{more}")
+    told = event + {"end": " not-used", note_words.HANDED: " K3"}.get(event, "")
+    return tell("note_for_all" if apart else "note_rest_event_do", event=told)

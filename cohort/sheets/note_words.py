@@ -200,8 +200,7 @@ def _event(line: Line, event: str, rest: str) -> tuple[dict[str, str], str]:
         out["other"], rest = token.strip(_BETWEEN), after.strip()
         if not out["other"]:
             raise NotUnderstood(
-                tell("note_handed", event=event),
-                tell("note_so", example=f"{example} K3"),
+                tell("note_handed", event=event), tell("note_so", example=f"{example} K3")
             )
     if event == "end" and not out["other"]:
         near = _meant(rest, event)

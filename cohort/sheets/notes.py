@@ -21,7 +21,7 @@ from cohort.sheets import chat, note_dates, note_lines
 from cohort.sheets.known import NOTHING, Known
 from cohort.sheets.note_dates import HOW_DATE, Dated
 from cohort.sheets.note_line import NOISE, NotUnderstood
-from cohort.sheets.note_lines import Line, plain_line, read_line
+from cohort.sheets.note_lines import Line, names_one, plain_line, read_line
 from cohort.sheets.raw import RawTable
 from cohort.sheets.sentences import tell
 from cohort.sheets.text import decode
@@ -133,7 +133,8 @@ def _take_in(now: _Reading, number: int, line: str) -> None:
             now.dates.append(number)
             return
     try:
-        date = note_dates.dated(line) if len(line) <= note_lines.MAX_LINE else None
+        plain = len(line) <= note_lines.MAX_LINE and not names_one(line, now.known)
+        date = note_dates.dated(line) if plain else None
         day = note_dates.day_of(date, now.known) if date else now.day
         if date and not date.rest:
             now.day, now.no_day = day, None

@@ -43,7 +43,9 @@ def for_event(text: str) -> str:
     return ""
 
 
-_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+_CROSSES = ("x", "†", "✝", "+")
+_COCOONS = ("cocoon", "cocoons", "kokon", "kokons", "cocon", "cocons", "capullo", "capullos")
+_NUMBERS = ("", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 _UNITS = "|".join(sorted(map(re.escape, (*words.QUEENS, *words.WORKERS)), key=len, reverse=True))
 _WITH_UNIT = re.compile(rf"([0-9]{{1,6}})\s?(?:{_UNITS})")
 _ABOUT = "|".join(sorted(map(re.escape, words.ABOUT), key=len, reverse=True))
@@ -51,12 +53,27 @@ _NEAR = re.compile(rf"(?:{_ABOUT})\s*([0-9]{{1,6}})|([0-9]{{1,6}})\s*\?")
 _EITHER = re.compile(r"([0-9]{1,6})\s?(?:-|–|/|or|to|oder|bis|ou|o)\s?[0-9]{1,6}")
 
 
+def number_word(text: str) -> int:
+    """Number from one to ten that is written as a word; 0 where it is none."""
+    low = text.lower()
+    return _NUMBERS.index(low) if low in _NUMBERS else 0
+
+
+def for_brood(text: str) -> str:
+    """Remedy for the column `brood`; blank where none is known."""
+    if told_in(text, _COCOONS):
+        return _tell("instead_cocoons")
+    if told_in(text, ("brood", "brut", "couvain", "cría")):
+        return _tell("instead_stage")
+    return ""
+
+
 def for_count(text: str, column: Column) -> str:
     """Remedy for a text where a number is looked for."""
     low = " ".join(text.lower().split())
-    for word in (f"{low} ".partition(" ")[0], low):
-        if word in _NUMBERS[1:] and low in (word, f"{word} queens", f"{word} queen"):
-            return _tell("instead_word", word=str(_NUMBERS.index(word)))
+    spelled = number_word(low.removesuffix(" queens").removesuffix(" queen"))
+    if spelled:
+        return _tell("instead_word", word=str(spelled))
     found = _WITH_UNIT.fullmatch(low)
     if found:
         return _tell("instead_bare_number", number=found[1])
@@ -66,7 +83,8 @@ def for_count(text: str, column: Column) -> str:
         if column.at_least:
             return _tell("instead_at_least", number=number)
         return _tell("instead_exact", number=number)
-    if column.name == "queens_alive" and told_in(low, (*words.DIED, *words.NONE_ALIVE)):
+    dead = low in _CROSSES or told_in(low, (*words.DIED, *words.NONE_ALIVE))
+    if column.name == "queens_alive" and dead:
         return _tell("instead_alive")
     if column.at_least and low in ("none", "no", "nil", "nothing"):
         return _tell("instead_none")

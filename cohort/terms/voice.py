@@ -29,6 +29,7 @@ ROOMS: Final = (
     "cohort.forecast",
     "cohort.plan",
     "cohort.power",
+    "cohort.prove",
     "cohort.published",
     "cohort.sheets",
     "cohort.tonight",

@@ -66,13 +66,13 @@ def eight_schools() -> str:
     """Means of the posterior: ours, exact, and what posteriordb prints."""
     import test_partial_pooling as pooling
 
-    mean, sd, effects, priors = pooling.schools()
-    fresh, tau = pooling.not_yet_tried(mean, sd, priors), sd[..., 0]
+    found = pooling.schools()
+    fresh, tau = pooling.not_yet_tried(found), found.sd[..., 0]
     lines = [
         ("mu", fresh, pooling.EXACT_MU, pooling.PRINTED_MU),
         ("tau", tau, pooling.EXACT_TAU, pooling.PRINTED_TAU),
         *(
-            (f"theta[{i + 1}]", effects[..., 0, i], v, None)
+            (f"theta[{i + 1}]", found.effects[..., 0, i], v, None)
             for i, v in enumerate(pooling.EXACT_THETA)
         ),
     ]

@@ -145,6 +145,48 @@ def back(folder: Path, step: int) -> None:
     print(f"{kills} kills, {through} after which the rows were there", flush=True)
 
 
+def taken(folder: Path, step: int) -> None:
+    """The same for a packed study that is merged: its rows and its list, all of them or none."""
+    folder.mkdir(parents=True, exist_ok=True)
+    sender, parcel = study(folder / "sender"), folder / "sent.zip"
+    (sender / "foundings-K3.csv").write_text(
+        HEADS + "K3-01,Lasius,2024-01-01,1,K3\nK3-02,Messor,2024-01-01,2,K3\n"
+    )
+    log_look(sender, "K3-02", {"queens_alive": "2"}, date="2024-01-04", event={"event": "mould"})
+    log_look(sender, "K2-01", {"queens_alive": "1", "workers": "0"}, date="2024-01-06")
+    (sender / "lists").mkdir()
+    (sender / "lists" / "L1.csv").write_text(",".join(COLUMNS) + "\n")
+    parcel.write_bytes(pack(sender).data)
+    given = study(folder / "given")
+    old = told(read_study(given))
+    whole = Path(shutil.copytree(given, folder / "whole"))
+    added = sum(merge(whole, parcel).rows.values())
+    new = told(read_study(whole))
+    assert added == 5, added
+    kills = through = 0
+    for stop in range(1, 100_000, step):
+        place = Path(shutil.copytree(given, folder / f"at-{stop}"))
+        if cut(lambda place=place: merge(place, parcel), stop):
+            break
+        kills += 1
+        log_look(place, "K2-02", {"queens_alive": "3"}, date="2024-01-12")  # finishes or sweeps
+        now = told(read_study(place))
+        now.remove(("K2-02", "2024-01-12", "3", "<NA>", ""))
+        assert sorted(now) in (sorted(old), sorted(new)), (stop, now)
+        there = sorted(now) == sorted(new)
+        assert (place / "lists" / "L1.csv").exists() == there, stop
+        assert not (place / EARLIER / UNFINISHED).exists(), stop
+        through += there
+        again = merge(place, parcel)
+        assert sum(again.rows.values()) == (0 if there else added), (stop, again)
+        assert not again.conflicts, (stop, again)
+        now = told(read_study(place))
+        assert len(now) == len(set(now)) == len(new) + 1
+        left = [p.name for p in place.rglob("*.tmp")]
+        assert left == [], (stop, left)
+    print(f"{kills} kills, {through} after which the rows were there", flush=True)
+
+
 # What the page of keeper K2 sends for two days (`cohort/desk/form/form.js`, `lines`).
 FORM = (
     "2024-01-05\nK2-01 1 0 eggs note: calm\nK2-02 3 0 mould\n\n"
@@ -206,34 +248,10 @@ def corrected(folder: Path, step: int, most: int) -> None:
     )
 
 
-def taken(folder: Path, step: int, most: int) -> None:
-    """A packed study that is merged: its rows and its list, all of them or none."""
-    folder.mkdir(parents=True, exist_ok=True)
-    sender, parcel = study(folder / "sender"), folder / "sent.zip"
-    (sender / "foundings-K3.csv").write_text(
-        HEADS + "K3-01,Lasius,2024-01-01,1,K3\nK3-02,Messor,2024-01-01,2,K3\n"
-    )
-    log_look(sender, "K3-02", {"queens_alive": "2"}, date="2024-01-04", event={"event": "mould"})
-    log_look(sender, "K2-01", {"queens_alive": "1", "workers": "0"}, date="2024-01-06")
-    (sender / "lists").mkdir()
-    (sender / "lists" / "L1.csv").write_text(",".join(COLUMNS) + "\n")
-    parcel.write_bytes(pack(sender).data)
-
-    def work(place: Path) -> None:
-        there = (place / "lists" / "L1.csv").exists()
-        done = merge(place, parcel)
-        assert not done.conflicts, done
-        assert bool(done.rows) != there, done  # rows and list came together, or neither did
-
-    all_or_nothing(folder, step, most, work, "")
-
-
-ONE_BY_ONE = {"form": form, "correct": corrected, "merge": taken}
-
 if __name__ == "__main__":
     where, every, *what = sys.argv[1:]
     count = int(what[1]) if what[1:] else 100_000
-    if what[:1] and what[0] in ONE_BY_ONE:
-        ONE_BY_ONE[what[0]](Path(where), int(every), count)
+    if what[:1] in (["form"], ["correct"]):
+        (form if what[0] == "form" else corrected)(Path(where), int(every), count)
     else:
-        (back if what == ["undo"] else main)(Path(where), int(every))
+        {"undo": back, "merge": taken}.get("".join(what), main)(Path(where), int(every))

@@ -156,6 +156,17 @@ def test_what_the_numbers_count_is_asked_where_it_cannot_be_known(tmp_path, stud
     ]  # fmt: skip
 
 
+def test_two_columns_of_a_day_that_disagree_are_told(tmp_path, study):
+    file = tmp_path / "m.csv"
+    file.write_text(
+        "Tube,Genus,Set up,Queens,2024-07-08,2024-07-08\nA,Lasius,2024-07-04,3,3,2\n"
+        "B,Lasius,2024-07-04,3,3,3 calm\n", "utf-8")  # fmt: skip
+    _, brought = write_all(seen_of(file, study), study)
+    assert [look[2] for look in looks(study)] == [3, 3]
+    [told] = [f for f in brought.findings if f.level == "warning"]
+    assert (told.row, "queens_alive 2 here and 3 elsewhere" in told.what) == (2, True)
+
+
 def test_numbers_above_the_queens_are_not_taken_for_queens(tmp_path, study):
     file = tmp_path / "m.csv"
     file.write_text("Tube,Genus,Set up,Queens,2024-07-08\nA,Lasius,2024-07-04,3,12\n", "utf-8")

@@ -10,6 +10,7 @@ from cohort.cli import main
 from cohort.desk.correct import correct
 from cohort.desk.log import log_look
 from cohort.desk.undo import undo
+from cohort.history import history
 from cohort.sheets.folder import read_folder
 from cohort.study import read_study
 
@@ -117,6 +118,21 @@ def test_a_correction_is_audited_like_any_look(study):
     with pytest.raises(SheetError, match="4 queens alive, but 3"):
         correct(study, "K1-03", "2024-07-12", {"queens_alive": "4"})
     assert not (study / "checks-K1-corrections.csv").exists()
+
+
+def test_the_history_is_that_of_a_sheet_that_was_right_from_the_start(study, tmp_path_factory):
+    right = tmp_path_factory.mktemp("right")
+    (right / "foundings-K1.csv").write_bytes((study / "foundings-K1.csv").read_bytes())
+    (right / "checks-K1.csv").write_text(
+        LOOKS.replace("07-16,3,2", "07-16,1,4").replace("07-12,3,0", "07-12,2,0"), "utf-8"
+    )
+    wrong = history(read_study(study))
+    correct(study, "K1-03", "2024-07-16", {"queens_alive": "1", "workers": "4"})
+    correct(study, "K1-03", "2024-07-12", {"queens_alive": "2"})
+    ours, theirs = history(read_study(study)), history(read_study(right))
+    assert ours.foundings.equals(theirs.foundings)
+    assert ours.intervals.equals(theirs.intervals)
+    assert not wrong.intervals.equals(theirs.intervals)
 
 
 def test_a_cell_that_cannot_be_read_is_mended_by_a_correction(study):

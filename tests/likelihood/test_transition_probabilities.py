@@ -1,4 +1,4 @@
-"""Count transitions: matrix exponentials, printed values, and wrong forms that fail."""
+"""Count transitions: matrix exponentials, ours and another program's; wrong forms that fail."""
 
 import math
 
@@ -9,18 +9,21 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.linalg import expm
+from scipy.stats import binom
 
 from cohort.likelihood.closed import company
 from cohort.likelihood.transition_probabilities import death_and_survival, last_pair, step
 
-# P(6 -> 0..6) for H = 1.2, rho = .05: computed independently of this package by the authors of
-# the model's description (matrix exponential), eight digits.
-PRINTED = {
-    0.0: (0.00727648, 0.41032162),
-    0.15: (0.06882473, 0.34877338),
-    0.4: (0.17140513, 0.24619297),
+# P(6 -> 0..6) for H = 1.2, rho = .05 by another program: MatrixExp of the package msm 1.7 on R
+# 4.2.2 (Pade and series agree), run on 2026-11-29; its generator was written there, not here.
+OF_MSM = {
+    0.0: (0.007276483866501, 0.410321620676222),
+    0.15: (0.068824726967934, 0.348773377574788),
+    0.4: (0.171405132136990, 0.246192972405733),
 }
-SEVERAL = (0.32449684, 0.18648304, 0.06028243, 0.010393, 0.00074659)
+SEVERAL_OF_MSM = (
+    0.324496843441105, 0.186483040437097, 0.060282427560960, 0.010392998209738, 0.000746585808377
+)  # fmt: skip
 
 
 @pytest.mark.parametrize("H", [1e-3, 0.05, 0.4, 1.2, 3.0, 9.0])
@@ -34,10 +37,23 @@ def test_steps_are_rows_of_the_matrix_exponential(H, rho, theta):
         assert sum(ours) == pytest.approx(1, abs=1e-12)
 
 
-@pytest.mark.parametrize("theta", PRINTED)
-def test_steps_meet_the_printed_values(theta):
+@pytest.mark.parametrize("theta", OF_MSM)
+def test_steps_are_those_of_another_program(theta):
     ours = [step(6, m, 1.2, 0.05, theta)[0] for m in range(7)]
-    assert ours == pytest.approx([*PRINTED[theta], *SEVERAL], abs=5e-9)
+    assert ours == pytest.approx([*OF_MSM[theta], *SEVERAL_OF_MSM], abs=1e-11)
+    # a last queen that goes on dying as in company would be another number
+    sticking = [step(6, m, 1.2, 1.0, theta)[0] for m in range(7)]
+    assert abs(sticking[1] - OF_MSM[theta][1]) > 0.05
+
+
+def test_a_pure_death_process_is_binomial():
+    """Textbook (Bailey 1964, The Elements of Stochastic Processes, 8.5; from memory).
+
+    Where company changes nothing and no loss takes two, each queen lives on her own.
+    """
+    for n in (1, 2, 3, 6, 12):
+        ours = [step(n, m, 0.8, 1.0, 0.0)[0] for m in range(n + 1)]
+        assert ours == pytest.approx(binom(n, math.exp(-0.8)).pmf(range(n + 1)), abs=1e-12)
 
 
 def test_the_loss_of_all_is_never_one_minus_the_rest():

@@ -2,8 +2,10 @@
 
 Every design is one of the experiments in ``data/findings.csv``: group sizes, length and rhythm as
 far as they are told there, the rest common practice. The fates are simulated, so nothing here says
-that our numbers are theirs. What is held: such an experiment can be written on the sheets, passes
-the audit without an error, and becomes a likelihood that is finite, with finite slopes.
+that our numbers are theirs (for that: ``test_conclusions.py``). What is held: such an experiment
+can be written on the sheets and passes the audit without an error; what the sheets tell is what
+was lived, queen for queen and day for day; and the likelihood of all foundings has its maximum near
+the hazards they were lived by: it explains them better than hazards a third or three times as high.
 """
 
 import datetime as dt
@@ -83,33 +85,36 @@ def day(number):
 
 
 def one(name, k, design, rng, sheets):
-    """One founding lived through and written down."""
+    """One founding lived through and written down; gives the queens seen to be lost."""
     truth = GenusTruth(
         log_hazard=design.log_hazard, together=design.together, rivalry=design.rivalry,
         last_fight=design.fight, log_median_day=math.log(design.worker_day), frailty=0.4,
     )  # fmt: skip
     paths = run(1, k, truth, rng, float(design.days))
     washed = rng.integers(10, design.days) if rng.random() < design.field_losses else np.inf
+    dead = 0
     for t in range(design.every, design.days + 1, design.every):
-        dead = int((paths.deaths[0] <= t).sum())
         workers = int(paths.first_worker[0] <= t)
         if washed <= t:
             sheets["events"].append([name, day(t), "end", "", "accident"])
             sheets["checks"].append([name, day(t), 0, ""])
-            return
+            return dead  # what the flood took is no death
+        dead = int((paths.deaths[0] <= t).sum())
         alive = k - dead
         sheets["checks"].append([name, day(t), alive, "10+" if workers and t % 3 else workers])
         if alive == 0:
-            return
+            return dead
         if design.screened and workers and alive == 2:
             sheets["events"].append([name, day(t), "queens-out", 1, "preserved"])
-            return
+            return dead
+    return dead
 
 
 def written(design, folder):
+    """The study, and the queens that its compared foundings lost."""
     rng = np.random.default_rng(sum(map(ord, design.paper)))
     sheets = {"foundings": [], "checks": [], "events": []}
-    number, total = 0, len(design.genera) * sum(design.sizes.values())
+    number, lost, total = 0, 0, len(design.genera) * sum(design.sizes.values())
     for genus in design.genera:
         for k, count in design.sizes.items():
             for _ in range(count):
@@ -120,7 +125,8 @@ def written(design, folder):
                 sheets["foundings"].append([name, genus, day(0), k, marked, out])
                 if out:
                     sheets["events"].append([name, day(design.every), "brood-in", 10, "workers"])
-                one(name, k, design, rng, sheets)
+                seen = one(name, k, design, rng, sheets)
+                lost += 0 if out else seen
     heads = {
         "foundings": ["founding", "genus", "started", "queens", "marked", "left_out"],
         "checks": ["founding", "date", "queens_alive", "workers"],
@@ -132,12 +138,12 @@ def written(design, folder):
     (folder / "study.toml").write_text(
         f'title = "After {design.paper}"\nseason = "2025"\nhorizon_days = {design.days}\n'
     )
-    return read_study(folder, today=dt.date(2026, 6, 1))
+    return read_study(folder, today=dt.date(2026, 6, 1)), lost
 
 
 @pytest.mark.parametrize("design", DESIGNS, ids=lambda d: d.paper)
 def test_the_experiment_can_be_written_audited_and_weighed(design, tmp_path):
-    study = written(design, tmp_path)  # an error of the audit would raise here
+    study, lost = written(design, tmp_path)  # an error of the audit would raise here
     assert len(study.foundings) == len(design.genera) * sum(design.sizes.values())
     past = history(study)
     assert sorted(past.foundings["size"].unique()) == sorted(design.sizes)
@@ -145,6 +151,10 @@ def test_the_experiment_can_be_written_audited_and_weighed(design, tmp_path):
     accidents = past.foundings["end_kind"] == "accident"
     assert accidents.any() == (design.field_losses > 0)
     assert (past.foundings["end_kind"] == "preserved").sum() == 0  # one of two queens went
+    compared = past.foundings.index[past.foundings["compared"]]
+    told = past.intervals[past.intervals["code"].isin(compared)]
+    assert int(told["lost"].sum()) == lost
+    assert lost >= 5
     exposure = packed(past)
     par = np.zeros((len(exposure.foundings), at.FOUNDING_WIDTH))
     size = exposure.foundings["size"].to_numpy()
@@ -155,14 +165,23 @@ def test_the_experiment_can_be_written_audited_and_weighed(design, tmp_path):
     shared = np.zeros(at.SHARED_WIDTH)
     shared[at.WITHIN_DAYS], shared[at.SIGMA], shared[at.LOADING] = 0.15, 0.4, 1.0
     tables = exposure.records, exposure.rows, exposure.nodes
-    value, gradient, in_shared = study_loglik(par, shared, *tables)
-    assert math.isfinite(value)
-    assert value < 0
+
+    def off(by, **columns):
+        other = par.copy()
+        other[:, list(columns.values())] += by
+        return study_loglik(other, shared, *tables)
+
+    value, gradient, in_shared = off(0.0)
     assert np.isfinite(gradient).all()
     assert np.isfinite(in_shared).all()
-    # The truth explains its own foundings better than hazards ten times as high.
-    par[:, at.HAZARD1] += math.log(10)
-    assert study_loglik(par, shared, *tables)[0] < value
+    # The truth explains its own foundings better than other hazards and other days.
+    for by in (math.log(3), -math.log(3)):
+        assert off(by, both=at.HAZARD1, workers=at.HAZARD2)[0] < value - 1
+    for by in (0.4, -0.4):
+        assert off(by, day=at.LOG_DAY)[0] < value - 1
+    # Slopes are those of the value.
+    up, down = (off(by, day=at.LOG_DAY)[0] for by in (1e-5, -1e-5))
+    assert gradient[:, at.LOG_DAY].sum() == pytest.approx((up - down) / 2e-5, rel=1e-3, abs=1e-3)
 
 
 @pytest.mark.slow
@@ -172,7 +191,7 @@ def test_two_of_them_fit_and_settle(place, tmp_path):
     from cohort.model.gate import judge
 
     design = DESIGNS[place]
-    found = fit(history(written(design, tmp_path)), seed=20260704)
+    found = fit(history(written(design, tmp_path)[0]), seed=20260704)
     told = judge(found.posterior, found.stats, {})
     assert told.settled, told.reasons
     level = found.posterior["founding_hazard"].mean()

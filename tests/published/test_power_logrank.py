@@ -11,8 +11,10 @@ import math
 import numpy as np
 import pytest
 from lifelines.statistics import logrank_test
-from scipy.stats import chi2, norm
+from scipy.stats import chi2
 
+from cohort.nonparametric import logrank
+from cohort.power.textbook import textbook
 from cohort.simulate.events import run
 from cohort.simulate.truth import GenusTruth
 
@@ -24,7 +26,10 @@ def lone(log_hazard):
 
 
 def log_rank(first, second):
-    """Chi-square of many studies at once, without ties or censoring; arrays (studies, arm)."""
+    """Chi-square of many studies at once, without ties or censoring; arrays (studies, arm).
+
+    Held below against the log-rank test of the package, study by study.
+    """
     days = np.concatenate([first, second], axis=1)
     order = days.argsort(axis=1)
     in_first = order < first.shape[1]
@@ -44,17 +49,28 @@ def followed_to_death(ratio, studies, seed):
     )
 
 
-def test_schoenfelds_formula_wants_66_events():
-    events = (norm.ppf(0.975) + norm.ppf(0.8)) ** 2 / (math.log(0.5) ** 2 / 4)
-    assert events == pytest.approx(65.35, abs=0.01)
-    assert math.ceil(events) == 2 * ARM
+def test_power_wants_schoenfelds_66_events():
+    # what `cohort power` prints, for shares .6 and .36 left: a hazard ratio of 2
+    found = textbook(0.6, 0.36)
+    assert found.schoenfeld_events == pytest.approx(65.35, abs=0.01)
+    assert math.ceil(found.schoenfeld_events) == 2 * ARM
+    # the same by hand, and what one-sided or 90 % power would want
+    assert found.schoenfeld_events == pytest.approx(
+        (1.95996 + 0.84162) ** 2 * 4 / 0.48045, abs=1e-2
+    )
+    assert math.ceil(textbook(0.6, 0.36, alpha=0.1).schoenfeld_events) == 52
+    assert math.ceil(textbook(0.6, 0.36, power=0.9).schoenfeld_events) == 88
 
 
-def test_many_at_once_is_the_log_rank_of_lifelines():
+def test_many_at_once_are_our_log_rank_and_that_of_lifelines():
     first, second = followed_to_death(0.5, 5, 1)
-    ours = log_rank(first, second)
-    theirs = [logrank_test(a, b).test_statistic for a, b in zip(first, second, strict=True)]
-    np.testing.assert_allclose(ours, theirs, rtol=1e-9)
+    many = log_rank(first, second)
+    pairs = list(zip(first, second, strict=True))
+    group = np.repeat([True, False], ARM)
+    ours = [logrank(np.concatenate(p), np.ones(2 * ARM, bool), group).statistic for p in pairs]
+    np.testing.assert_allclose(ours, many, rtol=1e-9)
+    theirs = [logrank_test(a, b).test_statistic for a, b in pairs]
+    np.testing.assert_allclose(theirs, many, rtol=1e-9)
 
 
 def test_power_of_33_and_33_all_followed_to_death():

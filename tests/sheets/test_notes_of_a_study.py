@@ -50,6 +50,16 @@ def test_a_number_that_fits_two_foundings_is_refused_and_names_both(typed):
     assert "K3-7 or K3-07" in told[0][2]
 
 
+def test_a_number_that_looks_like_a_date_is_the_founding_that_bears_it():
+    known = Known({"May": "1", "7.12": "1", "3": "1"}, order="dmy", first=STUDY.first,
+                  last=STUDY.last)  # fmt: skip
+    looks, told = rows("2026-07-12\nMay 1 0\n7.12 1 0\n3 July\n3 1 0\n", known)
+    assert [look[:2] for look in looks] == [
+        ("May", "2026-07-12"), ("7.12", "2026-07-12"), ("3", "2026-07-03"),
+    ]  # fmt: skip
+    assert [level for level, _, _ in told] == ["note"]
+
+
 def test_a_letter_for_a_digit_and_another_number_are_left_as_typed():
     looks, told = rows("2026-07-12\nK1-O3 1 0\nK1-30 1 0\n")
     assert [look[0] for look in looks] == ["K1-O3", "K1-30"]  # the audit knows no such founding

@@ -15,7 +15,18 @@ from cohort.calibrate import told, trials
 
 PACKAGE = Path(__file__).parents[2] / "cohort"
 #: Rooms in which nothing is decided that a comparison says.
-APART = ("bring", "cli", "figures", "forecast", "log", "newsletter", "plan", "power", "print")
+APART = (
+    "bring",
+    "cli",
+    "figures",
+    "forecast",
+    "log",
+    "newsletter",
+    "plan",
+    "power",
+    "print",
+    "prove",
+)
 
 
 def sources():

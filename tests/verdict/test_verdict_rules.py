@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import FrozenInstanceError, replace
 from typing import Any, get_args
 
 import pytest
@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cohort.newsletter.catalogue import load
+from cohort.verdict import rules
 from cohort.verdict.rules import TELLING, Evidence, Verdict, Why, bayes_factor, odds, verdict
 
 NAN = math.nan
@@ -211,3 +212,29 @@ def test_every_reason_has_its_clause(language: str) -> None:
                if why != "none"}  # fmt: skip
     assert len(set(clauses.values())) == len(clauses)
     assert all(clause and not clause.endswith(".") for clause in clauses.values())
+
+
+# --- what mutants of the rule lived on ------------------------------------------------------------
+
+
+def test_evidence_at_its_limit_is_telling(monkeypatch: pytest.MonkeyPatch) -> None:
+    for factor, word in ((TELLING, "clearly"), (math.nextafter(TELLING, 0.0), "expected")):
+        monkeypatch.setattr(rules, "bayes_factor", lambda *given, factor=factor: factor)
+        assert verdict(SURE).word == word
+
+
+def test_as_many_draws_stand_behind_a_chance_as_outcomes_are_computed_from() -> None:
+    from cohort.outcomes.parameters import PRIOR_DRAWS, THINNED
+
+    assert (Evidence(0.9, 0.5).draws, Evidence(0.9, 0.5).prior_draws) == (THINNED, PRIOR_DRAWS)
+
+
+def test_a_kind_of_which_no_founding_is_told_has_none_and_even_chances_have_a_side() -> None:
+    bare = Evidence(0.97, 0.6, kind=True, own_share=0.8)
+    assert (bare.single, bare.multi, bare.reach, bare.by_lot) == (0, 0, 1.0, 1.0)
+    assert verdict(bare) == Verdict("none", "", "few-own")
+    assert Evidence(0.5, 0.5).side == "multi"
+    with pytest.raises(FrozenInstanceError):
+        bare.single = 9  # type: ignore[misc]
+    with pytest.raises(FrozenInstanceError):
+        verdict(bare).word = "clearly"  # type: ignore[misc]

@@ -121,11 +121,10 @@ def _one_row_of_headings(
         return data, {}, []
     first = next((at for at, row in enumerate(cells) if any(row)), 0)
     head = find_head(cells) if len(start) == len(lines[: 5 * ROWS]) else None
-    if (
-        head is None
-        or (head.row == first and not any(head.upper))
-        or '"' in "".join(lines[: head.row + 1])
-    ):
+    if head is None or '"' in "".join(lines[: head.row + 1]):
+        return data, {}, []
+    named = [text for text in head.lower if text]
+    if head.row == first and not any(head.upper) and len(set(named)) == len(named):
         return data, {}, []
     headings, parts = _once(head)
     out = io.StringIO()

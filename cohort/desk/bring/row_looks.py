@@ -61,7 +61,7 @@ def _days(head: Row, row: Row, queens: int) -> None:
             _not_used(head, row, heading, got.what, got.remedy)
             continue
         column = "queens_alive" if what == "look_queens" else "workers"
-        head.put(day, **{column: f"{got.number}{'+' if got.at_least else ''}"})
+        _put(head, row, heading, day, {column: f"{got.number}{'+' if got.at_least else ''}"})
 
 
 def _as_in_notes(head: Row, row: Row, heading: str, day: dt.date, queens: int) -> None:
@@ -77,11 +77,25 @@ def _as_in_notes(head: Row, row: Row, heading: str, day: dt.date, queens: int) -
         return
     kept = ("queens_alive", "workers", "brood", "fed", "note")
     look = {name: (told.check or {}).get(name, "") for name in kept}
-    if any(look.values()):
-        head.put(day, **{name: value for name, value in look.items() if value})
+    _put(head, row, heading, day, {name: value for name, value in look.items() if value})
     for event in told.events:
         head.events.append({**event, "date": day.isoformat()})
         head.events[-1].pop("founding")
+
+
+def _put(head: Row, row: Row, heading: str, day: dt.date, look: dict[str, str]) -> None:
+    """Cells into the look of a day, unless another column says otherwise of it."""
+    there = head.looks.get(day, {})
+    said = {name: text for name, text in look.items() if name != "note"}
+    apart = [name for name, text in said.items() if there.get(name, text) not in (text, "1+")]
+    if apart:
+        what = ", ".join(f"{name} {look[name]} here and {there[name]} elsewhere" for name in apart)
+        told = f"'{row.below[heading]}': of {day} the row says {what}."
+        _not_used(head, row, heading, told, "Look which is right, and take the other out.")
+        return
+    if look:
+        notes = [text for text in (there.get("note", ""), look.get("note", "")) if text]
+        head.put(day, **look | ({"note": "; ".join(dict.fromkeys(notes))} if notes else {}))
 
 
 def _not_used(head: Row, row: Row, heading: str, what: str, remedy: str) -> None:

@@ -235,6 +235,36 @@ WORDS: Final = Written(
         number("se", "Simulation error of the share", "share"),
     ),
 )
+CONCLUSIONS: Final = Written(
+    "conclusions",
+    "conclusions.csv",
+    "analyses/published_designs.py",
+    "one conclusion of a published experiment, over all studies simulated under one effect",
+    (
+        text("experiment", "Name of the experiment, as in cohort/simulate/published.py"),
+        whole("finding", "Row of findings.csv"),
+        text("effect", "What was true: `published`, `none` or `reversed`"),
+        text("quantity", "As in comparisons.csv"),
+        text("genus", "Kind, or `average`"),
+        whole("queens", "Size of the group spoken of", "queens"),
+        text("concluded", "By the paper: `multi` or `single` does better, `same`; or a number is "
+             "`above` a line"),
+        flag("holds", "Whether that is so under this effect"),
+        whole("studies", "Studies compared", "studies"),
+        whole("settled", "Those that settled", "studies"),
+        whole("toward", "Those whose middle points the paper's way", "studies"),
+        whole("drawn", "Those that conclude it: a chance of at least .95, or the likely range; of "
+              "`same`: neither way is surely better", "studies"),
+        *(whole(word, f"Those with the word {word}", "studies")
+          for word in ("clearly", "expected", "leans", "same", "open")),
+        text("unit", "Unit of the quantity"),
+        number("mean", "Its mean, middle of the studies", ROW_UNIT, "none settled"),
+        number("low", "Lower end of its likely range, middle of the studies", ROW_UNIT,
+               "none settled"),
+        number("high", "Upper end of its likely range, middle of the studies", ROW_UNIT,
+               "none settled"),
+    ),
+)  # fmt: skip
 LISTS: Final = Written(
     "lists",
     "lists/L1.csv",
