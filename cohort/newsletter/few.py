@@ -212,7 +212,7 @@ def _published(material: Material, voice: Voice) -> Iterable[str]:
         yield _italic(" ".join([first, *told]), what.genus, what.names)
         papers |= dict.fromkeys(sources(what, own))
     if papers:
-        yield f"{own.say('papers', papers='; '.join(papers))} {own.say('not_whole')}"
+        yield f"{own.say('papers', papers=voice.strung(list(papers)))} {own.say('not_whole')}"
 
 
 def _italic(text: str, genus: str, names: Iterable[str]) -> str:

@@ -40,7 +40,10 @@ def found(what: Published, own: Voice) -> tuple[str, ...]:
     if what.genus:
         first = own.say(f"of_{what.of}", genus=what.genus, species=what.species, kin=genera or "")
     named = ((name, short(name) if what.of != "kin" else name) for name in what.names)
-    return (first, *(own.say("told", name=told, text=own.say(_key(name))) for name, told in named))
+    return (
+        first,
+        *(own.say("headed", head=told, text=own.say(_key(name))) for name, told in named),
+    )
 
 
 def sources(what: Published, own: Voice) -> tuple[str, ...]:

@@ -26,7 +26,7 @@ from cohort.terms.genus_list import (
     PROTECTED_MOUNDS,
     SPREADING,
 )
-from cohort.terms.voice import ENGLISH, Voice, voice
+from cohort.terms.voice import ENGLISH, Voice, in_language, strung, voice
 from cohort.tonight.night import Tonight
 from cohort.verdict.rules import OWN
 
@@ -104,7 +104,10 @@ def _published_lines(what: Tonight, own: Voice) -> tuple[str, ...]:
     speaker = published_speaks(own.language)
     first, *each = found(what.published, speaker)
     papers = sources(what.published, speaker)
-    told = [speaker.say("papers", papers="; ".join(papers)), speaker.say("not_whole")]
+    told = [
+        speaker.say("papers", papers=in_language(strung(papers), own.language)),
+        speaker.say("not_whole"),
+    ]
     return (first, *(f"- {one}" for one in each), *([" ".join(told)] if papers else []))
 
 
@@ -145,7 +148,7 @@ def teach_lines(what: Tonight, own: Voice) -> tuple[str, ...]:
         told = own.say(
             "teaches", size=own.number(made.compared_size), share=own.percent(share)
         )  # fmt: skip
-    return ("", own.say("head_teach"), f"{told} {own.say('verdict', own=own.number(OWN))}")
+    return ("", own.say("head_teach"), f"{told} {own.say('verdict', least=own.number(OWN))}")
 
 
 def _narrowing(made: Plan, what: Tonight) -> float:

@@ -3,10 +3,10 @@
 Run as ``python killer.py FOLDER STEP [undo|form|correct|merge] [MOST]``: for each kill a small
 study of two keepers gets a note file that fills three sheets. A child of this process is killed
 (SIGKILL) just before the n-th line it runs inside the writing; then the next command must find all
-of it or nothing, and the rows of before. With ``undo`` the command is killed that takes these rows back,
-with ``form`` one that adds what a phone form sends, with ``correct`` one that corrects a look, with
-``merge`` the one that takes in a packed study and its drawn list.
-Prints how many kills there were, and after how many of them the command had done its work.
+of it or nothing, and the rows of before. With ``undo`` the command is killed that takes these rows
+back, with ``form`` one that adds what a phone form sends, with ``correct`` one that corrects a
+look, with ``merge`` one that takes in a packed study with a drawn list. Prints how many kills there
+were, and after how many of them the command had done its work.
 """
 
 from __future__ import annotations

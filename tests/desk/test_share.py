@@ -13,6 +13,7 @@ from merged_studies import STUDY, merged_twice, sheets
 
 from cohort.base.errors import SheetError, StudyError
 from cohort.cli import main
+from cohort.desk.correct import correct
 from cohort.desk.share import merge, pack, read_sent
 from cohort.desk.share.sent import MAX_UNPACKED, unpacked
 from cohort.desk.undo import undo
@@ -278,6 +279,36 @@ def test_rows_with_an_error_stop_all_of_it(ours: Path, tmp_path: Path) -> None:
     with pytest.raises(SheetError, match="Nothing was written"):
         merge(ours, other)
     assert sheets(ours) == before
+
+
+def test_a_correction_goes_along_and_stands_on_the_other_side(ours: Path, tmp_path: Path) -> None:
+    """The old look and the row that corrects it are two rows of one day, and no conflict."""
+    other = _copy(ours, tmp_path / "other")
+    correct(other, "K1-01", "2025-05-09", {"workers": "2"})
+    parcel = sent(other)
+    done = merge(ours, parcel)
+    assert (done.rows, done.conflicts) == ({"checks": 1}, ())
+    mine = read_study(ours).checks.set_index("founding")["workers"]
+    assert mine["K1-01"] == 2
+    assert merge(ours, parcel).rows == {}
+    club = study(tmp_path / "club", foundings_K9=f"{HEADS}\nK9-01,Lasius,2025-05-01,1,,,,\n")
+    done = merge(club, parcel)  # both rows are new there
+    assert (done.rows["checks"], done.conflicts) == (2, ())
+    assert read_study(club).checks.set_index("founding").loc["K1-01", "workers"] == 2
+
+
+def test_files_of_one_keeper_keep_what_rest_speaks_of(tmp_path: Path) -> None:
+    here = study(
+        tmp_path / "here",
+        foundings_K1=f"{HEADS}\nK1-01,Lasius,2025-05-01,1,,,,\n",
+        foundings_K2=f"{HEADS}\nK2-01,Lasius,2025-05-01,1,,,,\n",
+        checks_K1_july="founding,date,queens_alive\nrest,2025-07-09,same\n",
+    )
+    there = study(tmp_path / "there")
+    for name, data in unpacked(pack(here).data, "x").items():
+        (there / name).write_bytes(data)
+    assert set(read_study(here).checks["founding"]) == {"K1-01"}
+    assert set(read_study(there).checks["founding"]) == {"K1-01"}
 
 
 def test_an_entry_can_be_taken_back(ours: Path, theirs: Path) -> None:

@@ -88,6 +88,7 @@ NEVER_ONE_HERE = {
     ("needed", "n"): "so many foundings that a range is narrow",
     ("needed_beyond", "n"): "so many foundings that a range is narrow",
     ("queens_named", "kind"): "a name",
+    ("few_who", "kind"): "a name",
     ("foundings", "n"): "a label with `founding_one` beside it",
     ("queens", "n"): "a label with `queen_one` beside it",
     ("groups", "n"): "a label with `group_one` beside it",

@@ -98,14 +98,14 @@ def compared(
     doubtful : iterable of str
         Foundings that are held back for a reason found before.
     """
-    there = _by_key(ours)
+    there, taken = _by_key(ours), _by_key([])
     out = _Sorted()
     shelves, blocks = _shelves(ours, theirs), _blocks(ours, theirs)
     lists = set(lists)
     doubt: dict[str, set[str]] = {"kinds": set(), "catches": set(), "foundings": set(doubtful)}
     for row in theirs:
         same = there.get((row.sheet, row.key), [])
-        if any(not row.differs(mine) for mine in same):
+        if any(not row.differs(one) for one in (*same, *taken.get((row.sheet, row.key), []))):
             out.already += 1
             continue
         fault = _fault(row, same, shelves, blocks, lists)
@@ -119,7 +119,7 @@ def compared(
                 doubt.get(row.sheet, set()).add(row.key[0])
         else:
             out.new.append(row)
-            there.setdefault((row.sheet, row.key), []).append(row)
+            taken.setdefault((row.sheet, row.key), []).append(row)
     return Compared(tuple(out.new), out.already, tuple(out.conflicts), tuple(out.held))
 
 

@@ -144,11 +144,12 @@ def _sign(row: Said) -> str:
 
 def _jobs(folder: Path, sheets: Sheets, new: Sequence[Said]) -> Jobs:
     signs = set(signs_of(sheets).values()) | {_sign(row) for row in new} - {""}
-    grouped: dict[tuple[str, str], list[Said]] = {}
+    grouped: dict[tuple[str, str, bool], list[Said]] = {}
     for row in new:
-        grouped.setdefault((row.sheet, _sign(row)), []).append(row)
+        which = (row.sheet, _sign(row), bool(row.cells.get("corrects")))
+        grouped.setdefault(which, []).append(row)
     jobs: Jobs = {}
-    for (sheet, sign), rows in grouped.items():
+    for (sheet, sign, _), rows in grouped.items():
         if "founding" in SHEETS[sheet].names:
             path = target_of(folder, sheet, sign, [row.cells for row in rows], signs)
         else:

@@ -15,6 +15,7 @@ import hashlib
 import io
 import json
 import zipfile
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -27,11 +28,12 @@ from cohort.audit.settings import read_settings
 from cohort.base.errors import StudyError
 from cohort.desk.share.said import Said, rows_of, signs_of
 from cohort.sheets.append import safe_name
+from cohort.sheets.delimited import read_delimited
 from cohort.sheets.files import bytes_of, inner
 from cohort.sheets.folder import read_folder
 from cohort.sheets.guard import guard
 from cohort.sheets.lists import FOLDER, MAX_LIST
-from cohort.sheets.raw import Sheets, tag_of
+from cohort.sheets.raw import Sheets, sheet_of, tag_of
 from cohort.terms.contract import SHEET_NAMES, SHEETS
 
 FORM: Final = "founding-cohort packed study"
@@ -94,6 +96,7 @@ def pack(folder: Path, *, notes: bool = False) -> Packed:
         counts[said.sheet] = counts.get(said.sheet, 0) + 1
     for (sheet, tag), rows in by_name.items():
         files[f"{sheet}-{tag}.csv" if tag else f"{sheet}.csv"] = _csv(sheet, rows, drop)
+    _same_scopes(files, [said for said in rows_of(sheets) if said.of_all])
     files |= _lists(folder)
     told = {sheet: tuple(sorted(names)) for sheet, names in left.items() if names}
     names = tuple(sorted(sign for sign in signs if sign.isalpha() and len(sign) > 2))
@@ -115,12 +118,12 @@ def _tags(sheets: Sheets, signs: set[str]) -> dict[str, str]:
         if table.sheet == "foundings":
             mine = {known.get(number, "") for number in _numbers(sheets, table.file)}
             of_group.setdefault(group[table.file], set()).update(mine)
-    lower = {sign.lower(): sign for sign in signs}
     out: dict[str, str] = {}
     taken: dict[str, str] = {}
-    for one in sorted(set(group.values()), key=lambda name: (name.startswith("\0"), name)):
+    # those that hold foundings first: the others speak of theirs by the beginning of their name
+    for one in sorted(set(group.values()), key=lambda name: (not of_group.get(name), name)):
         mine = of_group.get(one, set())
-        sign = mine.copy().pop() if len(mine) == 1 else lower.get(one, "")
+        sign = mine.copy().pop() if len(mine) == 1 else _begins(one, signs)
         base = safe_name(sign) if sign else "" if not one else "x"
         names = [base, *(f"{base or 'x'}-{letter}" for letter in ascii_lowercase)]
         free = [name for name in names if name not in taken.values()]
@@ -130,6 +133,14 @@ def _tags(sheets: Sheets, signs: set[str]) -> dict[str, str]:
     for file, one in group.items():
         out[file] = taken[one]
     return out
+
+
+def _begins(tag: str, signs: set[str]) -> str:
+    """Sign that the name of a file begins with: ``k1-july`` -> ``K1``; blank for none."""
+    found = [
+        s for s in signs if tag == s.lower() or tag.startswith((f"{s.lower()}-", f"{s.lower()}_"))
+    ]
+    return max(found, key=len, default="")
 
 
 def _numbers(sheets: Sheets, file: str) -> list[str]:
@@ -159,6 +170,26 @@ def _table(names: Sequence[str], rows: Sequence[Sequence[str]]) -> bytes:
     writer.writerow(names)
     writer.writerows([guard(cell) for cell in row] for row in rows)
     return out.getvalue().encode()
+
+
+def _same_scopes(files: Mapping[str, bytes], said: Sequence[Said]) -> None:
+    """Refuse a pack in which `rest` or `all` would speak of other foundings than at home."""
+    if not said:
+        return
+    tables = []
+    for name, data in files.items():
+        table, _ = read_delimited(data, name, sheet_of(name, SHEET_NAMES))
+        tables.append(table)
+    there = Counter(
+        (one.sheet, one.key[:2], one.covers) for one in rows_of(Sheets(tuple(tables), (), ()))
+    )
+    for one in said:
+        if not there[(one.sheet, one.key[:2], one.covers)]:
+            raise StudyError(
+                f"{one.place}: '{one.cells['founding']}' speaks of foundings in several files, and "
+                "would speak of others once packed. Nothing was written. Write the foundings that "
+                "were meant one by one, or put the foundings of this keeper into one file."
+            )
 
 
 def _lists(folder: Path) -> dict[str, bytes]:

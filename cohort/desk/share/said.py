@@ -29,7 +29,7 @@ KEYS: Final[Mapping[str, tuple[str, ...]]] = {
     "kinds": ("kind",),
     "catches": ("catch",),
     "foundings": ("founding",),
-    "checks": ("founding", "date"),
+    "checks": ("founding", "date", "corrects"),
     "events": ("founding", "date", "event", "other", "number"),
     "temperatures": ("shelf", "date"),
 }
