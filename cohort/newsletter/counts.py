@@ -311,13 +311,11 @@ def notes(material: Material, voice: Voice, faults: Iterable[str]) -> list[str]:
     out += [plain(note) for note in found.get("notes", ())]
     kinds = material.study.kinds
     later = kinds[kinds["first_called"].notna() & (kinds["genus"] != "")]
-    named = [
-        voice.say("named_later", kind=plain(kind), genus=voice.kind(genus, True), day=day)
-        for kind, genus, day in zip(
-            later["kind"].astype(str), later["genus"].astype(str),
-            pd.to_datetime(later["first_called"]).dt.date, strict=True,
-        )
-    ]  # fmt: skip
+    later = later.astype({"kind": str, "genus": str})
+    days = pd.to_datetime(later["first_called"]).dt.date
+    said = zip(later["kind"], later["genus"], days, strict=True)
+    named = [voice.say("named_later", kind=plain(kind), genus=voice.kind(genus, True), day=day)
+             for kind, genus, day in said]  # fmt: skip
     return out + named + [voice.say("photo_unread", file=name) for name in faults]
 
 

@@ -116,8 +116,9 @@ def _months(typed: str, order: str) -> list[tuple[int, int]]:
     short = _SHORT.fullmatch(typed)
     if short:
         one, two = int(short[1]), int(short[2])
-        can = {"dmy": (two, one), "mdy": (one, two), "ymd": (one, two)}
-        some = [can[order]] if order else [can["dmy"], can["mdy"]]
+        can = {"dmy": (two, one), "mdy": (one, two)}
+        # Whoever writes the year first in sheets may write 12.7. in a note as others do.
+        some = [can[order]] if order in can else [*can.values()]
         return [pair for pair in some if _day(2000, *pair)]
     return _by_name(typed)[0]
 

@@ -6,16 +6,23 @@ from pathlib import Path
 
 import pytest
 import xlsxwriter
+from hypothesis import given
+from hypothesis import strategies as st
 
 from cohort.base.errors import StudyError
 from cohort.desk.begin import begin
 from cohort.desk.bring import look, read_grid, read_mapping, write_mapping
 from cohort.desk.bring import write as write_all
 from cohort.desk.bring.counted import counted
+from cohort.desk.bring.grid import Grid
 from cohort.desk.bring.guess import ALSO, FIELDS
 from cohort.desk.bring.headings import OTHER_TONGUES, headings
 from cohort.desk.bring.heads import find_head
+from cohort.desk.bring.mapping import Mapping
+from cohort.desk.bring.row import BLANKS
+from cohort.desk.bring.rows import convert
 from cohort.desk.bring.run import trial
+from cohort.sheets.note_counts import NOT_LOOKED
 from cohort.sheets.raw import Sheets
 from cohort.study import read_study
 from cohort.terms import words
@@ -216,6 +223,35 @@ def test_a_count_as_people_write_it_or_none(text, field, count):
     assert getattr(got, "number", None) == count
     if count is None:
         assert got.remedy
+
+
+CELLS = ("3", "2", "0", "4", "3q 0w", "dead", "tot", "†", "x", "~3", "2 dead", "Q1, Q2", "3 eggs",
+         "Larven", "mould", "escaped", "calm", "3/0", "5+", "2,5", "?", "-",
+         "end given")  # fmt: skip
+
+
+@given(st.lists(st.sampled_from(CELLS) | st.text(max_size=6), min_size=3, max_size=3))
+def test_each_cell_below_a_day_is_a_look_or_an_event_or_is_told(texts):
+    days = ("2024-07-08", "2024-07-12", "2024-07-16")
+    texts = [" ".join(text.split()) for text in texts]
+    heads = ("Tube", "Genus", "Set up", "Queens", *days)
+    rows = (("A", "Lasius", "2024-07-04", "3", *texts),)
+    grid = Grid("m.csv", "", heads, rows, (2,), (), tuple(("", head) for head in heads))
+    fields = dict(
+        zip(heads, ("founding", "genus", "started", "queens", *["look"] * 3), strict=True)
+    )
+    mapping = Mapping("m.csv", "", "", fields, "K4", "all", under_dates="queens",
+                      days={day: day for day in days})  # fmt: skip
+    brought = convert(grid, mapping, lambda own: "K4-01")
+    assert len(brought.foundings) == 1
+    seen = {row["date"] for row in (*brought.checks, *brought.events)}
+    told = {finding.column for finding in brought.findings}
+    for day, text in zip(days, texts, strict=True):
+        assert day in seen | told or text.lower() in ("", *BLANKS, *NOT_LOOKED), text
+    for row in brought.checks:  # no count that the cell does not hold
+        typed = texts[days.index(row["date"])]
+        number = row.get("queens_alive", "").rstrip("+")
+        assert not number or number in typed or number == "0" or typed.count(",") + 1 == int(number)
 
 
 def test_headings_of_other_languages_mean_one_field_each():

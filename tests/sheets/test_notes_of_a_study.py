@@ -99,6 +99,8 @@ def test_a_date_that_could_be_two_days_is_refused_with_both():
     for known, could in (
         (Known(STUDY.queens, order="", first=STUDY.first, last=STUDY.last),
          "2026-07-12 or 2026-12-07"),
+        (Known(STUDY.queens, order="ymd", first=STUDY.first, last=STUDY.last),
+         "2026-07-12 or 2026-12-07"),
         (Known(STUDY.queens, order="dmy", first=STUDY.first, last=dt.date(2027, 9, 1)),
          "2026-07-12 or 2027-07-12"),
         # a message of the second summer: the study has ended, and the last 12 July is another
