@@ -22,6 +22,7 @@ from cohort.audit import (
     remarks,
     rhythm,
     temperatures,
+    winter,
 )
 from cohort.audit.allotted import taken_up
 from cohort.audit.looks import Followed, followed
@@ -95,7 +96,8 @@ def examine(sheets: Sheets, today: dt.date | None = None) -> Examined:
         findings += rule(mine, settings)
     tables["checks"]["code"] = ids.codes(tables["checks"]["founding"], mine)
     tables["events"]["other"] = events.other_as_listed(tables["events"])
-    tables["events"]["code"] = ids.codes(tables["events"]["founding"], mine)
+    of_events = tables["events"]["founding"]
+    tables["events"]["code"] = ids.with_shelves(ids.codes(of_events, mine), of_events, mine)
     seen = followed(mine, tables["checks"], tables["events"])
     findings += _looks_and_events(tables, seen, settings, today)
     findings += _rest(tables)
@@ -139,6 +141,9 @@ def _looks_and_events(
         events.new_founding(mine, rare),
         events.around_the_end(seen),
         events.winter_pairs(seen),
+        winter.never_over(seen, settings, today),
+        winter.looked_often(seen, settings),
+        winter.first_worker_in_winter(seen),
         events.repeated(rare),
     )
 

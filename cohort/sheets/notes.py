@@ -9,7 +9,7 @@ that is no number, a word in the wrong place are told and left out. It never wri
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -200,6 +200,8 @@ def _rest(base: dict[str, str], rest: str) -> Line:
     """``rest same``, and what was seen in each of them: no workers, a stage of brood."""
     word, _, after = rest.partition(" ")
     start = note_words.Line(words.REST, ("", "0"))  # no worker can have come in all of them
+    if note_words.event_in(rest) in words.WINTER_REST:
+        return _rest_in_winter(base, rest)
     if word.lower().rstrip(",;:.") not in (words.SAME, *tongues.SAME):
         event = note_words.event_in(rest)
         raise NotUnderstood(
@@ -213,6 +215,8 @@ def _rest(base: dict[str, str], rest: str) -> Line:
             "Write a line for each founding whose workers were counted, then rest same.",
         )
     event = note_words.event_in(after)
+    if event in words.WINTER_REST:
+        return replace(_rest_in_winter(base, after), check=_as_before(base, counts))
     told = None if event else read_words(start, after)
     if told is None or told.events:
         event = event or (told.events[0]["event"] if told else "")
@@ -220,16 +224,26 @@ def _rest(base: dict[str, str], rest: str) -> Line:
             f"An event does not go with rest: {event}.",
             f"Write rest same alone in its line. {_for_all(event)}; or name the foundings.",
         )
-    check = {
-        **base,
-        "founding": words.REST,
-        "queens_alive": words.SAME,
-        "workers": counts[0] if counts else "",
-        "brood": told.brood,
-        "fed": told.fed,
-        "note": told.note,
-    }
+    check = _as_before(base, counts) | {"brood": told.brood, "fed": told.fed, "note": told.note}
     return Line(check, (), told.doubts)
+
+
+def _as_before(base: dict[str, str], counts: list[str]) -> dict[str, str]:
+    """A look at which the queens of all not named were as at the last one."""
+    workers = counts[0] if counts else ""
+    said = {"queens_alive": words.SAME, "workers": workers, "brood": "", "fed": "", "note": ""}
+    return {**base, "founding": words.REST, **said}
+
+
+def _rest_in_winter(base: dict[str, str], rest: str) -> Line:
+    """``rest winter-in``: all that are not named that day are put to winter rest, or taken out."""
+    told = read_words(note_words.Line(words.REST, ()), rest)
+    if len(told.events) != 1 or told.brood or told.fed:
+        raise NotUnderstood(
+            "More than winter rest is told of all foundings that are not named.",
+            "Write rest winter-in, or rest winter-out, alone in its line.",
+        )
+    return Line(None, ({**base, **told.events[0], "note": told.note},), told.doubts)
 
 
 def _for_all(event: str) -> str:

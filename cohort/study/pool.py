@@ -175,6 +175,7 @@ def _settings(studies: Sequence[Study], named: Sequence[str]) -> tuple[Settings,
             fight_rule=every[0].fight_rule if len({s.fight_rule for s in every}) == 1 else "",
             show_keepers=all(s.show_keepers for s in every),
             look_every=min(s.look_every for s in every),
+            through_winter=all(s.through_winter for s in every),
         ),
         notes,
     )

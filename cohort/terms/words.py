@@ -200,6 +200,7 @@ ENDED = MappingProxyType(
     }
 )
 PARTED = ("split", "parted", "separated", "divided", *tongues.PARTED)
+WINTER_REST = ("winter-in", "winter-out")
 WINTER = ("winter", "wintering", "hibernation", "hibernating", "diapause", *tongues.WINTER)
 DIED = ("dead", "died", "death", "lost", *tongues.DIED)
 
