@@ -97,7 +97,7 @@ def _dated(study: Study, begun: Start, *, season: bool) -> list[_Reasons]:
     end = events[events["event"] == "end"]
     told = [_reasons(end["founding"], end["date"], _end_words(end), begun)]
     plain = [("queens-in", events["event"] == "queens-in"), ("parted", parted(study))]
-    if season:
+    if season and not study.settings.through_winter:
         plain.append(("winter", events["event"] == "winter-in"))
     for kind, chosen in plain:
         rows = events[chosen]
@@ -119,7 +119,8 @@ def stops(study: Study, begun: Start, *, season: bool) -> Stops:
         Day 0 of each founding.
     season : bool
         Whether the horizon and the first winter day stop a founding too. They do for everything
-        that is estimated; they do not for a chart of the calendar.
+        that is estimated, but for winter in a study that goes through it; they do not for a chart
+        of the calendar.
 
     Raises
     ------

@@ -252,6 +252,7 @@ def prior_draws(
         rng,
         pooled_fight=design.pooled_fight,
         variant=design.variant,
+        winter=design.winter is not None,
     )
     slopes = {
         f"slope_{part}": priors[f"slope_{part}"].draw(rng, (draws, len(design.adjusted(part))))
