@@ -19,6 +19,7 @@ from cohort.likelihood import layout as at
 from cohort.likelihood.layout import CUTS1, CUTS2
 from cohort.outcomes.parameters import Draws
 from cohort.predict import recursion as rec
+from cohort.predict.through_winter import recurse_by_calendar
 from cohort.terms.questions import (
     ALIKE,
     AVERAGE,
@@ -232,7 +233,7 @@ def _by_genus(draws: Draws, sizes: tuple[int, ...], horizon: int) -> _ByGenus:
     alive_days = [d for d in ALIVE_DAYS if d < horizon] + [horizon]
     colony_days = [d for d in COLONY_DAYS if d < horizon] + [horizon]
     x, w = frailty_nodes()
-    raw, alive, workers, left = rec.recurse(
+    raw, alive, workers, left = recurse_by_calendar(
         draws.params,
         draws.shared,
         draws.by_draw(),
@@ -245,6 +246,7 @@ def _by_genus(draws: Draws, sizes: tuple[int, ...], horizon: int) -> _ByGenus:
         np.array(CUTS2),
         x,
         w,
+        draws.winter,
     )
     edges: Floats = 2.0 * np.arange(cells + 1, dtype=np.float64)
     alive, points = alive[..., :: rec.KEPT], edges[:: rec.KEPT]
