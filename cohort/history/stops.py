@@ -21,6 +21,7 @@ import pandas as pd
 from cohort.base.errors import StudyError
 from cohort.history.looks import DAY, Start, codes_of, days
 from cohort.history.record import END_KINDS, Flags, Floats, Ints
+from cohort.history.winters import winter_rests
 from cohort.terms.words import END_WHY, QUEENS_OUT_TO
 
 if TYPE_CHECKING:
@@ -97,8 +98,8 @@ def _dated(study: Study, begun: Start, *, season: bool) -> list[_Reasons]:
     end = events[events["event"] == "end"]
     told = [_reasons(end["founding"], end["date"], _end_words(end), begun)]
     plain = [("queens-in", events["event"] == "queens-in"), ("parted", parted(study))]
-    if season and not study.settings.through_winter:
-        plain.append(("winter", events["event"] == "winter-in"))
+    if season:
+        plain.append(("winter", _last_winter(study, begun)))
     for kind, chosen in plain:
         rows = events[chosen]
         told.append(_reasons(rows["founding"], rows["date"], [kind] * len(rows), begun))
@@ -106,6 +107,23 @@ def _dated(study: Study, begun: Start, *, season: bool) -> list[_Reasons]:
     new = foundings[foundings["from_"].isin(foundings["founding"])]
     told.append(_reasons(new["from_"], new["started"], ["parted"] * len(new), begun))
     return told
+
+
+def _last_winter(study: Study, begun: Start) -> Flags:
+    """Give, for each row of events, whether a founding is followed no further than that winter.
+
+    The first winter rest, or the second in a study that goes through winter: of two winters
+    nothing is said of a new founding.
+    """
+    inward = np.asarray(study.events["event"] == "winter-in", dtype=bool)
+    if not study.settings.through_winter:
+        return inward
+    code = codes_of(study.events["founding"], begun)
+    day = days(study.events["date"], begun.zero[code])
+    rests = winter_rests(study, begun)
+    ends = {whose: rest.starts[1] for whose, rest in rests.items() if len(rest.starts) > 1}
+    second = np.array([ends.get(int(c), np.inf) for c in code])
+    return np.asarray(inward & (day >= second), dtype=bool)
 
 
 def stops(study: Study, begun: Start, *, season: bool) -> Stops:

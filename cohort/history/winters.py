@@ -9,6 +9,8 @@ day of ``winter-out``, both included: ``(in, out]``. One without an end goes on.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -18,6 +20,7 @@ import numpy.typing as npt
 from cohort.history.looks import Start, codes_of, days
 
 if TYPE_CHECKING:
+    from cohort.history.record import History
     from cohort.study import Study
 
 Floats = npt.NDArray[np.float64]
@@ -80,7 +83,7 @@ def winter_rests(study: Study, begun: Start) -> dict[int, WinterRest]:
     day = days(rows["date"], begun.zero[code])
     inward = (rows["event"] == GOING_IN).to_numpy()
     found: dict[int, list[list[float]]] = {}
-    for place in np.lexsort((inward, day, code)):
+    for place in np.lexsort((day, code)):  # of one day in the order of the sheet
         mine = found.setdefault(int(code[place]), [])
         resting = bool(mine) and np.isinf(mine[-1][1])
         if inward[place] and not resting and day[place] >= begun.closed[code[place]]:
@@ -101,3 +104,27 @@ def warm_days(code: npt.NDArray[np.int64], day: Floats, rests: dict[int, WinterR
         for at in np.flatnonzero(code == whose):
             out[at] = rest.warm(float(day[at]))
     return out
+
+
+def usual_winter(history: History, foundings: Iterable[str]) -> tuple[float, float] | None:
+    """The first winter rest of a founding in the middle of those that were followed into one.
+
+    Parameters
+    ----------
+    history : History
+    foundings : iterable of str
+
+    Returns
+    -------
+    tuple of float, or None
+        Day since day 0 on which it begins, and its days: medians, rounded to two days. One that
+        nobody saw the end of is left out of the second; where nobody saw one it goes on to the
+        horizon. None where no founding was followed into one.
+    """
+    rests = [history.winters[name] for name in foundings if name in history.winters]
+    if not rests:
+        return None
+    begins = 2.0 * round(float(np.median([rest.starts[0] for rest in rests])) / 2.0)
+    known = [r.stops[0] - r.starts[0] for r in rests if math.isfinite(r.stops[0])]
+    days = float(np.median(known)) if known else max(history.horizon - begins, 2.0)
+    return begins, max(2.0 * round(days / 2.0), 2.0)

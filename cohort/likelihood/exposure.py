@@ -25,7 +25,7 @@ import pandas as pd
 
 from cohort.base.errors import StudyError
 from cohort.history import History
-from cohort.history.winters import Cold, WinterRest
+from cohort.history.winters import Cold, WinterRest, usual_winter
 from cohort.likelihood import layout as at
 from cohort.likelihood.rates import room_for
 from cohort.likelihood.traces import (
@@ -36,7 +36,6 @@ from cohort.likelihood.traces import (
     overlap,
     stages,
     thawed,
-    usual_winter,
 )
 from cohort.warmth import WarmClock, Warmth, thresholds
 

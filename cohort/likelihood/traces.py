@@ -12,9 +12,6 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
-from cohort.history import History
 from cohort.history.winters import Cold, WinterRest
 from cohort.likelihood import layout as at
 
@@ -132,27 +129,3 @@ def thawed(trace: Trace, rest: WinterRest | None) -> Trace:
         [rest.between(a, b) for a, b, _, _ in trace.spans],
         rest.between(trace.spans[-1][1], last),
     )
-
-
-def usual_winter(history: History, foundings: Iterable[str]) -> tuple[float, float] | None:
-    """The first winter rest of a founding in the middle of those that were followed into one.
-
-    Parameters
-    ----------
-    history : History
-    foundings : iterable of str
-
-    Returns
-    -------
-    tuple of float, or None
-        Day since day 0 on which it begins, and its days: medians, rounded to two days. One that
-        nobody saw the end of is left out of the second; where nobody saw one it goes on to the
-        horizon. None where no founding was followed into one.
-    """
-    rests = [history.winters[name] for name in foundings if name in history.winters]
-    if not rests:
-        return None
-    begins = 2.0 * round(float(np.median([rest.starts[0] for rest in rests])) / 2.0)
-    known = [r.stops[0] - r.starts[0] for r in rests if math.isfinite(r.stops[0])]
-    days = float(np.median(known)) if known else max(history.horizon - begins, 2.0)
-    return begins, max(2.0 * round(days / 2.0), 2.0)

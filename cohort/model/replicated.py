@@ -30,8 +30,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from cohort.history import History
-from cohort.history.winters import WinterRest
-from cohort.likelihood.traces import usual_winter
+from cohort.history.winters import WinterRest, usual_winter
 from cohort.model.lived import lived
 from cohort.model.sample import Fit
 from cohort.predict.posterior_predictive import Calendar, posterior_predictive

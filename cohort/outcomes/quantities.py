@@ -231,7 +231,7 @@ def _by_genus(draws: Draws, sizes: tuple[int, ...], horizon: int) -> _ByGenus:
     """Every outcome of each genus and of the new kind, per draw."""
     cells = (horizon + 1) // 2
     alive_days = [d for d in ALIVE_DAYS if d < horizon] + [horizon]
-    colony_days = [d for d in COLONY_DAYS if d < horizon] + [horizon]
+    colony_days = [d for d in (*COLONY_DAYS, *_spring(draws)) if d < horizon] + [horizon]
     x, w = frailty_nodes()
     raw, alive, workers, left = recurse_by_calendar(
         draws.params,
@@ -271,6 +271,14 @@ def _by_genus(draws: Draws, sizes: tuple[int, ...], horizon: int) -> _ByGenus:
             _together(values, draws, left[:, :, s], edges, k)
     _same_queens(values, sizes, colony_days)  # by genus: the mean of a power is not its power
     return _ByGenus(values, points, (alive, workers[..., :: rec.KEPT], left[..., :: rec.KEPT, :3]))
+
+
+def _spring(draws: Draws) -> list[int]:
+    """Day on which winter rest of a new founding is over; none where it has none."""
+    if draws.winter is None:
+        return []
+    day = int(draws.winter[0] + draws.winter[1])
+    return [day] if day > COLONY_DAYS[-1] else []
 
 
 def _together(
