@@ -24,17 +24,15 @@ from cohort.terms.near import did_you_mean
 def placed(foundings: pd.DataFrame, events: pd.DataFrame) -> Found:
     """Events of a founding that is not there; `all` in a file that does not tell whose."""
     code = events["code"].to_numpy()
-    files = [
-        name
-        for name in events["file"][code == ids.ALL].unique()
-        if ids.of_file(name, foundings) is None
-    ]
-    whose = (code == ids.ALL) & events["file"].isin(files).to_numpy()
+    rests = events["event"].isin(words.WINTER_REST).to_numpy(dtype=bool)
+    many = (code == ids.ALL) | ((code == ids.REST) & rests)
+    files = [name for name in events["file"][many].unique() if ids.of_file(name, foundings) is None]
+    whose = many & events["file"].isin(files).to_numpy()
     return (
         ids.unknown_ids(events, code == ids.UNKNOWN, foundings)
         + at(
             events,
-            code == ids.REST,
+            (code == ids.REST) & ~rests,
             level="error",
             rule="rest-in-events",
             column="founding",

@@ -21,7 +21,7 @@ from cohort.sheets.numbers import keeper_of, near_number
 from cohort.sheets.raw import tag_of
 from cohort.terms import SHEET_NAMES, words
 
-UNKNOWN, REST, ALL, BLANK = -1, -2, -3, -4
+UNKNOWN, REST, ALL, BLANK, SHELF = -1, -2, -3, -4, -5
 _HINTS = 200  # close matches are looked up for so many different ids; the search is slow
 
 
@@ -45,6 +45,22 @@ def codes(ids: pd.Series, foundings: pd.DataFrame) -> np.ndarray:
     at_, texts = pd.factorize(ids.to_numpy())
     places = [known.get(text, spoken.get(str(text).lower(), UNKNOWN)) for text in texts.tolist()]
     return np.take(np.array([*places, 0], dtype=np.int32), at_)
+
+
+def with_shelves(code: np.ndarray, named: pd.Series, foundings: pd.DataFrame) -> np.ndarray:
+    """The codes of `codes`, SHELF where what is no founding is a shelf of `foundings`.
+
+    Parameters
+    ----------
+    code : ndarray of int, shape (n,)
+    named : Series of str, shape (n,)
+        The ids as typed.
+    foundings : DataFrame
+        With the column shelf.
+    """
+    shelves = set(foundings["shelf"]) - {""}
+    there = (code == UNKNOWN) & named.isin(shelves).to_numpy(dtype=bool)
+    return np.where(there, SHELF, code).astype(code.dtype)
 
 
 def nearest(some: np.ndarray, known: Iterable[str]) -> Callable[[str], str]:

@@ -22,6 +22,7 @@ from cohort.audit.runs import (
     run_starts,
     stacked,
 )
+from cohort.terms import words
 
 NEVER = np.int64(1 << 17)  # a day after all others
 HANDED = "handed-over"
@@ -121,9 +122,10 @@ def _end_days(events: pd.DataFrame, size: int) -> np.ndarray:
 def _pairs(
     rows: pd.DataFrame, foundings: pd.DataFrame, handed: pd.DataFrame
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Every founding for every `rest` or `all` row of its file: row place, code, day.
+    """Every founding for every `rest`, `all` or shelf row of its file: row place, code, day.
 
-    A founding that was handed over is of the files of its new keeper from the next day on.
+    A founding that was handed over is of the files of its new keeper from the next day on. A shelf
+    stands for the foundings on it of the file's keeper; where he has none there, of all.
     """
     entry, start = entry_days(foundings), day_numbers(foundings["started"])
     has_start = foundings["started"].notna().to_numpy() & (foundings["founding"] != "").to_numpy()
@@ -132,8 +134,12 @@ def _pairs(
     places: list[np.ndarray] = []
     owners: list[np.ndarray] = []
     day = day_numbers(rows["date"])
-    for place, file in enumerate(rows["file"]):
+    shelf, shelved = foundings["shelf"].to_numpy(), (rows["code"] == ids.SHELF).to_numpy()
+    for place, (file, named) in enumerate(zip(rows["file"], rows["founding"], strict=True)):
         scope = scopes[file]
+        if shelved[place]:
+            own = shelf == named
+            scope = own & scope if scope is not None and (own & scope).any() else own
         if scope is None:
             continue
         scope = ids.handed_on(file, scope, foundings, handed, day[place])
@@ -155,12 +161,17 @@ def _spread_all(
     looks: pd.DataFrame,
     ended: np.ndarray,
 ) -> pd.DataFrame:
-    rows = events[(events["code"] == ids.ALL) & events["date"].notna()]
+    rest = (events["code"] == ids.REST) & events["event"].isin(words.WINTER_REST)
+    rows = events[(events["code"].isin((ids.ALL, ids.SHELF)) | rest) & events["date"].notna()]
     if not len(rows):
         return events.iloc[:0]
     place, code, day = _pairs(rows, foundings, handed)
     lost = _lost_days(looks, len(foundings))
     keep = (ended[code] >= day) & (lost[code] > day)
+    for named in (looks, events[(events["code"] >= 0) & events["date"].notna()]):
+        there = key(named["code"].to_numpy(), day_numbers(named["date"]))
+        of_rest = (rows["code"] == ids.REST).to_numpy()[place]
+        keep &= ~(of_rest & np.isin(key(code, day), there))
     spread = rows.take(place[keep]).assign(code=code[keep])
     return spread.assign(founding=foundings["founding"].to_numpy()[code[keep]])
 

@@ -142,8 +142,8 @@ def _gaps(foundings: pd.DataFrame, seen: Followed, settings: Settings, today: dt
     code, when = looks["code"].to_numpy(), day_numbers(looks["date"])
     state = _state(foundings, seen)
     horizon = day_numbers(foundings["started"]) + settings.horizon_days
-    study_end = _study_end(settings, when, today)
-    until_all = np.minimum(np.minimum(horizon, study_end), seen.end_day)
+    last = study_end(settings, when, today)
+    until_all = np.minimum(np.minimum(horizon, last), seen.end_day)
     first = np.ones(len(code), dtype=bool)
     first[1:] = code[1:] != code[:-1]
     after = np.concatenate([[0], when[:-1]]) if len(when) else when
@@ -162,7 +162,7 @@ def _gaps(foundings: pd.DataFrame, seen: Followed, settings: Settings, today: dt
     )
 
 
-def _study_end(settings: Settings, when: np.ndarray, today: dt.date) -> np.int64:
+def study_end(settings: Settings, when: np.ndarray, today: dt.date) -> np.int64:
     """Last day on which a look is expected: today, `ends`, or the last check of all.
 
     Without `ends` the study ends with its last check. A study that has none yet has no such day.

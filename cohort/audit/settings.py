@@ -54,6 +54,8 @@ class Settings:
         Whether keepers may be told apart in print.
     look_every : int
         Days between two looks as agreed.
+    through_winter : bool
+        Whether foundings are followed through winter rest, up to the horizon.
     """
 
     title: str = ""
@@ -70,6 +72,7 @@ class Settings:
     show_keepers: bool = False
     photo_credit: str = ""
     look_every: int = 4
+    through_winter: bool = False
 
 
 # Beyond these a number of days is a slip of the pen.

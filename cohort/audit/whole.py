@@ -22,6 +22,7 @@ from cohort.audit import (
     remarks,
     rhythm,
     temperatures,
+    winter,
 )
 from cohort.audit.allotted import taken_up
 from cohort.audit.corrected import corrected, without_rows
@@ -97,7 +98,8 @@ def examine(sheets: Sheets, today: dt.date | None = None) -> Examined:
         findings += rule(mine, settings)
     tables["checks"]["code"] = ids.codes(tables["checks"]["founding"], mine)
     tables["events"]["other"] = events.other_as_listed(tables["events"])
-    tables["events"]["code"] = ids.codes(tables["events"]["founding"], mine)
+    of_events = tables["events"]["founding"]
+    tables["events"]["code"] = ids.with_shelves(ids.codes(of_events, mine), of_events, mine)
     tables["checks"], told, replaced = corrected(mine, tables["checks"])
     findings = without_rows(findings, replaced) + told
     seen = followed(mine, tables["checks"], tables["events"], replaced)
@@ -146,6 +148,9 @@ def _looks_and_events(
         events.new_founding(mine, rare),
         events.around_the_end(seen),
         events.winter_pairs(seen),
+        winter.never_over(seen, settings, today),
+        winter.looked_often(seen, settings),
+        winter.first_worker_in_winter(seen),
         events.repeated(rare),
     )
 

@@ -59,8 +59,8 @@ def _sizes(text: str) -> tuple[int, ...]:
     return tuple(int(part) for part in parts)
 
 
-def _day(text: str) -> dt.date | None:
-    return day_of(text, "--winter") if text else None
+def _day(text: str, option: str) -> dt.date | None:
+    return day_of(text, option) if text else None
 
 
 def _truth(path: Path | None, genera: tuple[str, ...], seed: int) -> Truth:
@@ -99,6 +99,7 @@ def simulate(
     seen: Annotated[float, typer.Option(help="Share of queens seen mating.")] = 0.0,
     blank: Annotated[float, typer.Option(help="Share of looks without a count of workers.")] = 0.0,
     winter: Annotated[str, typer.Option(help="Day (YYYY-MM-DD) on which all go cold.")] = "",
+    spring: Annotated[str, typer.Option(help="Day on which all are warm again, if any.")] = "",
     seed: Annotated[int, typer.Option(min=0, help="Seed of all chance.")] = 1,
     truth: Annotated[
         Path | None, typer.Option(help="A truth.json; without it one is drawn from the priors.")
@@ -125,7 +126,8 @@ def simulate(
             removals=removals,
             seen=seen,
             blank=blank,
-            winter=_day(winter),
+            winter=_day(winter, "--winter"),
+            spring=_day(spring, "--spring"),
             title=f"A simulated season (seed {seed})",
         )
     except ValueError as fault:

@@ -183,7 +183,8 @@ def compare(
         diagnosis = {"settled": False, "reasons": [why], "notes": notes, **checked}
         found = _results(None, plain, frame, raw, diagnosis, run, other.result())
         return Comparison(study, past, found)
-    checked |= reach(past.foundings, past.horizon)
+    winter = what.design.winter
+    checked |= reach(past.foundings, past.horizon, spring=None if winter is None else sum(winter))
     checked["notes"] = [note] if note else []
     kept = set(past.foundings["genus"].astype(str))
     checked["rare"] = sorted(set(study.foundings["genus"].astype(str)) - kept)

@@ -73,7 +73,8 @@ def log_look(
     folder : Path
         The study.
     founding : str
-        Its number; ``rest`` (looks) or ``all`` (events) with `keeper`.
+        Its number; ``rest`` (looks, winter rest), ``all`` (events) or a shelf (events) with
+        `keeper`.
     look : mapping
         Columns of ``checks`` -> text; empty when only an event is told.
     event : mapping, optional
@@ -312,11 +313,11 @@ def _by_founding(finding: Finding, trial: Sheets, jobs: Jobs) -> Finding:
 
 def _jobs(folder: Path, sheets: Sheets, chosen: New) -> Jobs:
     """Rows by the file that takes them."""
-    signs = set(foundings_typed(sheets).values()) - {""}
+    known = foundings_typed(sheets)
     jobs: Jobs = {}
     for keeper, by_sheet in chosen.items():
         for sheet, rows in by_sheet.items():
-            path = target_of(folder, sheet, keeper, rows, signs)
+            path = target_of(folder, sheet, keeper, rows, known)
             jobs.setdefault(path, (sheet, []))[1].extend(rows)
     return jobs
 

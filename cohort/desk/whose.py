@@ -47,8 +47,19 @@ def foundings_typed(sheets: Sheets) -> dict[str, str]:
     return out
 
 
+def on_shelf(sheets: Sheets, shelf: str) -> set[str]:
+    """Numbers of the foundings, as typed, that stand on a shelf; none where there is no such."""
+    out: set[str] = set()
+    for table in sheets.of("foundings"):
+        names = {column_name(str(heading)): heading for heading in table.frame.columns}
+        if shelf and {"founding", "shelf"} <= set(names):
+            there = table.frame[names["shelf"]].astype(str).str.strip() == shelf
+            out |= set(table.frame.loc[there, names["founding"]].astype(str))
+    return out
+
+
 def keeper_for(sheets: Sheets, founding: str) -> str:
-    """Sign of the keeper of a founding; of the only one for ``rest`` and ``all``.
+    """Sign of the keeper of a founding; of the only one for ``rest``, ``all`` and a shelf.
 
     Raises
     ------
@@ -58,8 +69,9 @@ def keeper_for(sheets: Sheets, founding: str) -> str:
     known = foundings_typed(sheets)
     if founding in known:
         return known[founding]
-    if founding.lower() in words.RESERVED_IDS:
-        signs = set(known.values())
+    shelved = on_shelf(sheets, founding)
+    if shelved or founding.lower() in words.RESERVED_IDS:
+        signs = {known[name] for name in shelved or known}
         if len(signs) == 1:
             return signs.pop()
         raise StudyError(
@@ -104,15 +116,19 @@ def _own(folder: Path, sheet: str, keeper: str, more: str = "") -> Path:
     return folder / f"{'-'.join(part for part in (sheet, sign, more) if part)}.csv"
 
 
-def target_of(folder: Path, sheet: str, keeper: str, rows: Sequence[Row], signs: set[str]) -> Path:
+def target_of(
+    folder: Path, sheet: str, keeper: str, rows: Sequence[Row], known: Mapping[str, str]
+) -> Path:
     """As `target`; but `rest` in a file of several keepers would speak of all their foundings.
 
-    Corrections have a file of their own: a sheet that stands may lack their column.
+    So would a shelf; ``known`` has the numbers of foundings, with the keeper of each. Corrections
+    have a file of their own: a sheet that stands may lack their column.
     """
     if any(row.get("corrects") for row in rows):
         return _own(folder, sheet, keeper, CORRECTIONS)
     for_all = any(row["founding"].lower() in words.RESERVED_IDS for row in rows)
-    if for_all and keeper and signs - {keeper}:
+    for_all |= sheet == "events" and any(row["founding"] not in known for row in rows)
+    if for_all and keeper and {*known.values()} - {"", keeper}:
         return _own(folder, sheet, keeper)
     return target(folder, sheet, keeper)
 

@@ -13,6 +13,7 @@ others are taken as average there, and what is peculiar to them comes in through
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -22,6 +23,7 @@ import pandas as pd
 from scipy.special import logsumexp
 
 from cohort.history import History
+from cohort.history.winters import WinterRest
 from cohort.likelihood import layout as at
 from cohort.likelihood.exposure import Exposure, packed
 from cohort.likelihood.predictor import parameters_by_founding
@@ -63,13 +65,17 @@ class Conditional:
     omega: Floats
 
 
-def _state(frame: pd.DataFrame) -> Floats:
-    """What is known at the last look, see `cohort.predict.conditional`."""
+def _state(frame: pd.DataFrame, winters: Mapping[str, WinterRest]) -> Floats:
+    """What is known at the last look, in warm days; see `cohort.predict.conditional`."""
     out = np.zeros((len(frame), conditional.STATE_WIDTH))
     out[:, conditional.LOOKED] = frame["looked_to"]
     out[:, conditional.COUNTED] = frame["end"]
     out[:, conditional.QUEENS] = frame["queens_end"]
     out[:, conditional.SEEN] = np.isfinite(frame["first_by"]) | frame["entry_workers"]
+    for i, name in enumerate(frame["founding"].astype(str)):
+        if name in winters:
+            for j in (conditional.LOOKED, conditional.COUNTED):
+                out[i, j] = winters[name].warm(float(out[i, j]))
     return out
 
 
@@ -128,4 +134,4 @@ def conditioned(
     so_far, at_entry = conditional.seen_so_far(pars, shared, pack.records, pack.rows, pack.nodes, z)
     known = foundings["founding"].isin(basis.foundings).to_numpy(dtype=bool) & same_study
     omega = _weights(so_far, at_entry, np.log(w / w.sum()), ~known)
-    return Conditional(foundings, pars, shared, pack, _state(foundings), z, omega)
+    return Conditional(foundings, pars, shared, pack, _state(foundings, past.winters), z, omega)

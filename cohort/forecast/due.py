@@ -17,7 +17,9 @@ from cohort.forecast.conditional import conditioned
 from cohort.forecast.rounds import looks_due, open_foundings
 from cohort.forecast.shelf_warmth import warmth_so_far
 from cohort.forecast.windows import first_workers, groups
-from cohort.history import history
+from cohort.history import History, history
+from cohort.history.looks import start
+from cohort.history.winters import winter_rests
 from cohort.outcomes.basis import Basis
 from cohort.study import Study
 from cohort.terms.voice import Told, told, voice
@@ -94,6 +96,20 @@ def as_of(study: Study, on: dt.date) -> tuple[Study, int]:
     return made, later
 
 
+def _since_winter(
+    study: Study, past: History, foundings: pd.DataFrame, on: dt.date
+) -> tuple[np.ndarray, np.ndarray]:
+    """Days of winter rest up to a day, and whether a founding was not counted since."""
+    rests = winter_rests(study, start(study)) if study.settings.through_winter else {}
+    today = (pd.Timestamp(on) - foundings["zero"]).dt.days.to_numpy(float)
+    end = foundings["end"].to_numpy(float)
+    cold, counted = np.zeros(len(foundings)), np.zeros(len(foundings))
+    for i, code in enumerate(foundings.index):
+        if code in rests:
+            cold[i], counted[i] = rests[code].cold(today[i]), rests[code].cold(end[i])
+    return cold, counted < cold
+
+
 def _dated(frame: pd.DataFrame, foundings: pd.DataFrame) -> pd.DataFrame:
     """Days since day 0 as dates, and what a reader wants beside them."""
     own = foundings.set_index("founding").reindex(frame["founding"])
@@ -129,12 +145,15 @@ def due(study: Study, on: dt.date, basis: Basis) -> Due:
     looks = looks_due(study, frame, on)
     done = len(past.foundings) - len(frame)
     awake = frame[~frame["winter"]]
+    cold, unseen = _since_winter(study, past, awake, on)
+    awake, cold = awake[~unseen], cold[~unseen]
     says = list(basis.told)
     if later:
         says.append(told("later", n=later, day=on))
         same = (basis.title, basis.season) == (study.settings.title, study.settings.season)
         says += [told("results_know")] if same else []
     says += _left_out(basis, awake)
+    says += [told("look_after_winter", n=int(unseen.sum()))] if unseen.any() else []
     if awake.empty:
         says.append(told("nothing_open"))
         return Due(on, tuple(says), looks, _NO_WINDOWS, _NO_GROUPS, done)
@@ -142,10 +161,13 @@ def due(study: Study, on: dt.date, basis: Basis) -> Due:
     pace, warm = warmth_so_far(study, past, awake, basis)
     says += warm
     what = conditioned(past, awake, basis, same_study=same, pace=pace)
-    waiting = first_workers(what, awake["last_day"].to_numpy(float))
-    today = (pd.Timestamp(on) - awake["zero"]).dt.days.to_numpy(float)
+    waiting = first_workers(what, awake["last_day"].to_numpy(float) - cold)
+    today = (pd.Timestamp(on) - awake["zero"]).dt.days.to_numpy(float) - cold
     crowded = groups(what, today, waiting)
     crowded["genus"] = awake.set_index("founding")["genus"].reindex(crowded["founding"]).to_numpy()
+    rested = dict(zip(awake["founding"], cold, strict=True))
+    for name in DATES:
+        waiting[name] += waiting["founding"].map(rested)
     dated = _dated(waiting.drop(columns="chance_by"), awake)
     return Due(
         on,

@@ -26,6 +26,7 @@ from cohort.history.intervals import (
 from cohort.history.looks import Looks, Start, codes_of, days, looks, numbers, start
 from cohort.history.record import END_KINDS, FOUNDING_COLUMNS, Floats, History
 from cohort.history.stops import Stops, parted, stops
+from cohort.history.winters import WinterRest, winter_rests
 from cohort.history.workers import FirstWorkers, first_workers
 from cohort.study import COLUMNS, Study
 from cohort.terms.contract import COVARIATES
@@ -77,15 +78,17 @@ def history(study: Study) -> History:
     -----
     With ``clock = "flight"`` days are counted from the flight, but a founding enters on the day
     its container was closed: its queens could not be missed from it before. Follow-up ends at the
-    horizon or on the first winter day, whichever is first.
+    horizon or on the first winter day, whichever is first; at the horizon where the study goes
+    through winter.
     """
     begun = start(study)
     seen = looks(study, begun)
+    rests = winter_rests(study, begun) if study.settings.through_winter else {}
     anchors = anchor(seen, begun)
     outs = _outs(study, begun)
     used = _follow(study, begun, seen, anchors, outs, season=True)
     whole = _follow(study, begun, seen, anchors, outs, season=False)
-    foundings = _foundings(study, begun, seen, used)
+    foundings = _foundings(study, begun, seen, used, rests)
     intervals = _frame(used.runs)
     last_look = _last(used.counts.code, used.counts.day, anchors.day)
     beyond = _frame(whole.runs)[whole.runs.look > last_look[whole.runs.code]]
@@ -94,7 +97,18 @@ def history(study: Study) -> History:
         intervals=intervals,
         later=beyond.reset_index(drop=True),
         horizon=int(study.settings.horizon_days),
+        winters=_followed_into(rests, foundings),
     )
+
+
+def _followed_into(rests: dict[int, WinterRest], foundings: pd.DataFrame) -> dict[str, WinterRest]:
+    """Winter rests by founding, of those that were looked at in or after one."""
+    last = foundings[["end", "looked_to", "first_by"]].replace(np.inf, 0.0).max(axis=1)
+    return {
+        str(foundings["founding"].iloc[code]): rest
+        for code, rest in rests.items()
+        if rest.cold(float(last.iloc[code])) > 0
+    }
 
 
 def _outs(study: Study, begun: Start) -> Outs:
@@ -167,7 +181,9 @@ def _frame(run: Runs) -> pd.DataFrame:
     )
 
 
-def _foundings(study: Study, begun: Start, seen: Looks, used: _Followed) -> pd.DataFrame:
+def _foundings(
+    study: Study, begun: Start, seen: Looks, used: _Followed, rests: dict[int, WinterRest]
+) -> pd.DataFrame:
     """One row per founding."""
     frame = study.foundings
     run, anchors = used.runs, used.counts.anchors
@@ -192,7 +208,8 @@ def _foundings(study: Study, begun: Start, seen: Looks, used: _Followed) -> pd.D
     out["end_kind"] = _end_kinds(study, seen, used.stops, gone)
     out["brood_in"] = _brood_in(study, begun)
     last = np.where(gone, _last(run.code, run.look, used.stops.day), used.stops.day)
-    first = first_workers(seen, begun, anchors, np.minimum(last, used.stops.day), out["brood_in"])
+    last = np.minimum(last, used.stops.day)
+    first = first_workers(seen, begun, anchors, last, out["brood_in"], rests)
     out.update(_first_columns(first, out["lost_by"]))
     own = {name: frame[name].to_numpy() for name in _own_columns(frame)}
     made = {name: out[name] for name in FOUNDING_COLUMNS}

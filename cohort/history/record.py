@@ -11,7 +11,8 @@ never seen.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,6 +25,7 @@ from cohort.terms.contract import COVARIATES
 from cohort.terms.described import described
 
 if TYPE_CHECKING:
+    from cohort.history.winters import WinterRest
     from cohort.warmth.clock import Warmth
 
 Floats = NDArray[np.float64]
@@ -122,11 +124,15 @@ class History(Shown):
         ``code``, ``after``, ``by``, queens ``at_risk`` (after any were taken out), ``alive`` at
         the look that ends it (before any are taken out), ``lost``.
     later : pandas.DataFrame
-        The same columns beyond the horizon or the first winter day: for charts, never for a fit.
+        The same columns beyond the horizon, or beyond the first winter day where the study does
+        not go through winter: for charts, never for a fit.
     horizon : int
         Day agreed at the start, to which foundings are followed.
     warmth : Warmth, optional
         Which foundings run on degree-days, see `cohort.warmth`; None when nobody asked.
+    winters : mapping of str to WinterRest
+        Winter rests by founding, of those that were followed into one; days in all frames go on in
+        it.
 
     Examples
     --------
@@ -145,6 +151,7 @@ class History(Shown):
     later: pd.DataFrame
     horizon: int
     warmth: Warmth | None = None
+    winters: Mapping[str, WinterRest] = field(default_factory=dict)
 
     def facts(self) -> tuple[str, Facts]:
         """Size of the history."""

@@ -21,6 +21,7 @@ import pandas as pd
 from cohort.base.errors import StudyError
 from cohort.history.looks import DAY, Start, codes_of, days
 from cohort.history.record import END_KINDS, Flags, Floats, Ints
+from cohort.history.winters import winter_rests
 from cohort.terms.words import END_WHY, QUEENS_OUT_TO
 
 if TYPE_CHECKING:
@@ -98,7 +99,7 @@ def _dated(study: Study, begun: Start, *, season: bool) -> list[_Reasons]:
     told = [_reasons(end["founding"], end["date"], _end_words(end), begun)]
     plain = [("queens-in", events["event"] == "queens-in"), ("parted", parted(study))]
     if season:
-        plain.append(("winter", events["event"] == "winter-in"))
+        plain.append(("winter", _last_winter(study, begun)))
     for kind, chosen in plain:
         rows = events[chosen]
         told.append(_reasons(rows["founding"], rows["date"], [kind] * len(rows), begun))
@@ -106,6 +107,23 @@ def _dated(study: Study, begun: Start, *, season: bool) -> list[_Reasons]:
     new = foundings[foundings["from_"].isin(foundings["founding"])]
     told.append(_reasons(new["from_"], new["started"], ["parted"] * len(new), begun))
     return told
+
+
+def _last_winter(study: Study, begun: Start) -> Flags:
+    """Give, for each row of events, whether a founding is followed no further than that winter.
+
+    The first winter rest, or the second in a study that goes through winter: of two winters
+    nothing is said of a new founding.
+    """
+    inward = np.asarray(study.events["event"] == "winter-in", dtype=bool)
+    if not study.settings.through_winter:
+        return inward
+    code = codes_of(study.events["founding"], begun)
+    day = days(study.events["date"], begun.zero[code])
+    rests = winter_rests(study, begun)
+    ends = {whose: rest.starts[1] for whose, rest in rests.items() if len(rest.starts) > 1}
+    second = np.array([ends.get(int(c), np.inf) for c in code])
+    return np.asarray(inward & (day >= second), dtype=bool)
 
 
 def stops(study: Study, begun: Start, *, season: bool) -> Stops:
@@ -119,7 +137,8 @@ def stops(study: Study, begun: Start, *, season: bool) -> Stops:
         Day 0 of each founding.
     season : bool
         Whether the horizon and the first winter day stop a founding too. They do for everything
-        that is estimated; they do not for a chart of the calendar.
+        that is estimated, but for winter in a study that goes through it; they do not for a chart
+        of the calendar.
 
     Raises
     ------

@@ -8,7 +8,7 @@ estimated), a date on which something is due.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Final
 
@@ -20,6 +20,7 @@ from cohort.base.errors import StudyError
 from cohort.history.build import history
 from cohort.history.gathered import gathered
 from cohort.history.record import History
+from cohort.history.winters import WinterRest
 from cohort.study import Study
 from cohort.terms.adjusting import Adjust
 from cohort.warmth.clock import LEAST, ROOM, WarmClock, Warmth, thresholds
@@ -93,6 +94,7 @@ def warm_clocks(
     reference: float | None = None,
     until: pd.Series | None = None,
     closed: pd.Series | None = None,
+    winters: Mapping[str, WinterRest] | None = None,
 ) -> dict[str, WarmClock]:
     """A clock for every founding whose shelf has a complete log.
 
@@ -106,6 +108,9 @@ def warm_clocks(
     closed : Series by founding, optional
         Days from day 0 to the day the container was closed, where days count from the flight. A
         queen was not on the shelf yet, so these pass as days at the reference.
+    winters : mapping of WinterRest, optional
+        By founding. The clock stands still in winter rest, whatever the shelf it stood on before
+        was like: its days are warm days then.
     """
     cover = coverage(study, until)
     cover = cover[cover["covered"]]
@@ -120,8 +125,18 @@ def warm_clocks(
         low, high = _complete(shelves[str(shelf)], since)
         before = 0 if closed is None else round(float(closed[name]))
         ahead = np.full(before, reference)
-        out[str(name)] = WarmClock(np.append(ahead, low), np.append(ahead, high), reference)
+        low, high = np.append(ahead, low), np.append(ahead, high)
+        if winters and str(name) in winters:
+            low, high = _outside(winters[str(name)], low, high)
+        out[str(name)] = WarmClock(low, high, reference)
     return out
+
+
+def _outside(rest: WinterRest, low: Floats, high: Floats) -> tuple[Floats, Floats]:
+    """The days of a log that lie outside winter rest."""
+    by_edge = np.array([rest.cold(float(day)) for day in range(len(low) + 1)])
+    warm = np.diff(by_edge) < 0.5
+    return low[warm], high[warm]
 
 
 def warmth_of(study: Study, past: History, *, reference: float | None = None) -> Warmth:
@@ -164,5 +179,7 @@ def warmth_of(study: Study, past: History, *, reference: float | None = None) ->
     if high - low < ROOM:
         cold = f"the logged shelves are too cold for it ({reference:.1f} C on average)"
         return Warmth(why={one: reason or cold for one, reason in why.items()})
-    clocks = warm_clocks(study, reference=reference, until=until, closed=closed)
+    clocks = warm_clocks(
+        study, reference=reference, until=until, closed=closed, winters=past.winters
+    )
     return Warmth(clocks, reference, {one: reason for one, reason in why.items() if reason})

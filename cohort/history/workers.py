@@ -17,6 +17,7 @@ from cohort.base.errors import StudyError
 from cohort.history.intervals import Anchors
 from cohort.history.looks import Looks, Start
 from cohort.history.record import Flags, Floats
+from cohort.history.winters import WinterRest, warm_days
 
 BROOD_WINDOW = (20.0, 45.0)  # days since the first worker was seen
 BROOD_DAY = 30.0
@@ -54,7 +55,12 @@ def _best(number: int, code: np.ndarray, values: Floats, start: float, pick: np.
 
 
 def first_workers(
-    seen: Looks, begun: Start, anchors: Anchors, last: Floats, brood_in: Floats
+    seen: Looks,
+    begun: Start,
+    anchors: Anchors,
+    last: Floats,
+    brood_in: Floats,
+    rests: dict[int, WinterRest] | None = None,
 ) -> FirstWorkers:
     """Give the bracket of the first worker of each founding.
 
@@ -71,11 +77,15 @@ def first_workers(
         noted after that look are no first worker of this founding.
     brood_in : numpy.ndarray, shape (foundings,)
         Day on which foreign brood was put in, else inf.
+    rests : dict of WinterRest, optional
+        Winter rests by founding. No worker comes in them: where the first is seen in a winter rest,
+        a look that saw none in the same rest tells nothing of her.
 
     Raises
     ------
     StudyError
-        If workers were there on the day a founding was started.
+        If workers were there on the day a founding was started, or came when it had been in winter
+        rest from the start.
     """
     number = len(last)
     code, day = seen.code, seen.day
@@ -97,6 +107,8 @@ def first_workers(
     by = _best(number, code[own], (day + seen.slack)[own], np.inf, np.minimum)
     none = usable & (seen.workers == 0) & (day < first[code]) & (day <= cap[code])
     none &= day >= anchors.day[code]
+    if rests:
+        none &= _before_thaw(code, day, first, anchors, rests)
     # Where no look sought workers, the first worker may have come at any time since entry.
     after = anchors.day.copy()
     np.maximum.at(after, code[none], (day - seen.slack)[none])
@@ -105,14 +117,40 @@ def first_workers(
     entered &= ~foreign
     after, by = np.where(entered, 0.0, after), np.where(entered, anchors.day, by)
     first = np.where(foreign | entered, np.inf, first)
-    brood_day, brood_workers = _brood(seen, first, np.minimum(cap, brood_in))
+    brood_day, brood_workers = _brood(seen, first, np.minimum(cap, brood_in), rests or {})
     censored = np.where(foreign, brood_in, np.inf)
     return FirstWorkers(after, by, entered, censored, brood_day, brood_workers)
 
 
-def _brood(seen: Looks, first: Floats, last: Floats) -> tuple[Floats, Floats]:
-    """Exact count of workers nearest 30 days after the first, of two equally near the earlier."""
+def _before_thaw(
+    code: np.ndarray, day: Floats, first: Floats, anchors: Anchors, rests: dict[int, WinterRest]
+) -> Flags:
+    """Whether some warm time lies between each look and the look that showed the first worker."""
+    shown = np.array(first)
+    for whose, rest in rests.items():
+        shown[whose] = rest.warm(float(first[whose]))
+        begin = float(anchors.day[whose]) if first[whose] > anchors.day[whose] else 0.0
+        if shown[whose] <= rest.warm(begin):
+            raise StudyError(
+                f"checks, {anchors.names[whose]}: its first worker was seen on day "
+                f"{first[whose]:g}, and it had been in winter rest since it was started. No brood "
+                "grows in the cold: look at the days of winter-in and winter-out."
+            )
+    return np.asarray(warm_days(code, day, rests) < shown[code], dtype=bool)
+
+
+def _brood(
+    seen: Looks, first: Floats, last: Floats, rests: dict[int, WinterRest]
+) -> tuple[Floats, Floats]:
+    """Exact count of workers nearest 30 days after the first, of two equally near the earlier.
+
+    None where winter rest came between.
+    """
     since = seen.day - first[seen.code]
+    if rests:
+        warm = warm_days(seen.code, seen.day, rests)
+        shown = warm_days(np.arange(len(first)), np.where(np.isfinite(first), first, 0.0), rests)
+        since = np.where(warm - shown[seen.code] == since, since, np.inf)
     low, high = BROOD_WINDOW
     fit = seen.exact_workers & (since >= low) & (since <= high) & (seen.day <= last[seen.code])
     rows = np.flatnonzero(fit)

@@ -15,8 +15,9 @@ import numpy as np
 from numba import njit
 
 from cohort.likelihood.assembly import tables
-from cohort.likelihood.founding import GRADIENT, RATES, founding
-from cohort.likelihood.layout import FOUNDING_WIDTH, FRAILTY, LOADING, OWNER, SHARED_WIDTH
+from cohort.likelihood.founding import founding
+from cohort.likelihood.layout import FOUNDING_WIDTH, FRAILTY, OWNER, READ, SHARED_WIDTH
+from cohort.likelihood.rates import GRADIENT, RATES
 from cohort.likelihood.study import (
     HERMITE_X,
     at_entry,
@@ -28,7 +29,7 @@ from cohort.likelihood.study import (
 
 SHARED_FROM: Final = FOUNDING_WIDTH
 """First column of a row that foundings share elsewhere."""
-LIVED: Final = FOUNDING_WIDTH + LOADING + 1
+LIVED: Final = FOUNDING_WIDTH + READ
 """Columns of a row: the parameters of a founding, then those of what all share that its likelihood
 reads, both as in `layout`."""
 
@@ -62,7 +63,7 @@ def loglik_by_founding(lived, study, average):  # type: ignore[no-untyped-def]  
         f = int(records[i, OWNER])
         for j in range(FOUNDING_WIDTH):
             par[0, j], d_par[0, j] = lived[f, j], 0.0
-        for j in range(LOADING + 1):
+        for j in range(READ):
             shared[j], d_shared[j] = lived[f, SHARED_FROM + j], 0.0
         entered = i >= count  # a record of the state at a delayed entry, which divides
         if average:
@@ -82,6 +83,6 @@ def loglik_by_founding(lived, study, average):  # type: ignore[no-untyped-def]  
             spread_rates(gradient, 1.0, 0, z, shared, d_par, d_shared, True)
         for j in range(FOUNDING_WIDTH):
             slopes[f, j] += d_par[0, j]
-        for j in range(LOADING + 1):
+        for j in range(READ):
             slopes[f, SHARED_FROM + j] += d_shared[j]
     return value, slopes

@@ -8,28 +8,41 @@ Intervals without a loss matter only through queens x days, by piece, phase and 
 collapse to sums: cost grows with foundings and losses, not with looks. Where the first worker
 was bracketed its day e is summed over in small cells that break at looks. Where the shelf has a
 log the degree-days at the edges of the cells go along.
+
+Where a founding was followed into winter rest all its days are warm days, by a clock that stands
+still in it; days of winter rest stand in rows of their own (`stages`, `layout.COLD`).
 """
 
 from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
+from cohort.base.errors import StudyError
 from cohort.history import History
+from cohort.history.winters import Cold, WinterRest, usual_winter
 from cohort.likelihood import layout as at
+from cohort.likelihood.rates import room_for
+from cohort.likelihood.traces import (
+    Lived,
+    Span,
+    Trace,
+    lived_through,
+    overlap,
+    stages,
+    thawed,
+)
 from cohort.warmth import WarmClock, Warmth, thresholds
 
 AT_ONCE = -745.0
 """Stands for the log of day 0: no first worker comes before it."""
 STEEPER = 2.5
 """In an interval with a loss the path turns on whether E came before it: cells so much shorter."""
-Span = tuple[float, float, int, int]
-"""An interval between looks: after, by (days since day 0), queens before, queens at its end."""
 
 
 @dataclass(frozen=True)
@@ -44,6 +57,9 @@ class Exposure:
         See `cohort.likelihood.layout`.
     warmth : Warmth, optional
         Which foundings run on degree-days.
+    winter : tuple of float, optional
+        Day on which winter rest begins for a founding in the middle of those that were followed
+        into one, and its days; see `usual_winter`.
     """
 
     foundings: pd.DataFrame
@@ -54,48 +70,7 @@ class Exposure:
     loss_days2: np.ndarray
     last_fights: np.ndarray
     warmth: Warmth | None = None
-
-
-@dataclass(frozen=True)
-class Trace:
-    """What one founding's likelihood is made of.
-
-    Attributes
-    ----------
-    spans : sequence of Span
-        Intervals between counted looks, in order, from day 0 on; at least one. A founding
-        whose queens were never counted has (0, 0, k, k).
-    after, by : float
-        Bracket of the first worker; ``by`` is inf if none was seen. It may reach beyond the
-        last count.
-    looked_to : float
-        Last look that looked for workers and saw none; it may lie beyond the last count.
-    """
-
-    spans: Sequence[Span]
-    after: float
-    by: float
-    looked_to: float
-
-
-def overlap(a: float, b: float, cuts: Sequence[float]) -> list[float]:
-    """Days of (a, b] that fall into each piece; the last piece has no end."""
-    out = []
-    for j, low in enumerate(cuts):
-        high = cuts[j + 1] if j + 1 < len(cuts) else math.inf
-        out.append(max(0.0, min(b, high) - max(a, low)))
-    return out
-
-
-def merged(spans: Iterable[Span]) -> list[Span]:
-    """Neighbouring intervals without a loss and with the same count, joined into one."""
-    out: list[Span] = []
-    for a, b, n, m in spans:
-        if out and n == m and out[-1][2] == out[-1][3] == n and out[-1][1] == a:
-            out[-1] = (out[-1][0], b, n, n)
-        else:
-            out.append((a, b, n, m))
-    return out
+    winter: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -105,14 +80,15 @@ class _Explained:
     ``dead_before``: no queen lived at e, so no worker came; ``least``: fewest queens at e.
     """
 
-    spans: Sequence[Span]
+    spans: Sequence[Lived]
     end: float
     left: int
     dead_before: bool
     least: int
+    tail: Sequence[Cold] = ()
 
 
-def _explanations(trace: Trace, spans: Sequence[Span]) -> list[tuple[float, float, bool, int]]:
+def _explanations(trace: Trace, spans: Sequence[Lived]) -> list[tuple[float, float, bool, int]]:
     """Stretches of days e on which the clock of the first worker may have rung.
 
     Each is (from, to, dead_before, least). If workers were seen, e lies in their bracket and a
@@ -150,15 +126,45 @@ class _Packer:
     def _put_loss(self, phase: int, n: int, m: int, days: list[float]) -> None:
         self.rows.append([phase, n, m, *days, *([0.0] * (at.N1 - len(days)))])
 
+    def _put_cold(self, n: int, cold: Iterable[Cold], e: float) -> None:
+        """Winter rest in which nobody died."""
+        for day, days in cold:
+            if n > 0:
+                self._put_loss(at.COLD + int(day > e), n, n, [days])
+
+    def _put_stages(
+        self, n: int, m: int, a: float, b: float, e: float, cold: Sequence[Cold], least: int = 0
+    ) -> None:
+        """An interval with a loss and winter rest in it, stage by stage; see `layout.COLD`.
+
+        Raises
+        ------
+        StudyError
+            More queens than the model has room for.
+        """
+        every, before = stages(a, b, e, cold)
+        if not room_for(len(every), n):
+            raise StudyError(
+                f"{n} queens in one founding are too many for a loss in winter rest. Leave the "
+                "founding out, or take through_winter out of the settings."
+            )
+        for i, (phase, days) in enumerate(every[:-1], start=1):
+            self._put_loss(-1 - phase, n, least if i == before else 0, days)
+        phase, days = every[-1]
+        self._put_loss(phase + at.LINK * (len(every) - 1), n, m, days)
+
     def _path1(
-        self, line: list[float], spans: Iterable[Span], company: int, lone: int
+        self, line: list[float], spans: Iterable[Lived], company: int, lone: int
     ) -> tuple[int, int]:
         """Founding-phase intervals into ``line`` and the loss rows; returns their range."""
         first = len(self.rows)
-        for a, b, n, m in spans:
+        for a, b, n, m, cold in spans:
             days = overlap(a, b, at.CUTS1)
             if n == m:
                 self._put_quiet(line, n, days, company, lone)
+                self._put_cold(n, cold, math.inf)
+            elif cold:
+                self._put_stages(n, m, a, b, math.inf, cold)
             else:
                 self._put_loss(0, n, m, days)
         return first, len(self.rows)
@@ -171,15 +177,18 @@ class _Packer:
         line[at.LOG_TO] = math.log(stop)
         line[at.LEAST] = -1.0
         first = len(self.rows)
-        for a, b, n, m in seen.spans:
+        for a, b, n, m, cold in seen.spans:
             if seen.dead_before and b > e:
-                self._put_loss(0, n, 0, overlap(a, e, at.CUTS1))
+                self._put_dead(n, a, e, cold)
                 break
             before = overlap(a, min(b, e), at.CUTS1) if a < e else [0.0] * at.N1
             later = overlap(max(a, e) - e, b - e, at.CUTS2) if b > e else [0.0] * at.N2
             if n == m:
                 self._put_quiet(line, n, before, at.COMPANY1, at.LONE1)
                 self._put_quiet(line, n, later, at.COMPANY2, at.LONE2)
+                self._put_cold(n, cold, e)
+            elif cold:
+                self._put_stages(n, m, a, b, e, cold, max(seen.least, m))
             elif b <= e:
                 self._put_loss(0, n, m, before)
             elif a >= e:
@@ -188,20 +197,37 @@ class _Packer:
                 line[at.LEAST], line[at.SPLIT_BEFORE], line[at.SPLIT_AFTER] = seen.least, n, m
                 line[at.SPLIT1 : at.SPLIT1 + at.N1] = before
                 line[at.SPLIT2 : at.SPLIT2 + at.N2] = later
-        if e > seen.end:  # queens were counted no more: none left at e, or one at least
-            uncounted = overlap(seen.end, e, at.CUTS1)
-            if seen.dead_before:
-                self._put_loss(0, seen.left, 0, uncounted)
-            elif seen.left == 1:
-                self._put_quiet(line, 1, uncounted, at.COMPANY1, at.LONE1)
-            else:
-                self._put_loss(0, seen.left, at.SOME, uncounted)
+        if e > seen.end:
+            self._put_uncounted(line, e, seen)
         line[at.ROWS_FROM], line[at.ROWS_TO] = first, len(self.rows)
         self.nodes.append(line)
 
+    def _put_uncounted(self, line: list[float], e: float, seen: _Explained) -> None:
+        """Up to e queens were counted no more: none left, or one at least."""
+        uncounted = overlap(seen.end, e, at.CUTS1)
+        cold = [one for one in seen.tail if one[0] < e]
+        if seen.dead_before:
+            self._put_dead(seen.left, seen.end, e, cold)
+        elif seen.left == 1:
+            self._put_quiet(line, 1, uncounted, at.COMPANY1, at.LONE1)
+            self._put_cold(1, cold, e)
+        elif cold:
+            self._put_stages(seen.left, at.SOME, seen.end, e, math.inf, cold)
+        else:
+            self._put_loss(0, seen.left, at.SOME, uncounted)
+
+    def _put_dead(self, n: int, a: float, e: float, cold: Sequence[Cold]) -> None:
+        """None of n queens left when the clock rang at e, before the end of winter rest in it."""
+        before = [one for one in cold if one[0] < e]
+        if before:
+            self._put_stages(n, 0, a, e, math.inf, before)
+        else:
+            self._put_loss(0, n, 0, overlap(a, e, at.CUTS1))
+
     def _all_nodes(self, low: float, high: float, seen: _Explained) -> None:
         days = (t for s in seen.spans for t in s[:2])
-        edges = sorted({low, high, *(t for t in (*days, seen.end) if low < t < high)})
+        colds = (u for c in (*(s[4] for s in seen.spans), seen.tail) for u, _ in c)
+        edges = sorted({low, high, *(t for t in (*days, *colds, seen.end) if low < t < high)})
         for a, b in itertools.pairwise(edges):
             steep = b > seen.end or any(s[2] > s[3] and s[0] <= a and b <= s[1] for s in seen.spans)
             longest = self.cell / STEEPER if steep else self.cell
@@ -214,7 +240,7 @@ class _Packer:
         """One record: the base path, then the explanations of what was seen of workers."""
         line = [0.0] * at.RECORD_WIDTH
         line[at.OWNER] = owner
-        spans = merged(trace.spans)
+        spans = lived_through(trace)
         end = spans[-1][1]
         explained = _explanations(trace, spans)
         low = min((part[0] for part in explained), default=max(end, trace.looked_to))
@@ -234,7 +260,7 @@ class _Packer:
             )
         line[at.NODES_FROM] = len(self.nodes)
         for from_, to, dead_before, least in explained:
-            seen = _Explained(rest, end, spans[-1][3], dead_before, least)
+            seen = _Explained(rest, end, spans[-1][3], dead_before, least, trace.tail)
             self._all_nodes(from_, to, seen)
         line[at.NODES_TO] = len(self.nodes)
         self.records.append(line)
@@ -338,9 +364,10 @@ def packed(history: History, *, cell: float = 2.0) -> Exposure:
         parts = [c[i:j].tolist() for c in columns]
         spans: list[Span] = list(zip(*parts, strict=True))
         main, at_entry = _trace(row, spans)
-        packer.add(main, owner)
+        rest = history.winters.get(str(row.founding))
+        packer.add(thawed(main, rest), owner)
         if at_entry is not None:
-            entries.append((at_entry, owner))
+            entries.append((thawed(at_entry, rest), owner))
     for trace, owner in entries:
         packer.add(trace, owner)
     records, rows, nodes = packer.tables()
@@ -353,18 +380,26 @@ def packed(history: History, *, cell: float = 2.0) -> Exposure:
         records,
         rows,
         nodes,
-        *_losses(chosen, frame),
+        *_losses(chosen, frame, history.winters),
         warmth=history.warmth,
+        winter=usual_winter(history, map(str, chosen["founding"])),
     )
 
 
-def _losses(chosen: pd.DataFrame, frame: pd.DataFrame) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Days of losses by phase, and which foundings saw a last fight."""
+def _losses(
+    chosen: pd.DataFrame, frame: pd.DataFrame, winters: Mapping[str, WinterRest]
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Warm days of losses by phase, and which foundings saw a last fight."""
     lost = frame[frame["lost"] > 0]
-    after = chosen["first_after"].reindex(lost["code"]).to_numpy()
-    by = chosen["first_by"].reindex(lost["code"]).to_numpy()
-    seen = np.isfinite(by) & (lost["by"].to_numpy() > after)
-    day = 0.5 * (lost["after"].to_numpy() + lost["by"].to_numpy())
+    after = chosen["first_after"].reindex(lost["code"]).to_numpy(copy=True)
+    by = chosen["first_by"].reindex(lost["code"]).to_numpy(copy=True)
+    since, until = (lost[c].to_numpy(copy=True) for c in ("after", "by"))
+    for i, name in enumerate(chosen["founding"].reindex(lost["code"]).astype(str)):
+        if name in winters:
+            for days in (after, by, since, until):
+                days[i] = winters[name].warm(float(days[i]))
+    seen = np.isfinite(by) & (until > after)
+    day = 0.5 * (since + until)
     count = lost["lost"].to_numpy()
     first = np.where(np.isfinite(by), 0.5 * (after + np.where(np.isfinite(by), by, 0.0)), 0.0)
     fight = seen & (lost["at_risk"].to_numpy() >= 2) & (lost["alive"].to_numpy() <= 1)

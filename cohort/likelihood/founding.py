@@ -11,7 +11,7 @@ density would slip past it when first days spread little. Sums run through a str
 log-sum-exp, so that far-off parameters of a warm-up do not underflow.
 
 The edges of a founding with a shelf log are taken on its warm clock (see `warmed`); the path stays
-in days.
+in days. Days of winter rest are no days of the path: they stand in rows of their own (`winter`).
 """
 
 from __future__ import annotations
@@ -61,35 +61,33 @@ from cohort.likelihood.layout import (
     WARM_RECORD,
     WARM_TO,
 )
+from cohort.likelihood.rates import (
+    D1,
+    D2,
+    D_FERTILE,
+    D_LAST_FIGHT,
+    D_LOG_DAY,
+    D_RIVALRY,
+    D_THRESHOLD,
+    D_TOGETHER,
+    D_WITHIN_DAYS,
+    GRADIENT,
+    R_COMPANY1,
+    R_COMPANY2,
+    R_FERTILE,
+    R_LAST_FIGHT,
+    R_LOG_DAY,
+    R_LONE1,
+    R_LONE2,
+    R_RHO1,
+    R_RHO2,
+    R_THRESHOLD,
+    R_WITHIN_DAYS,
+)
 from cohort.likelihood.tails import TINY, between, beyond
 from cohort.likelihood.transition_probabilities import choose, death_and_survival, step
 from cohort.likelihood.warmed import warmed
-
-# gradient of one founding: log hazards of both phases by piece, then the rest
-D1 = 0
-D_TOGETHER = D1 + N1
-D2 = D_TOGETHER + 1
-D_RIVALRY = D2 + N2
-D_LAST_FIGHT = D_RIVALRY + 1
-D_LOG_DAY = D_LAST_FIGHT + 1
-D_WITHIN_DAYS = D_LOG_DAY + 1
-D_FERTILE = D_WITHIN_DAYS + 1
-D_THRESHOLD = D_FERTILE + 1
-GRADIENT = D_THRESHOLD + 1
-
-# rates of one founding, one flat array
-R_COMPANY1 = 0
-R_LONE1 = R_COMPANY1 + N1
-R_COMPANY2 = R_LONE1 + N1
-R_LONE2 = R_COMPANY2 + N2
-R_RHO1 = R_LONE2 + N2
-R_RHO2 = R_RHO1 + 1
-R_LAST_FIGHT = R_RHO2 + 1
-R_LOG_DAY = R_LAST_FIGHT + 1
-R_WITHIN_DAYS = R_LOG_DAY + 1
-R_FERTILE = R_WITHIN_DAYS + 1
-R_THRESHOLD = R_FERTILE + 1
-RATES = R_THRESHOLD + 1
+from cohort.likelihood.winter import in_winter
 
 
 @njit(**BORROWS)
@@ -116,7 +114,17 @@ def fewer(n, m, H, rho, last_fight):  # type: ignore[no-untyped-def]  # compiled
 
 @njit(**BORROWS)
 def loss(rows, at, rates, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Log chance of one interval with a loss; adds its gradient."""
+    """Log chance of one interval with a loss, or with winter rest; adds its gradient."""
+    if rows[at, PHASE] < 0.0:
+        return 0.0  # a stage that the last one of its interval tells of
+    if rows[at, PHASE] >= 2.0:
+        return in_winter(rows, at, rates, gradient)
+    return in_one_phase(rows, at, rates, gradient)
+
+
+@njit(**BORROWS)
+def in_one_phase(rows, at, rates, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Log chance of an interval with a loss, in one phase; adds its gradient."""
     n = int(rows[at, BEFORE])
     m = int(rows[at, AFTER])
     if rows[at, PHASE] == 0.0:

@@ -47,12 +47,20 @@ NONE_LONE: Final = NONE_COMPANY + N1
 RECORD_WIDTH: Final = NONE_LONE + N1
 
 # rows
-PHASE: Final = 0
+PHASE: Final = 0  # founding phase 0, worker phase 1; with winter rest see `COLD`
 BEFORE: Final = 1
 AFTER: Final = 2
 SOME: Final = -1  # in AFTER: queens were counted no more, but one at least was left
 EXPOSURE: Final = 3
 ROW_WIDTH: Final = EXPOSURE + N1
+COLD: Final = 2
+"""Added to the phase of a row that speaks of days of winter rest, in the first column of exposure.
+
+Such rows stand for intervals without a loss too. Where an interval with a loss holds winter rest
+its stages follow one another row by row, the counts between them unseen. Its last row has `LINK`
+times the stages before it added to its phase; a stage before it has -1 - phase, and under `AFTER`
+the fewest queens at its end. All of them have the queens at its start under `BEFORE`."""
+LINK: Final = 4
 
 # nodes
 LOG_E: Final = 0  # log of the day that stands for the cell
@@ -121,7 +129,10 @@ STEPS2: Final = STEPS1 + N1
 WITHIN_DAYS: Final = STEPS2 + N2
 SIGMA: Final = WITHIN_DAYS + 1
 LOADING: Final = SIGMA + 1  # frailty of the worker phase over that of the founding phase; 1
-S_SIZE_STEP: Final = LOADING + 1  # what `predictor` makes the per-founding parameters of
+WINTER: Final = LOADING + 1  # log hazard in winter rest over that of the level piece, lone queens
+WINTER_COMPANY: Final = WINTER + 1  # log ratio while two or more live, in winter rest
+READ: Final = WINTER_COMPANY + 1  # columns up to here are read by the likelihood of a founding
+S_SIZE_STEP: Final = READ  # what `predictor` makes the per-founding parameters of
 S_SIZE_STEP_RIVALRY: Final = S_SIZE_STEP + 1
 S_MULTI_DAYS: Final = S_SIZE_STEP_RIVALRY + 1
 S_MATED: Final = S_MULTI_DAYS + 1

@@ -14,31 +14,7 @@ import numpy.typing as npt
 from numba import njit
 
 from cohort.likelihood import BORROWS
-from cohort.likelihood.founding import (
-    D1,
-    D2,
-    D_FERTILE,
-    D_LAST_FIGHT,
-    D_LOG_DAY,
-    D_RIVALRY,
-    D_THRESHOLD,
-    D_TOGETHER,
-    D_WITHIN_DAYS,
-    GRADIENT,
-    R_COMPANY1,
-    R_COMPANY2,
-    R_FERTILE,
-    R_LAST_FIGHT,
-    R_LOG_DAY,
-    R_LONE1,
-    R_LONE2,
-    R_RHO1,
-    R_RHO2,
-    R_THRESHOLD,
-    R_WITHIN_DAYS,
-    RATES,
-    founding,
-)
+from cohort.likelihood.founding import founding
 from cohort.likelihood.layout import (
     FERTILE,
     FRAILTY,
@@ -57,7 +33,39 @@ from cohort.likelihood.layout import (
     STEPS2,
     THRESHOLD,
     TOGETHER,
+    WINTER,
+    WINTER_COMPANY,
     WITHIN_DAYS,
+)
+from cohort.likelihood.rates import (
+    D1,
+    D2,
+    D_FERTILE,
+    D_LAST_FIGHT,
+    D_LOG_DAY,
+    D_RIVALRY,
+    D_THRESHOLD,
+    D_TOGETHER,
+    D_WINTER1,
+    D_WINTER2,
+    D_WINTER_COMPANY,
+    D_WITHIN_DAYS,
+    GRADIENT,
+    R_COMPANY1,
+    R_COMPANY2,
+    R_FERTILE,
+    R_LAST_FIGHT,
+    R_LOG_DAY,
+    R_LONE1,
+    R_LONE2,
+    R_RHO1,
+    R_RHO2,
+    R_RHO_WINTER,
+    R_THRESHOLD,
+    R_WINTER1,
+    R_WINTER2,
+    R_WITHIN_DAYS,
+    RATES,
 )
 from cohort.likelihood.threads import in_parallel
 
@@ -77,10 +85,15 @@ def capped(x: float) -> float:
 
 @njit(cache=True, error_model="numpy")
 def paces(shared):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Hazard of each piece, founding phase then worker phase, over that of the level piece."""
-    out = np.empty(N1 + N2)
+    """Hazard of each piece, founding phase then worker phase, over that of the level piece.
+
+    Behind them that in winter rest, and there the ratio in company.
+    """
+    out = np.empty(N1 + N2 + 2)
     for j in range(N1 + N2):
         out[j] = capped(shared[STEPS1 + j])
+    out[N1 + N2] = capped(shared[WINTER])
+    out[N1 + N2 + 1] = capped(shared[WINTER_COMPANY])
     return out
 
 
@@ -100,6 +113,10 @@ def fill_rates(par, f, z, shared, pace, rates):  # type: ignore[no-untyped-def] 
         lone = level2 * pace[N1 + j]
         rates[R_LONE2 + j] = lone
         rates[R_COMPANY2 + j] = lone * ratio2
+    company = pace[N1 + N2] * pace[N1 + N2 + 1]
+    rates[R_WINTER1] = level1 * company
+    rates[R_WINTER2] = level2 * company
+    rates[R_RHO_WINTER] = 1.0 / pace[N1 + N2 + 1]
     rates[R_RHO1] = 1.0 / ratio1
     rates[R_RHO2] = 1.0 / ratio2
     rates[R_LAST_FIGHT] = par[f, LAST_FIGHT]
@@ -120,6 +137,10 @@ def spread_rates(gradient, scale, f, z, shared, par_gradient, shared_gradient, o
     for j in range(N2):
         in_level2 += gradient[D2 + j]
         shared_gradient[STEPS2 + j] += scale * gradient[D2 + j]
+    in_level1 += gradient[D_WINTER1]
+    in_level2 += gradient[D_WINTER2]
+    shared_gradient[WINTER] += scale * (gradient[D_WINTER1] + gradient[D_WINTER2])
+    shared_gradient[WINTER_COMPANY] += scale * gradient[D_WINTER_COMPANY]
     par_gradient[f, HAZARD1] += scale * in_level1
     par_gradient[f, HAZARD2] += scale * in_level2
     par_gradient[f, TOGETHER] += scale * gradient[D_TOGETHER]
@@ -209,7 +230,7 @@ def _tilt(gradient, loading):  # type: ignore[no-untyped-def]  # compiled by num
         total += gradient[D1 + j]
     for j in range(N2):
         total += loading * gradient[D2 + j]
-    return total
+    return total + gradient[D_WINTER1] + loading * gradient[D_WINTER2]
 
 
 @njit(cache=True, error_model="numpy")

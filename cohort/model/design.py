@@ -113,6 +113,9 @@ class ModelDesign(Shown):
         Whether the founding runs on degree-days.
     reference : float
         Degrees Celsius whose days are the unit of those; nan when none does.
+    winter : tuple of float, optional
+        Of a study that goes through winter: day since day 0 on which it begins for a founding in
+        the middle of those that went into one, and its days; even numbers both.
     variant : str
         See `VARIANTS`.
     notes : tuple of str
@@ -134,6 +137,7 @@ class ModelDesign(Shown):
     warm: Floats = field(default_factory=lambda: np.zeros(0))
     logged: Bools = field(default_factory=lambda: np.zeros(0, np.bool_))
     reference: float = math.nan
+    winter: tuple[float, float] | None = None
     variant: Variant = ""
     notes: tuple[str, ...] = ()
 
@@ -311,6 +315,7 @@ def model_design(exposure: Exposure, *, adjust: Adjust | Iterable[str] = ()) -> 
         warm=warm,
         logged=logged,
         reference=reference,
+        winter=exposure.winter,
         notes=(
             *(note for _, notes in grouped.values() for note in notes),
             *made.notes,
@@ -353,7 +358,8 @@ def as_dataset(design: ModelDesign) -> xr.Dataset:
             "variant": design.variant,
             "reference": design.reference,
             "notes": json.dumps(design.notes),
-        },
+        }
+        | ({} if design.winter is None else {"winter": list(design.winter)}),
     )
 
 
@@ -379,6 +385,12 @@ def from_dataset(kept: xr.Dataset) -> ModelDesign:
         pooled_fight=bool(kept.attrs["pooled_fight"]),
         variant=kept.attrs["variant"],
         reference=float(kept.attrs["reference"]),
+        winter=_winter(kept.attrs.get("winter")),
         notes=tuple(json.loads(kept.attrs["notes"])),
         **rest,
     )
+
+
+def _winter(kept: Any) -> tuple[float, float] | None:
+    """What is kept of winter; a study that does not go through it has none."""
+    return None if kept is None else (float(kept[0]), float(kept[1]))

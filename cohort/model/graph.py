@@ -111,6 +111,8 @@ def _columns(parts: Mapping[str, Any], design: ModelDesign) -> dict[int, Any]:
     out[at.FOUNDING_WIDTH + at.WITHIN_DAYS] = parts["within_days"]
     out[at.FOUNDING_WIDTH + at.SIGMA] = parts["frailty_sd"]
     out[at.FOUNDING_WIDTH + at.LOADING] = parts["loading"]
+    out[at.FOUNDING_WIDTH + at.WINTER] = parts["winter"]
+    out[at.FOUNDING_WIDTH + at.WINTER_COMPANY] = parts["winter_company"]
     return out
 
 
@@ -134,6 +136,8 @@ _FEEDS: Final = {
     "within_days": (at.FOUNDING_WIDTH + at.WITHIN_DAYS,),
     "frailty_sd": (at.FOUNDING_WIDTH + at.SIGMA,),
     "loading": (at.FOUNDING_WIDTH + at.LOADING,),
+    "winter": (at.FOUNDING_WIDTH + at.WINTER,),
+    "winter_company": (at.FOUNDING_WIDTH + at.WINTER_COMPANY,),
 }
 """Columns of `LIVED` that a part is read in; the frailty of new foundings is drawn anew."""
 

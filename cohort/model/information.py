@@ -69,10 +69,11 @@ def losses(exposure: Exposure) -> Floats:
 
     def add(f: int, first: float, last: float, share: float) -> None:
         for row in rows[int(first) : int(last)]:
-            if row[at.AFTER] == at.SOME:
-                continue  # queens were counted no more: no loss was seen
+            if row[at.AFTER] == at.SOME or row[at.PHASE] < 0:
+                continue  # queens were counted no more: no loss was seen; or told by a later row
             lost = row[at.BEFORE] - row[at.AFTER]
-            out[f, int(row[at.PHASE]), int(row[at.BEFORE] >= 2)] += share * lost
+            phase = int(row[at.PHASE]) % at.LINK % at.COLD
+            out[f, phase, int(row[at.BEFORE] >= 2)] += share * lost
 
     for f, record in enumerate(records[: len(out)]):
         own = nodes[int(record[at.NODES_FROM]) : int(record[at.NODES_TO])]

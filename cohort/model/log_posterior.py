@@ -53,15 +53,17 @@ PHASES: Final = np.repeat([0, 1], [at.STEPS1, at.STEPS - at.STEPS1])
 def places(design: ModelDesign) -> Where:
     """Where each parameter lies in the vector that is sampled.
 
-    The same for every study up to the contrasts between genera (``<effect>``): what a study does
-    not speak of (warmth, SDs of keepers) stays there at its prior and is never named.
+    The same for every study up to the contrasts between genera (``<effect>``) and winter: what a
+    study does not speak of (warmth, SDs of keepers) stays there at its prior and is never named.
+    Only what `leaves` has no place in a study that knows nothing of it.
 
     Returns
     -------
     dict of slice
         By name; effects of genera as ``<effect>``, ``<effect>_mean`` and ``<effect>_sd``.
     """
-    widths = {row.name: 1 for row in COMMON} | {"walk_sd": 2, "walk": at.STEPS}
+    widths = {row.name: 1 for row in _placed(design)}
+    widths |= {"walk_sd": 2, "walk": at.STEPS}
     widths |= {f"{name}_sd": 1 for name in EFFECTS} | {f"{name}_mean": 1 for name in EFFECTS}
     widths |= dict.fromkeys(EFFECTS, len(design.genera) - 1)
     widths |= {row.name: len(_named_along(row, design)) for row in BY_FOUNDING}
@@ -70,6 +72,11 @@ def places(design: ModelDesign) -> Where:
         name: slice(int(end) - width, int(end))
         for (name, width), end in zip(widths.items(), ends, strict=True)
     }
+
+
+def _placed(design: ModelDesign) -> tuple[Parameter, ...]:
+    """Parameters that genera share, those left out that have no place in a study like this."""
+    return tuple(row for row in COMMON if row.enters(design) or not row.leaves)
 
 
 def _named_along(row: Parameter, design: ModelDesign) -> tuple[str, ...]:
@@ -128,7 +135,7 @@ def table(priors: Priors, where: Where, design: ModelDesign) -> tuple[Floats, in
         First row of the effects of genera, of what an SD multiplies, of the coefficients of
         covariates.
     """
-    simple = [_simple(r, r.name, priors[r.name], where, design) for r in COMMON if r.prior]
+    simple = [_simple(r, r.name, priors[r.name], where, design) for r in _placed(design) if r.prior]
     genus = []
     for row in BY_GENUS:
         prior, sd = priors[row.name], f"{row.name}_sd"
@@ -264,7 +271,7 @@ class LogPosterior:
             out[name] = ((*plain, "genus"), effects[:, :, e])
             out[f"{name}_mean"] = (plain, p[..., self.where[f"{name}_mean"].start])
             out[f"{name}_sd"] = (plain, np.abs(p[..., self.where[f"{name}_sd"].start]))
-        for row in (*COMMON, *BY_FOUNDING):
+        for row in (*_placed(self.design), *BY_FOUNDING):
             value = p[..., self.where[row.name]]
             if row.sd and _family(row) == at.MULTIPLIED:  # with the sign of its SD
                 sign = np.sign(p[..., self.where[row.sd]])

@@ -77,7 +77,7 @@ def apart(lived: Floats) -> tuple[Floats, Floats]:
     float arrays, shapes (..., foundings, FOUNDING_WIDTH) and (..., foundings, SHARED_WIDTH)
     """
     shared = np.zeros((*lived.shape[:-1], at.SHARED_WIDTH))
-    shared[..., : at.LOADING + 1] = lived[..., SHARED_FROM:]
+    shared[..., : at.READ] = lived[..., SHARED_FROM:]
     return np.ascontiguousarray(lived[..., :SHARED_FROM]), shared
 
 

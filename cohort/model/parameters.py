@@ -105,6 +105,8 @@ class Parameter:
     otherwise : float
     of : str
         Kind of level (`cohort.terms.levels`) whose effects these are; blank where it is none.
+    leaves : bool
+        Whether it has no place in the vector that is sampled where it does not enter.
     part : str
         Part of the model that these effects of levels or coefficients of covariates move.
     truth : str
@@ -126,6 +128,7 @@ class Parameter:
     of: str = ""
     part: str = ""
     truth: str = ""
+    leaves: bool = False
 
     def fixed_at(self, variant: str) -> float | None:
         """The value at which a variant of the model holds it; None where it is free."""
@@ -286,6 +289,30 @@ COMMON: Final = (
         dims=("phase",),
     ),
     Parameter("walk", None, dims=("step",), sd="walk_sd"),
+    Parameter(
+        "winter",
+        Normal(-0.7, 1.0),
+        "log ratio of a lone queen's hazard in winter rest to that of days 21-42 before workers, "
+        "and with workers to that of the first ten days",
+        "a guess, no row of findings.csv tells of winter rest: half the risk of a summer day, for "
+        "life is slow in the cold; nine in ten between a tenth and 2.6 times, as tubes dry out, "
+        "mould or freeze",
+        enters=lambda design: design.winter is not None,
+        shared=at.WINTER,
+        truth="winter",
+        leaves=True,
+    ),
+    Parameter(
+        "winter_company",
+        Normal(0.0, 0.7),
+        "log ratio in winter rest while two or more live, before and with workers",
+        "a guess: queens that sit still in the cold neither help nor kill each other; one SD is a "
+        "risk twice as high or as low, in favour of neither",
+        enters=lambda design: design.winter is not None,
+        shared=at.WINTER_COMPANY,
+        truth="winter_company",
+        leaves=True,
+    ),
 )
 """What genera share: numbers, SDs and the steps of the hazards, in the order of the vector."""
 

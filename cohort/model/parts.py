@@ -39,6 +39,8 @@ PARTS: Final = MappingProxyType(
         "frailty": "standard normal of the founding",
         "frailty_sd": "SD of the frailty that the log hazards take from it",
         "loading": "weight of the frailty with workers; 1: as before them",
+        "winter": "log hazard of a lone queen in winter rest over that of the level piece",
+        "winter_company": "log ratio of that hazard while two or more live",
         "warm_threshold": "temperature above which a shelf with a log counts, degrees Celsius",
     }
 )

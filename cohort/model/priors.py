@@ -239,7 +239,8 @@ class Priors:
             said = json.loads(text)
         except (TypeError, json.JSONDecodeError):
             raise StudyError("These are no priors: give the text that as_json wrote.") from None
-        if not isinstance(said, dict) or set(said) != set(_DEFAULT):
+        later = {name for name, row in TABLE.items() if row.leaves}  # not in what is older
+        if not isinstance(said, dict) or set(said) - later != set(_DEFAULT) - later:
             raise StudyError("These priors are of another version of this program.")
         return cls().but(**said)
 
@@ -252,6 +253,7 @@ def draw(
     *,
     pooled_fight: bool = False,
     variant: str = "",
+    winter: bool = False,
 ) -> dict[str, Floats]:
     """Parameters drawn from the priors alone.
 
@@ -266,6 +268,8 @@ def draw(
         One share of last fights for all genera.
     variant : str
         What only this variant of the model has is drawn too.
+    winter : bool
+        Whether foundings go through winter: what only such a study has is drawn too.
 
     Returns
     -------
@@ -293,7 +297,7 @@ def draw(
         prior = priors.by_name.get(name)
         if prior is None or isinstance(prior, (CutNormal, BetweenGenera)):
             continue
-        if row.shared < 0 or row.only_in not in ("", variant):
+        if row.shared < 0 or row.only_in not in ("", variant) or (row.leaves and not winter):
             continue
         out[name] = prior.draw(rng, (draws,))
     return out

@@ -30,6 +30,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from cohort.history import History
+from cohort.history.winters import WinterRest, usual_winter
 from cohort.model.lived import lived
 from cohort.model.sample import Fit
 from cohort.predict.posterior_predictive import Calendar, posterior_predictive
@@ -118,6 +119,7 @@ def calendar(history: History) -> tuple[Calendar, Seen]:
         entry_workers=chosen["entry_workers"].to_numpy(bool),
         sought=np.where(seen | (lost & (looked >= end)), np.inf, looked),
         **_logs(history, chosen),
+        **_winters(history, chosen),
     )
     observed = Seen(
         np.concatenate(risk)[None, :],
@@ -140,6 +142,29 @@ def _logs(history: History, chosen: pd.DataFrame) -> dict[str, Any]:
         "high": np.concatenate([none, *(c.high for c in clocks if c is not None)]),
         "log_start": np.concatenate([[0], np.cumsum(days)]).astype(np.int64),
         "reference": float(warmth.reference),
+    }
+
+
+def _winters(history: History, chosen: pd.DataFrame) -> dict[str, Any]:
+    """Winter rests of the foundings; nothing where none was followed into one.
+
+    One that lost all its queens before its first would have had the usual one, had it lived.
+    """
+    usual = usual_winter(history, map(str, chosen["founding"]))
+    if usual is None:
+        return {}
+    expected = WinterRest((usual[0],), (usual[0] + usual[1],))
+    rests = [
+        history.winters.get(str(name), expected if kind == "all lost" else None)
+        for name, kind in zip(chosen["founding"], chosen["end_kind"], strict=True)
+    ]
+    none = np.zeros(0)
+    return {
+        "winter_in": np.concatenate([none, *(r.starts for r in rests if r is not None)]),
+        "winter_out": np.concatenate([none, *(r.stops for r in rests if r is not None)]),
+        "winter_start": np.cumsum([0, *(0 if r is None else len(r.starts) for r in rests)]).astype(
+            np.int64
+        ),
     }
 
 

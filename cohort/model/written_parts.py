@@ -242,5 +242,7 @@ def written_parts(
         "frailty": _frailty(w, average_frailty),
         "frailty_sd": pt.abs(_shared(w, "frailty_sd")),
         "loading": _shared(w, "loading"),
+        "winter": _shared(w, "winter"),
+        "winter_company": _shared(w, "winter_company"),
         "warm_threshold": _shared(w, "warm_threshold"),
     }

@@ -18,6 +18,7 @@ from cohort.figures.hundred import hundred_frame
 from cohort.figures.material import Kind, Material, NotDrawn, each, kinds_in_order
 from cohort.figures.names import fate_text, of_100
 from cohort.figures.season import QUIET_ENDS
+from cohort.history.winters import usual_winter
 from cohort.newsletter.speech import ITALIC, UPRIGHT, Voice, plain
 from cohort.nonparametric.followed import ENOUGH, WAYS, compared, fair_day
 from cohort.nonparametric.permutation import LEAST
@@ -260,8 +261,19 @@ def _looks(material: Material, voice: Voice) -> str:
     followed = ""
     if len(kept):
         middle = int(kept[len(kept) // 2])
-        followed = voice.say("how_followed", middle=middle, last=int(kept[-1]))
+        followed = _followed(material, voice, middle, int(kept[-1]))
     return voice.say("how_looks", n=len(gaps), gap=voice.say("days", n=half), followed=followed)
+
+
+def _followed(material: Material, voice: Voice, middle: int, last: int) -> str:
+    """How long foundings were followed, and whether through winter."""
+    names = [str(name) for name in compared(material.history.foundings)["founding"]]
+    winter = usual_winter(material.history, names)
+    if winter is None:
+        return voice.say("how_followed", middle=middle, last=last)
+    n = sum(name in material.history.winters for name in names)
+    begins, days = (int(day) for day in winter)
+    return voice.say("how_followed_winter", middle=middle, last=last, n=n, begins=begins, days=days)
 
 
 def gaps_between_looks(material: Material) -> NDArray[np.int64]:

@@ -142,7 +142,7 @@ def last_given(days: Iterable[float], last: float) -> int:
     return int(max((day for day in days if day <= last), default=0))
 
 
-def reach(foundings: pd.DataFrame, horizon: int) -> dict[str, Any]:
+def reach(foundings: pd.DataFrame, horizon: int, *, spring: float | None = None) -> dict[str, Any]:
     """How far a study and its kinds were followed, as it stands in ``diagnosis.json``.
 
     Parameters
@@ -151,6 +151,8 @@ def reach(foundings: pd.DataFrame, horizon: int) -> dict[str, Any]:
         History, one row per founding.
     horizon : int
         Day agreed at the start, days.
+    spring : float, optional
+        Day on which winter rest is over in a study that goes through it: colonies are told on it.
 
     Returns
     -------
@@ -161,7 +163,8 @@ def reach(foundings: pd.DataFrame, horizon: int) -> dict[str, Any]:
     """
     last, kinds = fair_day(foundings, horizon), kind_days(foundings, horizon)
     days = QUANTITIES["colony", "chance_per_founding"].days
-    spoken = last_given((horizon if day == HORIZON else day for day in days), last)
+    told = [horizon if day == HORIZON else day for day in days]
+    spoken = last_given([*told, *([] if spring is None else [spring])], last)
     share = followed_share(kinds, spoken) if spoken else 0.0
     return {"fair_day": last, "kind_days": kinds, "followed_share": share}
 

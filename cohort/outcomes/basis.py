@@ -19,7 +19,7 @@ import pandas as pd
 import xarray as xr
 
 from cohort.base.errors import StudyError
-from cohort.likelihood.layout import PARTS, S_SEEN, S_THRESHOLD
+from cohort.likelihood.layout import PARTS, S_SEEN, S_THRESHOLD, WINTER, WINTER_COMPANY
 from cohort.model.design import ModelDesign, walk_steps
 from cohort.model.kernel_arrays import added_to, stacked
 from cohort.model.priors import Priors
@@ -154,10 +154,18 @@ def prior_basis(*, draws: int = 1500, seed: int = SEED, genera: tuple[str, ...] 
     design = ModelDesign((), genera, none, none, none, steps1, steps2, pooled_fight=False)
     priors = Priors()
     return Basis(
-        prior_draws(design, priors, seed=seed, draws=draws),
+        _with_winter(prior_draws(design, priors, seed=seed, draws=draws), priors, seed),
         (told("based_on_nothing"),),
         False,
     )
+
+
+def _with_winter(drawn: Draws, priors: Priors, seed: int) -> Draws:
+    """The draws with what the priors say of winter rest, for draws that do not go through one."""
+    shared, rng = drawn.shared.copy(), np.random.default_rng(seed + 11)
+    for name, column in (("winter", WINTER), ("winter_company", WINTER_COMPANY)):
+        shared[:, column] = priors[name].draw(rng, (len(shared),))
+    return replace(drawn, shared=shared)
 
 
 def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis:
@@ -190,6 +198,8 @@ def results_basis(folder: Path, *, draws: int = 1500, seed: int = SEED) -> Basis
         rng = np.random.default_rng(seed + 7)
         shared[:, S_SEEN] = priors["seen"].draw(rng, (len(shared),))
         drawn = replace(drawn, shared=shared)
+    if "winter" not in posterior:
+        drawn = _with_winter(drawn, priors, seed)
     threshold = np.zeros(0)
     if "warm_threshold" in posterior:
         threshold = drawn.shared[:, S_THRESHOLD].copy()

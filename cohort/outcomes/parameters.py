@@ -52,6 +52,9 @@ class Draws(Shown):
         Share of each row among the analysed foundings.
     season : float array, shape (draws or 1, PARTS)
         What one season not yet seen adds, see `in_next_season`.
+    winter : tuple of float, optional
+        Winter rest of a new founding: day since day 0 on which it begins, and its days; that of the
+        study (`cohort.model.design.ModelDesign`).
     """
 
     genera: tuple[str, ...]
@@ -61,6 +64,7 @@ class Draws(Shown):
     added: Floats = field(default_factory=lambda: np.zeros((1, at.PARTS, 1)))
     share: Floats = field(default_factory=lambda: np.ones(1))
     season: Floats = field(default_factory=lambda: np.zeros((1, at.PARTS)))
+    winter: tuple[float, float] | None = None
 
     def facts(self) -> tuple[str, Facts]:
         """How many draws, of which kinds."""
@@ -166,6 +170,7 @@ def _assemble(
         added_by_slopes(common, design, rows, len(params)),
         share,
         _new_season(common, priors, len(params), np.random.default_rng([seed, 2])),
+        design.winter,
     )
 
 
@@ -252,6 +257,7 @@ def prior_draws(
         rng,
         pooled_fight=design.pooled_fight,
         variant=design.variant,
+        winter=design.winter is not None,
     )
     slopes = {
         f"slope_{part}": priors[f"slope_{part}"].draw(rng, (draws, len(design.adjusted(part))))

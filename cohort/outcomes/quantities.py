@@ -19,6 +19,7 @@ from cohort.likelihood import layout as at
 from cohort.likelihood.layout import CUTS1, CUTS2
 from cohort.outcomes.parameters import Draws
 from cohort.predict import recursion as rec
+from cohort.predict.through_winter import recurse_by_calendar
 from cohort.terms.questions import (
     ALIKE,
     AVERAGE,
@@ -230,9 +231,9 @@ def _by_genus(draws: Draws, sizes: tuple[int, ...], horizon: int) -> _ByGenus:
     """Every outcome of each genus and of the new kind, per draw."""
     cells = (horizon + 1) // 2
     alive_days = [d for d in ALIVE_DAYS if d < horizon] + [horizon]
-    colony_days = [d for d in COLONY_DAYS if d < horizon] + [horizon]
+    colony_days = [d for d in (*COLONY_DAYS, *_spring(draws)) if d < horizon] + [horizon]
     x, w = frailty_nodes()
-    raw, alive, workers, left = rec.recurse(
+    raw, alive, workers, left = recurse_by_calendar(
         draws.params,
         draws.shared,
         draws.by_draw(),
@@ -245,6 +246,7 @@ def _by_genus(draws: Draws, sizes: tuple[int, ...], horizon: int) -> _ByGenus:
         np.array(CUTS2),
         x,
         w,
+        draws.winter,
     )
     edges: Floats = 2.0 * np.arange(cells + 1, dtype=np.float64)
     alive, points = alive[..., :: rec.KEPT], edges[:: rec.KEPT]
@@ -269,6 +271,14 @@ def _by_genus(draws: Draws, sizes: tuple[int, ...], horizon: int) -> _ByGenus:
             _together(values, draws, left[:, :, s], edges, k)
     _same_queens(values, sizes, colony_days)  # by genus: the mean of a power is not its power
     return _ByGenus(values, points, (alive, workers[..., :: rec.KEPT], left[..., :: rec.KEPT, :3]))
+
+
+def _spring(draws: Draws) -> list[int]:
+    """Day on which winter rest of a new founding is over; none where it has none."""
+    if draws.winter is None:
+        return []
+    day = int(draws.winter[0] + draws.winter[1])
+    return [day] if day > COLONY_DAYS[-1] else []
 
 
 def _together(

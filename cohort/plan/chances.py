@@ -16,6 +16,7 @@ from cohort.outcomes.parameters import Draws
 from cohort.outcomes.quantities import frailty_nodes
 from cohort.predict import recursion as rec
 from cohort.predict.state_occupancy import state_occupancy
+from cohort.predict.through_winter import recurse_by_calendar
 from cohort.terms.questions import ALIKE, MATED_FIRST, SEEN
 
 Floats = npt.NDArray[np.float64]
@@ -76,7 +77,7 @@ def chances(draws: Draws, index: int, sizes: tuple[int, ...], day: int) -> Chanc
     x, w = frailty_nodes()
     own = np.ascontiguousarray(draws.params[:, [index]])
     whole = np.array(sizes, np.int64)
-    out, _, workers, _ = rec.recurse(
+    out, _, workers, _ = recurse_by_calendar(
         own,
         draws.shared,
         draws.by_draw(),
@@ -89,6 +90,7 @@ def chances(draws: Draws, index: int, sizes: tuple[int, ...], day: int) -> Chanc
         np.array(CUTS2),
         x,
         w,
+        draws.winter,
     )
     lasting, seen, mated_first = (_on_day(out[:, 0, :, i : i + 2], day) for i in (0, 2, 4))
     still = state_occupancy(
@@ -100,6 +102,7 @@ def chances(draws: Draws, index: int, sizes: tuple[int, ...], day: int) -> Chanc
         float(day),
         x,
         w,
+        draws.winter,
     )
     edges = np.asarray(rec.STEP * np.arange(cells + 1), dtype=np.float64)
     inside = edges <= day

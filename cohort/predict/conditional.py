@@ -19,21 +19,7 @@ import numpy.typing as npt
 from numba import njit
 
 from cohort.likelihood.closed import fight_weights, one_left
-from cohort.likelihood.founding import (
-    GRADIENT,
-    R_COMPANY1,
-    R_COMPANY2,
-    R_FERTILE,
-    R_LAST_FIGHT,
-    R_LOG_DAY,
-    R_RHO1,
-    R_RHO2,
-    R_WITHIN_DAYS,
-    RATES,
-    cell_edge,
-    founding,
-    with_first_day,
-)
+from cohort.likelihood.founding import cell_edge, founding, with_first_day
 from cohort.likelihood.layout import (
     CUTS1,
     CUTS2,
@@ -44,6 +30,18 @@ from cohort.likelihood.layout import (
     OWNER,
     SIGMA,
     WARM_FROM,
+)
+from cohort.likelihood.rates import (
+    GRADIENT,
+    R_COMPANY1,
+    R_COMPANY2,
+    R_FERTILE,
+    R_LAST_FIGHT,
+    R_LOG_DAY,
+    R_RHO1,
+    R_RHO2,
+    R_WITHIN_DAYS,
+    RATES,
 )
 from cohort.likelihood.study import fill_rates, paces
 from cohort.likelihood.threads import in_parallel

@@ -11,6 +11,9 @@ against, and hardly any check could fail.
 
 A founding followed from later than day 0 is begun anew until it arrives with the queens and
 workers it entered with; after `TRIES` it is taken as found, frailty and all.
+
+In winter rest hazards are those of the cold, and the clock of the first worker stands still: her
+day, and the pieces of the hazards, go by warm days.
 """
 
 from __future__ import annotations
@@ -23,7 +26,8 @@ import numpy as np
 import numpy.typing as npt
 from numba import njit
 
-from cohort.likelihood.founding import (
+from cohort.likelihood.layout import CUTS1, CUTS2, N1, N2
+from cohort.likelihood.rates import (
     R_COMPANY1,
     R_COMPANY2,
     R_FERTILE,
@@ -33,11 +37,13 @@ from cohort.likelihood.founding import (
     R_LONE2,
     R_RHO1,
     R_RHO2,
+    R_RHO_WINTER,
     R_THRESHOLD,
+    R_WINTER1,
+    R_WINTER2,
     R_WITHIN_DAYS,
     RATES,
 )
-from cohort.likelihood.layout import CUTS1, CUTS2, N1, N2
 from cohort.likelihood.study import fill_rates, paces
 from cohort.likelihood.transition_probabilities import step
 from cohort.likelihood.warmed import day_of
@@ -74,6 +80,10 @@ class Calendar:
         The days of founding f lie in ``low[log_start[f]:log_start[f + 1]]``; none: plain days.
     reference : float
         Temperature whose days are the unit of logged foundings.
+    winter_in, winter_out : float arrays, shape (winter rests,)
+        Winter rests, founding after founding, days since day 0.
+    winter_start : int array, shape (foundings + 1,)
+        Those of founding f lie in ``winter_in[winter_start[f]:winter_start[f + 1]]``.
     """
 
     start: Ints
@@ -89,6 +99,9 @@ class Calendar:
     high: Floats = field(default_factory=lambda: np.zeros(0))
     log_start: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
     reference: float = 0.0
+    winter_in: Floats = field(default_factory=lambda: np.zeros(0))
+    winter_out: Floats = field(default_factory=lambda: np.zeros(0))
+    winter_start: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
 
 
 @njit(cache=True, error_model="numpy")
@@ -150,6 +163,58 @@ def _stretch(
 
 
 @njit(cache=True, error_model="numpy")
+def _in_cold(
+    n: int, days: float, e: float, warm: float, rates: Floats, rng: np.random.Generator
+) -> int:
+    """Queens left after days of winter rest on a warm day."""
+    company = days * (rates[R_WINTER2] if e <= warm else rates[R_WINTER1])
+    return _next(n, company, rates[R_RHO_WINTER] * company, rates[R_RHO_WINTER], 0.0, rng)
+
+
+@njit(cache=True, error_model="numpy")
+def _through(
+    n: int,
+    a: float,
+    b: float,
+    e: float,
+    first: int,
+    last: int,
+    winter_in: Floats,
+    winter_out: Floats,
+    rates: Floats,
+    rng: np.random.Generator,
+) -> tuple[int, float, float]:
+    """As `_stretch`, with the winter rests from ``first`` to ``last``; a and b go on in them.
+
+    Returns
+    -------
+    tuple
+        Queens, warm day of the first worker, and b as a warm day.
+    """
+    cold = 0.0
+    for w in range(first, last):
+        cold += max(0.0, min(a, winter_out[w]) - winter_in[w])
+        low, high = max(a, winter_in[w]), min(b, winter_out[w])
+        if high > low:
+            if low > a:
+                n, e = _stretch(n, a - cold, low - cold, e, rates, rng)
+            n = _in_cold(n, high - low, e, low - cold, rates, rng)
+            cold += high - low
+            a = high
+    if b > a or first == last:
+        n, e = _stretch(n, a - cold, b - cold, e, rates, rng)
+    return n, e, b - cold
+
+
+@njit(cache=True, error_model="numpy")
+def _rests(f: int, winter_start: Ints) -> tuple[int, int]:
+    """Where the winter rests of a founding lie."""
+    if winter_start.size == 0:
+        return 0, 0
+    return int(winter_start[f]), int(winter_start[f + 1])
+
+
+@njit(cache=True, error_model="numpy")
 def _first_day(
     rates: Floats,
     f: int,
@@ -182,22 +247,26 @@ def _open(
     high: Floats,
     log_start: Ints,
     reference: float,
+    winter_in: Floats,
+    winter_out: Floats,
+    winter_start: Ints,
     rates: Floats,
     rng: np.random.Generator,
 ) -> float:
     """Draw frailty and first day of a founding that arrives at its entry as it was found."""
-    e = UNSEEN
+    e, warm = UNSEEN, entry
+    begin, end = _rests(f, winter_start)
     for _ in range(TRIES):
         fill_rates(par, f, rng.standard_normal(), shared, paces(shared), rates)
         e = _first_day(rates, f, low, high, log_start, reference, rng)
         if entry <= 0.0:
             return e
-        n, seen = _stretch(size, 0.0, entry, e, rates, rng)
-        if n == queens and (seen <= entry) == workers:
+        n, seen, warm = _through(size, 0.0, entry, e, begin, end, winter_in, winter_out, rates, rng)
+        if n == queens and (seen <= warm) == workers:
             return seen
     if workers:
-        return min(e, 0.5 * entry)
-    return e if e > entry else UNSEEN
+        return min(e, 0.5 * warm)
+    return e if e > warm else UNSEEN
 
 
 @njit(cache=True, error_model="numpy")
@@ -217,6 +286,9 @@ def _posterior_predictive(
     high: Floats,
     log_start: Ints,
     reference: float,
+    winter_in: Floats,
+    winter_out: Floats,
+    winter_start: Ints,
     rng: np.random.Generator,
 ) -> tuple[npt.NDArray[np.int16], npt.NDArray[np.int16], npt.NDArray[np.float32]]:
     """See `posterior_predictive`; the columns of a `Calendar` one by one."""
@@ -229,8 +301,10 @@ def _posterior_predictive(
         for f in range(foundings):
             e = _open(
                 pars[d], f, shareds[d, min(f, shareds.shape[1] - 1)], size[f], entry[f],
-                entry_queens[f], entry_workers[f], low, high, log_start, reference, rates, rng,
+                entry_queens[f], entry_workers[f], low, high, log_start, reference, winter_in,
+                winter_out, winter_start, rates, rng,
             )  # fmt: skip
+            begin, end = _rests(f, winter_start)
             n, a = entry_queens[f], entry[f]
             if entry_workers[f]:
                 first[d, f] = entry[f]
@@ -239,10 +313,12 @@ def _posterior_predictive(
                 if n <= 0:
                     break
                 at_risk[d, i] = n
-                n, e = _stretch(n, a, day[i], e, rates, rng)
+                n, e, warm = _through(
+                    n, a, day[i], e, begin, end, winter_in, winter_out, rates, rng
+                )
                 alive[d, i] = n
                 a = day[i]
-                if e <= a and a <= sought[f] and math.isinf(first[d, f]):
+                if e <= warm and a <= sought[f] and math.isinf(first[d, f]):
                     first[d, f] = a
                 if n == 0:
                     break
@@ -274,6 +350,6 @@ def posterior_predictive(
     at_risk, alive, first = _posterior_predictive(
         pars, by_founding, plan.start, plan.stop, plan.day, plan.taken, plan.size, plan.entry,
         plan.entry_queens, plan.entry_workers, plan.sought, plan.low, plan.high,
-        plan.log_start, plan.reference, rng,
+        plan.log_start, plan.reference, plan.winter_in, plan.winter_out, plan.winter_start, rng,
     )  # fmt: skip
     return at_risk, alive, first

@@ -51,6 +51,8 @@ def _settings(settings: Settings) -> pd.DataFrame:
     said = {
         f.name: _text(getattr(settings, f.name)) for f in fields(settings) if f.name not in _UNKEPT
     }
+    if not settings.through_winter:  # what nearly no study says is not written as a no
+        del said["through_winter"]
     rows = [(name, value) for name, value in said.items() if value]
     return pd.DataFrame(rows, columns=["setting", "value"], dtype=object)
 

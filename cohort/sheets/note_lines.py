@@ -152,6 +152,8 @@ def _rest(base: dict[str, str], rest: str) -> Line:
     """``rest same``, and what was seen in each of them: no workers, a stage of brood."""
     word, _, after = rest.partition(" ")
     start = Start(words.REST, ("", "0"))  # no worker can have come in all of them
+    if note_words.event_in(rest) in words.WINTER_REST:
+        return _rest_in_winter(base, rest)
     if word.lower().rstrip(",;:.") not in (words.SAME, *tongues.SAME):
         event = note_words.event_in(rest)
         raise NotUnderstood(
@@ -165,6 +167,8 @@ def _rest(base: dict[str, str], rest: str) -> Line:
             tell("note_rest_workers_do"),
         )
     event = note_words.event_in(after)
+    if event in words.WINTER_REST:
+        return replace(_rest_in_winter(base, after), check=_as_before(base, counts))
     told = None if event else read_words(start, after)
     if told is None or told.events:
         event = event or (told.events[0]["event"] if told else "")
@@ -172,16 +176,23 @@ def _rest(base: dict[str, str], rest: str) -> Line:
             tell("note_rest_event", event=event),
             _for_all(event, apart=False),
         )
-    check = {
-        **base,
-        "founding": words.REST,
-        "queens_alive": words.SAME,
-        "workers": counts[0] if counts else "",
-        "brood": told.brood,
-        "fed": told.fed,
-        "note": told.note,
-    }
+    check = _as_before(base, counts) | {"brood": told.brood, "fed": told.fed, "note": told.note}
     return Line(check, (), told.doubts)
+
+
+def _as_before(base: dict[str, str], counts: list[str]) -> dict[str, str]:
+    """A look at which the queens of all not named were as at the last one."""
+    workers = counts[0] if counts else ""
+    said = {"queens_alive": words.SAME, "workers": workers, "brood": "", "fed": "", "note": ""}
+    return {**base, "founding": words.REST, **said}
+
+
+def _rest_in_winter(base: dict[str, str], rest: str) -> Line:
+    """``rest winter-in``: all that are not named that day are put to winter rest, or taken out."""
+    told = read_words(Start(words.REST, ()), rest)
+    if len(told.events) != 1 or told.brood or told.fed:
+        raise NotUnderstood(tell("note_rest_winter"), tell("note_rest_winter_do"))
+    return Line(None, ({**base, **told.events[0], "note": told.note},), told.doubts)
 
 
 def _for_all(event: str, *, apart: bool = True) -> str:

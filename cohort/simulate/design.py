@@ -49,7 +49,10 @@ class Design:
     blank : float
         Share of looks at which the workers were not looked for (`workers` blank).
     winter : datetime.date, optional
-        Day on which everything goes into the cold; looks end there.
+        Day on which everything goes into the cold; looks end there, or pause up to `spring`.
+    spring : datetime.date, optional
+        Day on which everything is put to the warm again. Foundings are then followed through
+        winter, up to the horizon.
     shelves : Shelves, optional
         Shelves with temperatures, read every day; each founding stands on one at random, and
         its first workers come by the warmth they had. By default temperature plays no part.
@@ -80,6 +83,7 @@ class Design:
     seen: float = 0.0
     blank: float = 0.0
     winter: dt.date | None = None
+    spring: dt.date | None = None
     shelves: Shelves | None = None
     covariates: Mapping[str, tuple[str, ...] | tuple[float, ...]] = field(default_factory=dict)
     title: str = "A simulated season"
@@ -89,6 +93,8 @@ class Design:
         for name in ("foundings", "keepers", "look_every", "horizon", "flights"):
             if getattr(self, name) < 1:
                 raise ValueError(f"{name} must be at least 1: {getattr(self, name)}")
+        if self.spring is not None and (self.winter is None or self.spring <= self.winter):
+            raise ValueError(f"spring must be a day after winter: {self.spring}")
         for name in ("delayed", "removals", "seen", "blank"):
             if not 0.0 <= getattr(self, name) <= 1.0:
                 raise ValueError(f"{name} is a share and must lie in 0..1: {getattr(self, name)}")

@@ -151,6 +151,10 @@ class _Run:
         self.dead = np.zeros(n, dtype=np.int64)
         self.deaths = np.full((n, size), np.inf)
         self.hatched = np.full(n, np.inf)
+        self.cold = np.zeros(n, dtype=bool)
+        self.rested = np.zeros(n)  # days of winter rest so far, those of a rest once it is over
+        self.rested_at_hatch = np.zeros(n)
+        self.since = np.zeros(n)  # day on which winter rest last began or ended
 
     def next_death(self, i: Ints, rng: np.random.Generator) -> Floats:
         """Day of the next death of foundings `i` if nothing else comes first."""
@@ -164,14 +168,30 @@ class _Run:
             own = self.truth
             ratio = own.log_rivalry(self.size) if phase else own.log_ratio(self.size)
             hazard = self.scale[int(phase)][who] * np.where(several[here], math.exp(ratio), 1.0)
-            origin = self.hatched[who] if phase else np.zeros(who.size)
-            past = clock.total(self.time[who] - origin)
-            day[here] = origin + clock.day(past + threshold[here] / hazard)
-        return day
+            hatched = self.hatched[who] - self.rested_at_hatch[who]
+            origin = hatched if phase else np.zeros(who.size)
+            past = clock.total(self.time[who] - self.rested[who] - origin)
+            felt = origin + clock.day(past + threshold[here] / hazard)
+            day[here] = felt + self.rested[who]
+        return np.where(self.cold[i], self.in_cold(i, threshold, several), day)
+
+    def in_cold(self, i: Ints, threshold: Floats, several: Bools) -> Floats:
+        """Day of the next death in winter rest, if it goes on."""
+        own, workers = self.truth, np.isfinite(self.hatched[i])
+        level = np.where(workers, own.log_hazard_workers, own.log_hazard) + own.winter
+        scale = np.where(workers, self.scale[1][i], self.scale[0][i])
+        hazard = scale * np.exp(level + np.where(several, own.winter_company, 0.0))
+        return np.asarray(self.time[i] + threshold / hazard)
+
+    def turn(self, i: Ints, day: Floats) -> None:
+        """Winter rest begins or ends in foundings `i`."""
+        out = self.cold[i]
+        self.rested[i[out]] += day[out] - self.since[i[out]]
+        self.since[i], self.cold[i] = day, ~out
 
     def die(self, i: Ints, day: Floats, rng: np.random.Generator) -> None:
         """One queen dies in each founding of `i`; the last two together with chance theta."""
-        fight = np.isfinite(self.hatched[i]) & (self.alive[i] == 2)
+        fight = np.isfinite(self.hatched[i]) & (self.alive[i] == 2) & ~self.cold[i]
         both = fight & (rng.random(i.size) < self.truth.last_fight)
         self.deaths[i, self.dead[i]] = day
         self.deaths[i[both], self.dead[i[both]] + 1] = day[both]
@@ -196,6 +216,7 @@ def run(
     taken_at: Floats | None = None,
     taken: Ints | None = None,
     grown: Callable[[Floats], Floats] | None = None,
+    winter: Floats | None = None,
 ) -> Paths:
     """Return the fates of `n` foundings begun by `size` queens each.
 
@@ -231,6 +252,10 @@ def run(
     grown : callable, optional
         Makes the days of the first workers, array (n,), of the days at the reference temperature
         that they need; by default they are the same.
+    winter : array (n, 2 x rests), optional
+        Days on which winter rest begins and ends, in turn and ascending; inf for none. In it the
+        clock of the first worker stands still, and so do the pieces of the hazards; hazards are
+        those of the cold, and the last two queens do not die together.
 
     Raises
     ------
@@ -255,17 +280,25 @@ def run(
     out_at[wanted <= 0] = np.inf
     gone, gone_at = np.zeros(n, dtype=np.int64), np.full(n, np.inf)
 
+    borders = np.full((n, 1), np.inf) if winter is None else np.asarray(winter, dtype=float)
+    borders, passed = np.column_stack([borders, np.full(n, np.inf)]), np.zeros(n, dtype=np.int64)
     live = np.arange(n)
     while live.size:
         death = state.next_death(live, rng)
-        hatch = np.where(np.isfinite(state.hatched[live]), np.inf, due[live])
-        first = np.minimum(np.minimum(death, hatch), out_at[live])
+        waits = np.isinf(state.hatched[live]) & ~state.cold[live]
+        hatch = np.where(waits, due[live] + state.rested[live], np.inf)
+        border = borders[live, passed[live]]
+        first = np.minimum(np.minimum(death, hatch), np.minimum(out_at[live], border))
         kind = np.where(first > horizon, 0, np.where(death == first, 1, 2))
         kind = np.where((kind == 2) & (hatch != first), 3, kind)
+        kind = np.where((kind == 3) & (out_at[live] != first), 4, kind)
         state.time[live] = first
-        dying, hatching, leaving = (live[kind == j] for j in (1, 2, 3))
+        dying, hatching, leaving, turning = (live[kind == j] for j in (1, 2, 3, 4))
         state.die(dying, first[kind == 1], rng)
         state.hatched[hatching] = first[kind == 2]
+        state.rested_at_hatch[hatching] = state.rested[hatching]
+        state.turn(turning, first[kind == 4])
+        passed[turning] += 1
         gone[leaving] = np.minimum(wanted[leaving], state.alive[leaving] - 1)
         state.alive[leaving] -= gone[leaving]
         gone_at[leaving], out_at[leaving] = out_at[leaving], np.inf

@@ -43,11 +43,13 @@ def live(
     removals: tuple[Floats, Ints],
     rng: np.random.Generator,
     grown: Callable[[Floats, Ints], Floats] | None = None,
+    winter: Floats | None = None,
 ) -> Fates:
     """Return the fates of all foundings of `plan` (columns genus, size, keeper, flight, seen).
 
     `grown`, if given, makes days of the first workers of some rows of `plan` (their numbers second)
-    of the days at the reference temperature that they need.
+    of the days at the reference temperature that they need. `winter` has the days on which winter
+    rest of each begins and ends, see :func:`~cohort.simulate.events.run`.
     """
     n, widest = len(plan), int(plan["size"].max())
     moved = _moved(plan, truth, rng)
@@ -64,6 +66,7 @@ def live(
             shift=moved[BEFORE][rows], shift_after=moved[AFTER][rows],
             shift_day=moved[FIRST_WORKER][rows],
             shift_mated=moved[MATED][rows] if MATED in truth.slopes else None,
+            winter=None if winter is None else winter[rows],
         )  # fmt: skip
         deaths[rows, :k], hatched[rows] = paths.deaths, paths.first_worker
         gone_at[rows], gone[rows] = paths.taken_at, paths.taken

@@ -73,8 +73,11 @@ def looks_of(plan: pd.DataFrame, design: Design, rng: np.random.Generator) -> Lo
     opened[:, 1:] &= np.diff(days, axis=1) > 0
     opened[:, 0] = entry > 0
     if design.winter is not None:
-        cold = (design.winter - design.first_flight).days
-        opened &= days + start[:, None] < cold
+        when, cold = days + start[:, None], (design.winter - design.first_flight).days
+        awake = when < cold
+        if design.spring is not None:
+            awake |= when >= (design.spring - design.first_flight).days
+        opened &= awake
     return Looks(days, opened)
 
 

@@ -153,8 +153,17 @@ def simulate_study(design: Design, truth: Truth, seed: int) -> SimulatedStudy:
     until = float(looks.days[looks.open].max(initial=design.horizon))
     weather = _weather(plan, design, until, np.random.default_rng([seed, 5]))
     grown = None if weather is None else partial(_grown, weather, plan, truth.threshold)
-    fates = live(plan, truth, until, _removals(plan, looks, design, rng), rng, grown)
+    rests = _rests(plan, design)
+    fates = live(plan, truth, until, _removals(plan, looks, design, rng), rng, grown, rests)
     return written_down(plan, looks, fates, design, truth, rng, weather)
+
+
+def _rests(plan: pd.DataFrame, design: Design) -> Floats | None:
+    """Days since day 0 of each founding on which winter rest begins and ends, (n, 2)."""
+    if design.winter is None or design.spring is None:
+        return None
+    days = np.array([(day - design.first_flight).days for day in (design.winter, design.spring)])
+    return np.asarray(days[None, :] - plan["start"].to_numpy()[:, None], dtype=float)
 
 
 def written_down(
@@ -266,6 +275,7 @@ def _sheets(design: Design, frames: Mapping[str, pd.DataFrame]) -> dict[str, pd.
     """File names; a keeper with shelf days has files of their own, for `rest` speaks of a file."""
     toml = f'title = "{design.title}"\nseason = "{design.first_flight.year}"\n'
     toml += f"horizon_days = {design.horizon}\nlook_every = {design.look_every}\n"
+    toml += "through_winter = true\n" if design.spring else ""
     sheets: dict[str, pd.DataFrame | str] = {"study.toml": toml}
     for name, frame in frames.items():
         if frame.empty:
@@ -277,7 +287,9 @@ def _sheets(design: Design, frames: Mapping[str, pd.DataFrame]) -> dict[str, pd.
         for code, part in frame.groupby(owner, sort=True):
             sheets[f"{name}-{code}.csv"] = part.drop(columns="code", errors="ignore")
     if design.winter is not None:
-        cold = {"founding": ["all"], "date": [design.winter.isoformat()], "event": ["winter-in"]}
+        days = [design.winter.isoformat(), *([design.spring.isoformat()] if design.spring else [])]
+        words = ["winter-in", "winter-out"][: len(days)]
+        cold = {"founding": ["all"] * len(days), "date": days, "event": words}
         codes = [k for k in sheets if k.startswith("checks")]
         for name in codes:
             target = name.replace("checks", "events")

@@ -64,6 +64,11 @@ class GenusTruth:
         Added to the logit of `mated` for a queen seen mating.
     frailty : float
         sigma, standard deviation of the founding's own log hazard (one value, both phases).
+    winter : float
+        Log ratio of a lone queen's hazard in winter rest to that of days 21-42 before workers, and
+        with workers to that of their first ten days.
+    winter_company : float
+        Log ratio of that hazard while two or more queens live, in either phase.
     log_brood, brood_ratio, brood_spread : float
         First brood: log mean workers 30 days after the first worker (single founding), log
         ratio for two or more queens, and 1/sqrt(dispersion) of the negative binomial.
@@ -89,6 +94,8 @@ class GenusTruth:
     mated: float = 0.9
     mating_seen: float = 1.0
     frailty: float = 0.5
+    winter: float = -0.7
+    winter_company: float = 0.0
     log_brood: float = math.log(10.0)
     brood_ratio: float = 0.3
     brood_spread: float = 0.4

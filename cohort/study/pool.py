@@ -157,6 +157,10 @@ def _settings(studies: Sequence[Study], named: Sequence[str]) -> tuple[Settings,
             "The studies agreed on different reasons to leave a founding out; each founding "
             "stands as its own sheets say."
         )
+    if len({s.through_winter for s in every}) > 1:
+        notes.append(
+            "Not every study goes through winter: the pooled one ends with the first winter day."
+        )
     ends = [s.ends for s in every]
     titles = list(dict.fromkeys(s.title for s in every if s.title))
     questions = {s.primary_question for s in every} - {""}
@@ -175,6 +179,7 @@ def _settings(studies: Sequence[Study], named: Sequence[str]) -> tuple[Settings,
             fight_rule=every[0].fight_rule if len({s.fight_rule for s in every}) == 1 else "",
             show_keepers=all(s.show_keepers for s in every),
             look_every=min(s.look_every for s in every),
+            through_winter=all(s.through_winter for s in every),
         ),
         notes,
     )

@@ -76,6 +76,11 @@ _SETTINGS = (
     _yes_no("show_keepers", "Whether keepers may be told apart in what is printed"),
     _plain("photo_credit", "text", "members of the club", "Line printed under photographs"),
     _plain("look_every", "count", "4", "Days between two looks as agreed", unit="days"),
+    _yes_no(
+        "through_winter",
+        "Whether foundings are followed through winter rest, up to the horizon; else up to the "
+        "first day of it",
+    ),
 )
 
 SETTINGS: Mapping[str, Column] = MappingProxyType({column.name: column for column in _SETTINGS})

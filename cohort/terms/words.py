@@ -201,6 +201,7 @@ ENDED = MappingProxyType(
     }
 )
 PARTED = ("split", "parted", "separated", "divided", *tongues.PARTED)
+WINTER_REST = ("winter-in", "winter-out")
 WINTER = ("winter", "wintering", "hibernation", "hibernating", "diapause", *tongues.WINTER)
 DIED = ("dead", "died", "death", "lost", *tongues.DIED)
 DEAD = ("dead", "died", *tongues.DIED)  # of these it is plain that no living queen is meant

@@ -61,6 +61,10 @@ def happened(*rows: str) -> dict[str, str]:
     return {E: HEAD_E + "".join(row + "\n" for row in rows)}
 
 
+OLD = founded("K2-03,Lasius,2025-10-15,1,K2")
+NIGHTLY = checked("\n".join(f"K2-02,2026-07-{day:02},3,0" for day in (9, 11, 13)))
+
+
 def caught(*rows: str) -> dict[str, str]:
     return {K: HEAD_K + "".join(row + "\n" for row in rows)}
 
@@ -832,8 +836,8 @@ PLANTED = (
         E,
         2,
         "founding",
+        happened("rest,2026-07-12,moved,,"),
         happened("rest,2026-07-12,winter-in,,"),
-        happened("all,2026-07-12,winter-in,,"),
     ),
     Planted(
         "all-of-whom",
@@ -971,6 +975,34 @@ PLANTED = (
         "event",
         happened("K2-02,2026-07-12,winter-in,,", "K2-02,2026-07-14,winter-in,,"),
         happened("K2-02,2026-07-12,winter-in,,", "K2-01,2026-07-14,winter-in,,"),
+    ),
+    Planted(
+        "winter-no-out",
+        "warning",
+        E,
+        2,
+        "event",
+        OLD | happened("K2-03,2025-10-20,winter-in,,"),
+        OLD | happened("K2-03,2025-10-20,winter-in,,", "K2-03,2026-07-10,winter-out,,"),
+    ),
+    Planted(
+        "look-in-winter",
+        "warning",
+        E,
+        2,
+        "event",
+        NIGHTLY | happened("K2-02,2026-07-08,winter-in,,"),
+        NIGHTLY | happened("K2-02,2026-07-08,winter-in,,", "K2-02,2026-07-11,winter-out,,"),
+    ),
+    Planted(
+        "worker-in-winter",
+        "warning",
+        C,
+        6,
+        "workers",
+        checked("K2-02,2026-07-15,3,1") | happened("K2-02,2026-07-09,winter-in,,"),
+        checked("K2-02,2026-07-15,3,1")
+        | happened("K2-02,2026-07-09,winter-in,,", "K2-02,2026-07-14,winter-out,,"),
     ),
     Planted(
         "repeated-row",

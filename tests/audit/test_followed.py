@@ -144,6 +144,38 @@ def test_all_is_every_open_founding(folder, today):
     ]
 
 
+def test_rest_in_winter_is_every_open_founding_not_named_that_day(folder, today):
+    folder.put("foundings.csv", "+K2-03,Lasius,2026-07-04,2,K2\nK2-04,Lasius,2026-07-04,2,K2\n")
+    folder.put("checks.csv", "+K2-01,2026-07-12,1,2\n")
+    folder.put(
+        "events.csv",
+        "founding,date,event,other\nK2-03,2026-07-12,moved,\nrest,2026-07-12,winter-in,\n",
+    )
+    events = examine(read_folder(folder.path), today).seen.events
+    assert events[["founding", "event"]].to_numpy().tolist() == [
+        ["K2-02", "winter-in"],
+        ["K2-03", "moved"],
+        ["K2-04", "winter-in"],
+    ]
+
+
+def test_a_shelf_is_every_open_founding_that_stands_on_it(folder, today):
+    head = "founding,genus,started,queens,keeper,shelf\n"
+    folder.put("foundings-K2.csv", head + "K2-05,Lasius,2026-07-04,1,K2,cellar\n")
+    folder.put("foundings-K3.csv", head + "K3-01,Lasius,2026-07-04,1,K3,cellar\n"
+               "K3-02,Lasius,2026-07-04,1,K3,attic\n")  # fmt: skip
+    folder.put("events-K3.csv", "founding,date,event\ncellar,2026-07-12,winter-in\n")
+    made = examine(read_folder(folder.path), today)
+    assert made.seen.events["founding"].tolist() == ["K3-01"]  # the cellar of K2 is another's
+    folder.put("events.csv", "founding,date,event\ncellar,2026-07-13,winter-out\n")
+    assert sorted(examine(read_folder(folder.path), today).seen.events["founding"]) == [
+        "K2-05", "K3-01", "K3-01",
+    ]  # fmt: skip
+    folder.put("events.csv", "founding,date,event\nloft,2026-07-13,winter-out\n")
+    told = examine(read_folder(folder.path), today).findings
+    assert "id-unknown" in [finding.rule for finding in told]
+
+
 def test_two_looks_of_a_day_are_put_together(folder, today):
     folder.put(
         "checks.csv",

@@ -79,9 +79,9 @@ CASES = {
         {C: "+K2-02,2026-07-15,0,\n"},
     ),
     "rest, an event": (
-        happened("rest,2026-07-14,winter-in,,"),
+        happened("rest,2026-07-14,moved,,"),
         "Write all for every open founding of this file",
-        happened("all,2026-07-14,winter-in,,"),
+        happened("all,2026-07-14,moved,,"),
     ),
     "all, a look": (
         {C: "+all,2026-07-15,same,0\n"},
@@ -201,9 +201,9 @@ NOTES = "2026-07-08\nK2-01 1 0\nK2-02 3 0\n2026-07-14\nK2-01 1 0\n"
         ),
         ("K2-02 3 larvea", "", "K2-02 3 0 larvae"),
         (
-            "rest same winter-in",
+            "rest same moved",
             "Write rest same alone in its line. Write the event of all open foundings",
-            "rest same\nall winter-in",
+            "rest same\nall moved",
         ),
         ("rest same 2", "then rest same", "K2-02 3 2\nrest same"),
     ],

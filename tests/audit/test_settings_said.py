@@ -38,6 +38,7 @@ SAID = {
     "show_keepers": "yes",
     "photo_credit": "members of the club",
     "look_every": "7",
+    "through_winter": "yes",
 }
 
 

@@ -50,8 +50,25 @@ def test_the_rest_without_workers_draws_no_warning(study):
     assert (done.rows, done.findings) == (1, ())
 
 
-def test_rest_of_an_event_is_refused_and_all_is_taken(study):
+def test_winter_rest_of_a_shelf_is_written_to_its_keepers_own_file(study):
+    head = "founding,genus,started,queens,keeper,shelf\n"
+    (study / "foundings-K3.csv").write_text(head + "K3-01,Messor,2024-01-01,1,K3,cellar\n")
+    (study / "events.csv").write_text("founding,date,event\n")
     event = {"event": "winter-in", "number": "", "other": "", "note": ""}
+    done = log_look(study, "cellar", {}, event=event, date=DAY)
+    assert ([file.name for file in done.files], done.findings) == (["events-K3.csv"], ())
+    with pytest.raises(StudyError, match="There is no founding 'celar'"):
+        log_look(study, "celar", {}, event=event, date=DAY)
+    with (study / "foundings-K2.csv").open("a") as sheet:  # now two keepers have a cellar
+        sheet.write("K2-03,Messor,2024-01-01,1,K2\n")
+    text = (study / "foundings-K2.csv").read_text().replace("K2\n", "K2,cellar\n")
+    (study / "foundings-K2.csv").write_text(text.replace("keeper\n", "keeper,shelf\n"))
+    with pytest.raises(StudyError, match="Add --keeper"):
+        log_look(study, "cellar", {}, event=event, date="2024-01-06")
+
+
+def test_rest_of_an_event_is_refused_and_all_is_taken(study):
+    event = {"event": "moved", "number": "", "other": "", "note": ""}
     with pytest.raises(SheetError, match="Write all for every open founding"):
         log_look(study, "rest", {}, event=event, date=DAY)
     assert log_look(study, "all", {}, event=event, date=DAY).rows == 1

@@ -98,6 +98,29 @@ def test_lost_ended_and_wintering_foundings_are_not_looked_at(folder):
     assert what.done == 2
 
 
+def test_after_winter_the_clock_of_the_first_worker_goes_on(folder):
+    """A: 26 days outside 100 of rest; B, started 100 days later: 26 days. C: not counted since."""
+    made = study(
+        folder,
+        "A-1,Lasius,2026-03-01,2,K1,\nB-1,Lasius,2026-06-09,2,K1,\nC-1,Lasius,2026-03-01,2,K1,\n",
+        "A-1,2026-03-20,2,0\nA-1,2026-07-05,2,0\nB-1,2026-06-28,2,0\nB-1,2026-07-05,2,0\n"
+        "C-1,2026-03-20,2,0\n",
+        settings="horizon_days = 400\nthrough_winter = true\n",
+        events="A-1,2026-03-21,winter-in,,\nA-1,2026-06-29,winter-out,,\n"
+        "C-1,2026-03-21,winter-in,,\nC-1,2026-06-29,winter-out,,\n",
+    )
+    what = due(made, day("2026-07-10"), BASIS)
+    windows = what.windows.set_index("founding")
+    assert sorted(windows.index) == ["A-1", "B-1"]
+    for name in ("low90", "low50", "middle", "high50", "high90"):
+        assert windows.loc["A-1", name] == windows.loc["B-1", name], name
+    groups = what.groups.set_index("founding")
+    assert groups.loc["A-1", "lose_one_14"] == pytest.approx(groups.loc["B-1", "lose_one_14"])
+    assert any("1 founding has not been counted since winter rest" in said for said in what.says)
+    resting = due(made, day("2026-06-15"), BASIS)
+    assert set(resting.looks.loc[resting.looks["when"] == "winter", "founding"]) == {"A-1", "C-1"}
+
+
 def test_the_last_day_ends_what_is_due(folder):
     made = study(
         folder,

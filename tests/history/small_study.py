@@ -98,6 +98,7 @@ def small_study(lines, events=(), *, more=None, **settings):
         "leave_out": (),
         "adjust": Adjust(),
         "look_every": 4,
+        "through_winter": False,
     }
     return SimpleNamespace(
         settings=SimpleNamespace(**(base | settings)),

@@ -21,8 +21,9 @@ from small_study import small_study
 
 from cohort.history import history
 from cohort.likelihood import layout as at
-from cohort.likelihood.exposure import merged, overlap, packed
+from cohort.likelihood.exposure import packed
 from cohort.likelihood.study import marginal_loglik, study_loglik
+from cohort.likelihood.traces import merged, overlap
 
 RATES = Rates(
     level1=0.006,

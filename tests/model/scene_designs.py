@@ -80,7 +80,27 @@ def adjusted():
     return replace(design, covariates=("size",), x=x, moves=moves), exposure
 
 
-SCENES = {"plain": plain, "logged": logged, "full": full, "part": part, "adjusted": adjusted}
+def wintered():
+    """A study that goes through winter: losses before, in and after it, first workers beside it."""
+    rates = Rates(
+        level1=0.006, level2=0.004, tau=0.3, log_day=math.log(60.0), phi=0.9, sigma=0.5, winter=0.6
+    )
+    rests = ((63.0, 180.0),)
+    days = np.array([14, 30, 49, 63, 120, 185, 200, 230, 260])
+    sets = lived(6, 1, rates, days, 3, winters=rests) + lived(9, 3, rates, days, 4, winters=rests)
+    more = {f"F{i}": {"genus": "ABC"[i % 3], "mating_seen": i % 2} for i in range(15)}
+    exposure = packed(history_of(sets, more=more, winters=rests))
+    return model_design(exposure), exposure
+
+
+SCENES = {
+    "plain": plain,
+    "logged": logged,
+    "full": full,
+    "part": part,
+    "adjusted": adjusted,
+    "wintered": wintered,
+}
 PHASE = np.repeat([0, 1], [4, 3])
 
 
@@ -89,7 +109,7 @@ def some(target, seed):
     rng = np.random.default_rng([seed, 1])
     q = target.start(7) + rng.normal(0, 0.4, target.width) * target.middle()[1].clip(0.2, 1)
     for row in COMMON:
-        if not row.enters(target.design):
+        if not row.enters(target.design) and row.name in target.where:
             q[target.where[row.name]] = 0.1
     return q
 
@@ -160,4 +180,5 @@ def in_plain_words(target, q):
                 sd = one(f"{name}_{part}_sd")
                 point[f"{name}_{part}_sd_log__"] = np.log(abs(sd))
                 point[f"{name}_{part}_raw"] = standard_normal(where[f"{name}_{part}"], sd)
+    point |= {name: one(name) for name in ("winter", "winter_company") if name in where}
     return {name: np.asarray(value) for name, value in point.items()}, stretch

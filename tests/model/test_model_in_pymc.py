@@ -79,7 +79,7 @@ def test_founding_by_founding_it_is_the_likelihood_of_the_study(past):
     value, slopes = loglik_by_founding(given, study, 0)
     for f in range(12):  # a study in which all share what this one lives by: its own term
         par, shared = given[:, :SHARED_FROM], np.zeros(at.SHARED_WIDTH)
-        shared[: at.LOADING + 1] = given[f, SHARED_FROM:]
+        shared[: at.READ] = given[f, SHARED_FROM:]
         whole, in_par, _ = study_loglik(par, shared, *tables)
         other = par.copy()
         other[f, at.HAZARD1] += 0.1
@@ -92,8 +92,8 @@ def test_founding_by_founding_it_is_the_likelihood_of_the_study(past):
         np.testing.assert_allclose(slopes[f, :SHARED_FROM], in_par[f], rtol=1e-10, atol=1e-12)
     step = 1e-6
     for j in range(LIVED):
-        if j == at.THRESHOLD:
-            continue  # nobody runs on degree-days here
+        if j in (at.THRESHOLD, SHARED_FROM + at.WINTER, SHARED_FROM + at.WINTER_COMPANY):
+            continue  # nobody runs on degree-days here, or goes through winter
         up, down = given.copy(), given.copy()
         up[:, j] += step
         down[:, j] -= step

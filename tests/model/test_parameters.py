@@ -90,6 +90,7 @@ COLUMN = {
     "multi_days": layout.S_MULTI_DAYS, "within_days": layout.WITHIN_DAYS,
     "frailty_sd": layout.SIGMA, "mated": layout.S_MATED, "seen": layout.S_SEEN,
     "loading": layout.LOADING, "warm_threshold": layout.S_THRESHOLD,
+    "winter": layout.WINTER, "winter_company": layout.WINTER_COMPANY,
 }  # fmt: skip
 TRUTH = {
     "founding_hazard": "log_hazard", "together": "together",
@@ -97,8 +98,9 @@ TRUTH = {
     "first_worker": "log_median_day", "size_step": "doubling",
     "size_step_rivalry": "rivalry_doubling", "multi_days": "multi_days",
     "within_days": "within_days", "frailty_sd": "frailty", "mated": "mated",
-    "seen": "mating_seen",
+    "seen": "mating_seen", "winter": "winter", "winter_company": "winter_company",
 }  # fmt: skip
+WINTER = {"winter", "winter_company"}
 KEEPERS = {
     "keeper": "before after first_worker", "flight": "before after",
     "kind_within": "before after", "season": "before after first_worker",
@@ -156,7 +158,7 @@ def test_a_variant_holds_each_parameter_at_its_value():
 
 
 def test_a_parameter_enters_where_the_study_tells_of_it():
-    always = set(TABLE) - {"seen", "loading", "warm_threshold", "warm_days"}
+    always = set(TABLE) - {"seen", "loading", "warm_threshold", "warm_days"} - WINTER
     always -= {n for n in TABLE if n.removesuffix("_sd") in LEVEL_PARTS or n.startswith("slope_")}
     zero = np.zeros(2, np.int64)
     nothing = ModelDesign(
@@ -173,6 +175,9 @@ def test_a_parameter_enters_where_the_study_tells_of_it():
     assert named(warm=np.array([0.0, 0.3])) == {"warm_days"}
     assert named(logged=np.array([False, True])) == {"warm_threshold"}
     assert named(variant="free loading") == {"loading"}
+    assert named(winter=(60.0, 100.0)) == WINTER
+    assert not WINTER & set(places(nothing))  # no place in the vector, so nothing else moves
+    assert set(places(dataclasses.replace(nothing, winter=(60.0, 100.0)))) >= WINTER
     for kind, parts in KEEPERS.items():
         names = {f"{kind}_{part}{end}" for part in parts.split() for end in ("", "_sd")}
         assert named(levels={kind: grouping}) == names
@@ -282,7 +287,12 @@ def test_priors_come_back_from_their_text():
 
 def test_a_design_comes_back_whole():
     # Fault: keepers and matings seen forgotten, though their effects were read back.
-    for design in (full()[0], plain()[0].as_variant("no rivalry"), SCENES["logged"]()[0]):
+    for design in (
+        full()[0],
+        plain()[0].as_variant("no rivalry"),
+        SCENES["logged"]()[0],
+        SCENES["wintered"]()[0],
+    ):
         again = from_dataset(as_dataset(design))
         for field in dataclasses.fields(design):
             want, got = getattr(design, field.name), getattr(again, field.name)

@@ -36,6 +36,8 @@ class Rates:
     loading: float = 1.0
     steps1: tuple[float, ...] = (0.0,) * 5
     steps2: tuple[float, ...] = (0.0,) * 4
+    winter: float = 1.0  # hazard of a lone queen in winter rest over that of the level piece
+    winter_company: float = 1.0  # ratio while two or more live, in winter rest
 
     def but(self, **changes):
         return replace(self, **changes)

@@ -22,6 +22,8 @@ NORMAL = {
     "seen": (1.0, 0.7),
     "loading": (1.0, 0.5),
     "warm_days": (-0.08, 0.04),
+    "winter": (-0.7, 1.0),
+    "winter_company": (0.0, 0.7),
     "slope_before": (0.0, 0.5),
     "slope_after": (0.0, 0.5),
     "slope_first_worker": (0.0, 0.15),

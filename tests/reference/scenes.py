@@ -13,7 +13,8 @@ from small_study import small_study
 from cohort.history import history
 from cohort.likelihood import layout as at
 from cohort.likelihood.exposure import Trace, _Packer, packed
-from cohort.likelihood.founding import GRADIENT, RATES, founding
+from cohort.likelihood.founding import founding
+from cohort.likelihood.rates import GRADIENT, RATES
 from cohort.likelihood.study import fill_rates, marginal_loglik, paces, study_loglik
 from cohort.simulate.events import run
 from cohort.simulate.truth import GenusTruth
@@ -29,8 +30,8 @@ def line_of(k, looks):
     return f"{k} | {', '.join(parts)}"
 
 
-def history_of(sets, *, more=None):
-    """History of foundings given as (k, looks), named F0, F1, ..."""
+def history_of(sets, *, more=None, winters=(), **settings):
+    """History of foundings given as (k, looks), named F0, F1, ...; all rest in the same winters."""
     lines = {f"F{i}": line_of(k, looks) for i, (k, looks) in enumerate(sets)}
     events = [
         (f"F{i}", look[0], "queens-out", look[3], "given")
@@ -38,12 +39,20 @@ def history_of(sets, *, more=None):
         for look in looks
         if len(look) > 3
     ]
-    return history(small_study(lines, events, more=more))
+    words = ("winter-in", "winter-out")
+    events += [
+        (name, day, word)
+        for name in lines
+        for rest in winters
+        for day, word in zip(rest, words, strict=True)
+    ]
+    settings = {"through_winter": bool(winters), "horizon_days": 500 if winters else 180} | settings
+    return history(small_study(lines, events, more=more, **settings))
 
 
-def packed_sets(sets, *, cell=0.1, more=None):
+def packed_sets(sets, *, cell=0.1, more=None, winters=()):
     """Foundings given as (k, looks), packed through study and history."""
-    return packed(history_of(sets, more=more), cell=cell)
+    return packed(history_of(sets, more=more, winters=winters), cell=cell)
 
 
 def par_of(rates, foundings):
@@ -68,6 +77,10 @@ def shared_of(rates):
         rates.tau,
         rates.sigma,
         rates.loading,
+    )
+    shared[at.WINTER], shared[at.WINTER_COMPANY] = (
+        math.log(rates.winter),
+        math.log(rates.winter_company),
     )
     return shared
 
@@ -99,8 +112,8 @@ def tables_of_trace(spans, after, by, looked_to, *, cell=0.1):
     return packer.tables()
 
 
-def lived(n, k, rates, days, seed):
-    """Foundings lived through by the event simulator, as (k, looks)."""
+def lived(n, k, rates, days, seed, *, winters=()):
+    """Foundings lived through by the event simulator, as (k, looks); all in the same winters."""
     truth = GenusTruth(
         log_hazard=math.log(rates.level1),
         together=math.log(rates.ratio1),
@@ -114,8 +127,11 @@ def lived(n, k, rates, days, seed):
         within_days=rates.tau,
         mated=1 - (1 - rates.phi) ** (1 / k),
         frailty=rates.sigma,
+        winter=math.log(rates.winter),
+        winter_company=math.log(rates.winter_company),
     )
-    paths = run(n, k, truth, np.random.default_rng(seed), max(days))
+    cold = np.tile(np.ravel(winters), (n, 1)) if winters else None
+    paths = run(n, k, truth, np.random.default_rng(seed), max(days), winter=cold)
     sets = []
     for i in range(n):
         looks = []

@@ -75,6 +75,7 @@ def test_never_overwrites(app, tmp_path):
         (["--delayed", "2"], "share"),
         (["--calendar", "lunar"], "must be one of"),
         (["--winter", "soon"], "YYYY-MM-DD"),
+        (["--spring", "2026-03-01"], "spring must be a day after winter"),
     ],
 )
 def test_misuse_is_told_and_exits_with_2(app, tmp_path, words, said):
@@ -115,3 +116,15 @@ def test_importing_the_command_loads_nothing_heavy():
         "('pymc', 'arviz', 'numba', 'matplotlib', 'pandas', 'numpy')])"  # fmt: skip
     said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert said.stdout.strip() == "[]"
+
+
+def test_a_season_through_winter_is_followed_through_it(app, tmp_path):
+    got = call(app, tmp_path / "s", "--foundings", 12, "--horizon", 260, "--winter", "2025-09-01",
+               "--spring", "2025-12-01", "--seed", 4)  # fmt: skip
+    assert got.exit_code == 0, got.output
+    study = read_study(tmp_path / "s", today=TODAY)
+    assert study.settings.through_winter
+    cold = study.checks["date"].between("2025-09-01", "2025-11-30")
+    assert not cold.any()
+    assert (study.checks["date"] > pd.Timestamp("2025-12-01")).any()
+    assert len(study.history().winters) > 5

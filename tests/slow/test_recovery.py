@@ -141,7 +141,8 @@ def test_three_hundred_foundings(tmp_path):
 
 def integrated_over_frailty():
     """A stand-in for the kernel that averages over the frailty of each founding."""
-    from cohort.likelihood.founding import GRADIENT, RATES, founding
+    from cohort.likelihood.founding import founding
+    from cohort.likelihood.rates import GRADIENT, RATES
     from cohort.likelihood.study import _spread, fill_rates, paces
 
     points = np.linspace(-4.5, 4.5, 25)

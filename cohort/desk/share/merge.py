@@ -143,7 +143,9 @@ def _sign(row: Said) -> str:
 
 
 def _jobs(folder: Path, sheets: Sheets, new: Sequence[Said]) -> Jobs:
-    signs = set(signs_of(sheets).values()) | {_sign(row) for row in new} - {""}
+    known = {**signs_of(sheets), **{
+        row.cells["founding"]: _sign(row) for row in new if row.sheet == "foundings"
+    }}  # fmt: skip
     grouped: dict[tuple[str, str, bool], list[Said]] = {}
     for row in new:
         which = (row.sheet, _sign(row), bool(row.cells.get("corrects")))
@@ -151,7 +153,7 @@ def _jobs(folder: Path, sheets: Sheets, new: Sequence[Said]) -> Jobs:
     jobs: Jobs = {}
     for (sheet, sign, _), rows in grouped.items():
         if "founding" in SHEETS[sheet].names:
-            path = target_of(folder, sheet, sign, [row.cells for row in rows], signs)
+            path = target_of(folder, sheet, sign, [row.cells for row in rows], known)
         else:
             path = target(folder, sheet, "")
         jobs.setdefault(path, (sheet, []))[1].extend(rows)
