@@ -24,7 +24,7 @@ from cohort.figures.material import Material, kinds_in_order
 from cohort.model.families import BetweenGenera, HalfNormal, Prior
 from cohort.model.parameters import TABLE
 from cohort.model.priors import Priors
-from cohort.newsletter import counts
+from cohort.newsletter import counts, how_done
 from cohort.newsletter.checklists import load
 from cohort.newsletter.content import Content
 from cohort.newsletter.speech import Voice, plain
@@ -173,7 +173,7 @@ def _of_content(content: Content, material: Material, fill: Mapping[str, str]) -
     return {
         "unit": unit,
         "looks": looks,
-        "allotment": allotment if counts.allotment_noted(compared(past.foundings)) else "",
+        "allotment": allotment if how_done.allotment_noted(compared(past.foundings)) else "",
         "model": model,
         "fight": voice.cap(voice.say(fight).lstrip("\u00a0; ")) + "." if agreed else "",
         "fair": " ".join(content.lead) if content.compared else "",

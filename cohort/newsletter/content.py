@@ -15,7 +15,17 @@ import pandas as pd
 from cohort.figures import PICTURES, Drawing
 from cohort.figures.material import Material, both_ways, kinds_to_name, verdict_of
 from cohort.figures.plan_picture import plan_frame
-from cohort.newsletter import captions, counts, few, next_season, sure, tables, verdicts, words
+from cohort.newsletter import (
+    captions,
+    counts,
+    few,
+    how_done,
+    next_season,
+    sure,
+    tables,
+    verdicts,
+    words,
+)
 from cohort.newsletter.few import NOTHING as NOTHING_FEW
 from cohort.newsletter.few import Few
 from cohort.newsletter.next_season import Planned
@@ -188,7 +198,7 @@ def content(
         counted=tuple(counts.counted(material, voice)),
         not_seen=tuple(counts.not_seen(material, voice)),
         cautions=tuple(counts.cautions(material, voice)),
-        how=tuple(counts.how(material, voice)),
+        how=tuple(how_done.how(material, voice)),
         left_some=counts.left_some(material, voice),
         next_season=(),
         credits=counts.credits(material, voice, photo is not None),

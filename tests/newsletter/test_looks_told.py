@@ -6,12 +6,12 @@ import early
 import numpy as np
 import pytest
 
-from cohort.newsletter import counts, voice
+from cohort.newsletter import how_done, voice
 
 
 def said(sheets, tmp_path, language="en") -> str:
     material = early.material_of(sheets, tmp_path / "study")
-    return counts.how(material, voice(language))[1]
+    return how_done.how(material, voice(language))[1]
 
 
 FOUND = early.found(1, 1, 3)
@@ -67,7 +67,7 @@ def test_another_setting_changes_nothing(tmp_path, monkeypatch):
 
 def test_every_look_in_use_has_its_gap(tmp_path):
     material = early.material_of(SHEETS, tmp_path / "study")
-    gaps = counts.gaps_between_looks(material)
+    gaps = how_done.gaps_between_looks(material)
     assert sorted(gaps) == [4, 4, 5, 5, 8, 10]
     ends = material.history.foundings["end"]
     assert np.sum(gaps) == ends.sum()
