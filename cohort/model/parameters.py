@@ -4,9 +4,8 @@ Comes in: nothing. Goes out: `TABLE`, one row per parameter: name, prior with it
 what makes it enter, the SD that multiplies it, where the compiled code reads it, its name in the
 simulator. Never: data, a draw.
 
-All else about a parameter is made from its row: its place in the vector the sampler walks through
-(`log_posterior`), draws of its prior (`priors`), the PyMC model (`graph`), its name and dims in a
-posterior, its prior weighed (`sensitivity`), the printed table with the reasons, the checklists.
+All else about a parameter is made from its row: its place in the sampler's vector, draws of its
+prior, the PyMC model, its name and dims in a posterior, the printed table, the checklists.
 
 Rows are those of ``data/findings.csv``, by their number. Few of these numbers rest on a row; the
 others are guesses, and say so. Mortality rests on one. Row 6 (Stukalyuk & Czaczkes 2024, groups of
@@ -19,21 +18,15 @@ they are in keepers' hands: a beginner who loses one lone queen in a hundred on 
 no exception (common practice, no source). Wild foundings fail in up to 95 and 99 of 100 cases (rows
 29 and 30); kept ones are spared most of what kills those.
 
-SDs are wide on purpose. With SDs two thirds as large and rivalry centred at 1, simulated studies in
-which company helped strongly were pulled so far towards singles that half of the 90 % intervals
-missed the truth.
+SDs are wide on purpose. With two thirds of them and rivalry centred at 1, half of the 90 % intervals
+of simulated studies in which company helped strongly missed the truth.
 
 The threshold of the degree-days is one number for all genera of a study: shelf logs are few, and
 within a study the threshold is known from the differences between shelves alone. Normal(12, 3),
 cut off at 4 C and at 20 C or 3 C below the mean of the shelves. Published thresholds are 18.3 C
 (*Solenopsis invicta*, Porter 1988 as given by Jarosik et al. 2011) and 15.9 and 18.4 C
 (*Linepithema humile*, two studies); both live in warm countries, and the higher ones lie two SDs
-up. For species of cooler summers no value was found; that their brood grows at room temperature
-in spring puts it lower. The centre is a guess.
-
-A new effect takes a row here, its column in `cohort.likelihood.layout`, its formula and gradient
-in `cohort.likelihood.predictor`, the truth in `cohort.simulate.truth`, and words in the
-checklists.
+up. For species of cooler summers, which start lower, no value was found: the centre is a guess.
 """
 
 from __future__ import annotations
@@ -52,7 +45,7 @@ from cohort.model.families import (
     LogNormal,
     Normal,
     Prior,
-)
+)  # fmt: skip
 from cohort.terms.levels import AFTER, BEFORE, FIRST_WORKER, LEVELS, MATED, PARTS
 from cohort.warmth import LOG_DAYS_PER_DEGREE
 

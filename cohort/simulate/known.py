@@ -13,7 +13,8 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import pandas as pd
 
-from cohort.simulate.events import run, summaries
+from cohort.simulate.events import run
+from cohort.simulate.summaries import summaries
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.terms.questions import AVERAGE, QUANTITIES, Quantity
 

@@ -11,9 +11,9 @@ from scipy.special import ndtr
 from scipy.stats import norm
 
 from cohort.likelihood import layout as at
-from cohort.likelihood.exposure import warm_tables
 from cohort.likelihood.study import study_loglik
 from cohort.likelihood.tails import between, beyond
+from cohort.likelihood.warm_tables import warm_tables
 from cohort.warmth import WarmClock
 
 RATES = Rates(

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from scenes import lived, packed_sets, par_of, shared_of, tables_of
 
 from cohort.likelihood import layout as at
-from cohort.likelihood.exposure import warm_tables
 from cohort.likelihood.study import marginal_loglik, study_loglik
+from cohort.likelihood.warm_tables import warm_tables
 from cohort.likelihood.warmed import day_of, warmed
 from cohort.predict import posterior_predictive
 from cohort.warmth import WarmClock, single_sine, thresholds

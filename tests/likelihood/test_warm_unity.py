@@ -7,8 +7,8 @@ from small_study import date
 from test_unity import CASES, possible
 
 from cohort.likelihood import layout as at
-from cohort.likelihood.exposure import warm_tables
 from cohort.likelihood.study import marginal_loglik
+from cohort.likelihood.warm_tables import warm_tables
 from cohort.warmth import WarmClock
 
 

@@ -9,7 +9,8 @@ from scenes import history_of, lived
 
 from cohort.likelihood import genera as genera_room
 from cohort.likelihood import packing as at
-from cohort.likelihood.exposure import packed, warm_tables
+from cohort.likelihood.exposure import packed
+from cohort.likelihood.warm_tables import warm_tables
 from cohort.model.design import Grouping, model_design
 from cohort.model.parameters import COMMON, EFFECTS
 from cohort.warmth import WarmClock, Warmth, thresholds

@@ -9,8 +9,9 @@ from plain_graph import assembled, plain_loglik
 from cohort.history import history
 from cohort.likelihood import layout as at
 from cohort.likelihood.assembly import in_one, study_by_genus
-from cohort.likelihood.exposure import packed, warm_tables
+from cohort.likelihood.exposure import packed
 from cohort.likelihood.study import study_loglik
+from cohort.likelihood.warm_tables import warm_tables
 from cohort.simulate.season import simple_study
 from cohort.simulate.truth import GenusTruth
 from cohort.study import read_study

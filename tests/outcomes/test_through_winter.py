@@ -10,7 +10,8 @@ from cohort.outcomes import outcomes
 from cohort.outcomes.known import known_draws
 from cohort.outcomes.quantities import Key
 from cohort.plan.chances import chances
-from cohort.simulate.events import run, summaries
+from cohort.simulate.events import run
+from cohort.simulate.summaries import summaries
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.terms.questions import SEEN
 

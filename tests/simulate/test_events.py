@@ -12,7 +12,8 @@ import pytest
 from scipy.linalg import expm
 from scipy.stats import norm
 
-from cohort.simulate.events import Paths, run, summaries
+from cohort.simulate.events import Paths, run
+from cohort.simulate.summaries import summaries
 from cohort.simulate.truth import GenusTruth, Truth, draw_truth
 from cohort.terms.questions import READINGS
 

@@ -15,8 +15,9 @@ import pytest
 
 from cohort.outcomes.known import known_draws
 from cohort.outcomes.quantities import outcomes
-from cohort.simulate.events import run, summaries
+from cohort.simulate.events import run
 from cohort.simulate.known import beside, known_outcomes
+from cohort.simulate.summaries import summaries
 from cohort.simulate.truth import GenusTruth, Truth
 from cohort.terms.levels import PARTS
 from cohort.terms.questions import QUANTITIES
