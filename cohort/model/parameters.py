@@ -18,8 +18,8 @@ they are in keepers' hands: a beginner who loses one lone queen in a hundred on 
 no exception (common practice, no source). Wild foundings fail in up to 95 and 99 of 100 cases (rows
 29 and 30); kept ones are spared most of what kills those.
 
-SDs are wide on purpose. With two thirds of them and rivalry centred at 1, half of the 90 % intervals
-of simulated studies in which company helped strongly missed the truth.
+SDs are wide on purpose. With two thirds of them and rivalry centred at 1, half of the 90 %
+intervals of simulated studies in which company helped strongly missed the truth.
 
 The threshold of the degree-days is one number for all genera of a study: shelf logs are few, and
 within a study the threshold is known from the differences between shelves alone. Normal(12, 3),
