@@ -30,10 +30,6 @@ cut off at 4 C and at 20 C or 3 C below the mean of the shelves. Published thres
 (*Linepithema humile*, two studies); both live in warm countries, and the higher ones lie two SDs
 up. For species of cooler summers no value was found; that their brood grows at room temperature
 in spring puts it lower. The centre is a guess.
-
-A new effect takes a row here, its column in `cohort.likelihood.layout`, its formula and gradient
-in `cohort.likelihood.predictor`, the truth in `cohort.simulate.truth`, and words in the
-checklists.
 """
 
 from __future__ import annotations
@@ -292,11 +288,9 @@ COMMON: Final = (
     Parameter(
         "winter",
         Normal(-0.7, 1.0),
-        "log ratio of a lone queen's hazard in winter rest to that of days 21-42 before workers, "
-        "and with workers to that of the first ten days",
-        "a guess, no row of findings.csv tells of winter rest: half the risk of a summer day, for "
-        "life is slow in the cold; nine in ten between a tenth and 2.6 times, as tubes dry out, "
-        "mould or freeze",
+        "log ratio of a lone queen's hazard in winter rest to that of the level piece",
+        "a guess, no row of findings.csv tells of it: half the risk of a summer day, for life is "
+        "slow in the cold; nine in ten between a tenth and 2.6 times, as tubes dry out or freeze",
         enters=lambda design: design.winter is not None,
         shared=at.WINTER,
         truth="winter",
@@ -306,8 +300,7 @@ COMMON: Final = (
         "winter_company",
         Normal(0.0, 0.7),
         "log ratio in winter rest while two or more live, before and with workers",
-        "a guess: queens that sit still in the cold neither help nor kill each other; one SD is a "
-        "risk twice as high or as low, in favour of neither",
+        "a guess, in favour of neither sign: one SD is a risk twice as high or as low",
         enters=lambda design: design.winter is not None,
         shared=at.WINTER_COMPANY,
         truth="winter_company",
