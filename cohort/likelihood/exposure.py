@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,7 +25,7 @@ import pandas as pd
 
 from cohort.base.errors import StudyError
 from cohort.history import History
-from cohort.history.winters import Cold, WinterRest, usual_winter
+from cohort.history.winters import Cold, usual_winter
 from cohort.likelihood import layout as at
 from cohort.likelihood.rates import room_for
 from cohort.likelihood.traces import (
@@ -33,6 +33,7 @@ from cohort.likelihood.traces import (
     Span,
     Trace,
     lived_through,
+    loss_days,
     overlap,
     stages,
     thawed,
@@ -342,31 +343,7 @@ def packed(history: History, *, cell: float = 2.0) -> Exposure:
         records,
         rows,
         nodes,
-        *_losses(chosen, frame, history.winters),
+        *loss_days(chosen, frame, history.winters),
         warmth=history.warmth,
         winter=usual_winter(history, map(str, chosen["founding"])),
-    )
-
-
-def _losses(
-    chosen: pd.DataFrame, frame: pd.DataFrame, winters: Mapping[str, WinterRest]
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Warm days of losses by phase, and which foundings saw a last fight."""
-    lost = frame[frame["lost"] > 0]
-    after = chosen["first_after"].reindex(lost["code"]).to_numpy(copy=True)
-    by = chosen["first_by"].reindex(lost["code"]).to_numpy(copy=True)
-    since, until = (lost[c].to_numpy(copy=True) for c in ("after", "by"))
-    for i, name in enumerate(chosen["founding"].reindex(lost["code"]).astype(str)):
-        if name in winters:
-            for days in (after, by, since, until):
-                days[i] = winters[name].warm(float(days[i]))
-    seen = np.isfinite(by) & (until > after)
-    day = 0.5 * (since + until)
-    count = lost["lost"].to_numpy()
-    first = np.where(np.isfinite(by), 0.5 * (after + np.where(np.isfinite(by), by, 0.0)), 0.0)
-    fight = seen & (lost["at_risk"].to_numpy() >= 2) & (lost["alive"].to_numpy() <= 1)
-    return (
-        np.repeat(day[~seen], count[~seen]),
-        np.repeat((day - first)[seen], count[seen]),
-        chosen.index.isin(lost["code"].to_numpy()[fight]),
     )

@@ -9,8 +9,11 @@ Warm days run by a clock that stands still in winter rest.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
 
 from cohort.history.winters import Cold, WinterRest
 from cohort.likelihood import layout as at
@@ -128,4 +131,28 @@ def thawed(trace: Trace, rest: WinterRest | None) -> Trace:
         warm(trace.looked_to),
         [rest.between(a, b) for a, b, _, _ in trace.spans],
         rest.between(trace.spans[-1][1], last),
+    )
+
+
+def loss_days(
+    chosen: pd.DataFrame, frame: pd.DataFrame, winters: Mapping[str, WinterRest]
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Warm days of losses by phase, and which foundings saw a last fight."""
+    lost = frame[frame["lost"] > 0]
+    after = chosen["first_after"].reindex(lost["code"]).to_numpy(copy=True)
+    by = chosen["first_by"].reindex(lost["code"]).to_numpy(copy=True)
+    since, until = (lost[c].to_numpy(copy=True) for c in ("after", "by"))
+    for i, name in enumerate(chosen["founding"].reindex(lost["code"]).astype(str)):
+        if name in winters:
+            for days in (after, by, since, until):
+                days[i] = winters[name].warm(float(days[i]))
+    seen = np.isfinite(by) & (until > after)
+    day = 0.5 * (since + until)
+    count = lost["lost"].to_numpy()
+    first = np.where(np.isfinite(by), 0.5 * (after + np.where(np.isfinite(by), by, 0.0)), 0.0)
+    fight = seen & (lost["at_risk"].to_numpy() >= 2) & (lost["alive"].to_numpy() <= 1)
+    return (
+        np.repeat(day[~seen], count[~seen]),
+        np.repeat((day - first)[seen], count[seen]),
+        chosen.index.isin(lost["code"].to_numpy()[fight]),
     )

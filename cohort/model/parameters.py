@@ -285,11 +285,9 @@ COMMON: Final = (
     Parameter(
         "winter",
         Normal(-0.7, 1.0),
-        "log ratio of a lone queen's hazard in winter rest to that of days 21-42 before workers, "
-        "and with workers to that of the first ten days",
-        "a guess, no row of findings.csv tells of winter rest: half the risk of a summer day, for "
-        "life is slow in the cold; nine in ten between a tenth and 2.6 times, as tubes dry out, "
-        "mould or freeze",
+        "log ratio of a lone queen's hazard in winter rest to that of the level piece",
+        "a guess, no row of findings.csv tells of it: half the risk of a summer day, for life is "
+        "slow in the cold; nine in ten between a tenth and 2.6 times, as tubes dry out or freeze",
         enters=lambda design: design.winter is not None,
         shared=at.WINTER,
         truth="winter",
@@ -299,8 +297,7 @@ COMMON: Final = (
         "winter_company",
         Normal(0.0, 0.7),
         "log ratio in winter rest while two or more live, before and with workers",
-        "a guess: queens that sit still in the cold neither help nor kill each other; one SD is a "
-        "risk twice as high or as low, in favour of neither",
+        "a guess, in favour of neither sign: one SD is a risk twice as high or as low",
         enters=lambda design: design.winter is not None,
         shared=at.WINTER_COMPANY,
         truth="winter_company",

@@ -375,8 +375,12 @@ def _told(basis: Basis, kind: Kind, largest: int, day: int, whole: bool) -> tupl
         out.append(told("mostly_others", kind=kind.name))
     if basis.settled and largest > max(most, 1):
         out.append(told("large_groups", n=most))
+    winter = basis.draws.winter
     if basis.settled and day > basis.horizon:
-        out.append(told("beyond_horizon", last=basis.horizon, day=day))
+        beyond = "beyond_horizon" if winter is None else "beyond_followed"
+        out.append(told(beyond, last=basis.horizon, day=day))
+    if winter is not None and day > winter[0]:
+        out.append(told("through_winter", begins=int(winter[0]), ends=int(sum(winter))))
     if not whole:
         out.append(told("two_sizes"))
     return tuple(out)

@@ -10,12 +10,13 @@ for piecewise constant hazards), so that agreement with the model proves somethi
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from cohort.simulate.chance import Clock, mating
 from cohort.simulate.truth import FOUNDING_CUTS, WORKER_CUTS, GenusTruth
 from cohort.terms.questions import ALIKE, MATED_FIRST
 
@@ -94,56 +95,13 @@ class Paths:
         return np.asarray((here & mated).sum(axis=1), dtype=np.int64)
 
 
-@dataclass(frozen=True)
-class _Clock:
-    """A piecewise constant hazard: cumulative hazard by day, and the day it reaches a total."""
-
-    cuts: Floats
-    rates: Floats
-    sums: Floats
-
-    @classmethod
-    def of(cls, cuts: Sequence[float], log_level: float, steps: Sequence[float]) -> _Clock:
-        at = np.asarray(cuts, dtype=float)
-        rates = np.exp(log_level + np.asarray(steps, dtype=float))
-        return cls(at, rates, np.concatenate([[0.0], np.cumsum(rates[:-1] * np.diff(at))]))
-
-    def total(self, day: Floats) -> Floats:
-        i = np.searchsorted(self.cuts, day, side="right") - 1
-        return np.asarray(self.sums[i] + self.rates[i] * (day - self.cuts[i]))
-
-    def day(self, total: Floats) -> Floats:
-        i = np.searchsorted(self.sums, total, side="right") - 1
-        return np.asarray(self.cuts[i] + (total - self.sums[i]) / self.rates[i])
-
-
-def _mating(
-    n: int,
-    size: int,
-    truth: GenusTruth,
-    rng: np.random.Generator,
-    seen: Ints | None,
-    shift: Floats | None,
-) -> Bools:
-    """Who is mated; queens seen mating stand in random places, for deaths do not spare them."""
-    chance = np.full((n, size), truth.mated)
-    if seen is not None:
-        known = np.arange(size)[None, :] < np.asarray(seen)[:, None]
-        chance = np.where(rng.permuted(known, axis=1), truth.mated_if_seen(), chance)
-    if shift is not None:
-        with np.errstate(divide="ignore"):  # a chance of 1 stays 1
-            odds = chance / (1.0 - chance) * np.exp(np.asarray(shift))[:, None]
-        chance = np.where(np.isinf(odds), 1.0, 1.0 - 1.0 / (1.0 + odds))
-    return np.asarray(rng.random((n, size)) < chance)
-
-
 class _Run:
     """The moving state of `run`: one entry per founding."""
 
     def __init__(self, n: int, size: int, truth: GenusTruth, log_scale: tuple[Floats, Floats]):
         self.size, self.truth = size, truth
-        self.before = _Clock.of(FOUNDING_CUTS, truth.log_hazard, truth.founding_steps)
-        self.after = _Clock.of(WORKER_CUTS, truth.log_hazard_workers, truth.worker_steps)
+        self.before = Clock.of(FOUNDING_CUTS, truth.log_hazard, truth.founding_steps)
+        self.after = Clock.of(WORKER_CUTS, truth.log_hazard_workers, truth.worker_steps)
         self.scale = tuple(np.exp(x) for x in log_scale)
         self.time = np.zeros(n)
         self.alive = np.full(n, size, dtype=np.int64)
@@ -269,7 +227,7 @@ def run(
         for s in (shift, shift_after, shift_day)
     )
     state = _Run(n, size, truth, (own + before, own + after))
-    mated = _mating(n, size, truth, rng, seen, shift_mated)
+    mated = mating(n, size, truth, rng, seen, shift_mated)
     median = truth.log_median_day + (truth.multi_days if size >= 2 else 0.0)
     due = np.exp(median + later + truth.within_days * rng.standard_normal(n))
     due[~mated.any(axis=1)] = np.inf
