@@ -95,6 +95,7 @@ class History:
     intervals: pd.DataFrame
     horizon: int
     later: pd.DataFrame = dataclasses.field(default_factory=pd.DataFrame)
+    winters: dict = dataclasses.field(default_factory=dict)
 
 
 @dataclasses.dataclass(frozen=True)
