@@ -253,7 +253,7 @@ def test_what_the_sheets_add_little_to_is_told_as_expected(demo):
 def test_about_the_same_says_how_sure(demo):
     text = of(sayings(contrast(demo, 0.97, equal=0.85), EN), "fair").text
     assert "For one colony, both ways work about equally well." in text
-    assert "We are 85\u00a0% sure that the difference is small, below 5 in 100." in text
+    assert "We are 85\u00a0% sure that the two ways differ by less than 5 in 100." in text
 
 
 WHY = [
