@@ -15,7 +15,7 @@ from cohort.model.op import kernel_salt
 ASK = """
 import numpy as np
 from cohort.likelihood.founding import loss
-from cohort.likelihood.founding import RATES, GRADIENT
+from cohort.likelihood.rates import RATES, GRADIENT
 rows = np.array([[1.0, 3.0, 2.0, 10.0, 0, 0, 0, 0]])
 print(loss(rows, 0, np.full(RATES, 0.01), np.zeros(GRADIENT)))
 """

@@ -336,7 +336,10 @@ def test_only_clearly_says_clearly():
                 assert bool(re.search(strong, text)) == (word == "clearly"), (word, text)
 
 
-@pytest.mark.parametrize("language", ["en", "de", "es", "fr"])
+@pytest.mark.parametrize(
+    "language",
+    ["en", *(pytest.param(other, marks=pytest.mark.slow) for other in ("de", "es", "fr"))],
+)
 def test_nothing_is_called_clear_that_the_table_does_not_call_so(make, language):
     """Over a grid of studies: each sentence that says so has its row in verdicts.csv."""
     strong = STRONG[language]
