@@ -48,7 +48,11 @@ def value_of(package, **env):
     return float(out.stdout)
 
 
-@pytest.mark.parametrize("elsewhere", [False, True], ids=["beside", "NUMBA_CACHE_DIR"])
+@pytest.mark.parametrize(
+    "elsewhere",
+    [False, pytest.param(True, marks=pytest.mark.slow)],
+    ids=["beside", "NUMBA_CACHE_DIR"],
+)
 def test_an_edit_of_a_function_is_seen_by_those_that_call_it(tmp_path, elsewhere):
     """`loss` lies in founding.py and calls `choose` of transition_probabilities.py: only the latter
     is edited.

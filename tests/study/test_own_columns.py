@@ -131,6 +131,7 @@ def test_numbers_of_ones_own_are_adjusted_for_as_numbers():
         covariate_columns(frame.rename(columns={"height": "height, m"}), ["height, m"])
 
 
+@pytest.mark.slow
 def test_an_own_column_moves_the_first_worker_and_no_file_of_results_bears_it(tmp_path):
     """What a keeper wrote for herself stays with her: neither its words nor its heading go out."""
     place = tmp_path / "study"
