@@ -102,6 +102,8 @@ def _caption(name: str, frame: pd.DataFrame, material: Material, voice: Voice, t
     parts, of = [said.strip()], picture(name)
     if "panel" in frame:  # a kind without a row of its own is not spoken of
         frame = frame[frame["panel"] != FOLDED]
+    if name == "both_ways" and (frame["genus"] == AVERAGE).any():
+        parts.append(voice.say("cap_all_kinds"))
     if of.dated:
         parts.append(_own_days(frame, voice))
     if of.question and material.settled and (modelled or of.dated):

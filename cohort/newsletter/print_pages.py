@@ -179,11 +179,12 @@ def _front(content: Content) -> list[dict[str, Any]]:
               for i, text in enumerate(content.kind_leads)]  # fmt: skip
     if not content.compared:
         blocks += [_text("", text, rank=1) for text in content.counted]
+        beside = "right" if content.few.each else "left"  # where nothing else fills the left
         parts = (("few", content.few.each), ("more", content.few.more),
                  ("ahead", content.few.ahead), ("published", content.few.published))  # fmt: skip
         blocks += [_text("" if j else say(f"h_{key}"), text, side, rank=2 + i)
                    for i, (key, said) in enumerate(parts) for j, text in enumerate(said)
-                   for side in ["right" if key in ("published", "more") else "left"]]  # fmt: skip
+                   for side in [beside if key in ("published", "more") else "left"]]  # fmt: skip
     for i, text in enumerate(content.next_season):
         blocks.append(_text("" if i else say("h_next"), text, rank=2))
     blocks += _figure(content, "both_ways", 175, "wide", rank=12)
