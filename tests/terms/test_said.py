@@ -229,7 +229,7 @@ def test_what_a_cell_is_for_is_told_in_the_words_of_the_contract():
 
 def at(**values: object) -> Finding:
     given = {"level": "error", "rule": "r", "what": "W.", "remedy": "R.", **values}
-    return Finding(**given)  # type: ignore[arg-type]
+    return Finding(**given)  # type: ignore[arg-type]  # level is a plain word here
 
 
 @pytest.mark.parametrize(

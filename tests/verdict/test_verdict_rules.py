@@ -235,6 +235,6 @@ def test_a_kind_of_which_no_founding_is_told_has_none_and_even_chances_have_a_si
     assert verdict(bare) == Verdict("none", "", "few-own")
     assert Evidence(0.5, 0.5).side == "multi"
     with pytest.raises(FrozenInstanceError):
-        bare.single = 9  # type: ignore[misc]
+        bare.single = 9  # type: ignore[misc]  # frozen: that is the test
     with pytest.raises(FrozenInstanceError):
-        verdict(bare).word = "clearly"  # type: ignore[misc]
+        verdict(bare).word = "clearly"  # type: ignore[misc]  # likewise
