@@ -4,8 +4,10 @@ Comes in: a `ModelDesign` and its `Exposure`. Goes out: `Information`. Never: a 
 numbers only choose coordinates for the sampler (see `cohort.likelihood.density`), and rough ones
 do.
 
-The information on a log hazard is the number of losses behind it; on a log day of the first
-worker 1 / (spread^2 + bracket^2 / 12); on a logit the number of trials times p (1 - p).
+The information on a log hazard is the number of losses behind it. Losses in company tell of hazard
+times ratio, so that of a genus's lone hazard is its lone losses m, and that of its ratio, with n
+losses in company, m n / (m + n): each as if the other were not known. On a log day of the first
+worker it is 1 / (spread^2 + bracket^2 / 12); on a logit the number of trials times p (1 - p).
 """
 
 from __future__ import annotations
@@ -26,6 +28,11 @@ from cohort.terms.levels import AFTER, BEFORE, FIRST_WORKER, LEVELS
 Floats = npt.NDArray[np.float64]
 SPREAD: Final = 0.15
 """Taken for the SD of the log day of the first worker within a genus."""
+RATIOS: Final = (
+    (EFFECTS.index("founding_hazard"), EFFECTS.index("together")),
+    (EFFECTS.index("worker_hazard"), EFFECTS.index("rivalry")),
+)
+"""Places of each hazard of lone queens and of the ratio that multiplies it in company."""
 FIGHT: Final = 0.15
 """p (1 - p) of the share of last fights that take both."""
 
@@ -42,9 +49,10 @@ class Information:
     levels : mapping of float arrays
         By name of the parameter and level (`cohort.terms.levels.Level.parameter`); of levels that
         are in the model.
-    lean : float array, shape (4,)
-        Doublings of the group at the mean loss in company; share of the losses that fell in
-        company, before and after the first worker; share of foundings by several queens.
+    lean : float array, shape (5,)
+        Doublings of the group at the mean loss in company before workers; share of the losses that
+        fell in company, before and after the first worker; share of foundings by several queens;
+        doublings at the mean loss in company with workers.
     """
 
     genus: Floats
@@ -108,10 +116,10 @@ def _steps(days: Floats, cuts: tuple[float, ...]) -> list[float]:
 
 def _lean(lost: Floats, design: ModelDesign) -> Floats:
     """See `Information.lean`; 0 where nothing was lost."""
-    in_company, total = lost[:, 0, 1], lost.sum(axis=0)
-    doublings = (in_company * design.doublings).sum() / max(in_company.sum(), 1.0)
+    total = lost.sum(axis=0)
+    doublings = (lost[:, :, 1].T * design.doublings).sum(axis=1) / np.maximum(total[:, 1], 1.0)
     before, after = total[:, 1] / np.maximum(total.sum(axis=1), 1.0)
-    return np.array([doublings, before, after, design.multi.mean()])
+    return np.array([doublings[0], before, after, design.multi.mean(), doublings[1]])
 
 
 def information(design: ModelDesign, exposure: Exposure) -> Information:
@@ -119,17 +127,17 @@ def information(design: ModelDesign, exposure: Exposure) -> Information:
     lost = losses(exposure)
     founding = lost[:, 0].sum(axis=1)
     by_effect = {
-        "founding_hazard": founding,
+        "founding_hazard": lost[:, 0, 0],
         "together": lost[:, 0, 1],
-        "worker_hazard": lost[:, 1].sum(axis=1),
+        "worker_hazard": lost[:, 1, 0],
         "rivalry": lost[:, 1, 1],
         "last_fight": FIGHT * np.asarray(exposure.last_fights, dtype=float),
         "first_worker": _first_workers(exposure),
     }
 
     by_part = {
-        BEFORE: by_effect["founding_hazard"],
-        AFTER: by_effect["worker_hazard"],
+        BEFORE: founding,
+        AFTER: lost[:, 1].sum(axis=1),
         FIRST_WORKER: by_effect["first_worker"],
     }
     levels = {
@@ -138,10 +146,13 @@ def information(design: ModelDesign, exposure: Exposure) -> Information:
         if (own := design.levels.get(level.name)) is not None
         for part in level.moves
     }
+    genus = np.stack(
+        [np.bincount(design.genus_code, by_effect[e], len(design.genera)) for e in EFFECTS]
+    ).astype(float)
+    for lone, ratio in RATIOS:
+        genus[ratio] *= genus[lone] / np.maximum(genus[lone] + genus[ratio], 1.0)
     return Information(
-        np.stack(
-            [np.bincount(design.genus_code, by_effect[e], len(design.genera)) for e in EFFECTS]
-        ),
+        genus,
         lost.sum(axis=(1, 2)),
         np.array([*_steps(exposure.loss_days1, at.CUTS1), *_steps(exposure.loss_days2, at.CUTS2)]),
         levels,
