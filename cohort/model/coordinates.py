@@ -13,6 +13,12 @@ average of the others on top.
 it. So effects of levels are made of independent normals, one for each direction in which the levels
 differ and one for what they have in common (`cohort.model.contrasts.turn_of_levels`).
 
+**Hazard and ratio apart.** Of n losses in company and m of lone queens of a genus, all m + n tell
+of its lone hazard if its ratio in company is known. If not, the m do, and of the ratio
+m n / (m + n). Large studies are sampled in coordinates by the latter. Small ones, where a prior
+mostly knows the ratio, are not: 30 simulated studies of 24 foundings and two to four genera had 59
+steps astray (180,000 draws) so, and 2 by the former.
+
 **Stretched SDs.** Where groups hardly differ, what the data say of the SD between them falls off
 like a power of it, from about 1 / sqrt(information) up to the end of its prior, and a sampler
 creeps along so long a tail. Sampled is u, SD = sinh(rate u) / rate, rate^2 the information on what
@@ -56,7 +62,12 @@ MEAN_OF: Final = MappingProxyType(
 )
 """The mean over genera that a level on this part is told apart from with difficulty."""
 MANY: Final = 200
-"""Foundings from which on SDs are stretched and larger steps taken: the posterior is rounder."""
+"""Foundings from which on a study is large: its posterior is rounder, and steps are larger."""
+RATIOS: Final = (
+    (EFFECTS.index("founding_hazard"), EFFECTS.index("together")),
+    (EFFECTS.index("worker_hazard"), EFFECTS.index("rivalry")),
+)
+"""Places of each hazard of lone queens and of the ratio that multiplies it in company."""
 LEAST: Final = 3
 """Fewest ways in which groups differ for their SD to be stretched."""
 LITTLE: Final = 1e-12
@@ -134,7 +145,8 @@ def coordinates(
     design : ModelDesign
     priors : Priors
     """
-    between = contrasts(part.genus, priors.column("sd"))
+    many = len(design.foundings) >= MANY
+    between = contrasts(_apart(part.genus) if many else part.genus, priors.column("sd"))
     told = {"walk": part.step, "frailty": part.founding}
     told |= dict(zip(EFFECTS, between.information, strict=True))
     scales = {name: priors[name].between for name in EFFECTS}
@@ -150,8 +162,17 @@ def coordinates(
         between,
         told,
         {name: turn for name, turn in turns.items() if turn.size},
-        {n: r for n, r in rates.items() if r and len(design.foundings) >= MANY},
+        {name: rate for name, rate in rates.items() if rate and many},
     )
+
+
+def _apart(genus: Floats) -> Floats:
+    """Information on each effect of each genus, a hazard and its ratio as if neither were known."""
+    out = genus.copy()
+    for lone, ratio in RATIOS:
+        out[lone] -= genus[ratio]
+        out[ratio] *= out[lone] / np.maximum(genus[lone], 1.0)
+    return out
 
 
 def _means(design: ModelDesign, level: Level) -> npt.NDArray[np.int64]:

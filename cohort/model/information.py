@@ -4,10 +4,8 @@ Comes in: a `ModelDesign` and its `Exposure`. Goes out: `Information`. Never: a 
 numbers only choose coordinates for the sampler (see `cohort.likelihood.density`), and rough ones
 do.
 
-The information on a log hazard is the number of losses behind it. Losses in company tell of hazard
-times ratio, so that of a genus's lone hazard is its lone losses m, and that of its ratio, with n
-losses in company, m n / (m + n): each as if the other were not known. On a log day of the first
-worker it is 1 / (spread^2 + bracket^2 / 12); on a logit the number of trials times p (1 - p).
+The information on a log hazard is the number of losses behind it; on a log day of the first
+worker 1 / (spread^2 + bracket^2 / 12); on a logit the number of trials times p (1 - p).
 """
 
 from __future__ import annotations
@@ -28,11 +26,6 @@ from cohort.terms.levels import AFTER, BEFORE, FIRST_WORKER, LEVELS
 Floats = npt.NDArray[np.float64]
 SPREAD: Final = 0.15
 """Taken for the SD of the log day of the first worker within a genus."""
-RATIOS: Final = (
-    (EFFECTS.index("founding_hazard"), EFFECTS.index("together")),
-    (EFFECTS.index("worker_hazard"), EFFECTS.index("rivalry")),
-)
-"""Places of each hazard of lone queens and of the ratio that multiplies it in company."""
 FIGHT: Final = 0.15
 """p (1 - p) of the share of last fights that take both."""
 
@@ -127,17 +120,17 @@ def information(design: ModelDesign, exposure: Exposure) -> Information:
     lost = losses(exposure)
     founding = lost[:, 0].sum(axis=1)
     by_effect = {
-        "founding_hazard": lost[:, 0, 0],
+        "founding_hazard": founding,
         "together": lost[:, 0, 1],
-        "worker_hazard": lost[:, 1, 0],
+        "worker_hazard": lost[:, 1].sum(axis=1),
         "rivalry": lost[:, 1, 1],
         "last_fight": FIGHT * np.asarray(exposure.last_fights, dtype=float),
         "first_worker": _first_workers(exposure),
     }
 
     by_part = {
-        BEFORE: founding,
-        AFTER: lost[:, 1].sum(axis=1),
+        BEFORE: by_effect["founding_hazard"],
+        AFTER: by_effect["worker_hazard"],
         FIRST_WORKER: by_effect["first_worker"],
     }
     levels = {
@@ -146,13 +139,10 @@ def information(design: ModelDesign, exposure: Exposure) -> Information:
         if (own := design.levels.get(level.name)) is not None
         for part in level.moves
     }
-    genus = np.stack(
-        [np.bincount(design.genus_code, by_effect[e], len(design.genera)) for e in EFFECTS]
-    ).astype(float)
-    for lone, ratio in RATIOS:
-        genus[ratio] *= genus[lone] / np.maximum(genus[lone] + genus[ratio], 1.0)
     return Information(
-        genus,
+        np.stack(
+            [np.bincount(design.genus_code, by_effect[e], len(design.genera)) for e in EFFECTS]
+        ),
         lost.sum(axis=(1, 2)),
         np.array([*_steps(exposure.loss_days1, at.CUTS1), *_steps(exposure.loss_days2, at.CUTS2)]),
         levels,

@@ -12,6 +12,7 @@ from cohort.likelihood import layout as at
 from cohort.likelihood import packing
 from cohort.likelihood.exposure import packed
 from cohort.likelihood.genera import moves_of, pooling_of
+from cohort.model import coordinates as coordinates_room
 from cohort.model.conditional_mode import score
 from cohort.model.contrasts import contrasts, turn_of_levels
 from cohort.model.design import Grouping, model_design
@@ -46,13 +47,10 @@ def test_the_parts_are_sums_by_genus(seen):
     design = model_design(exposure)
     part = information(design, exposure)
     lost = losses(exposure)
-    assert part.genus[0].sum() == pytest.approx(lost[:, 0, 0].sum())
+    assert part.genus[0].sum() == pytest.approx(lost[:, 0].sum())
+    assert part.genus[3].sum() == pytest.approx(lost[:, 1, 1].sum())
     mine = design.genus_code == 1
-    lone, company = lost[mine, 1].sum(axis=0)
-    assert part.genus[2, 1] == pytest.approx(lone)
-    assert lone > 0
-    assert company > 0
-    assert part.genus[3, 1] == pytest.approx(lone * company / (lone + company))
+    assert part.genus[2, 1] == pytest.approx(lost[mine, 1].sum())
     assert part.lean[0] == pytest.approx(np.log2(1.5))
     assert part.lean[1] == pytest.approx(lost[:, 0, 1].sum() / lost[:, 0].sum())
     assert part.lean[3] == 0.5
@@ -258,3 +256,26 @@ def test_many_levels_are_not_turned():
     columns, told_ = turn_of_levels(np.arange(60.0), np.zeros(60, np.int64), 1.0)
     assert columns.size == 0
     assert np.array_equal(told_, np.arange(60.0))
+
+
+def test_large_studies_tell_hazard_and_ratio_apart(seen, monkeypatch):
+    # By hand: of m lone losses and n in company information on (hazard, ratio) is
+    # [[m + n, n], [n, n]]; either as if the other were not known is 1 / (its inverse)[i, i].
+    _, exposure = seen
+    design = model_design(exposure)
+    part = information(design, exposure)
+    lost = losses(exposure)[design.genus_code == 1, 1].sum(axis=0)
+    m, n = lost
+    assert m > 0
+    assert n > 0
+    apart = 1.0 / np.diag(np.linalg.inv(np.array([[m + n, n], [n, n]])))
+    found = coordinates_room._apart(part.genus)
+    assert found[2:4, 1] == pytest.approx(apart)
+    few = log_posterior(design, exposure, Priors())
+    monkeypatch.setattr(coordinates_room, "MANY", 1)
+    many = log_posterior(design, exposure, Priors())
+    place = few.where["worker_hazard"]
+    assert many.information[place].sum() < few.information[place].sum()
+    assert np.array_equal(
+        few.information[few.where["frailty"]], many.information[many.where["frailty"]]
+    )
