@@ -116,6 +116,8 @@ def _local(
 ) -> Generator[Given, None, None]:
     import joblib
 
+    if jobs > 1:
+        background.end()  # there is one pool in a process: joblib would take that one for its own
     with background.unheard():
         ran = joblib.Parallel(n_jobs=jobs, return_as="generator_unordered")(
             joblib.delayed(_done)(place, task, there, os.getpid(), jobs > 1)

@@ -14,12 +14,15 @@ from cohort.results.files import (
     mark_of,
 )
 from cohort.results.folder import (
+    Made,
     Results,
     draws_of,
     fill,
     made,
+    made_of,
     read,
     read_draws,
+    to_make,
     versions,
     write,
 )
@@ -27,6 +30,7 @@ from cohort.results.folder import (
 __all__ = [
     "OURS",
     "DamagedError",
+    "Made",
     "NotThereError",
     "Results",
     "carry_over",
@@ -34,9 +38,11 @@ __all__ = [
     "draws_of",
     "fill",
     "made",
+    "made_of",
     "mark_of",
     "read",
     "read_draws",
+    "to_make",
     "tree_of",
     "versions",
     "write",

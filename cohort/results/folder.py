@@ -30,6 +30,7 @@ from cohort.nonparametric.counts import raw_table
 from cohort.results.drawn_tree import LAYOUT
 from cohort.results.files import (
     DRAWS,
+    MINE,
     OURS,
     STUDY_TABLES,
     TABLES,
@@ -209,12 +210,49 @@ class Results(Printed, Shown):
 def versions() -> dict[str, str]:
     """Versions of Python, of this package and of what computes for it."""
     out = {"python": platform.python_version()}
-    for name in ("founding-cohort", *PACKAGES):
+    for name in (MINE, *PACKAGES):
         try:
             out[name] = version(name)
         except PackageNotFoundError:
             out[name] = "not installed"
     return out
+
+
+@dataclass(frozen=True)
+class Made:
+    """What decides of the numbers of a comparison: its sheets, program, seed and level.
+
+    Attributes
+    ----------
+    sheets : dict of str
+        Their sha256 by name.
+    foundings : frozenset of str
+    program : str
+        Version of this package.
+    seed : int
+    level : float
+    """
+
+    sheets: dict[str, str]
+    foundings: frozenset[str]
+    program: str
+    seed: int
+    level: float
+
+
+def to_make(study: Study, seed: int, level: float) -> Made:
+    """What decides of the numbers, were a study compared now."""
+    sheets = {source.name: source.sha256 for source in study.sources}
+    foundings = frozenset(study.foundings["founding"].astype(str))
+    return Made(sheets, foundings, versions()[MINE], int(seed), float(level))
+
+
+def made_of(results: Results) -> Made:
+    """What decided of the numbers of results that are there."""
+    run = results.run
+    foundings = frozenset(results.foundings["founding"].astype(str))
+    program = str(run["versions"].get(MINE))
+    return Made(dict(run["sheets"]), foundings, program, int(run["seed"]), float(run["level"]))
 
 
 def made(folder: Path) -> contextlib.AbstractContextManager[making.Making]:

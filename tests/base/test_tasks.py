@@ -10,7 +10,7 @@ from functools import partial
 import pytest
 from real_cluster import running
 
-from cohort.base import tasks
+from cohort.base import background, tasks
 from cohort.base.errors import StudyError
 from cohort.base.telling import Far, heard_by
 
@@ -105,6 +105,19 @@ def test_workers_with_other_code_are_refused(cluster, tmp_path, monkeypatch):
     assert held(tmp_path) == {}
 
 
+def test_studies_of_a_calibration_go_to_a_cluster(cluster, tmp_path):
+    """With a stand-in for the fit; real ones in tests/power/test_cluster.py."""
+    from cohort.calibrate.run import every, spread
+
+    def ranks(seed):
+        return {"seed": seed, "by": os.getpid()}
+
+    spread(tmp_path, range(1, 4), ranks)
+    spread(tmp_path, range(1, 6), ranks, scheduler=cluster.address)
+    done = {one["seed"]: one["by"] == os.getpid() for one in every(tmp_path)}
+    assert done == {1: True, 2: True, 3: True, 4: False, 5: False}
+
+
 @GONE
 def test_a_task_that_ends_its_workers_is_named(tmp_path_factory, tmp_path):
     """As one that wants more memory than there is; by itself a scheduler tries four workers."""
@@ -169,6 +182,15 @@ def test_here_by_two_processes_and_by_one_the_files_are_the_same(tmp_path):
     assert {n: v[0] for n, v in one.items()} == {n: v[0] for n, v in two.items()}
     assert {v[1] for v in one.values()} == {os.getpid()}
     assert os.getpid() not in {v[1] for v in two.values()}
+
+
+def test_several_processes_can_be_had_after_a_second_one(tmp_path, monkeypatch):
+    """joblib took the pool of `background` for one of its own, and broke off."""
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    before = background.start(os.getpid).result()
+    tasks.finish(of(tmp_path, 4), jobs=2)
+    assert before not in {pid for _, pid in held(tmp_path).values()}
+    assert background.start(divmod, 17, 5).result() == (3, 2)
 
 
 def test_a_task_that_another_run_has_done_meanwhile_is_left_alone(tmp_path):

@@ -112,7 +112,7 @@ def test_what_further_fits_gave_goes_to_no_other_comparison(seed, alone, tmp_pat
     def fitted(*args, **kwargs):
         return replace(usual(*args, **kwargs), fit=object())
 
-    def meanwhile(made, say):
+    def meanwhile(made, **how):
         run("compare", str(alone), "--out", str(out), "--quiet", "--seed", seed)
         return {}
 
