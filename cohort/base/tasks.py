@@ -211,10 +211,11 @@ def _for_another(task: Task, mark: str) -> Any:
             "A worker runs another version of this program or of Python: its numbers would not be "
             "those of this machine. Install the same on both."
         )
-    with _ONE:
+    config: Any = importlib.import_module("dask").config
+    # else xarray asks the scheduler for a lock where it writes, and is refused
+    with _ONE, config.set(scheduler="synchronous"), telling.heard_by(None):
         background.alone()  # a worker is one of several, and may have no child processes
-        with telling.heard_by(None):
-            return task()
+        return task()
 
 
 @cache

@@ -87,6 +87,18 @@ def test_what_is_there_is_not_sent_to_a_cluster(cluster, tmp_path):
     assert here == {0, 1, 2}
 
 
+def test_a_task_writes_draws_as_it_would_here(cluster, tmp_path):
+    """xarray takes a worker's scheduler for a lock, and the file is then refused."""
+
+    def written():
+        import xarray as xr
+
+        return list(bytes(xr.Dataset({"a": ("x", [1.0, 2.0])}).to_netcdf(engine="h5netcdf"))[:4])
+
+    tasks.finish({tmp_path / "000.json": written}, scheduler=cluster.address)
+    assert held(tmp_path)[0] == list(b"\x89HDF")
+
+
 def test_an_error_of_a_task_is_raised_and_what_was_done_stays(cluster, tmp_path):
     def refuse():
         time.sleep(0.3)
