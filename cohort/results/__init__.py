@@ -14,18 +14,16 @@ from cohort.results.files import (
     mark_of,
 )
 from cohort.results.folder import (
-    Made,
     Results,
     draws_of,
     fill,
     made,
-    made_of,
     read,
     read_draws,
-    to_make,
     versions,
     write,
 )
+from cohort.results.origin import Made, made_of, to_make
 
 __all__ = [
     "OURS",

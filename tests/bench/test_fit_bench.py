@@ -22,8 +22,8 @@ def test_cost_against_size_and_looks(tmp_path, row, foundings):
         fit, *times = run(exposure, DRAWS)
         took[every] = times[1]
         row(
-            f"{foundings} foundings, a look every {every} days: {len(exposure.nodes)} cells, "
-            f"{len(exposure.rows)} losses to explain",
+            f"{foundings} foundings, a look every {every} days",
+            f"{len(exposure.nodes)} cells, {len(exposure.rows)} losses to explain; "
             f"{said(DRAWS, *times, fit)}; {gate(fit)}",
             "" if every == 7 else f"{took[1] / took[7]:.2f} of weekly",
             **numbers(times[1], fit),
