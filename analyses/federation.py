@@ -11,6 +11,7 @@ Dask scheduler its workers make them: the sheets are read here, and the results 
 import argparse
 from pathlib import Path
 
+from cohort.base.errors import CohortError
 from cohort.cli.progress import progress
 from cohort.cli.stop import keeps, stoppable
 from cohort.comparison import SEED
@@ -31,20 +32,27 @@ with stoppable():
     keeps(
         lambda: f"The comparisons done so far lie in {want.out}; the same command makes the others."
     )
-    with progress() as tell:
-        tell("Reading the sheets")
-        clubs = read_clubs(want.studies, without_faulty=want.without_faulty)
-        found = federation(
-            clubs,
-            want.out,
-            seed=want.seed,
-            level=want.level,
-            jobs=want.jobs,
-            scheduler=want.scheduler,
-            say=tell,
-        )
+    try:
+        with progress() as tell:
+            tell("Reading the sheets")
+            clubs = read_clubs(want.studies, without_faulty=want.without_faulty)
+            found = federation(
+                clubs,
+                want.out,
+                seed=want.seed,
+                level=want.level,
+                jobs=want.jobs,
+                scheduler=want.scheduler,
+                say=tell,
+            )
+    except CohortError as fault:
+        ask.exit(1, f"{fault}\n")
 
 # %% Side by side: each row is a comparison of its own, and `pooled` is no average of the others
 for note in found.notes:
     print(note)
-print(found.table.round(2).to_string(index=False, na_rep=""))
+numbers = found.table.drop(columns="why").round(2).astype(object)
+print(numbers.where(numbers.notna(), "").to_string(index=False))
+for club, why in zip(found.table["club"], found.table["why"], strict=True):
+    if why:
+        print(f"{club}: {why}")

