@@ -152,8 +152,12 @@ def test_a_study_is_looked_into_from_end_to_end(
         killer.start()
         tables = thorough.thorough(found, folder=out, mark=mark, scheduler=cluster.address)
         killer.join()
-    monkeypatch.setattr(refits, "reading", None)  # what is there is not done again
-    monkeypatch.setattr(refits, "variant", None)
+
+    def done_again(*_: object) -> None:
+        pytest.fail("what is there is done again")
+
+    monkeypatch.setattr(refits, "reading", done_again)
+    monkeypatch.setattr(refits, "variant", done_again)
     again = thorough.thorough(found, folder=out, mark=mark)
     for name, table in tables.items():
         pd.testing.assert_frame_equal(again[name], table)
