@@ -145,19 +145,6 @@ def test_a_task_that_ends_its_workers_is_named(tmp_path_factory, tmp_path):
         tasks.finish({tmp_path / "000.json": greedy}, scheduler=cluster.address)
 
 
-@GONE
-def test_a_scheduler_that_goes_is_told_and_what_was_done_stays(tmp_path_factory, tmp_path):
-    with running(tmp_path_factory.mktemp("dask"), 1) as cluster:
-
-        def then_it_goes(place, values):
-            tasks.put_json(place, values)
-            cluster.end_scheduler()
-
-        with pytest.raises(StudyError, match=r"has gone. What was done is kept"):
-            tasks.finish(of(tmp_path, 9, 0.1), then_it_goes, scheduler=cluster.address)
-    assert 0 < len(held(tmp_path)) < 9
-
-
 def test_a_scheduler_without_workers_and_an_address_without_scheduler(
     tmp_path_factory, tmp_path, monkeypatch
 ):
@@ -187,22 +174,16 @@ def test_without_the_extra_it_is_said(tmp_path, monkeypatch):
     assert set(held(tmp_path)) == {0}
 
 
-def test_here_by_two_processes_and_by_one_the_files_are_the_same(tmp_path):
+def test_here_by_two_processes_and_by_one_the_files_are_the_same(tmp_path, monkeypatch):
+    """Also after a second process was at work: joblib took its pool for one of its own."""
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    before = background.start(os.getpid).result()
     for jobs in (1, 2):
         tasks.finish(of(tmp_path / str(jobs), 6), jobs=jobs)
     one, two = (held(tmp_path / str(jobs)) for jobs in (1, 2))
     assert {n: v[0] for n, v in one.items()} == {n: v[0] for n, v in two.items()}
     assert {v[1] for v in one.values()} == {os.getpid()}
-    assert os.getpid() not in {v[1] for v in two.values()}
-
-
-def test_several_processes_can_be_had_after_a_second_one(tmp_path, monkeypatch):
-    """joblib took the pool of `background` for one of its own, and broke off."""
-    monkeypatch.setattr(os, "cpu_count", lambda: 2)
-    before = background.start(os.getpid).result()
-    tasks.finish(of(tmp_path, 4), jobs=2)
-    assert before not in {pid for _, pid in held(tmp_path).values()}
-    assert background.start(divmod, 17, 5).result() == (3, 2)
+    assert not {os.getpid(), before} & {v[1] for v in two.values()}
 
 
 def test_a_task_that_another_run_has_done_meanwhile_is_left_alone(tmp_path):
@@ -233,3 +214,16 @@ def test_the_mark_of_the_code_changes_with_any_source(tmp_path, monkeypatch):
     finally:
         tasks.code.cache_clear()
     assert len(set(marks)) == 3
+
+
+@GONE
+def test_a_scheduler_that_goes_is_told_and_what_was_done_stays(cluster, tmp_path):
+    """The last of the file: it ends the scheduler of the others."""
+
+    def then_it_goes(place, values):
+        tasks.put_json(place, values)
+        cluster.end_scheduler()
+
+    with pytest.raises(StudyError, match=r"has gone. What was done is kept"):
+        tasks.finish(of(tmp_path, 9, 0.1), then_it_goes, scheduler=cluster.address)
+    assert 0 < len(held(tmp_path)) < 9
