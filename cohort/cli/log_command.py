@@ -258,6 +258,9 @@ def _message(notes: Path | None, founding: str) -> bytes | None:
     return text if text.strip() else None
 
 
+_STAYS = {"needed": "foundings or another entry need it", "changed": "it was changed since"}
+
+
 def _take_back(study: Path, keeper: str) -> None:
     from cohort.desk.undo import undo
 
@@ -265,4 +268,8 @@ def _take_back(study: Path, keeper: str) -> None:
     for name, rows in back.rows.items():
         for row in rows:
             echo(f"Taken out of {name}: {row}")
+    for name in back.lists:
+        echo(f"Taken away: the drawn list {name}")
+    for name, why in back.kept.items():
+        echo(f"The drawn list {name} stays: {_STAYS[why]}.")
     echo("The folder earlier keeps the sheets as they were.")

@@ -271,7 +271,12 @@ def put_rows(
         _put(folder, files, new or {})
 
 
-def put_files(folder: Path, files: Mapping[Path, bytes], new: Mapping[Path, bytes]) -> None:
+def put_files(
+    folder: Path,
+    files: Mapping[Path, bytes],
+    new: Mapping[Path, bytes],
+    gone: Sequence[Path] = (),
+) -> None:
     """Put sheets of a study in place whole, all of them or none; the caller holds the lock.
 
     Parameters
@@ -282,6 +287,9 @@ def put_files(folder: Path, files: Mapping[Path, bytes], new: Mapping[Path, byte
         Sheet directly inside it -> its new bytes; the sheet as it was is kept.
     new : mapping
         Other files that go with them.
+    gone : sequence of Path
+        Files in a folder of the study that are taken away with them, such as a drawn list; kept
+        like the sheets.
 
     Raises
     ------
@@ -289,8 +297,8 @@ def put_files(folder: Path, files: Mapping[Path, bytes], new: Mapping[Path, byte
         If a file is open in a spreadsheet, or cannot be written. Nothing is written.
     """
     _closed(files)
-    with _written(folder, files):
-        _put(folder, files, new)
+    with _written(folder, [*files, *gone]):
+        _put(folder, files, new, gone)
 
 
 def _closed(paths: Iterable[Path]) -> None:
@@ -316,15 +324,22 @@ def _written(folder: Path, paths: Iterable[Path]) -> Iterator[None]:
         ) from fault
 
 
-def _put(folder: Path, files: Mapping[Path, bytes], new: Mapping[Path, bytes]) -> None:
+def _put(
+    folder: Path,
+    files: Mapping[Path, bytes],
+    new: Mapping[Path, bytes],
+    gone: Sequence[Path] = (),
+) -> None:
     for path in files:
         if path.exists():
-            _keep(path)
-    put_all(folder, {**new, **files}, folder / EARLIER / UNFINISHED)
+            _keep(path, path.read_bytes())
+    for path in gone:
+        _keep(folder / f"{path.parent.name}-{path.name}", path.read_bytes())
+    put_all(folder, {**new, **files}, folder / EARLIER / UNFINISHED, gone)
 
 
-def _keep(path: Path) -> None:
-    """Copy the file as it is into the folder of earlier versions and drop the oldest ones.
+def _keep(path: Path, data: bytes) -> None:
+    """Put a file as it is into the folder of earlier versions and drop the oldest ones.
 
     Names sort by the order of writing even where the clock was set back: the version just kept
     must never pass for the oldest.
@@ -335,7 +350,7 @@ def _keep(path: Path) -> None:
     temporary = folder / f".{path.name}.{stamp}.tmp"
     try:
         with temporary.open("wb") as file:
-            file.write(path.read_bytes())
+            file.write(data)
             file.flush()
             os.fsync(file.fileno())
         os.replace(temporary, target)

@@ -19,7 +19,7 @@ from cohort.base.errors import Finding, SheetError, StudyError
 from cohort.desk.share.compare import Compared, Conflict, compared
 from cohort.desk.share.said import Said, rows_of, signs_of
 from cohort.desk.share.sent import Sent, read_sent
-from cohort.desk.undo import Entry, Piece, piece, remembered
+from cohort.desk.undo import Entry, Piece, lists_of, piece, remembered
 from cohort.desk.whose import target, target_of
 from cohort.sheets.append import appended, layout_of, locked, open_elsewhere, put_rows, start_of
 from cohort.sheets.files import inner
@@ -104,7 +104,8 @@ def merge(folder: Path, sent: Path) -> Merged:
         if jobs or new_lists:
             signs = tuple(sorted({_sign(row) for row in found.new} - {""}))
             moment = dt.datetime.now().astimezone().isoformat(timespec="microseconds")
-            memory = remembered(folder, Entry(moment, signs, tuple(pieces))) if jobs else {}
+            lists = lists_of(folder, given.lists, {path.stem for path in new_lists})
+            memory = remembered(folder, Entry(moment, signs, tuple(pieces), lists))
             put_rows(folder, heads, {**new_lists, **memory})
     counts: dict[str, int] = {}
     for row in found.new:
