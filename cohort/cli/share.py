@@ -73,8 +73,8 @@ def pack(
         echo(f"Left out of {sheet}: {', '.join(names)}.")
     if made.names_kept:
         echo(
-            f"Founding numbers are sent as they are, and {', '.join(made.names_kept)} in them may "
-            "be a name."
+            f"Founding numbers are sent as they are, and so is to whom foundings were handed over: "
+            f"{', '.join(made.names_kept)} in them may be a name."
         )
     echo("The other side adds it with: cohort merge STUDY FILE")
 

@@ -19,6 +19,7 @@ from cohort.base.errors import Finding, SheetError, StudyError
 from cohort.desk.share.compare import Compared, Conflict, compared
 from cohort.desk.share.said import Said, rows_of, signs_of
 from cohort.desk.share.sent import Sent, read_sent
+from cohort.desk.share.spoken import of_all
 from cohort.desk.undo import Entry, Piece, lists_of, piece, remembered
 from cohort.desk.whose import target, target_of
 from cohort.sheets.append import appended, layout_of, locked, open_elsewhere, put_rows, start_of
@@ -217,41 +218,12 @@ def _tried(
 def _of_all(
     sheets: Sheets, jobs: Jobs, ours: Sequence[Said], theirs: Sequence[Said]
 ) -> list[tuple[Conflict, Said]]:
-    """Rows that would make ``rest`` or ``all`` speak of foundings which nobody meant."""
+    """Rows that would make ``rest`` or ``all`` speak of others than was meant."""
     if not jobs:
         return []
     trial, _, _ = _tried(sheets, jobs)
-    before = {(row.sheet, row.file, row.row): row for row in ours if row.of_all}
-    meant = {(row.sheet, *row.key[:2]): row.covers for row in theirs if row.of_all}
-    new = {row.key[0]: row for _, rows in jobs.values() for row in rows if row.sheet == "foundings"}
-    started = {row.key[0]: row.cells.get("started", "") for row in rows_of(trial)
-               if row.sheet == "foundings"}  # fmt: skip
-    sent = {(row.sheet, row.key): row for _, rows in jobs.values() for row in rows if row.of_all}
-    out: list[tuple[Conflict, Said]] = []
-    for row in rows_of(trial):
-        if not row.of_all:
-            continue
-        mine = before.get((row.sheet, row.file, row.row))
-        now = {one for one in row.covers if started.get(one.lower(), "") <= row.key[1]}
-        if mine is not None:
-            named = meant.get((row.sheet, *row.key[:2]), frozenset())
-            for extra in sorted(now - mine.covers - named):
-                if extra.lower() in new:
-                    out.append((_speaks(row, extra), new[extra.lower()]))
-        elif (given := sent.get((row.sheet, row.key))) is not None:
-            more = sorted(now - given.covers)
-            if more:
-                out.append((_speaks(given, ", ".join(more)), given))
-    return list({(row.file, row.row, row.sheet): (c, row) for c, row in out}.values())
-
-
-def _speaks(row: Said, extra: str) -> Conflict:
-    word, day = row.cells["founding"], row.cells["date"]
-    return Conflict(
-        "rest", row.sheet, f"{word}, {day}", (), "", row.place,
-        f"'{word}' of {day} ({row.place}) would speak of {extra} too, of which nobody said so. "
-        f"Write the foundings that were meant one by one, in place of '{word}', then merge again.",
-    )  # fmt: skip
+    new = [row for _, some in jobs.values() for row in some]
+    return of_all(rows_of(trial), ours, theirs, new)
 
 
 def _lists(folder: Path, given: Sent) -> tuple[set[str], dict[Path, bytes]]:
