@@ -100,9 +100,9 @@ class _Days:
         is neither a look nor an event.
         """
         day, out = row.key[1], []
-        beside = ("checks",) if row.sheet == "checks" else ("checks", "events")
+        beside = {"checks"} if row.sheet == "checks" else {"checks", "events"}
         if row.cells["founding"].lower() != words.REST:
-            beside = ()
+            beside = set()
         for one in sorted(numbers):
             number = one.lower()
             if number not in self.began or not self.began[number] <= day:
