@@ -19,6 +19,7 @@ from typing import Any, Final
 from cohort.audit.added import new_findings, with_file
 from cohort.audit.alike import together
 from cohort.base.errors import SheetError, StudyError
+from cohort.desk.sentences import refused, tell
 from cohort.desk.whose import foundings_typed
 from cohort.sheets.append import EARLIER, layout_of, locked, put_files
 from cohort.sheets.files import bytes_of, inner
@@ -147,11 +148,9 @@ def undo(folder: Path, keeper: str = "") -> Undone:
         kept = list(entries(folder))
         last = next((e for e in reversed(kept) if not sign or sign in e.keepers), None)
         if last is None:
-            whose = f" of keeper {keeper}" if keeper else ""
+            how = {"kept": str(KEPT), "folder": EARLIER}
             raise StudyError(
-                f"There is no entry{whose} to take back: only what cohort log wrote is "
-                f"remembered, the last {KEPT} entries. The sheets as they were lie in the folder "
-                f"{EARLIER}."
+                tell("undo_none_of", keeper=keeper, **how) if keeper else tell("undo_none", **how)
             )
         files, rows, shorter = {}, {}, {}
         for one in last.pieces:
@@ -164,10 +163,7 @@ def undo(folder: Path, keeper: str = "") -> Undone:
             trial = with_file(trial, one.file, one.sheet, files[folder / one.file])
         errors = [f for f in new_findings(sheets, trial) if f.level == "error"]
         if errors:
-            raise SheetError(
-                errors,
-                f"Nothing was taken back, because later rows need it. {SheetError(errors)}",
-            )
+            raise SheetError(errors, refused(tell("undo_needed"), errors))
         place = kept.index(last)
         others = [*kept[:place], *(_moved(one, shorter) for one in kept[place + 1 :])]
         why = {one.file: _stays(folder, one, trial, others) for one in last.lists}
@@ -225,10 +221,7 @@ def _without(path: Path, one: Piece) -> tuple[bytes, tuple[str, ...]]:
     data = path.read_bytes() if path.is_file() else b""
     there = data[one.start : one.start + one.length]
     if hashlib.sha256(there).hexdigest() != one.sum:
-        raise StudyError(
-            f"{one.file}: it was changed since, where the last entry stands. Nothing was taken "
-            "back. Open the sheet and take out the row by hand."
-        )
+        raise StudyError(tell("undo_changed", file=one.file))
     layout = layout_of(data, one.file)
     rest, joint = data[one.start + one.length :], layout.line_end.encode(layout.encoding)
     if not (rest and there.startswith(joint)):  # else it parts what stands before and behind

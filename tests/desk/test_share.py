@@ -425,7 +425,7 @@ def test_the_commands(ours: Path, theirs: Path, tmp_path: Path, capsys) -> None:
     told = " ".join(capsys.readouterr().out.split())
     assert "CONFLICT in checks: K2-01, 2025-05-09" in told
     assert "workers: 0 here (checks-K2.csv, row 2), 4 sent (checks-K2.csv, row 2)" in told
-    assert "1 conflict: these rows were not written" in told
+    assert "1 conflict: this row was not written" in told
     assert sheets(ours) == before
     (tmp_path / "mine.txt").write_text("mine")
     assert run("pack", theirs, "--out", tmp_path / "mine.txt") == 1

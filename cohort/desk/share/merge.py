@@ -16,6 +16,7 @@ from typing import Final
 
 from cohort.audit.added import new_findings, with_file
 from cohort.base.errors import Finding, SheetError, StudyError
+from cohort.desk.sentences import refused, tell
 from cohort.desk.share.compare import Compared, Conflict, compared
 from cohort.desk.share.said import Said, rows_of, signs_of
 from cohort.desk.share.sent import Sent, read_sent
@@ -28,6 +29,7 @@ from cohort.sheets.folder import read_folder
 from cohort.sheets.lists import FOLDER
 from cohort.sheets.numbers import keeper_of
 from cohort.sheets.raw import Sheets
+from cohort.sheets.sentences import tell as put
 from cohort.terms.contract import SHEETS
 
 Row = dict[str, str]
@@ -84,9 +86,9 @@ def merge(folder: Path, sent: Path) -> Merged:
         The audit finds an error in the study with the new rows. Nothing is written.
     """
     if not folder.is_dir():
-        raise StudyError(f"There is no folder {folder}. Start a study with: cohort begin")
+        raise StudyError(tell("no_folder", folder=str(folder)))
     if sent.resolve() == folder.resolve():
-        raise StudyError(f"{sent} is the study itself. Name what was sent.")
+        raise StudyError(tell("merge_itself", sent=str(sent)))
     given = read_sent(sent)
     with locked(folder):
         sheets = read_folder(folder)
@@ -97,11 +99,7 @@ def merge(folder: Path, sent: Path) -> Merged:
         findings = new_findings(sheets, trial) if jobs else []
         errors = [finding for finding in findings if finding.level == "error"]
         if errors:
-            raise SheetError(
-                errors,
-                f"Nothing was written: with these rows the study would have errors. Correct what "
-                f"was sent and send it again. {SheetError(errors)}",
-            )
+            raise SheetError(errors, refused(tell("merge_errors"), errors))
         if jobs or new_lists:
             signs = tuple(sorted({_sign(row) for row in found.new} - {""}))
             moment = dt.datetime.now().astimezone().isoformat(timespec="microseconds")
@@ -191,7 +189,7 @@ def _columns(jobs: Jobs) -> list[tuple[Conflict, Said]]:
             lacking = sorted(n for n, text in row.cells.items() if text and n not in there)
             if lacking:
                 heads = ", ".join(lacking)
-                told = f"{path.name} has no column {heads}. Add the heading, then merge again."
+                told = tell("column_lacking", file=path.name, columns=heads)
                 fault = Conflict("column", sheet, row.what, (), path.name, row.place, told)
                 out.append((fault, row))
     return out
@@ -203,10 +201,7 @@ def _tried(
     trial, pieces, heads = sheets, [], {}
     for path, (sheet, rows) in jobs.items():
         if open_elsewhere(path):
-            raise StudyError(
-                f"{path.name} is open in a spreadsheet program, which would write over the new "
-                "rows. Nothing was written. Close it there and try again."
-            )
+            raise StudyError(put("put_open_there", name=path.name))
         names, cells = SHEETS[sheet].names, [_cells(path, row) for row in rows]
         after = appended(path, names, cells)
         pieces.append(piece(path.name, sheet, start_of(path, names), after))

@@ -27,6 +27,7 @@ from cohort.audit.alike import together
 from cohort.audit.looks import HANDED
 from cohort.audit.settings import read_settings
 from cohort.base.errors import StudyError
+from cohort.desk.sentences import tell
 from cohort.desk.share.said import Said, rows_of, signs_of
 from cohort.sheets.append import safe_name
 from cohort.sheets.delimited import read_delimited
@@ -150,7 +151,7 @@ def _tags(sheets: Sheets, signs: set[str]) -> dict[str, str]:
         names = [base, *(f"{base or 'x'}-{letter}" for letter in ascii_lowercase)]
         free = [name for name in names if name not in taken.values()]
         if not free:
-            raise StudyError("This study has too many files of one keeper. Put them together.")
+            raise StudyError(tell("pack_many"))
         taken[one] = free[0]
     for file, one in group.items():
         out[file] = taken[one]
@@ -207,11 +208,7 @@ def _same_scopes(files: Mapping[str, bytes], said: Sequence[Said]) -> None:
     )
     for one in said:
         if not there[(one.sheet, one.key[:2], one.covers)]:
-            raise StudyError(
-                f"{one.place}: '{one.cells['founding']}' speaks of foundings in several files, and "
-                "would speak of others once packed. Nothing was written. Write the foundings that "
-                "were meant one by one, or put the foundings of this keeper into one file."
-            )
+            raise StudyError(tell("pack_all", place=one.place, word=one.cells["founding"]))
 
 
 def _lists(folder: Path) -> dict[str, bytes]:

@@ -16,6 +16,7 @@ import pandas as pd
 
 from cohort.audit.alike import meant, plain, together
 from cohort.audit.allotted import taken_up
+from cohort.audit.find import row_of
 from cohort.audit.ids import handed_on, of_file
 from cohort.audit.looks import HANDED
 from cohort.audit.settings import read_settings
@@ -72,7 +73,7 @@ class Said:
     @property
     def place(self) -> str:
         """Where it stands: ``checks-K2.csv, row 7``."""
-        return f"{self.file}, row {self.row}"
+        return row_of(self.file, self.row)
 
     @property
     def of_all(self) -> bool:

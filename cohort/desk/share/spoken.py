@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from cohort.audit.looks import HANDED
+from cohort.desk.sentences import tell
 from cohort.desk.share.compare import Conflict
 from cohort.desk.share.said import Said
 from cohort.terms import words
@@ -121,16 +122,8 @@ def _by(
             yield _speaks(row, one, how), rows[one.lower()]
 
 
-_HOW = {
-    "more": "would speak of {other} too, of which nobody said so.",
-    "fewer": "would no longer speak of {other}, which another keeper looks after by then.",
-}
-
-
 def _speaks(row: Said, other: str, how: str) -> Conflict:
     word, day = row.cells["founding"], row.cells["date"]
-    return Conflict(
-        "rest", row.sheet, f"{word}, {day}", (), "", row.place,
-        f"'{word}' of {day} ({row.place}) {_HOW[how].format(other=other)} Write the foundings that "
-        f"were meant one by one, in place of '{word}', then merge again.",
-    )  # fmt: skip
+    told = {"word": word, "day": day, "place": row.place, "other": other}
+    remedy = tell("rest_more", **told) if how == "more" else tell("rest_fewer", **told)
+    return Conflict("rest", row.sheet, f"{word}, {day}", (), "", row.place, remedy)

@@ -1,0 +1,124 @@
+"""`log`, `pack`, `merge` and `bring` in the language of a keeper, refusals too."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from pathlib import Path
+
+import pytest
+
+from cohort.cli import main
+from cohort.terms.voice import languages
+
+DAY = (dt.date.today() - dt.timedelta(days=3)).isoformat()
+HEADS = "founding,genus,started,queens,keeper\n"
+ENGLISH = re.compile(
+    r"\b(the|were|is|are|not|row|rows|nothing|written|wrote|look|queens|here|and|of|would)\b",
+    re.IGNORECASE,
+)
+TONGUES = [language for language in languages() if language != "en"]
+
+
+@pytest.fixture
+def study(tmp_path: Path) -> Path:
+    place = tmp_path / "ours"
+    place.mkdir()
+    (place / "foundings-K1.csv").write_text(
+        HEADS + "K1-01,Lasius,2026-05-01,3,K1\nK1-02,Lasius,2026-05-01,1,K1\n", "utf-8"
+    )
+    return place
+
+
+@pytest.fixture
+def sent(tmp_path: Path) -> Path:
+    place = tmp_path / "theirs"
+    place.mkdir()
+    (place / "foundings-K1.csv").write_text(HEADS + "K1-01,Messor,2026-05-03,3,K1\n", "utf-8")
+    (place / "checks-K1.csv").write_text("founding,date,queens_alive\nK1-01,2026-05-09,3\n")
+    (place / "foundings-K2.csv").write_text(HEADS + "K2-01,Messor,2026-05-01,2,K2\n", "utf-8")
+    (place / "study.toml").write_text("horizon_days = 90\n")
+    return place
+
+
+@pytest.fixture
+def said(capsys, tmp_path):
+    """What a command says, names of files and quoted words left out."""
+
+    def run(*words: object) -> tuple[int, str]:
+        capsys.readouterr()
+        with pytest.raises(SystemExit) as end:
+            main([str(word) for word in words])
+        got = capsys.readouterr()
+        told = " ".join((got.out + got.err).split()).replace(str(tmp_path), "")
+        return int(str(end.value.code)), told
+
+    return run
+
+
+def foreign(told: str) -> str:
+    """A text without what stays as it is: commands, words of the sheets, names of files."""
+    return re.sub(r"cohort \w+[^.]*|--[\w-]+|\S+\.\w+|/\S+|\bUTF-8\b|\brest\b", " ", told)
+
+
+@pytest.mark.parametrize("language", TONGUES)
+def test_no_english_is_left_in_what_is_said(language, study, sent, said, tmp_path) -> None:
+    speak = ("--language", language)
+    told = []
+    for words in (
+        ("log", study, "K1-01", "--alive", 2, "--workers", 0, "--date", DAY),
+        ("log", study, "K1-01", "--alive", 2, "--workers", 0, "--date", DAY),
+        ("log", study, "K1-01", "--alive", 7, "--date", DAY),
+        ("log", study, "K1-1x", "--alive", 7, "--date", DAY),
+        ("log", study, "--correct", "K1-01", DAY, "--alive", 2),
+        ("log", study, "--correct", "K1-02", DAY, "--alive", 1),
+        ("log", study, "--correct", "K1-01", "2026-05-02", "--alive", 1),
+        ("log", study, "--correct", "K1-01", "31.31.2026", "--alive", 1),
+        ("log", study, "--correct", "rest", DAY, "--alive", 1),
+        ("log", study, "--correct", "K1-01", DAY, "--photo", "x.gif"),
+        ("log", study, "--correct", "K1-01", DAY, "--photo", "x.png"),
+        ("log", study, "--undo", "--keeper", "K2"),
+        ("log", study, "--undo"),
+        ("log", study, "--undo"),
+        ("pack", sent, "--out", tmp_path / "sent.zip"),
+        ("merge", study, tmp_path / "sent.zip"),
+        ("merge", study, tmp_path / "sent.zip"),
+        ("merge", study, study),
+        ("merge", study, tmp_path / "none"),
+        ("merge", tmp_path / "none", sent),
+    ):
+        code, text = said(*words, *speak)
+        assert code in (0, 1), (words, text)
+        assert text
+        assert not ENGLISH.search(foreign(text)), (words, text)
+        told.append(text)
+    assert len(set(told)) >= len(told) - 2  # a founding asked for twice
+
+
+def test_a_few_of_them_word_by_word(study, sent, said) -> None:
+    code, told = said("log", study, "--correct", "K1-01", DAY, "--alive", 2, "--language", "de")
+    assert (code, told) == (
+        1,
+        f"Am {DAY} gibt es keine Kontrolle von K1-01, die zu berichtigen wäre. Es wurde nichts "
+        "geschrieben. Sie wurde noch nie kontrolliert; die erste Kontrolle kommt ohne --correct "
+        "dazu.",
+    )
+    code, told = said("log", study, "--undo", "--keeper", "K1", "--language", "es")
+    assert told.startswith("De K1 no hay ninguna entrada que deshacer")
+    code, told = said("merge", study, sent, "--language", "fr")
+    assert code == 1
+    assert "CONFLIT dans foundings : K1-01" in told.replace("\u00a0", " ")
+    assert "1 conflit : cette ligne n’a pas été écrite. 1 ligne qui en dépend attend aussi." in (
+        told.replace("\u00a0", " ")
+    )
+    code, told = said("log", study, "K1-01", "--alive", 9, "--date", DAY, "--language", "de")
+    assert code == 1
+    assert told.startswith("Es wurde nichts geschrieben. K1-01, queens_alive: ")
+    assert said("log", study, "--undo", "--language", "xx")[0] == 2
+
+
+def test_english_is_as_it_was(study, said) -> None:
+    _, told = said("log", study, "K1-01", "--alive", 9, "--date", DAY)
+    assert told.startswith("Nothing was written. K1-01, queens_alive: ")
+    _, plain = said("log", study, "K1-01", "--alive", 9, "--date", DAY, "--language", "en")
+    assert plain == told
