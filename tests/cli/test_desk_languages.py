@@ -95,6 +95,46 @@ def test_no_english_is_left_in_what_is_said(language, study, sent, said, tmp_pat
     assert len(set(told)) >= len(told) - 2  # a founding asked for twice
 
 
+TABLES = {
+    "good": "tube,ant,housed,queens,last check,alive,nest,1 Aug 2026\n"
+    "A,Lasius niger,2026-07-04,3,2026-07-20,2,vial,2 0\nB,Messor,2026-07-05,1,,,shoe,1 ?\n",
+    "faulty": "tube,ant,housed,queens,state,workers now,owner\n"
+    "A,Lasius,,3,maybe,4,Ann\nB,,2026-07-05,two,alive,4,Ann\nC,Messor,2026-07-05,1,alive,,Ann\n"
+    "C,Lasius,2026-07-05,1,alive,,Ann\n",
+    "empty": "tube,ant,housed,queens\n",
+    "unknown": "aaa,bbb\n1,2\n",
+    "under": "tube,ant,housed,queens,2026-08-01\nA,Lasius,2026-07-04,3,2\n",
+    "days": "tube,ant,housed,queens,4.7.,11.7.\nA,Lasius,2026-07-04,3,2 0,2 0\n",
+}
+
+
+@pytest.mark.parametrize("language", TONGUES)
+def test_bring_says_all_of_it_in_the_language(language, study, said, tmp_path) -> None:
+    speak, told = ("--language", language, "--keeper", "K4", "--failed", "all"), {}
+    for name, text in TABLES.items():
+        file = tmp_path / f"{name}.csv"
+        file.write_text(text, "utf-8")
+        code, told[name] = said("bring", file, study, *speak)
+        assert code in (0, 1)
+    code, told["open"] = said("bring", tmp_path / "good.csv", study, "--language", language)
+    code, told["done"] = said("bring", tmp_path / "good.csv", study, *speak, "--write")
+    assert code == 0, told["done"]
+    code, told["again"] = said("bring", tmp_path / "good.csv", study, *speak, "--write")
+    assert code == 1
+    code, told["refused"] = said("bring", tmp_path / "faulty.csv", study, *speak, "--write")
+    assert code == 1
+    code, told["missing"] = said("bring", tmp_path / "good.csv", tmp_path / "none", *speak)
+    mapping = next((study / "brought").glob("under-*.toml"))
+    mapping.write_text(mapping.read_text("utf-8").replace('"started"', '"strated"'), "utf-8")
+    code, told["mapping"] = said("bring", tmp_path / "under.csv", study, *speak)
+    assert code == 1
+    fields = r"\b(queens|queens_left|workers|last_look|genus or kind|look|look_queens)\b|'[^']*'"
+    for name, text in told.items():
+        assert text, name
+        english = ENGLISH.search(re.sub(fields, " ", foreign(text)))
+        assert not english, (name, english, text)
+
+
 def test_a_few_of_them_word_by_word(study, sent, said) -> None:
     code, told = said("log", study, "--correct", "K1-01", DAY, "--alive", 2, "--language", "de")
     assert (code, told) == (
