@@ -30,6 +30,11 @@ IGNORES: Mapping[str, str] = MappingProxyType(
     }
 )
 """By method, in the order of the table."""
+WARM: str = "days of winter rest are not counted, as in the model"
+COLD: str = "a day in winter rest counts like any other, though in the cold fewer queens may die"
+"""What is added where foundings were followed through winter: of first workers, of the others."""
+BY_WARM_DAYS: tuple[str, ...] = ("aft",)
+"""Methods that leave winter rest out."""
 DIFFERS: Mapping[str, str] = MappingProxyType(
     {
         "barren": "the model allows for queens that are not mated, so a founding without workers "
