@@ -16,7 +16,7 @@ import pandas as pd
 from cohort.nonparametric.counts import ALL
 from cohort.second_opinion.rows import Row
 from cohort.sheets import written
-from cohort.terms.opinions import BY_WARM_DAYS, COLD, DIFFERS, IGNORES, UNDONE, WARM
+from cohort.terms.opinions import DIFFERS, IGNORES, IN_WINTER, UNDONE
 from cohort.terms.questions import AVERAGE
 
 TOWARDS: Final = 0.25
@@ -74,9 +74,8 @@ def _told(codes: Sequence[str], clauses: Any) -> str:
 
 
 def _ignores(method: str, winter: bool) -> str:
-    if not winter:
-        return IGNORES[method]
-    return f"{IGNORES[method]}; {WARM if method in BY_WARM_DAYS else COLD}"
+    more = IN_WINTER.get(method) if winter else None
+    return f"{IGNORES[method]}; {more}" if more else IGNORES[method]
 
 
 def beside_model(

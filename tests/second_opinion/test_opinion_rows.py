@@ -31,7 +31,7 @@ from cohort.second_opinion.colonies import exact_p, same_queens_reach, wilson
 from cohort.second_opinion.losses import SEVERAL
 from cohort.second_opinion.workers import aft_row, warmed
 from cohort.sheets import written
-from cohort.terms.opinions import COLD, DIFFERS, IGNORES, UNDONE, WARM
+from cohort.terms.opinions import DIFFERS, IGNORES, IN_WINTER, UNDONE
 
 PRIOR = (-0.05, 0.1)
 NONE = written.empty("comparisons")
@@ -100,12 +100,16 @@ def test_days_of_winter_rest_are_not_days_to_the_first_worker():
     by_calendar = aft_row(row, replace(cold, winters={}), 0.9, PRIOR)
     assert abs(by_calendar.estimate / summer.estimate - 1) > 0.02
     # what goes by the calendar says so
+    methods = ("aft", "cox", "brackets", "counted")
     for through in (False, True):
-        table = beside_model([winter, replace(winter, method="cox")], NONE, 0.9, winter=through)
-        more = (f"; {WARM}", f"; {COLD}") if through else ("", "")
+        rows = [replace(winter, method=method) for method in methods]
+        table = beside_model(rows, NONE, 0.9, winter=through)
+        more = [f"; {IN_WINTER[m]}" if through and m in IN_WINTER else "" for m in methods]
         assert table["ignores"].tolist() == [
-            IGNORES[method] + end for method, end in zip(("aft", "cox"), more, strict=True)
+            IGNORES[method] + end for method, end in zip(methods, more, strict=True)
         ]
+    assert "as in the model" in IN_WINTER["aft"]
+    assert set(IGNORES) - set(IN_WINTER) == {"exact", "counted", "lots"}  # by one day alone
 
 
 def test_a_bracket_that_winter_rest_fills_is_that_of_its_last_warm_day():
