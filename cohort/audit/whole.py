@@ -21,6 +21,7 @@ from cohort.audit import (
     ids,
     remarks,
     rhythm,
+    seasons,
     temperatures,
     winter,
 )
@@ -94,7 +95,7 @@ def examine(sheets: Sheets, today: dt.date | None = None) -> Examined:
     findings += _names(tables)
     mine = tables["foundings"]
     mine["keeper"] = ids.keepers(mine)
-    for rule in foundings.RULES:
+    for rule in (*foundings.RULES, seasons.season_named, seasons.block_of_one_season):
         findings += rule(mine, settings)
     tables["checks"]["code"] = ids.codes(tables["checks"]["founding"], mine)
     tables["events"]["other"] = events.other_as_listed(tables["events"])
