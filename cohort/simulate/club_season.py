@@ -84,7 +84,7 @@ class Founding:
 
     def lived(self, day: dt.date) -> float:
         """Days of life since day 0, winter counted at a fifth."""
-        cold, warm = (dt.date.fromisoformat(d) for d in WINTER[self.keeper])
+        cold, warm = _winter(self.keeper)
         frozen = max(0, (min(day, warm) - max(cold, self.start)).days)
         return (day - self.start).days - (1 - SLOW) * frozen
 
@@ -102,7 +102,13 @@ def _date(text: str, days: int = 0) -> dt.date:
     return dt.date.fromisoformat(text) + dt.timedelta(days=days)
 
 
-def _numbers() -> dict[str, Iterable[str]]:
+def _winter(keeper: str) -> tuple[dt.date, dt.date]:
+    """First and last day of a keeper's winter rest; long ago for one who joined after it."""
+    cold, warm = WINTER.get(keeper, ("2000-01-01", "2000-01-02"))
+    return dt.date.fromisoformat(cold), dt.date.fromisoformat(warm)
+
+
+def _numbers(keepers: Iterable[str]) -> dict[str, Iterable[str]]:
     """Series of founding numbers of each keeper, spoilt ones left out."""
 
     def series(keeper: str) -> Iterable[str]:
@@ -110,7 +116,7 @@ def _numbers() -> dict[str, Iterable[str]]:
             if (number := f"{keeper}-{i:02d}") not in SPOILT:
                 yield number
 
-    return {keeper: series(keeper) for keeper in KEEPERS}
+    return {keeper: series(keeper) for keeper in keepers}
 
 
 def _housing(what: str, keeper: str, size: int) -> str:
@@ -126,7 +132,7 @@ def begun(year: Year = FIRST) -> list[Founding]:
 
     Those of a second season take the numbers after those of the first.
     """
-    numbers = {keeper: iter(series) for keeper, series in _numbers().items()}
+    numbers = {keeper: iter(series) for keeper, series in _numbers({*KEEPERS, *year.keepers}).items()}
     foundings: list[Founding] = []
     before = 0
     for catches in year.seasons:
@@ -215,7 +221,7 @@ def _parted(parent: Founding, happening: Happening, number: str) -> Founding:
 
 def _looks(year: Year, keeper: str, start: dt.date) -> list[dt.date]:
     """Days on which a keeper looks at a founding begun on `start`, in order."""
-    cold, warm = (dt.date.fromisoformat(d) for d in WINTER[keeper])
+    cold, warm = _winter(keeper)
     if keeper == "K1":
         days = [start + dt.timedelta(days=i) for i in [*range(4, 100, 4), *range(104, 400, 8)]]
         days = [*(d for d in days if _young(start, d)), *_in_second_summer(start)]
@@ -371,6 +377,6 @@ def season(keeper: str, foundings: list[Founding]) -> tuple[list[Row], list[Row]
                 checks.append(row)
         if quiet and keeper != "K1":
             checks.append({"founding": "rest", "date": day.isoformat(), "queens_alive": "same"})
-    for name, when in zip(("winter-in", "winter-out"), WINTER[keeper], strict=True):
+    for name, when in zip(("winter-in", "winter-out"), WINTER.get(keeper, ()), strict=False):
         events.append({"founding": "all", "date": when, "event": name})
     return checks, sorted(events, key=lambda row: row["date"])

@@ -59,15 +59,14 @@ FIRST = Year(KEEPERS, (CATCHES,), HAPPENINGS, (dt.date(2026, 3, 31),), SETTINGS,
 # fmt: off
 _CAUGHT = (
     Catch("K1", "2026-05-09", "Messor", (3, 1, 1), "hand", "quarry floor", "a few", "released"),
-    Catch("K2", "2026-05-10", "Messor", (1, 3), "hand", "quarry floor"),
+    Catch("K5", "2026-05-10", "Messor", (1, 3), "hand", "vineyard edge"),
     Catch("K2", "2026-05-24", "Camponotus", (1, 3), "light", HUT, "3", "released"),
     Catch("K1", "2026-06-02", "Tetramorium", (1, 3, 3, 1), "hand", "railway bank", "about 30",
           "released"),
     Catch("K1", "2026-06-20", "Formica", (1, 2), "hand", "quarry rim"),
     Catch("K2", "2026-06-30", "Temnothorax", (3, 1), "hand", "oak slope", wait=2),
-    Catch("K2", "2026-07-07", "Lasius", (3, 1, 3, 1), "hand", "market street", "many",
-          "released"),
-    Catch("K1", "2026-07-07", "Lasius", (1, 3), "hand", "market street"),
+    Catch("K1", "2026-07-07", "Lasius", (1, 3), "hand", "market street", "many", "released"),
+    Catch("K5", "2026-07-08", "Lasius", (3, 1, 3, 1), "hand", "allotment gardens"),
 )
 # fmt: on
 
@@ -89,7 +88,7 @@ through_winter = true
 """
 
 SECOND = Year(
-    ("K1", "K2"),
+    ("K1", "K2", "K5"),
     (CATCHES, _CAUGHT),
     (
         *HAPPENINGS,

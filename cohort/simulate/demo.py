@@ -177,7 +177,8 @@ def demo_files(year: Year = FIRST) -> dict[str, str]:
             events = [e for e in events if (e["founding"], e["date"]) not in told]
         else:
             files[f"checks-{keeper}.csv"] = _csv(CHECK_COLUMNS, checks)
-        files[f"events-{keeper}.csv"] = _csv(EVENT_COLUMNS, events)
+        if events:
+            files[f"events-{keeper}.csv"] = _csv(EVENT_COLUMNS, events)
     return dict(sorted(files.items()))
 
 
