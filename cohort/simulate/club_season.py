@@ -132,7 +132,9 @@ def begun(year: Year = FIRST) -> list[Founding]:
 
     Those of a second season take the numbers after those of the first.
     """
-    numbers = {keeper: iter(series) for keeper, series in _numbers({*KEEPERS, *year.keepers}).items()}
+    numbers = {
+        keeper: iter(series) for keeper, series in _numbers({*KEEPERS, *year.keepers}).items()
+    }
     foundings: list[Founding] = []
     before = 0
     for catches in year.seasons:

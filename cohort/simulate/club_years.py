@@ -93,8 +93,7 @@ SECOND = Year(
     (
         *HAPPENINGS,
         Happening("K1-02", "moved", 340, 0, "", "outgrew the tube"),
-        Happening("K2-01", "end", 330, 0, "given"),
-        Happening("K2-19", "mould", 30, 0, "", "at the cotton"),
+        Happening("K2-22", "mould", 30, 0, "", "at the cotton"),
     ),
     (*FIRST.all_looked_at, dt.date(2026, 8, 31)),
     _SETTINGS,

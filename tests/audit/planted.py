@@ -61,7 +61,9 @@ def happened(*rows: str) -> dict[str, str]:
     return {E: HEAD_E + "".join(row + "\n" for row in rows)}
 
 
-OLD = founded("K2-03,Lasius,2025-10-15,1,K2")
+FIRST, THEN = "K2-01,Lasius,2026-06-30,1,K2", "K2-02,Lasius,2026-07-01,3,K2"
+BOTH = 'season = "2025/26, 2026/27"\n'  # a season from July to June
+OLD = {**founded("K2-03,Lasius,2025-10-15,1,K2"), S: 'season = "2025, 2026"\n'}
 NIGHTLY = checked("\n".join(f"K2-02,2026-07-{day:02},3,0" for day in (9, 11, 13)))
 
 
@@ -322,6 +324,24 @@ PLANTED = (
         "founding",
         {**founded("K2-04,Lasius,2026-07-06,2,K2"), **checked("K2-04,2026-07-14,2,0")},
         THIRD,
+    ),
+    Planted(
+        "season-other",
+        "note",
+        F,
+        2,
+        "started",
+        {S: 'season = "2025"\n'},
+        {S: 'season = "2025, 2026"\n'},
+    ),
+    Planted(
+        "block-of-two-seasons",
+        "warning",
+        F,
+        3,
+        "block",
+        {F: foundings("block", f"{FIRST},B1", f"{THEN},B1"), S: BOTH},
+        {F: foundings("block", f"{FIRST},B1", f"{THEN},B2"), S: BOTH},
     ),
     Planted("no-queen", "error", F, 4, "queens", founded("K2-03,Lasius,2026-07-06,0,K2"), THIRD),
     Planted(
