@@ -150,6 +150,7 @@ def _looks_and_events(
         events.around_the_end(seen),
         events.winter_pairs(seen),
         winter.never_over(seen, settings, today),
+        winter.second_winter(seen, settings),
         winter.looked_often(seen, settings),
         winter.first_worker_in_winter(seen),
         events.repeated(rare),

@@ -62,8 +62,11 @@ def happened(*rows: str) -> dict[str, str]:
 
 
 FIRST, THEN = "K2-01,Lasius,2026-06-30,1,K2", "K2-02,Lasius,2026-07-01,3,K2"
-BOTH = 'season = "2025/26, 2026/27"\n'  # a season from July to June
+BOTH = 'season = "2025/26, 2026/27"\n'  # seasons from July to June
 OLD = {**founded("K2-03,Lasius,2025-10-15,1,K2"), S: 'season = "2025, 2026"\n'}
+TWICE_COLD = founded("K2-03,Lasius,2025-07-10,1,K2") | happened(
+    "K2-03,2025-07-12,winter-in,,", "K2-03,2026-07-05,winter-out,,", "K2-03,2026-07-10,winter-in,,"
+)
 NIGHTLY = checked("\n".join(f"K2-02,2026-07-{day:02},3,0" for day in (9, 11, 13)))
 
 
@@ -995,6 +998,15 @@ PLANTED = (
         "event",
         happened("K2-02,2026-07-12,winter-in,,", "K2-02,2026-07-14,winter-in,,"),
         happened("K2-02,2026-07-12,winter-in,,", "K2-01,2026-07-14,winter-in,,"),
+    ),
+    Planted(
+        "second-winter",
+        "note",
+        E,
+        4,
+        "event",
+        TWICE_COLD | {S: BOTH + "through_winter = true\n"},
+        TWICE_COLD | {S: BOTH + "through_winter = false\n"},
     ),
     Planted(
         "winter-no-out",
