@@ -74,9 +74,6 @@ def test_a_second_winter_is_where_it_ends(tmp_path, monkeypatch, again):
         ("all", early.day(60), "winter-in", "", ""),
         ("all", early.day(120), "winter-out", "", ""),
     ]
-        ("all", early.day(60), "winter-in", "", ""),
-        ("all", early.day(120), "winter-out", "", ""),
-    ]
     more = [("K1-01", early.day(200), "winter-in", "", "")] if again else []
     sheets = {
         "foundings": FOUND,
