@@ -20,6 +20,7 @@ from functools import reduce
 import pandas as pd
 
 from cohort.audit import Settings
+from cohort.audit.seasons import named_seasons
 from cohort.audit.show import counted, lines
 from cohort.base.errors import Finding, SheetError, StudyError
 from cohort.sheets.found import Found
@@ -115,7 +116,7 @@ def _settings(studies: Sequence[Study], named: Sequence[str]) -> tuple[Settings,
         replace(
             every[0],
             title=" and ".join(titles),
-            season=" + ".join(named),
+            season=" + ".join(dict.fromkeys(one for word in named for one in named_seasons(word))),
             horizon_days=horizon,
             ends=None if None in ends else max(e for e in ends if e is not None),
             adjust=adjust,

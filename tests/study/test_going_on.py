@@ -171,6 +171,7 @@ def test_the_first_demo_and_the_second_are_one_club(whole):
     first = read_study(DEMO, today=TODAY)
     both = pooled([first, whole]).study
     new = whole.foundings["season"].eq("2026").sum()
+    assert both.settings.season == "2025 + 2026"
     assert len(both.foundings) == len(first.foundings) + new
     assert both.foundings["founding"].is_unique
     looks = both.checks.merge(first.checks, on=["founding", "date"], suffixes=("", "_first"))
