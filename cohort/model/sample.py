@@ -31,6 +31,8 @@ from cohort.terms.adjusting import Adjust
 CHAINS: Final = 4
 DRAWS: Final = 1500
 DRAWS_MANY: Final = 1000
+VERY_MANY: Final = 5000
+DRAWS_VERY_MANY: Final = 800
 TUNE: Final = 300
 ACCEPT: Final = 0.9
 ACCEPT_MANY: Final = 0.8
@@ -222,7 +224,10 @@ def usual_draws(design: ModelDesign) -> int:
 
     Large studies are sampled in coordinates that mix better, and each of their draws costs more.
     """
-    return DRAWS if len(design.foundings) < MANY else DRAWS_MANY
+    count = len(design.foundings)
+    if count < MANY:
+        return DRAWS
+    return DRAWS_MANY if count < VERY_MANY else DRAWS_VERY_MANY
 
 
 def sample(
@@ -247,7 +252,7 @@ def sample(
     priors : Priors
     seed : int
     draws, tune : int
-        Kept and warm-up draws per chain; by default 1500, from `MANY` foundings on 1000, and 300.
+        Kept and warm-up draws per chain; by default see `usual_draws`, and 300.
     accept : float, optional
         Target acceptance; by default 0.9, and 0.8 from `MANY` foundings on.
     chains : int
