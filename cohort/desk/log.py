@@ -202,12 +202,16 @@ def _by_keeper(
     sheets: Sheets, rows: Sequence[NoteRow], name: str, keeper: str
 ) -> dict[str, dict[str, list[Row]]]:
     """Rows of a note file by keeper and sheet."""
-    keeper = as_known(keeper, foundings_typed(sheets).values()) or named_in_file(name, sheets)
+    signs = {*foundings_typed(sheets).values()} - {""}
+    keeper = as_known(keeper, signs) or named_in_file(name, sheets)
+    only = next(iter(signs)) if len(signs) == 1 else ""
     new: dict[str, dict[str, list[Row]]] = {}
     loose: list[NoteRow] = []
     for row in rows:
         for_all = row.cells["founding"].lower() in (words.REST, words.ALL)
-        whose = keeper or (row.sender if for_all else keeper_for(sheets, row.cells["founding"]))
+        whose = keeper or (
+            row.sender or only if for_all else keeper_for(sheets, row.cells["founding"])
+        )
         if for_all and not whose:
             loose.append(row)
             continue
