@@ -139,6 +139,15 @@ def bring(
             help="How dates typed as text are read, where the table and the study do not tell.",
         ),
     ] = "",
+    under_dates: Annotated[
+        str,
+        typer.Option(
+            "--under-dates",
+            metavar="WHAT",
+            show_default=False,
+            help="What the numbers below the days count: queens, workers or queens/workers.",
+        ),
+    ] = "",
     write: Annotated[bool, typer.Option("--write", help="Put the rows into the study.")] = False,
     without_faulty: Annotated[
         bool, typer.Option("--without-faulty", help="Leave out rows that cannot be brought.")
@@ -149,13 +158,18 @@ def bring(
     Shows what each heading was taken for, and why. The same is written into a mapping file for
     you to correct; it lies in the folder brought of the study, beside the original. A day may
     stand above each column. With --write the rows go into the sheets. Nothing is invented to fill
-    a blank.
+    a blank. When the table has grown, bring it again: only what is new goes in.
     """
     from cohort.desk.bring import look
     from cohort.desk.bring.mapping import FAILED
     from cohort.desk.bring.run import write as write_all
+    from cohort.desk.bring.wide import UNDER_DATES
     from cohort.terms.words import DATE_ORDER
 
+    if under_dates and under_dates not in UNDER_DATES:
+        raise typer.BadParameter(
+            f"'{under_dates}' is none of {', '.join(UNDER_DATES)}.", param_hint="--under-dates"
+        )
     if failed and failed not in FAILED:
         raise typer.BadParameter(
             f"'{failed}' is none of {', '.join(FAILED)}.", param_hint="--failed"
@@ -165,7 +179,7 @@ def bring(
             f"'{date_order}' is none of {', '.join(DATE_ORDER)}.", param_hint="--date-order"
         )
     asked: dict[str, Any] = {"keeper": keeper, "tab": tab, "look_every": look_every}
-    asked["date_order"] = date_order
+    asked |= {"date_order": date_order, "under_dates": under_dates}
     seen = look(file, study, failed=failed, **asked)
     if not seen.mapping.failed:
         answer = _ask_failed()
@@ -178,11 +192,11 @@ def bring(
         return
     logged, brought = write_all(seen, study, without_faulty=without_faulty)
     findings_told((*brought.findings, *logged.findings))
-    echo(
-        f"Brought {len(brought.foundings)} foundings and {len(brought.checks)} looks into "
-        f"{', '.join(path.name for path in logged.files)}."
-    )
-    if seen.mapping.failed != "all":
+    told = f"{len(brought.foundings)} foundings and {len(brought.checks)} looks"
+    files = ", ".join(path.name for path in logged.files)
+    echo(f"Brought {told} into {files}." if files else "Nothing new: nothing was written.")
+    _show_known(brought)
+    if brought.foundings and seen.mapping.failed != "all":
         echo(
             "They are left out of the comparison (left_out = other), because not all of the ones "
             "that failed are in the file."
@@ -224,13 +238,40 @@ def _show_trial(seen: Look, study: Path) -> None:
         f"{len(brought.foundings)} foundings and {len(brought.checks)} looks would be "
         "brought. Nothing was written to the sheets; add --write to do so."
     )
-    if not seen.mapping.failed:
+    _show_known(brought)
+    if brought.foundings and not seen.mapping.failed:
         echo(
             "One question is open: are the ones that failed in this file too? Answer with --failed "
             "all, some or no."
         )
     if any(finding.level == "error" for finding in brought.findings):
         raise typer.Exit(1)
+
+
+def _show_known(brought: Brought) -> None:
+    """What the study has already of a table that has grown, and what is new of it."""
+    from cohort.base.display import several
+    from cohort.cli.say import table
+
+    if not brought.known:
+        return
+    own = {number: name for number, name, _ in brought.names}
+    rows = []
+    for number in brought.known:
+        looks = [look for look in brought.checks if look["founding"] == number]
+        rows.append((number, own[number], len(looks), _last_count(looks)))
+    new = [row for row in rows if row[2]]
+    if new:
+        table(("in the study already", "own name", "new looks", "queens last counted"), new)
+    echo(
+        f"In the study already: {several(len(brought.known), 'founding')} of the table, whose rows "
+        f"stay as they are, and {brought.already} of their looks and events."
+    )
+
+
+def _last_count(looks: list[dict[str, str]]) -> str:
+    counts = [look for look in looks if look.get("queens_alive")]
+    return f"{counts[-1]['queens_alive']} on {counts[-1]['date']}" if counts else ""
 
 
 _SHOWN = 8  # foundings in the table of what was understood
@@ -245,8 +286,6 @@ def _show_rows(brought: Brought) -> None:
     for founding in brought.foundings[:_SHOWN]:
         number = founding["founding"]
         looks = [look for look in brought.checks if look["founding"] == number]
-        counts = [look for look in looks if look.get("queens_alive")]
-        last = f"{counts[-1]['queens_alive']} on {counts[-1]['date']}" if counts else ""
         kind = founding["genus"] or founding["kind"]
         rows.append(
             (
@@ -256,7 +295,7 @@ def _show_rows(brought: Brought) -> None:
                 founding["started"],
                 founding["queens"],
                 len(looks),
-                last,
+                _last_count(looks),
             )
         )
     if rows:

@@ -89,7 +89,7 @@ def _row(
             f"There is no look at {number} on {day} to correct. Nothing was written."
             f"{_near(mine, day)}"
         )
-    old = _typed(there.iloc[0])
+    old = as_typed(there.iloc[0])
     given = {name: text.strip() for name, text in right.items() if text.strip()}
     row = {**old, **{name: "" if text == BLANK else text for name, text in given.items()}}
     when = _day(new_date, order) if new_date.strip() else day
@@ -116,8 +116,14 @@ def _near(mine: pd.DataFrame, day: dt.date) -> str:
     return f" It was looked at on {', '.join(str(one) for one in sorted(days[:3]))}."
 
 
-def _typed(look: pd.Series) -> dict[str, str]:
-    """Cells of a look as one would type them."""
+def as_typed(look: pd.Series) -> dict[str, str]:
+    """Cells of a typed look as a keeper would type them, by column; blank where there is nothing.
+
+    Parameters
+    ----------
+    look : Series
+        Row of the looks of `cohort.audit.examine`.
+    """
     out = {}
     for name in ("queens_alive", "workers"):
         more = "+" if look[f"{name}_at_least"] else ""

@@ -338,7 +338,9 @@ def test_talk_of_a_rest_is_talk_and_others_without_a_count_are_asked_for():
 
 
 def test_a_second_founding_in_a_line_is_no_note():
-    looks, told = rows("2026-07-12\nK1-01 1 0 larvae, K1-2 still eggs\nK1-03 2 0 end joined K1-02\n")
+    looks, told = rows(
+        "2026-07-12\nK1-01 1 0 larvae, K1-2 still eggs\nK1-03 2 0 end joined K1-02\n"
+    )
     assert [look[0] for look in looks] == ["K1-03"]
     assert [(level, row) for level, row, _ in told] == [("error", 2)]
     assert "two numbers of foundings" in told[0][2]
