@@ -151,6 +151,7 @@ def _looks_and_events(
         winter.never_over(seen, settings, today),
         winter.looked_often(seen, settings),
         winter.first_worker_in_winter(seen),
+        winter.not_of_the_rest(mine, rare, seen),
         events.repeated(rare),
     )
 

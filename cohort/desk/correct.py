@@ -17,6 +17,8 @@ from cohort.audit import cells, examine
 from cohort.base.errors import StudyError
 from cohort.desk.log import Logged, New, photo_there, write_rows
 from cohort.desk.whose import foundings_typed, keeper_for
+from cohort.sheets.known import known_of
+from cohort.sheets.note_dates import day_typed
 from cohort.sheets.numbers import as_known
 from cohort.sheets.raw import Sheets
 from cohort.terms import words
@@ -80,7 +82,8 @@ def _row(
 ) -> dict[str, str]:
     seen = examine(sheets)
     order = seen.settings.date_order
-    day = _day(date, order)
+    known = known_of(sheets.tables, dt.date.today())
+    day = _day(day_typed(date, known), order)
     looks = seen.seen.looks
     mine = looks[looks["founding"] == number]
     there = mine[mine["date"] == pd.Timestamp(day)]
@@ -92,7 +95,7 @@ def _row(
     old = as_typed(there.iloc[0])
     given = {name: text.strip() for name, text in right.items() if text.strip()}
     row = {**old, **{name: "" if text == BLANK else text for name, text in given.items()}}
-    when = _day(new_date, order) if new_date.strip() else day
+    when = _day(day_typed(new_date, known), order) if new_date.strip() else day
     if row == old and when == day:
         told = ", ".join(f"{name} {text}" for name, text in old.items() if text)
         raise StudyError(

@@ -23,6 +23,7 @@ from cohort.sheets.append import appended, locked, put_rows, start_of
 from cohort.sheets.files import MAX_NOTES, bytes_of
 from cohort.sheets.folder import read_folder
 from cohort.sheets.known import known_of
+from cohort.sheets.note_dates import day_typed
 from cohort.sheets.notes import NoteRow, all_notes
 from cohort.sheets.numbers import as_known
 from cohort.sheets.raw import Sheets, sheet_of
@@ -91,25 +92,22 @@ def log_look(
     StudyError
         If there is nothing to write or no file can take it.
     """
-    base = {"founding": founding.strip(), "date": date.strip() or dt.date.today().isoformat()}
-    new: dict[str, list[Row]] = {}
-    if any(look.values()):
-        new["checks"] = [{**base, **look}]
-    if event and any(event.values()):
-        new["events"] = [{**base, **event}]
-    if not new:
+    told: dict[str, Row] = {"checks": look, "events": event or {}}
+    told = {sheet: row for sheet, row in told.items() if any(row.values())}
+    if not told:
         raise StudyError(
             "Nothing to write: say what you saw, such as --alive 3 --workers 0, or an event."
         )
     photo_there(folder, look.get("photo", ""))
-    return write_rows(
-        folder,
-        lambda sheets: {
-            as_known(keeper, foundings_typed(sheets).values())
-            or keeper_for(sheets, founding.strip()): new
-        },
-        typed=True,
-    )
+    number, today = founding.strip(), dt.date.today()
+
+    def choose(sheets: Sheets) -> New:
+        day = day_typed(date, known_of(sheets.tables, today)).strip() or today.isoformat()
+        base = {"founding": number, "date": day}
+        whose = as_known(keeper, foundings_typed(sheets).values()) or keeper_for(sheets, number)
+        return {whose: {sheet: [{**base, **row}] for sheet, row in told.items()}}
+
+    return write_rows(folder, choose, typed=True)
 
 
 def photo_there(folder: Path, name: str) -> None:

@@ -64,6 +64,29 @@ def dated(line: str) -> Dated | None:
     return Dated(found["year"] or found["short"], found["year"] is not None, rest)
 
 
+def day_typed(text: str, known: Known) -> str:
+    """Day of a look typed just now, as ISO where one only can be meant; else as typed.
+
+    Parameters
+    ----------
+    text : str
+        With or without its year.
+    known : Known
+        With the day it is typed on: no look is of a day to come, nor of one before the first queen.
+    """
+    date = dated(text.strip())
+    if date is None or date.rest:
+        return text
+    if not date.year:
+        try:
+            return day_of(date, known)
+        except NotUnderstood:
+            return text
+    first, last = known.first or dt.date.min, known.today or dt.date.max
+    can = {day for day in readings(date.typed, known.order) if first <= day <= last}
+    return can.pop().isoformat() if len(can) == 1 else text
+
+
 def begins_dated(line: str) -> bool:
     """Whether a date stands at the beginning of a line, perhaps behind a word."""
     return bool(_AT_START.match(line))
@@ -85,7 +108,7 @@ def _in_study(typed: str, known: Known) -> dt.date:
         raise NotUnderstood(tell("note_no_year"), HOW_DATE)
     pairs = dict.fromkeys(_months(typed, known.order))
     last = known.last if known.today is None else min(known.last, known.today)
-    can = {
+    found = {
         day
         for month, of_month in pairs
         for year in range(known.first.year, known.last.year + 1)
@@ -93,8 +116,8 @@ def _in_study(typed: str, known: Known) -> dt.date:
     }
     if known.today is not None:  # looks go on when the agreed days are over
         latest = (_latest(*pair, known.today) for pair in pairs)
-        can |= {day for day in latest if day and day >= known.first}
-    can = sorted(can)
+        found |= {day for day in latest if day and day >= known.first}
+    can = sorted(found)
     if not can:
         until = str(known.today or known.last)
         raise NotUnderstood(

@@ -148,7 +148,7 @@ SAME: Final = ("gleich", "unverändert", "unveraendert", "pareil", "inchangé", 
 THE_REST: Final = tuple(
     _table(
         {
-            "": "der_rest die_restlichen die_übrigen alle_übrigen die_anderen alle_anderen andere · "
+            "": "der_rest die_restlichen die_übrigen alle_übrigen die_anderen alle_anderen · "
             "le_reste tout_le_reste les_autres toutes_les_autres · "
             "el_resto los_demás las_demás todas_las_demás las_otras todas_las_otras"
         }

@@ -358,6 +358,7 @@ def test_dead_before_a_smile_or_before_what_killed_them():
 
 def test_the_rest_of_a_study_of_one_keeper_needs_no_sign(tmp_path):
     (tmp_path / "foundings.csv").write_text(
-        "founding,genus,started,queens,keeper\nK3-01,Lasius,2024-06-20,1,K3\n", "utf-8")  # fmt: skip
+        "founding,genus,started,queens,keeper\nK3-01,Lasius,2024-06-20,1,K3\n", "utf-8"
+    )
     done = log_message(tmp_path, b"2024-07-14\nrest same\n", today=dt.date(2024, 7, 14))
     assert (done.rows, [path.name for path in done.files]) == (1, ["checks-K3.csv"])

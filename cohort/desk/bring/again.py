@@ -13,6 +13,7 @@ import io
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 
@@ -103,8 +104,9 @@ def new_of(brought: Brought, held: Held, sheets: Sheets, where: tuple[str, str])
     if not known:
         return brought
     own = {number: row for number, _, row in brought.names}
+    there = {str(row["founding"]): row for row in held.rows.reset_index().to_dict("records")}
     wrong = [
-        _another(row, held.rows.loc[row["founding"]], own[row["founding"]], where)
+        _another(row, there[row["founding"]], own[row["founding"]], where)
         for row in brought.foundings
         if row["founding"] in known
     ]
@@ -122,7 +124,7 @@ def new_of(brought: Brought, held: Held, sheets: Sheets, where: tuple[str, str])
 
 
 def _another(
-    row: dict[str, str], there: pd.Series, number: int, where: tuple[str, str]
+    row: dict[str, str], there: dict[Hashable, Any], number: int, where: tuple[str, str]
 ) -> Finding | None:
     """An error where a row is not of the founding whose number it bears."""
     same_kind = not (row["genus"] and there["genus"]) or row["genus"] == there["genus"]
@@ -148,7 +150,9 @@ def _another(
 
 
 def _told(queens: str, kind: str, started: str) -> str:
-    return f"{queens} {'queen' if queens == '1' else 'queens'} of {kind} since {started}"
+    return (
+        f"{queens} {'queen' if queens == '1' else 'queens'} of {kind or 'no kind'} since {started}"
+    )
 
 
 def _not_read(rows: Sequence[dict[str, str]], sheets: Sheets) -> list[dict[str, str]]:

@@ -147,6 +147,8 @@ def look(
 
 def _as_last_time(proposed: Mapping, last: Mapping) -> Mapping:
     """A mapping with the answers and corrections of an earlier one of the same table."""
+    # queens alone: asked again, where by now two numbers stand in a cell
+    counts = "" if last.under_dates == "queens" else last.under_dates
     fields = {heading: last.headings.get(heading, f) for heading, f in proposed.headings.items()}
     return replace(
         proposed,
@@ -155,8 +157,7 @@ def _as_last_time(proposed: Mapping, last: Mapping) -> Mapping:
         failed=last.failed,
         look_every=last.look_every,
         same_for_all=last.same_for_all,
-        under_dates=proposed.under_dates
-        or ("" if last.under_dates == "queens" else last.under_dates),
+        under_dates=proposed.under_dates or counts,
     )
 
 
