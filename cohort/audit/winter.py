@@ -154,17 +154,15 @@ def not_of_the_rest(foundings: pd.DataFrame, events: pd.DataFrame, seen: Followe
     there = (seen.end_day[code] > when) & (_lost(seen)[code] > when)
     inward = (rows["event"] == "winter-in").to_numpy()[place]
     left = named & there & (_in_rest(_rests(seen), code, when) != inward)
-    numbers = foundings["founding"].to_numpy()
-    some = np.unique(place[left])
-    left_out = [", ".join(sorted(numbers[code[left & (place == row)]])) for row in some]
+    some = rows.take(place[left]).assign(founding=foundings["founding"].to_numpy()[code[left]])
     return at(
-        rows,
         some,
+        np.arange(len(some)),
         level="warning",
         rule="not-of-the-rest",
         column="founding",
-        what=[tell("not_of_the_rest", foundings=names) for names in left_out],
-        remedy=[tell("not_of_the_rest_do", event=rows["event"][row]) for row in some],
+        what=tell("not_of_the_rest"),
+        remedy=[tell("not_of_the_rest_do", event=event) for event in some["event"]],
     )
 
 

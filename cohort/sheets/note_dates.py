@@ -82,9 +82,15 @@ def day_typed(text: str, known: Known) -> str:
             return day_of(date, known)
         except NotUnderstood:
             return text
+    day = _of_the_past(date.typed, known)
+    return text if day == date.typed else day
+
+
+def _of_the_past(typed: str, known: Known) -> str:
+    """Day of a date with its year: from the first queen on, up to today; as typed if several."""
     first, last = known.first or dt.date.min, known.today or dt.date.max
-    can = {day for day in readings(date.typed, known.order) if first <= day <= last}
-    return can.pop().isoformat() if len(can) == 1 else text
+    can = {day for day in readings(typed, known.order) if first <= day <= last}
+    return can.pop().isoformat() if len(can) == 1 else typed
 
 
 def begins_dated(line: str) -> bool:
@@ -100,7 +106,9 @@ def day_of(date: Dated, known: Known) -> str:
     NotUnderstood
         When no day of the study fits, or several do.
     """
-    return date.typed if date.year else _in_study(date.typed, known).isoformat()
+    if not date.year:
+        return _in_study(date.typed, known).isoformat()
+    return _of_the_past(date.typed, known) if known.today else date.typed
 
 
 def _in_study(typed: str, known: Known) -> dt.date:

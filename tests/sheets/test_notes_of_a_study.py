@@ -297,6 +297,7 @@ def just_written(day, **more):
     [
         ("10.8.", dt.date(2026, 8, 11), "2026-08-10"),  # 8 October is still to come
         ("8/10", dt.date(2026, 8, 11), "2026-08-10"),
+        ("10.8.26", dt.date(2026, 8, 11), "2026-08-10"),
         ("19.4.", dt.date(2027, 4, 19), "2027-04-19"),  # after the agreed day: the second spring
         ("10.8.", dt.date(2026, 10, 9), ""),  # by now it could be both
         ("19.4.", dt.date(2026, 8, 1), ""),  # before the first queen went in
