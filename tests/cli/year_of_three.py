@@ -28,6 +28,7 @@ class Step:
     exit_code: int = 0
     says: list[str] = field(default_factory=list)
     never: list[str] = field(default_factory=list)
+    elsewhere: bool = False
 
     @property
     def by_hand(self) -> bool:
@@ -48,6 +49,8 @@ def steps() -> list[Step]:
             out.append(Step(dt.date.fromisoformat(day), who, shlex.split(words)))
         elif word == "|":
             out[-1].message += f"{rest}\n"
+        elif word == "elsewhere":
+            out[-1].elsewhere = True
         elif word == "exit":
             out[-1].exit_code = int(rest)
         elif word in ("says", "never"):
