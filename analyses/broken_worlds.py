@@ -23,6 +23,7 @@ ask.add_argument("--worlds", default="", help="names, commas between; all if lef
 ask.add_argument("--seeds", type=int, default=5, help="studies of each world")
 ask.add_argument("--clean", type=int, default=40, help="studies in which nothing is wrong")
 ask.add_argument("--jobs", type=int, default=1, help="processes at a time")
+ask.add_argument("--scheduler", default="", help="address of a Dask scheduler")
 want = ask.parse_args()
 names = want.worlds.split(",") if want.worlds else list(SCENARIOS)
 worlds = [SCENARIOS[name] for name in names]
@@ -34,7 +35,7 @@ with stoppable():
     )
     for world in worlds:
         seeds = range(1, 1 + (want.clean if world is CLEAN else want.seeds))
-        trials(want.out / "studies", [world], seeds, jobs=want.jobs)
+        trials(want.out / "studies", [world], seeds, jobs=want.jobs, scheduler=want.scheduler)
 
 # %% What was said
 table = told(want.out / "studies", worlds)

@@ -26,6 +26,7 @@ ask.add_argument("--mutant", choices=list(MUTANTS), default="")
 ask.add_argument("--harsh", action="store_true", help="six times the losses, looks weeks apart")
 ask.add_argument("--large", action="store_true", help="200 to 400 foundings, larger steps")
 ask.add_argument("--jobs", type=int, default=1, help="processes at a time")
+ask.add_argument("--scheduler", default="", help="address of a Dask scheduler")
 want = ask.parse_args()
 task = Task(mutant=want.mutant)
 if want.harsh:
@@ -41,7 +42,7 @@ with stoppable():
     )
     with progress() as tell:
         tell(f"Drawing and fitting {len(seeds)} studies")
-        calibrate(want.out / "studies", seeds, task, jobs=want.jobs)
+        calibrate(want.out / "studies", seeds, task, jobs=want.jobs, scheduler=want.scheduler)
 
 # %% Set beside uniform ranks
 found = report(want.out / "studies", want.out, task)

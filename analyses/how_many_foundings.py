@@ -23,6 +23,7 @@ ask.add_argument("--foundings", default="12,24,48,96,192", help="foundings in al
 ask.add_argument("--gains", default="0.3,0.1,0,-0.1,-0.3", help="true gains, commas between")
 ask.add_argument("--seeds", type=int, default=8, help="studies of each")
 ask.add_argument("--jobs", type=int, default=1, help="processes at a time")
+ask.add_argument("--scheduler", default="", help="address of a Dask scheduler")
 want = ask.parse_args()
 worlds = [
     world_of_gain(float(gain), int(foundings))
@@ -37,7 +38,13 @@ with stoppable():
     )
     with progress() as tell:
         tell(f"Living through and comparing {len(worlds) * want.seeds} studies")
-        trials(want.out / "studies", worlds, range(1, 1 + want.seeds), jobs=want.jobs)
+        trials(
+            want.out / "studies",
+            worlds,
+            range(1, 1 + want.seeds),
+            jobs=want.jobs,
+            scheduler=want.scheduler,
+        )
 
 # %% What was said of any colony, and how often the ranges held the truth
 words = word_shares(want.out / "studies", worlds)

@@ -25,6 +25,7 @@ ask.add_argument("--experiments", default="", help="names, commas between; all i
 ask.add_argument("--seeds", type=int, default=12, help="studies with the effect as published")
 ask.add_argument("--others", type=int, default=6, help="studies of each other effect")
 ask.add_argument("--jobs", type=int, default=1, help="processes at a time")
+ask.add_argument("--scheduler", default="", help="address of a Dask scheduler")
 want = ask.parse_args()
 names = want.experiments.split(",") if want.experiments else list(EXPERIMENTS)
 experiments = [EXPERIMENTS[name] for name in names]
@@ -38,7 +39,9 @@ with stoppable():
             for effect in one.worlds:
                 tell(f"{one.paper}: effect {effect}")
                 seeds = {effect: many if effect == "published" else few}
-                published_trials(want.studies, [one], seeds, jobs=want.jobs)
+                published_trials(
+                    want.studies, [one], seeds, jobs=want.jobs, scheduler=want.scheduler
+                )
 
 # %% What was concluded
 table = write_conclusions(want.studies, want.out, experiments)

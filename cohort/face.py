@@ -114,7 +114,9 @@ def second_opinion(study: Study, *, seed: int | None, level: float) -> pd.DataFr
     lots = permutation(past, seed=chance, day=common_day(past))
     assumed = Priors()["multi_days"]
     rows = opinions(past, lots, (assumed.mean, assumed.sd), seed=chance, level=sure)
-    made = written.typed(beside_model(rows, written.empty("comparisons"), sure), "second_opinion")
+    alone = written.empty("comparisons")
+    beside = beside_model(rows, alone, sure, winter=bool(past.winters))
+    made = written.typed(beside, "second_opinion")
     made.attrs.update(attributes("second_opinion"))
     return made
 

@@ -109,6 +109,10 @@ class CohortError(Exception):
     There is no folder my-stduy. Look at the spelling, or start one with: cohort begin
     """
 
+    def __str__(self) -> str:
+        """Say it; signs that steer a terminal are spelled out."""
+        return printable(super().__str__())
+
 
 class StudyError(CohortError):
     """A folder, a setting or a request that cannot be used.

@@ -103,6 +103,7 @@ def published_trials(
     seeds: Mapping[str, Iterable[int]],
     *,
     jobs: int = 1,
+    scheduler: str = "",
 ) -> None:
     """Compare the studies of every experiment, effect and seed that have no file yet.
 
@@ -113,13 +114,13 @@ def published_trials(
     experiments : iterable of Experiment
     seeds : mapping of str to iterable of int
         By effect.
-    jobs : int
+    jobs, scheduler
         See `cohort.calibrate.run.spread`.
     """
     for experiment in experiments:
         for effect, wanted in seeds.items():
             work = partial(published_trial, experiment=experiment, effect=effect)
-            spread(folder / experiment.name / effect, wanted, work, jobs=jobs)
+            spread(folder / experiment.name / effect, wanted, work, jobs=jobs, scheduler=scheduler)
 
 
 def toward(claim: Claim, said: Mapping[str, Any]) -> bool:

@@ -7,7 +7,6 @@ Never: a verdict (see `bands`).
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Callable, Iterable
 from functools import partial
 from pathlib import Path
@@ -15,7 +14,7 @@ from typing import Any, Final
 
 import pandas as pd
 
-from cohort.base import background, disk, telling
+from cohort.base import tasks
 from cohort.base.errors import StudyError
 from cohort.calibrate.ranks import Task, ranks_of
 
@@ -35,20 +34,9 @@ def _place(folder: Path, seed: int) -> Path:
     return folder / f"study-{seed:05d}.json"
 
 
-def _one(folder: Path, seed: int, work: Work, main: int, shared: bool) -> None:
-    """One study, unless another process has done it meanwhile; for the process of this number."""
-    background.ends_with(main)
-    if shared:
-        background.alone()
-    place = _place(folder, seed)
-    if place.exists():
-        return
-    with telling.heard_by(None):  # the studies are counted
-        found = work(seed)
-    disk.put(place, json.dumps(found))  # a file that is there is whole
-
-
-def spread(folder: Path, seeds: Iterable[int], work: Work, *, jobs: int = 1) -> None:
+def spread(
+    folder: Path, seeds: Iterable[int], work: Work, *, jobs: int = 1, scheduler: str = ""
+) -> None:
     """Do the work of all seeds that have no file yet, and put what it gives into one file each.
 
     Parameters
@@ -58,28 +46,18 @@ def spread(folder: Path, seeds: Iterable[int], work: Work, *, jobs: int = 1) -> 
     seeds : iterable of int
     work : callable
         Given a seed; gives what can be written as JSON.
-    jobs : int
-        Processes of this machine, each of which then works on one core; under
-        ``joblib.parallel_config("dask")`` those of a cluster.
+    jobs, scheduler
+        Studies at a time on this machine, or who does them: see `cohort.base.tasks.finish`.
     """
-    import joblib
-
-    folder.mkdir(parents=True, exist_ok=True)
-    disk.clear(folder)
-    waiting = [seed for seed in seeds if not _place(folder, seed).exists()]
-    jobs = max(1, min(jobs, len(waiting)))
-    with background.unheard():
-        ran = joblib.Parallel(n_jobs=jobs, return_as="generator_unordered")(
-            joblib.delayed(_one)(folder, seed, work, os.getpid(), jobs > 1) for seed in waiting
-        )
-    with background.ended(ran) as coming:
-        for _ in telling.counted(coming, len(waiting)):
-            pass
+    todo = {_place(folder, seed): partial(work, seed) for seed in seeds}
+    tasks.finish(todo, jobs=jobs, scheduler=scheduler)
 
 
-def calibrate(folder: Path, seeds: Iterable[int], task: Task, *, jobs: int = 1) -> None:
+def calibrate(
+    folder: Path, seeds: Iterable[int], task: Task, *, jobs: int = 1, scheduler: str = ""
+) -> None:
     """Draw, fit and rank the studies of all seeds that have no file yet; see `spread`."""
-    spread(folder, seeds, partial(ranks_of, task=task), jobs=jobs)
+    spread(folder, seeds, partial(ranks_of, task=task), jobs=jobs, scheduler=scheduler)
 
 
 def every(folder: Path) -> list[dict[str, Any]]:

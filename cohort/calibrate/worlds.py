@@ -121,7 +121,12 @@ def place(folder: Path, scenario: Scenario) -> Path:
 
 
 def trials(
-    folder: Path, scenarios: Iterable[Scenario], seeds: Iterable[int], *, jobs: int = 1
+    folder: Path,
+    scenarios: Iterable[Scenario],
+    seeds: Iterable[int],
+    *,
+    jobs: int = 1,
+    scheduler: str = "",
 ) -> None:
     """Compare the study of every world and seed that has no file yet.
 
@@ -132,7 +137,7 @@ def trials(
         other code must not lie there.
     scenarios : iterable of Scenario
     seeds : iterable of int
-    jobs : int
+    jobs, scheduler
         See `cohort.calibrate.run.spread`.
     """
     wanted = list(seeds)
@@ -141,4 +146,4 @@ def trials(
         here.mkdir(parents=True, exist_ok=True)
         if not (here / "truth.json").exists():
             disk.put(here / "truth.json", json.dumps(_plain(truths(scenario))))
-        spread(here, wanted, partial(trial, scenario=scenario), jobs=jobs)
+        spread(here, wanted, partial(trial, scenario=scenario), jobs=jobs, scheduler=scheduler)

@@ -10,11 +10,14 @@ import json
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from cohort.base.display import untied
+
+if TYPE_CHECKING:
+    from cohort.terms.voice import Voice
 
 From = Annotated[
     Path | None,
@@ -42,6 +45,27 @@ def misuse(option: str) -> Iterator[None]:
         yield
     except StudyError as fault:
         raise typer.BadParameter(str(fault), param_hint=option) from fault
+
+
+@contextmanager
+def heard_in(language: str) -> Iterator[None]:
+    """A known fault is told in a language, where it can be said in it; English else."""
+    from cohort.base.errors import CohortError
+    from cohort.terms.voice import in_language
+
+    try:
+        yield
+    except CohortError as fault:
+        fault.args = tuple(in_language(part, language) for part in fault.args)
+        raise
+
+
+def spoken(language: str) -> Voice:
+    """Sentences of the desk in a language; another one is misuse."""
+    from cohort.terms.voice import voice
+
+    with misuse("--language"):
+        return voice("cohort.desk", language)
 
 
 def day_of(text: str | None, option: str) -> dt.date:

@@ -10,7 +10,7 @@ import datetime as dt
 import json
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -139,9 +139,22 @@ def compare(
         bool,
         typer.Option(
             "--thorough",
-            help="Also compare again under other assumptions; takes long.",
+            help="Also compare again under other assumptions; takes long, and if broken off the "
+            "same command goes on from there.",
         ),
     ] = False,
+    jobs: Annotated[
+        int, typer.Option("--jobs", min=1, help="With --thorough: fits at a time.")
+    ] = 1,
+    scheduler: Annotated[
+        str,
+        typer.Option(
+            "--scheduler",
+            metavar="ADDRESS",
+            show_default=False,
+            help="With --thorough: Dask scheduler to send the further fits to (extra cluster).",
+        ),
+    ] = "",
     quiet: Quiet = False,
     as_json: AsJson = False,
 ) -> None:
@@ -162,7 +175,8 @@ def compare(
         say([f"Note: {note}" for note in made.results.diagnosis.get("notes", [])])
         say([f"Wrote {out}: comparisons.csv, curves.csv, foundings.csv{draws} and more."])
     if thorough and made.fit is not None:
-        _look_again(made, out, mark, quiet or as_json, as_json)
+        with_whom = {"jobs": jobs, "scheduler": scheduler}
+        _look_again(made, out, mark, with_whom, quiet or as_json, as_json)
     elif made.fit is not None and not as_json:
         say(["Not done: comparing again under other assumptions (--thorough)."])
     if as_json:
@@ -170,14 +184,22 @@ def compare(
     _end(made.results)
 
 
-def _look_again(made: Comparison, out: Path, mark: str, quiet: bool, as_json: bool) -> None:
+def _look_again(
+    made: Comparison, out: Path, mark: str, with_whom: Any, quiet: bool, as_json: bool
+) -> None:
     from cohort.comparison.thorough import thorough as look
     from cohort.comparison.thorough import write
 
-    keeps(lambda: f"The comparison lies in {out}; comparing it again was not finished.")
+    keeps(
+        lambda: (
+            f"The comparison lies in {out}; comparing it again was not finished. The same command "
+            "goes on from there."
+        )
+    )
     with progress(quiet) as tell:
         told_of_first_run(tell)
-        paths = write(look(made, say=tell), out, mark=mark)
+        found = look(made, folder=out, mark=mark, say=tell, **with_whom)
+        paths = write(found, out, mark=mark)
     say([f"Wrote {path}" for path in paths], err=as_json)
 
 
@@ -342,7 +364,7 @@ def _keeper_asked(keeper: str, on: str | None, studies: list[Path]) -> _Own:
 def _at_hand(study: Study, out: Path, seed: int | None, level: float) -> Results | None:
     """Results in the folder, if they are of these very sheets, this program and what is asked."""
     from cohort.base.errors import StudyError
-    from cohort.results import DamagedError, NotThereError, read, versions
+    from cohort.results import DamagedError, NotThereError, made_of, read, to_make
 
     try:
         found = read(out)
@@ -353,15 +375,8 @@ def _at_hand(study: Study, out: Path, seed: int | None, level: float) -> Results
         what = fault.what if isinstance(fault, DamagedError) else other
         say([f"{what} All is made again."], err=True)
         return None
-    run, mine = found.run, "founding-cohort"
-    same = (
-        run["sheets"] == {source.name: source.sha256 for source in study.sources}
-        and set(found.foundings["founding"].astype(str)) == set(study.foundings["founding"])
-        and run["versions"].get(mine) == versions()[mine]
-        and run["level"] == level
-        and seed in (None, run["seed"])
-    )
-    return found if same else None
+    there = made_of(found)
+    return found if there == to_make(study, there.seed if seed is None else seed, level) else None
 
 
 def _material(study: Study, results: Results) -> Material:

@@ -46,7 +46,7 @@ def form(
     known = signs(study, read_folder(study))
     whose = (as_known(keeper, known),) if keeper else known or ("",)
     read = read_study(study, without_faulty=True)
-    pages = {sign: form_material(read, sign) for sign in whose}
+    pages = {sign: form_material(read, sign, known) for sign in whose}
     if not any(page.foundings for page in pages.values()):
         of = f" of keeper {keeper}" if keeper else ""
         raise StudyError(f"No founding{of} is open, so there is nothing to look at.")

@@ -11,11 +11,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from cohort.cli.asked import Language, heard_in, spoken
 from cohort.cli.say import echo, findings_told
 from cohort.cli.sheets_commands import Folder, Keeper
 
 if TYPE_CHECKING:
     from cohort.desk.log import Logged
+    from cohort.terms.voice import Voice
 
 
 def log(
@@ -130,6 +132,7 @@ def log(
         ),
     ] = "",
     keeper: Keeper = "",
+    language: Language = "en",
     corrects: Annotated[
         bool,
         typer.Option(
@@ -153,8 +156,10 @@ def log(
 
     A message that is piped in, or comes from a file (<), needs no --from.
     """
+    from cohort.desk.correct import correct
     from cohort.desk.log import log_look, log_message, log_notes
 
+    own = spoken(language)
     look = {
         "queens_alive": alive,
         "workers": workers,
@@ -167,62 +172,51 @@ def log(
     if undo:
         if founding or notes is not None or corrects:
             raise typer.BadParameter("--undo goes with --keeper only.")
-        _take_back(study, keeper)
+        with heard_in(language):
+            _take_back(study, keeper, own)
         return
     if corrects:
-        _correct(study, founding, wrong, {**look, "note": note}, date, keeper, any(rare.values()))
+        right = {**look, "note": note}
+        if not (founding and wrong) or not (date or any(right.values())) or any(rare.values()):
+            raise typer.BadParameter(_HOW_TO_CORRECT)
+        with heard_in(language):
+            _wrote(correct(study, founding, wrong, right, new_date=date, keeper=keeper), own)
         return
     if wrong:
         raise typer.BadParameter(f"'{wrong}': a day behind the number goes with --correct only.")
-    message = _message(notes, founding)
+    with heard_in(language):
+        message = _message(notes, founding)
     if (notes is None and message is None) == (not founding):
         raise typer.BadParameter("Give either the number of a founding or --from FILE.txt.")
     if (number or other) and not event:
         raise typer.BadParameter("--number and --other belong to --event.")
-    if message is not None:
-        done = log_message(study, message, keeper=keeper)
-    elif notes is not None:
-        done = log_notes(study, notes, keeper=keeper)
-    else:
-        on_look = any((alive, workers, brood, fed, photo)) or not event
-        look = {**look, "note": note if on_look else ""}
-        rare = {**rare, "note": "" if on_look else note}
-        done = log_look(
-            study, founding, look, event=rare if event else None, date=date, keeper=keeper
-        )
-    _wrote(done)
+    with heard_in(language):
+        if message is not None:
+            done = log_message(study, message, keeper=keeper)
+        elif notes is not None:
+            done = log_notes(study, notes, keeper=keeper)
+        else:
+            on_look = any((alive, workers, brood, fed, photo)) or not event
+            look = {**look, "note": note if on_look else ""}
+            rare = {**rare, "note": "" if on_look else note}
+            happened = rare if event else None
+            done = log_look(study, founding, look, event=happened, date=date, keeper=keeper)
+    _wrote(done, own)
 
 
-def _wrote(done: Logged) -> None:
-    from cohort.base.display import several
-
-    findings_told(done.findings)
-    already = several(done.already, "row")
+def _wrote(done: Logged, own: Voice) -> None:
+    findings_told(done.findings, own.language)
     if done.files:
-        echo(f"Wrote {several(done.rows, 'row')} to {', '.join(p.name for p in done.files)}.")
+        names = ", ".join(path.name for path in done.files)
+        echo(own.say("wrote", n=done.rows, files=names))
     if done.already:
-        verb = "was" if done.already == 1 else "were"
-        rest = "not written again" if done.files else "nothing was written"
-        echo(f"{already} {verb} in already; {rest}.")
+        echo(own.say("in_already" if done.files else "in_already_all", n=done.already))
 
 
-def _correct(
-    study: Path,
-    founding: str,
-    wrong: str,
-    right: dict[str, str],
-    date: str,
-    keeper: str,
-    rare: bool,
-) -> None:
-    from cohort.desk.correct import correct
-
-    if not (founding and wrong) or not (date or any(right.values())) or rare:
-        raise typer.BadParameter(
-            "Give the number, the day of the look and what is right, such as: --correct K1-03 "
-            "2026-07-12 --alive 2. An event is corrected with --undo, or in its sheet."
-        )
-    _wrote(correct(study, founding, wrong, right, new_date=date, keeper=keeper))
+_HOW_TO_CORRECT = (
+    "Give the number, the day of the look and what is right, such as: --correct K1-03 "
+    "2026-07-12 --alive 2. An event is corrected with --undo, or in its sheet."
+)
 
 
 def _message(notes: Path | None, founding: str) -> bytes | None:
@@ -236,6 +230,7 @@ def _message(notes: Path | None, founding: str) -> bytes | None:
     import sys
 
     from cohort.base.errors import StudyError
+    from cohort.desk.sentences import tell
     from cohort.sheets.files import MAX_NOTES
 
     asked = notes is not None and str(notes) == "-"
@@ -249,20 +244,22 @@ def _message(notes: Path | None, founding: str) -> bytes | None:
     except (OSError, ValueError, AttributeError):
         text = b""
     if len(text) > MAX_NOTES:
-        raise StudyError(
-            f"The message is longer than {MAX_NOTES // 1_000_000} MB. Nothing was written. Save it "
-            "as a file and send it in parts with --from FILE.txt."
-        )
+        raise StudyError(tell("message_long", millions=str(MAX_NOTES // 1_000_000)))
     if asked and not text.strip():
-        raise StudyError("No message came in on standard input. Nothing was written.")
+        raise StudyError(tell("message_none"))
     return text if text.strip() else None
 
 
-def _take_back(study: Path, keeper: str) -> None:
+def _take_back(study: Path, keeper: str, own: Voice) -> None:
     from cohort.desk.undo import undo
+    from cohort.sheets.append import EARLIER
 
     back = undo(study, keeper)
     for name, rows in back.rows.items():
         for row in rows:
-            echo(f"Taken out of {name}: {row}")
-    echo("The folder earlier keeps the sheets as they were.")
+            echo(own.say("took_out", file=name, row=row))
+    for name in back.lists:
+        echo(own.say("took_list", name=name))
+    for name, why in back.kept.items():
+        echo(own.say(f"list_{why}", name=name))
+    echo(own.say("took_kept", folder=EARLIER))

@@ -193,9 +193,9 @@ def width() -> int:
     return max(40, min(shutil.get_terminal_size((96, 40)).columns, 110))
 
 
-def findings_told(findings: Iterable[Finding]) -> None:
+def findings_told(findings: Iterable[Finding], language: str = "en") -> None:
     """Print findings, like ones grouped."""
     from cohort.audit.show import lines
 
-    for line in lines(tuple(findings), width=width()):
+    for line in lines(tuple(findings), width=width(), language=language):
         echo(line)

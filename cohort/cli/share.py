@@ -11,10 +11,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from cohort.cli.asked import Language, heard_in, spoken
 from cohort.cli.say import echo
 
 if TYPE_CHECKING:
     from cohort.desk.share import Conflict, Merged
+    from cohort.terms.voice import Voice
 
 PANEL = "For the club"
 SHOWN = 40
@@ -46,6 +48,7 @@ def pack(
     notes: Annotated[
         bool, typer.Option("--notes", help="Send the notes, too. Read them first.")
     ] = False,
+    language: Language = "en",
 ) -> None:
     """Make one file of a study, to send to the club.
 
@@ -54,29 +57,26 @@ def pack(
     go along as they are.
     """
     from cohort.base.errors import StudyError
+    from cohort.desk.sentences import tell
     from cohort.desk.share import pack as packed
     from cohort.sheets.append import safe_name
     from cohort.sheets.put import replace
 
+    own = spoken(language)
     path = out or Path(f"{safe_name(study.resolve().name)}.zip")
-    made = packed(study, notes=notes)
-    if path.exists() and not path.read_bytes()[:2] == b"PK":
-        raise StudyError(
-            f"{path} is there already and is no packed study; it was not written over. Give "
-            "another name with --out."
-        )
+    with heard_in(language):
+        made = packed(study, notes=notes)
+        if path.exists() and not path.read_bytes()[:2] == b"PK":
+            raise StudyError(tell("pack_there", path=str(path)))
     path.parent.mkdir(parents=True, exist_ok=True)
     replace(path, made.data)
     rows = ", ".join(f"{sheet} {count}" for sheet, count in made.rows.items())
-    echo(f"Wrote {path}: rows of {rows}.")
+    echo(own.say("packed", path=str(path), rows=rows))
     for sheet, names in made.left_out.items():
-        echo(f"Left out of {sheet}: {', '.join(names)}.")
+        echo(own.say("left_out", sheet=sheet, columns=", ".join(names)))
     if made.names_kept:
-        echo(
-            f"Founding numbers are sent as they are, and {', '.join(made.names_kept)} in them may "
-            "be a name."
-        )
-    echo("The other side adds it with: cohort merge STUDY FILE")
+        echo(own.say("names_kept", names=", ".join(made.names_kept)))
+    echo(own.say("pack_next"))
 
 
 def merge(
@@ -89,6 +89,7 @@ def merge(
             show_default=False,
         ),
     ],
+    language: Language = "en",
 ) -> None:
     """Add what was sent to a study: new rows only, and nothing twice.
 
@@ -98,57 +99,57 @@ def merge(
     """
     from cohort.desk.share import merge as merged
 
+    own = spoken(language)
     unsettled = False
     for one in sent:
-        done = merged(study, one)
+        with heard_in(language):
+            done = merged(study, one)
         if len(sent) > 1:
             echo(f"{one}:")
-        _told(done, study)
+        _told(done, study, own)
         unsettled = unsettled or bool(done.conflicts)
     if unsettled:
         raise typer.Exit(1)
 
 
-def _told(done: Merged, study: Path) -> None:
+def _told(done: Merged, study: Path, own: Voice) -> None:
+    from cohort.desk.sentences import placed
+
     rows = ", ".join(f"{sheet} {count}" for sheet, count in done.rows.items())
     if done.files:
         names = ", ".join(path.relative_to(study).as_posix() for path in done.files)
-        echo(f"Added to {names}: rows of {rows}." if rows else f"Added {names}.")
-        echo(f"To take it back: cohort log {study} --undo")
+        said = own.say("merged_rows", files=names, rows=rows)
+        echo(said if rows else own.say("merged_files", files=names))
+        echo(own.say("merged_back", study=str(study)))
     else:
-        echo("Nothing new.")
+        echo(own.say("merged_none"))
     if done.already:
-        echo(f"{_rows(done.already)} in already.")
+        echo(own.say("merged_already", n=done.already))
+    blank = own.say("blank")
     for name, ours, theirs in done.settings:
-        echo(f"Setting {name}: {ours or 'blank'} here, {theirs or 'blank'} there. Yours stays.")
+        echo(own.say("merged_setting", name=name, ours=ours or blank, theirs=theirs or blank))
     for finding in done.findings:
         if finding.level == "warning":
-            echo(f"Warning: {finding}")
+            echo(own.say("merged_warning", text=placed(finding)))
     for conflict in done.conflicts[:SHOWN]:
-        for line in _lines(conflict):
+        for line in _lines(conflict, own):
             echo(line)
-    if len(done.conflicts) > SHOWN:
-        echo(f"... and {len(done.conflicts) - SHOWN} more conflicts.")
+    more = len(done.conflicts) - SHOWN
+    if more > 0:
+        echo(own.say("conflicts_more", n=more))
     if done.conflicts:
-        waits = f" {_rows(len(done.held))} that hang on them wait, too." if done.held else ""
-        echo(f"{_count(len(done.conflicts))}: these rows were not written.{waits}")
+        waits = own.say("conflicts_wait", n=len(done.held)) if done.held else ""
+        echo(f"{own.say('conflicts', n=len(done.conflicts))} {waits}".rstrip())
 
 
-def _lines(one: Conflict) -> list[str]:
-    out = [f"CONFLICT in {one.sheet}: {one.what}"]
+def _lines(one: Conflict, own: Voice) -> list[str]:
+    out, blank = [own.say("conflict", sheet=one.sheet, what=one.what)], own.say("blank")
     for name, ours, theirs in one.values:
-        out.append(
-            f"  {name}: {ours or 'blank'} here ({one.ours}), {theirs or 'blank'} sent "
-            f"({one.theirs})"
+        places = {"here": one.ours, "there": one.theirs}
+        told = own.say(
+            "conflict_value", name=name, ours=ours or blank, theirs=theirs or blank, **places
         )
+        out.append(f"  {told}")
     if not one.values:
-        out.append(f"  sent: {one.theirs}")
-    return [*out, f"  {one.remedy}"]
-
-
-def _rows(count: int) -> str:
-    return "1 row" if count == 1 else f"{count} rows"
-
-
-def _count(count: int) -> str:
-    return "1 conflict" if count == 1 else f"{count} conflicts"
+        out.append(f"  {own.say('conflict_sent', place=one.theirs)}")
+    return [*out, f"  {own.write(one.remedy)}"]

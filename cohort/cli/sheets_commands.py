@@ -11,10 +11,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from cohort.cli.asked import Language, heard_in, spoken
 from cohort.cli.say import echo, findings_told
 
 if TYPE_CHECKING:
     from cohort.desk.bring import Brought, Look
+    from cohort.terms.voice import Voice
 
 PANEL = "For keepers"
 
@@ -152,6 +154,7 @@ def bring(
     without_faulty: Annotated[
         bool, typer.Option("--without-faulty", help="Leave out rows that cannot be brought.")
     ] = False,
+    language: Language = "en",
 ) -> None:
     """Bring somebody's own table into a study.
 
@@ -178,32 +181,40 @@ def bring(
         raise typer.BadParameter(
             f"'{date_order}' is none of {', '.join(DATE_ORDER)}.", param_hint="--date-order"
         )
+    own = spoken(language)
     asked: dict[str, Any] = {"keeper": keeper, "tab": tab, "look_every": look_every}
     asked |= {"date_order": date_order, "under_dates": under_dates}
-    seen = look(file, study, failed=failed, **asked)
-    if not seen.mapping.failed:
-        answer = _ask_failed()
-        if answer:
-            seen = look(file, study, failed=answer, **asked)
-    _show_look(seen)
-    _law("bring")
-    if not write:
-        _show_trial(seen, study)
-        return
-    logged, brought = write_all(seen, study, without_faulty=without_faulty)
-    findings_told((*brought.findings, *logged.findings))
-    told = f"{len(brought.foundings)} foundings and {len(brought.checks)} looks"
+    with heard_in(language):
+        seen = look(file, study, failed=failed, **asked)
+        if not seen.mapping.failed:
+            answer = _ask_failed(own)
+            if answer:
+                seen = look(file, study, failed=answer, **asked)
+        _show_look(seen, own)
+        _law("bring", own)
+        if not write:
+            _show_trial(seen, study, own)
+            return
+        logged, brought = write_all(seen, study, without_faulty=without_faulty)
+    findings_told((*brought.findings, *logged.findings), language)
     files = ", ".join(path.name for path in logged.files)
-    echo(f"Brought {told} into {files}." if files else "Nothing new: nothing was written.")
-    _show_known(brought)
+    if files:
+        echo(own.say("bring_did", **_counts(brought, own), files=files))
+    else:
+        echo(own.say("bring_nothing_new"))
+    _show_known(brought, own)
     if brought.foundings and seen.mapping.failed != "all":
-        echo(
-            "They are left out of the comparison (left_out = other), because not all of the ones "
-            "that failed are in the file."
-        )
+        echo(own.say("bring_left_out"))
 
 
-def _ask_failed() -> str:
+def _counts(brought: Brought, own: Voice) -> dict[str, str]:
+    return {
+        "foundings": own.say("foundings", n=len(brought.foundings)),
+        "looks": own.say("looks", n=len(brought.checks)),
+    }
+
+
+def _ask_failed(own: Voice) -> str:
     """Ask once; blank where nobody can answer."""
     import sys
 
@@ -211,77 +222,75 @@ def _ask_failed() -> str:
 
     if not sys.stdin.isatty():
         return ""
-    answer = str(typer.prompt(ASK_FAILED, default="", show_default=False)).strip().lower()
+    answer = (
+        str(typer.prompt(own.write(ASK_FAILED), default="", show_default=False)).strip().lower()
+    )
     return answer if answer in FAILED else ""
 
 
-def _show_look(seen: Look) -> None:
+def _show_look(seen: Look, own: Voice) -> None:
     from cohort.cli.say import table
 
-    where = f"{seen.grid.file}, tab {seen.grid.tab}" if seen.grid.tab else seen.grid.file
-    echo(f"{where}: {len(seen.grid.rows)} rows.")
+    grid = seen.grid
+    where = own.say("bring_tab", file=grid.file, tab=grid.tab) if grid.tab else grid.file
+    echo(own.say("bring_rows", where=where, n=len(grid.rows)))
+    unused = own.say("bring_unused")
     table(
-        ("heading", "taken for", "why"),
-        [(t.heading, t.field or "(not used)", t.why) for t in seen.taken],
+        tuple(own.say(f"head_{name}") for name in ("heading", "taken", "why")),
+        [(t.heading, t.field or unused, own.write(t.why)) for t in seen.taken],
+        own=own,
     )
-    echo(f"Mapping to correct: {seen.mapping_file}")
-    echo(f"Original kept as:   {seen.original}  (sha256 {seen.mapping.sha256})")
+    echo(own.say("bring_mapping", file=str(seen.mapping_file)))
+    echo(own.say("bring_original", file=str(seen.original), sum=seen.mapping.sha256))
 
 
-def _show_trial(seen: Look, study: Path) -> None:
+def _show_trial(seen: Look, study: Path, own: Voice) -> None:
     from cohort.desk.bring.run import sheets_of, trial
 
     brought: Brought = trial(seen, sheets_of(study), study)
-    findings_told(brought.findings)
-    _show_rows(brought)
-    echo(
-        f"{len(brought.foundings)} foundings and {len(brought.checks)} looks would be "
-        "brought. Nothing was written to the sheets; add --write to do so."
-    )
-    _show_known(brought)
+    findings_told(brought.findings, own.language)
+    _show_rows(brought, own)
+    echo(own.say("bring_would", **_counts(brought, own)))
+    _show_known(brought, own)
     if brought.foundings and not seen.mapping.failed:
-        echo(
-            "One question is open: are the ones that failed in this file too? Answer with --failed "
-            "all, some or no."
-        )
+        echo(own.say("bring_open"))
     if any(finding.level == "error" for finding in brought.findings):
         raise typer.Exit(1)
 
 
-def _show_known(brought: Brought) -> None:
+def _show_known(brought: Brought, own: Voice) -> None:
     """What the study has already of a table that has grown, and what is new of it."""
-    from cohort.base.display import several
     from cohort.cli.say import table
 
     if not brought.known:
         return
-    own = {number: name for number, name, _ in brought.names}
+    names = {number: name for number, name, _ in brought.names}
     rows = []
     for number in brought.known:
         looks = [look for look in brought.checks if look["founding"] == number]
-        rows.append((number, own[number], len(looks), _last_count(looks)))
-    new = [row for row in rows if row[2]]
-    if new:
-        table(("in the study already", "own name", "new looks", "queens last counted"), new)
-    echo(
-        f"In the study already: {several(len(brought.known), 'founding')} of the table, whose rows "
-        f"stay as they are, and {brought.already} of their looks and events."
-    )
+        if looks:
+            rows.append((number, names[number], len(looks), _last_count(looks, own)))
+    if rows:
+        heads = ("there", "own", "new_looks", "last")
+        table(tuple(own.say(f"head_{name}") for name in heads), rows, own=own)
+    echo(own.say("bring_known", n=len(brought.known), already=brought.already))
 
 
-def _last_count(looks: list[dict[str, str]]) -> str:
+def _last_count(looks: list[dict[str, str]], own: Voice) -> str:
     counts = [look for look in looks if look.get("queens_alive")]
-    return f"{counts[-1]['queens_alive']} on {counts[-1]['date']}" if counts else ""
+    if not counts:
+        return ""
+    return own.say("bring_on", queens=counts[-1]["queens_alive"], day=counts[-1]["date"])
 
 
 _SHOWN = 8  # foundings in the table of what was understood
 
 
-def _show_rows(brought: Brought) -> None:
+def _show_rows(brought: Brought, own: Voice) -> None:
     """The first foundings as they would be written."""
     from cohort.cli.say import table
 
-    own = {number: (name, row) for number, name, row in brought.names}
+    names = {number: (name, row) for number, name, row in brought.names}
     rows = []
     for founding in brought.foundings[:_SHOWN]:
         number = founding["founding"]
@@ -290,24 +299,24 @@ def _show_rows(brought: Brought) -> None:
         rows.append(
             (
                 number,
-                own[number][0] or f"row {own[number][1]}",
+                names[number][0] or own.say("bring_row", row=str(names[number][1])),
                 " ".join(part for part in (kind, founding["species"]) if part),
                 founding["started"],
                 founding["queens"],
                 len(looks),
-                _last_count(looks),
+                _last_count(looks, own),
             )
         )
     if rows:
-        heads = ("number", "own name", "kind", "started", "queens", "looks", "queens last counted")
-        table(heads, rows)
+        heads = ("number", "own", "kind", "started", "queens", "looks", "last")
+        table(tuple(own.say(f"head_{name}") for name in heads), rows, own=own)
         left = len(brought.foundings) - len(rows)
         if left:
-            echo(f"... and {left} more")
+            echo(own.say("more", more=left))
 
 
-def _law(place: str) -> None:
+def _law(place: str, own: Voice | None = None) -> None:
     """The caution of a command: one line, law first."""
-    from cohort.sheets.cautions import LINES
+    from cohort.sheets.cautions import LINES, line_in
 
-    echo(LINES[place])
+    echo(line_in(own, place) if own else LINES[place])

@@ -13,11 +13,12 @@ from typing import TYPE_CHECKING, Annotated, NamedTuple
 import typer
 
 from cohort.base.errors import StudyError
-from cohort.cli.asked import From, Language, misuse
+from cohort.cli.asked import AsJson, From, Language, misuse, print_json
 from cohort.cli.progress import progress, told_of_first_run
 from cohort.cli.say import echo, say, table
 
 if TYPE_CHECKING:
+    from cohort.desk.allot import Lot
     from cohort.terms.voice import Voice
     from cohort.tonight import Tonight
     from cohort.tonight.night import Aside
@@ -104,6 +105,7 @@ def tonight(
         str, typer.Option("--paper", help="Paper of the labels: a4 or letter.")
     ] = "a4",
     language: Language = "en",
+    as_json: AsJson = False,
 ) -> None:
     """Tell what to do with the queens of one night, on one screen.
 
@@ -126,7 +128,7 @@ def tonight(
     known = _known(genus, study, keeper)
     with misuse("--set-aside"):
         put = _aside(aside or [], known.agreed)
-    with progress(short=True) as tell:
+    with progress(as_json, short=True) as tell:
         told_of_first_run(tell)
         basis = basis_of(results, draws=1000)
         with misuse("--genus"):
@@ -138,7 +140,17 @@ def tonight(
                 known.word, known.genus, known.species, queens, whom, basis,
                 aside=put, want=want, day=day, before=before,
             )  # fmt: skip
-    _show(what, known, study, own, lot=lot, seed=seed, labels=labels, paper=paper)
+    drawn = seed if seed is not None else secrets.randbelow(2**31)
+    able = what.plan is not None and not what.refused
+    lots = what.lots(drawn, known.keeper) if able and lot and what.to_draw else None
+    if as_json:
+        from cohort.tonight.values import as_json as values
+
+        if able and labels is not None:
+            _write_labels(labels, what, known, own.language, paper)
+        print_json(values(what, own, lots, drawn))
+        return
+    _show(what, known, study, own, lots=lots, seed=drawn, labels=labels, paper=paper)
 
 
 def _known(word: str, study: Path | None, keeper: str) -> Known:
@@ -214,7 +226,7 @@ def _aside(texts: list[str], agreed: tuple[str, ...] | None) -> tuple[Aside, ...
 
 def _show(
     what: Tonight, known: Known, study: Path | None, own: Voice, *,
-    lot: bool, seed: int | None, labels: Path | None, paper: str,
+    lots: tuple[Lot, ...] | None, seed: int, labels: Path | None, paper: str,
 ) -> None:  # fmt: skip
     from cohort.tonight import words
 
@@ -227,13 +239,11 @@ def _show(
         echo("")
         table(headings, rows, title=title)
     say(words.teach_lines(what, own))
-    drawn = seed if seed is not None else secrets.randbelow(2**31)
-    lots = what.lots(drawn, known.keeper) if lot and what.to_draw else None
-    say(words.lot_lines(what, lots, drawn, own))
+    say(words.lot_lines(what, lots, seed, own))
     where = "" if study is None else str(study)
     if lots is not None:
         echo(own.say("lot_keep" if where else "lot_nowhere"))
-        for line in words.allot_command(what, where, known.keeper, drawn) if where else ():
+        for line in words.allot_command(what, where, known.keeper, seed) if where else ():
             typer.echo(line)
     if labels is None:
         kept = bool(where) and lots is not None

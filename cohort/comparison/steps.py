@@ -285,7 +285,8 @@ def _fitted(
             headline=headline, adjust=what.adjust, sampler=what.again, say=say,
         )  # fmt: skip
         report["strength"] = said.told
-    found = _results(table, plain, frame, raw, report, run, other.result(), said)
+    seconds = other.result()
+    found = _results(table, plain, frame, raw, report, run, seconds, said, bool(past.winters))
     behind_it = None
     if table is not None:
         behind_it = contrast_draws(post, prior.result(), headline, _days_by_kind(checked))
@@ -304,9 +305,10 @@ def _results(
     run: dict[str, Any],
     other: Sequence[Row],
     said: Judged | None = None,
+    winter: bool = False,
 ) -> Results:
     found = written.empty("comparisons") if table is None else table
-    second = beside_model(other, found, run["level"])
+    second = beside_model(other, found, run["level"], winter=winter)
     tables = {"comparisons": found, "curves": plain, "foundings": frame, "second_opinion": second}
     if said is not None:
         tables |= {"verdicts": said.verdicts, "sensitivity": said.sensitivity}

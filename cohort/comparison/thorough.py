@@ -3,12 +3,13 @@
 Comes in: a `Comparison` that was fitted. Goes out: tables by name, one file each. Never: a change
 of the page's numbers, a choice among the variants.
 
-It fits the model about a dozen times more; each step is told, and takes as long as a comparison.
+It fits the model about a dozen times more (`cohort.comparison.refits`), each time as long as a
+comparison takes.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -19,17 +20,13 @@ import pandas as pd
 from cohort.base import making
 from cohort.base.display import several
 from cohort.base.errors import StudyError
+from cohort.comparison.refits import WATCHED, How, Keeping, refits
 from cohort.history import History
-from cohort.model.asked import fit
-from cohort.model.bounds import READINGS
 from cohort.model.sample import Fit, Said, silent
 from cohort.model.sensitivity import BOTH, DATA_RULE, NEITHER, PRIORS_RULE
-from cohort.nonparametric.counts import derived
 from cohort.outcomes.quantities import NO_DAY
-from cohort.results import mark_of
 from cohort.results.files import THOROUGH, ours
 from cohort.sheets import written
-from cohort.terms.adjusting import Adjust
 from cohort.terms.questions import AVERAGE, SEEN
 
 if TYPE_CHECKING:
@@ -39,116 +36,8 @@ if TYPE_CHECKING:
     from cohort.outcomes import Outcomes
 
 Floats = npt.NDArray[np.float64]
-DRAWS: Final = 1000
-"""Kept draws per chain of every refit."""
-WATCHED: Final = (
-    "share_alive",
-    "hazard_ratio",
-    "chance_by_day",
-    "time_ratio",
-    "rivalry_ratio",
-    "chance_per_founding",
-    "chance_lasting",
-    "same_queens_any",
-    "same_queens_count",
-)
-"""Quantities followed through the refits: on the last day, or without a day."""
 FAIR: Final = ("same_queens_any", "same_queens_count")
-"""Tail area below which a check is named."""
-KEYS: Final = ["quantity", "colony", "genus", "arm", "queens", "day"]
-"""What a row of ``bounds.csv`` speaks of; ``reading`` is there a reading of the whole study, so the
-reading of a colony stands in ``colony``."""
-
-
-def _table(fitted: Fit, history: History, horizon: int, level: float) -> pd.DataFrame:
-    """The watched rows of the long table of a fit."""
-    from cohort.outcomes import comparisons, outcomes, posterior_draws, prior_draws
-
-    frame = derived(history)
-    compared = frame[frame["compared"]]
-    sizes = tuple(sorted({1, *compared["size"].astype(int)}))
-    drawn = posterior_draws(fitted.posterior, fitted.design, fitted.priors, seed=fitted.seed)
-    prior = prior_draws(fitted.design, fitted.priors, seed=fitted.seed, draws=50)
-    table = comparisons(
-        outcomes(drawn, sizes, horizon), outcomes(prior, sizes, horizon), compared, level=level
-    )
-    late = table["day"].isna() | table["day"].eq(horizon)
-    watched = table[table["quantity"].isin(WATCHED) & late].rename(columns={"reading": "colony"})
-    columns = [*KEYS, "unit", "mean", "low", "high", "level", "foundings", "chance_multi_better"]
-    return watched[columns].reset_index(drop=True)
-
-
-def bounds(
-    history: History,
-    base: Fit,
-    *,
-    adjust: Adjust | Iterable[str] = (),
-    level: float = 0.9,
-    draws: int = DRAWS,
-    seed: int,
-    readings: tuple[str, ...] = tuple(READINGS),
-    say: Said = silent,
-) -> pd.DataFrame:
-    """The watched numbers under other readings of the study.
-
-    Parameters
-    ----------
-    history : History
-    base : Fit
-        The model of the page.
-    adjust : Adjust or iterable of str
-    level : float
-    draws : int
-        Kept draws per chain of a refit.
-    seed : int
-    readings : tuple of str
-        Names of `cohort.model.bounds.READINGS`.
-    say : callable
-
-    Returns
-    -------
-    DataFrame
-        ``reading``, ``meaning``, ``settled``, then columns of ``comparisons.csv`` and ``shift``
-        (mean minus the mean of the page's reading, ``as agreed``). A reading that changes nothing
-        in this study (nobody was taken out, say) is told so in ``meaning`` and not fitted.
-    """
-    from cohort.model.sensitivity import settled
-
-    horizon = history.horizon
-    plain = _table(base, history, horizon, level)
-    parts = [plain.assign(reading="as agreed", meaning="the study as read", settled=settled(base))]
-    for name in readings:
-        meaning, make = READINGS[name]
-        other = make(history)
-        if _same(other, history):
-            row = {"reading": name, "meaning": f"{meaning}: changes nothing here"}
-            parts.append(pd.DataFrame([row]))
-            continue
-        say(f"Fitting again: {meaning}")
-        try:
-            fitted = fit(other, seed=seed, priors=base.priors, adjust=adjust, draws=draws)
-        except StudyError as error:
-            parts.append(pd.DataFrame([{"reading": name, "meaning": f"{meaning}: {error}"}]))
-            continue
-        table = _table(fitted, other, horizon, level)
-        parts.append(table.assign(reading=name, meaning=meaning, settled=settled(fitted)))
-    table = pd.concat(parts, ignore_index=True)
-    at = plain.set_index(KEYS)["mean"]
-    index = pd.MultiIndex.from_frame(table[KEYS])
-    table["shift"] = table["mean"].to_numpy() - at.reindex(index).to_numpy()
-    first = ["reading", "meaning", "settled"]
-    return table[[*first, *(c for c in table.columns if c not in first)]]
-
-
-def _same(one: History, other: History) -> bool:
-    """Whether two readings of a study are the same in all that is compared."""
-    mine, theirs = one.foundings, other.foundings
-    if not mine["compared"].equals(theirs["compared"]):
-        return False
-    kept = np.flatnonzero(mine["compared"])
-    columns = ["code", "after", "by", "at_risk", "alive"]
-    a, b = (h.intervals.loc[h.intervals["code"].isin(kept), columns] for h in (one, other))
-    return bool(np.array_equal(a.to_numpy(float), b.to_numpy(float)))
+"""Contrasts of the same queens both ways, told under each reading."""
 
 
 def _name(key: Any, kind: str) -> str:
@@ -197,13 +86,28 @@ def priors(fitted: Fit, loglik: xr.DataArray, history: History) -> pd.DataFrame:
     return prior_sensitivity(numbers, log_priors(small, fitted.design, fitted.priors), loglik)
 
 
-def thorough(comparison: Comparison, *, say: Said = silent) -> dict[str, pd.DataFrame]:
+def thorough(
+    comparison: Comparison,
+    *,
+    folder: Path | None = None,
+    mark: str | None = None,
+    jobs: int = 1,
+    scheduler: str = "",
+    say: Said = silent,
+) -> dict[str, pd.DataFrame]:
     """Every check of the model that takes further fits, as tables.
 
     Parameters
     ----------
     comparison : Comparison
         As `cohort.comparison.compare` gives it.
+    folder : Path, optional
+        Its folder of results: each refit leaves a file there as it is done, and one that was done
+        for this very comparison is not done again.
+    mark : str, optional
+        Of the comparison there, see `write`.
+    jobs, scheduler
+        Refits at a time on this machine, or who does them: see `cohort.base.tasks.finish`.
     say : callable
         Told what is being done.
 
@@ -216,9 +120,10 @@ def thorough(comparison: Comparison, *, say: Said = silent) -> dict[str, pd.Data
     Raises
     ------
     StudyError
-        The comparison was not fitted, or rests on a model or draws of one's own.
+        The comparison was not fitted, or rests on a model or draws of one's own; the folder holds
+        another comparison by now; nobody to do the refits.
     """
-    from cohort.model.loo import compare_variants, leave_one_out
+    from cohort.model.loo import leave_one_out, row_of
     from cohort.model.pointwise import pointwise
 
     fitted, past = comparison.fit, comparison.history
@@ -237,11 +142,15 @@ def thorough(comparison: Comparison, *, say: Said = silent) -> dict[str, pd.Data
     out = {"checks": pd.DataFrame(comparison.results.diagnosis["checks"])}
     say("Leaving out one founding at a time")
     loglik = pointwise(fitted)
-    out["left_out"] = leave_one_out(loglik).foundings
+    reference = leave_one_out(loglik)
+    out["left_out"] = reference.foundings
     say("Scaling the priors")
     out["priors"] = priors(fitted, loglik, past)
-    out["bounds"] = bounds(past, fitted, adjust=adjust, level=level, seed=seed, say=say)
-    out["variants"] = compare_variants(past, seed, adjust=adjust, base=fitted, say=say)
+    how = How(fitted.priors, adjust, past.horizon, level, seed)
+    first = row_of("", fitted, reference, reference)
+    with tempfile.TemporaryDirectory() as nowhere:
+        keeping = Keeping(folder or Path(nowhere), mark if folder else None, jobs, scheduler)
+        out |= refits(past, fitted, first, reference, how, keeping, say=say)
     return out
 
 
@@ -265,12 +174,7 @@ def write(tables: dict[str, pd.DataFrame], folder: Path, *, mark: str | None = N
         The folder holds another comparison by now. Nothing is written.
     """
     with making.added(folder, ours) as new:
-        if mark not in (None, mark_of(folder)):
-            raise StudyError(
-                f"{folder} holds another comparison by now: it was written while this one was "
-                "made again under other assumptions. Nothing of that was written. Compare again "
-                "with --thorough, and name a folder that no other command writes to."
-            )
+        Keeping(folder, mark).check()
         place = new.place / THOROUGH
         place.mkdir()
         paths = [place / f"{name}.csv" for name in tables]

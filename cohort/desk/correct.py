@@ -16,12 +16,14 @@ import pandas as pd
 from cohort.audit import cells, examine
 from cohort.base.errors import StudyError
 from cohort.desk.log import Logged, New, photo_there, write_rows
+from cohort.desk.sentences import tell
 from cohort.desk.whose import foundings_typed, keeper_for
 from cohort.sheets.known import known_of
 from cohort.sheets.note_dates import day_typed
 from cohort.sheets.numbers import as_known
 from cohort.sheets.raw import Sheets
 from cohort.terms import words
+from cohort.terms.voice import beside
 
 BLANK = "-"
 """What is typed for a count that was not looked for after all."""
@@ -63,10 +65,7 @@ def correct(
     """
     number = founding.strip()
     if number.lower() in words.RESERVED_IDS:
-        raise StudyError(
-            f"'{number}' stands for several foundings. Nothing was written. Correct each of them "
-            "by its number."
-        )
+        raise StudyError(tell("correct_all", number=number))
 
     photo_there(folder, right.get("photo", "").strip().strip(BLANK))
 
@@ -88,26 +87,23 @@ def _row(
     mine = looks[looks["founding"] == number]
     there = mine[mine["date"] == pd.Timestamp(day)]
     if not len(there):
-        raise StudyError(
-            f"There is no look at {number} on {day} to correct. Nothing was written."
-            f"{_near(mine, day)}"
-        )
+        missing = tell("correct_no_look", number=number, day=str(day))
+        raise StudyError(beside(missing, tell("nothing_written"), _near(mine, day)))
     old = as_typed(there.iloc[0])
     given = {name: text.strip() for name, text in right.items() if text.strip()}
     row = {**old, **{name: "" if text == BLANK else text for name, text in given.items()}}
     when = _day(day_typed(new_date, known), order) if new_date.strip() else day
     if row == old and when == day:
         told = ", ".join(f"{name} {text}" for name, text in old.items() if text)
-        raise StudyError(
-            f"{number} on {day} says so already ({told or 'nothing'}). Nothing was written."
-        )
+        what = told or tell("correct_nothing")
+        raise StudyError(tell("correct_same", number=number, day=str(day), told=what))
     return {"founding": number, "date": when.isoformat(), **row, "corrects": day.isoformat()}
 
 
 def _day(text: str, order: str) -> dt.date:
     got = cells.date(text.strip(), order, dt.date.today())
     if isinstance(got, cells.Problem):
-        raise StudyError(f"{got.what} Nothing was written. {got.remedy}")
+        raise StudyError(beside(got.what, tell("nothing_written"), got.remedy))
     return got
 
 
@@ -115,8 +111,8 @@ def _near(mine: pd.DataFrame, day: dt.date) -> str:
     """Days on which it was looked at, those near to a day."""
     days = sorted((one.date() for one in mine["date"]), key=lambda one: abs((one - day).days))
     if not days:
-        return " It was never looked at; a first look is added without --correct."
-    return f" It was looked at on {', '.join(str(one) for one in sorted(days[:3]))}."
+        return tell("correct_never")
+    return tell("correct_days", days=", ".join(str(one) for one in sorted(days[:3])))
 
 
 def as_typed(look: pd.Series) -> dict[str, str]:

@@ -16,6 +16,7 @@ from cohort.audit.added import new_findings, with_file
 from cohort.audit.alike import meant, together
 from cohort.audit.settings import read_settings
 from cohort.base.errors import Finding, SheetError, StudyError
+from cohort.desk.sentences import refused, tell
 from cohort.desk.undo import Entry, piece, remembered
 from cohort.desk.whose import Row, foundings_typed, keeper_for, named_in_file, target_of
 from cohort.sheets import photos
@@ -95,9 +96,7 @@ def log_look(
     told: dict[str, Row] = {"checks": look, "events": event or {}}
     told = {sheet: row for sheet, row in told.items() if any(row.values())}
     if not told:
-        raise StudyError(
-            "Nothing to write: say what you saw, such as --alive 3 --workers 0, or an event."
-        )
+        raise StudyError(tell("log_nothing"))
     photo_there(folder, look.get("photo", ""))
     number, today = founding.strip(), dt.date.today()
 
@@ -117,22 +116,13 @@ def photo_there(folder: Path, name: str) -> None:
     looked = folder.resolve() / name.strip()
     ending = ", ".join(photos.ENDINGS)
     if looked.suffix.lower() not in photos.ENDINGS:
-        raise StudyError(
-            f"photo, '{name}': a photograph ends in {ending}. Nothing was written. Save it as one "
-            "of these, or leave --photo out."
-        )
+        raise StudyError(tell("photo_ending", name=name, endings=ending))
     there = photos.inside(folder, name.strip())
     if there is not None and Path(name.strip()).is_absolute():
         short = there.relative_to(folder.resolve()).as_posix()
-        raise StudyError(
-            f"photo, '{name}': a path on this machine works on no other. Nothing was written. "
-            f"Name the file as it lies in the study: {short}"
-        )
+        raise StudyError(tell("photo_path", name=name, short=short))
     if there is None:
-        raise StudyError(
-            f"photo, '{name}': there is no such file in the study (looked for {looked}). Nothing "
-            "was written. Put the photograph there first, or leave --photo out."
-        )
+        raise StudyError(tell("photo_none", name=name, looked=str(looked)))
 
 
 def log_notes(folder: Path, notes: Path, *, keeper: str = "") -> Logged:
@@ -189,7 +179,7 @@ def log_message(
         read = all_notes(text, name, known_of(sheets.tables, today or dt.date.today()))
         told.extend(read.findings)
         if any(finding.level == "error" for finding in told):
-            raise SheetError(told, f"Nothing was written. {SheetError(told)}")
+            raise SheetError(told, refused(tell("nothing_written"), told))
         return _by_keeper(sheets, read.rows, name, keeper)
 
     done = write_rows(folder, choose, typed=True)
@@ -218,29 +208,24 @@ def _by_keeper(
         whose = _only(new, name, row.cells["founding"])
         new.setdefault(whose, {}).setdefault(row.sheet, []).append(row.cells)
     if not new:
-        raise StudyError(f"{name}: no line with a look in it. Nothing was written.")
+        raise StudyError(tell("notes_empty", name=name))
     return new
 
 
 def _note_bytes(folder: Path, notes: Path) -> bytes:
     try:
         if notes.resolve().parent == folder.resolve() and sheet_of(notes.stem, SHEET_NAMES):
-            raise StudyError(
-                f"{notes.name} lies in the study and is read from there already; adding it again "
-                "would count its lines twice. Nothing to do."
-            )
+            raise StudyError(tell("notes_there", name=notes.name))
         return bytes_of(notes, MAX_NOTES)
     except OSError as fault:
-        raise StudyError(f"{notes}: cannot be read ({fault.strerror or fault}).") from fault
+        why = fault.strerror or str(fault)
+        raise StudyError(tell("notes_unread", file=str(notes), why=why)) from fault
 
 
 def _only(new: Mapping[str, object], name: str, word: str) -> str:
     if len(new) == 1:
         return next(iter(new))
-    raise StudyError(
-        f"{name}: '{word}' stands for the open foundings of one keeper, and the file does "
-        "not tell which. Add --keeper, such as --keeper K2. Nothing was written."
-    )
+    raise StudyError(tell("whose_of_file", name=name, word=word))
 
 
 # --- writing ------------------------------------------------------------------------------------
@@ -274,7 +259,7 @@ def write_rows(
         If the audit finds an error that was not there before. Nothing is written.
     """
     if not folder.is_dir():
-        raise StudyError(f"There is no folder {folder}. Start a study with: cohort begin")
+        raise StudyError(tell("no_folder", folder=str(folder)))
     with locked(folder):
         sheets = read_folder(folder)
         chosen = choose(sheets)
@@ -291,7 +276,7 @@ def write_rows(
         findings = _told(sheets, trial, chosen, jobs, typed) if jobs else []
         if any(finding.level == "error" for finding in findings):
             shown = [_by_founding(finding, trial, jobs) for finding in findings]
-            raise SheetError(findings, f"Nothing was written. {SheetError(shown)}")
+            raise SheetError(findings, refused(tell("nothing_written"), shown))
         if jobs:
             heads = {p: (SHEETS[sheet].names, rows) for p, (sheet, rows) in jobs.items()}
             new = dict(also()) if also else {}

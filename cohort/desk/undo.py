@@ -1,25 +1,32 @@
 """The last entry of a keeper taken back: what ``cohort log`` wrote, and nothing else.
 
-Comes in: a study, a keeper's sign. Goes out: the sheets without those rows; the sheets as they
-were with them lie in the folder of earlier versions. It takes rows out only where they stand as
-they were written: a sheet that was changed there since is left alone, and that is said.
+Comes in: a study, a keeper's sign. Goes out: the sheets without those rows, and without the drawn
+lists that came with them; all as it was lies in the folder of earlier versions. It takes rows out
+only where they stand as they were written: a sheet that was changed there since is left alone, and
+that is said.
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+import os
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
 from cohort.audit.added import new_findings, with_file
+from cohort.audit.alike import together
 from cohort.base.errors import SheetError, StudyError
+from cohort.desk.sentences import refused, tell
 from cohort.desk.whose import foundings_typed
 from cohort.sheets.append import EARLIER, layout_of, locked, put_files
+from cohort.sheets.files import bytes_of, inner
 from cohort.sheets.folder import read_folder
+from cohort.sheets.lists import FOLDER, MAX_LIST, named_on
 from cohort.sheets.numbers import as_known
+from cohort.sheets.raw import Sheets
 
 ENTRIES: Final = "entries.json"
 """File in the folder of earlier versions: where the rows of the last entries stand."""
@@ -39,20 +46,44 @@ class Piece:
 
 
 @dataclass(frozen=True)
+class Listed:
+    """A drawn list that came with an entry: its file, and the SHA-256 of its bytes."""
+
+    file: str
+    sum: str
+
+
+@dataclass(frozen=True)
 class Entry:
-    """One command that wrote rows: moment (ISO), the keepers they are of, and the pieces."""
+    """One command that wrote rows: moment (ISO), keepers they are of, pieces, lists they need."""
 
     moment: str
     keepers: tuple[str, ...]
     pieces: tuple[Piece, ...]
+    lists: tuple[Listed, ...] = ()
 
 
 @dataclass(frozen=True)
 class Undone:
-    """What was taken back: its moment, and the rows as they stood, by file."""
+    """What was taken back.
+
+    Attributes
+    ----------
+    moment : str
+        Of the entry.
+    rows : mapping
+        File -> rows as they stood in it.
+    lists : tuple of str
+        Files of drawn lists that were taken away.
+    kept : mapping
+        File of a drawn list that stays -> why: ``needed`` by foundings or by another entry,
+        ``changed`` since.
+    """
 
     moment: str
     rows: Mapping[str, tuple[str, ...]]
+    lists: tuple[str, ...] = ()
+    kept: Mapping[str, str] = field(default_factory=dict)
 
 
 def entries(folder: Path) -> tuple[Entry, ...]:
@@ -64,11 +95,12 @@ def entries(folder: Path) -> tuple[Entry, ...]:
                 str(one["moment"]),
                 tuple(str(sign) for sign in one["keepers"]),
                 tuple(Piece(**piece) for piece in one["pieces"]),
+                tuple(Listed(**listed) for listed in one.get("lists", ())),
             )
             for one in told
-            if all(_inside(str(piece["file"])) for piece in one["pieces"])
+            if all(_inside(str(part["file"])) for part in (*one["pieces"], *one.get("lists", ())))
         )
-    except (OSError, ValueError, TypeError, KeyError, RecursionError):
+    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return ()  # the list serves only to take entries back: without it none can be
 
 
@@ -116,11 +148,9 @@ def undo(folder: Path, keeper: str = "") -> Undone:
         kept = list(entries(folder))
         last = next((e for e in reversed(kept) if not sign or sign in e.keepers), None)
         if last is None:
-            whose = f" of keeper {keeper}" if keeper else ""
+            how = {"kept": str(KEPT), "folder": EARLIER}
             raise StudyError(
-                f"There is no entry{whose} to take back: only what cohort log wrote is "
-                f"remembered, the last {KEPT} entries. The sheets as they were lie in the folder "
-                f"{EARLIER}."
+                tell("undo_none_of", keeper=keeper, **how) if keeper else tell("undo_none", **how)
             )
         files, rows, shorter = {}, {}, {}
         for one in last.pieces:
@@ -133,14 +163,57 @@ def undo(folder: Path, keeper: str = "") -> Undone:
             trial = with_file(trial, one.file, one.sheet, files[folder / one.file])
         errors = [f for f in new_findings(sheets, trial) if f.level == "error"]
         if errors:
-            raise SheetError(
-                errors,
-                f"Nothing was taken back, because later rows need it. {SheetError(errors)}",
-            )
+            raise SheetError(errors, refused(tell("undo_needed"), errors))
         place = kept.index(last)
-        later = [_moved(one, shorter) for one in kept[place + 1 :]]
-        put_files(folder, files, _list(folder, [*kept[:place], *later]))
-    return Undone(last.moment, rows)
+        others = [*kept[:place], *(_moved(one, shorter) for one in kept[place + 1 :])]
+        why = {one.file: _stays(folder, one, trial, others) for one in last.lists}
+        paths = [folder / FOLDER / name for name, reason in why.items() if not reason]
+        gone = [path for path in paths if path.exists()]
+        put_files(folder, files, _list(folder, others), gone)
+    return Undone(
+        last.moment,
+        rows,
+        tuple(path.name for path in gone),
+        {name: reason for name, reason in why.items() if reason},
+    )
+
+
+def lists_of(folder: Path, sent: Mapping[str, bytes], new: Collection[str]) -> tuple[Listed, ...]:
+    """Lists that an entry needs: those that are new, and those that an entry before it brought.
+
+    Parameters
+    ----------
+    folder : Path
+        The study.
+    sent : mapping
+        Name of a list -> its bytes.
+    new : collection of str
+        Names of those that come into being with the entry.
+    """
+    mine = {Listed(f"{name}.csv", hashlib.sha256(data).hexdigest()) for name, data in sent.items()}
+    brought = {listed for entry in entries(folder) for listed in entry.lists}
+    fresh = {f"{name}.csv" for name in new}
+    kept = [one for one in mine if one.file in fresh or one in brought]
+    return tuple(sorted(kept, key=lambda one: one.file))
+
+
+def _stays(folder: Path, one: Listed, left: Sheets, others: Sequence[Entry]) -> str:
+    """Why a list is not taken away with its entry; blank where it is.
+
+    A list that rows of somebody else speak of is theirs, too, and so is one that a later entry
+    brought once more.
+    """
+    path = inner(folder, FOLDER) / one.file
+    if not os.path.lexists(path):
+        return ""
+    if path.is_symlink() or hashlib.sha256(bytes_of(path, MAX_LIST)).hexdigest() != one.sum:
+        return "changed"
+    named = named_on(path)
+    for row in together(left, "foundings").to_dict("records"):
+        number, block = str(row["founding"]), str(row["block"])
+        if number in named or block in named or block.rpartition("-")[0] == path.stem:
+            return "needed"
+    return "needed" if any(one in entry.lists for entry in others) else ""
 
 
 def _without(path: Path, one: Piece) -> tuple[bytes, tuple[str, ...]]:
@@ -148,10 +221,7 @@ def _without(path: Path, one: Piece) -> tuple[bytes, tuple[str, ...]]:
     data = path.read_bytes() if path.is_file() else b""
     there = data[one.start : one.start + one.length]
     if hashlib.sha256(there).hexdigest() != one.sum:
-        raise StudyError(
-            f"{one.file}: it was changed since, where the last entry stands. Nothing was taken "
-            "back. Open the sheet and take out the row by hand."
-        )
+        raise StudyError(tell("undo_changed", file=one.file))
     layout = layout_of(data, one.file)
     rest, joint = data[one.start + one.length :], layout.line_end.encode(layout.encoding)
     if not (rest and there.startswith(joint)):  # else it parts what stands before and behind
@@ -168,4 +238,4 @@ def _moved(entry: Entry, shorter: Mapping[str, tuple[int, int]]) -> Entry:
         told: dict[str, Any] = asdict(one)
         return Piece(**told | {"start": one.start - by if one.start > start else one.start})
 
-    return Entry(entry.moment, entry.keepers, tuple(shifted(one) for one in entry.pieces))
+    return replace(entry, pieces=tuple(shifted(one) for one in entry.pieces))

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from cohort.audit.alike import together
 from cohort.base.errors import StudyError
+from cohort.desk.sentences import tell
 from cohort.sheets.append import safe_name
 from cohort.sheets.numbers import as_known, keeper_of, near_number
 from cohort.sheets.raw import Sheets, column_name, tag_of
@@ -74,19 +75,11 @@ def keeper_for(sheets: Sheets, founding: str) -> str:
         signs = {known[name] for name in shelved or known}
         if len(signs) == 1:
             return signs.pop()
-        raise StudyError(
-            f"'{founding}' stands for the open foundings of one keeper. Add --keeper, such as "
-            "--keeper K2. Nothing was written."
-        )
+        raise StudyError(tell("whose_all", founding=founding))
     near = near_number(founding, known)
-    raise StudyError(
-        f"There is no founding '{founding}' in the study. Nothing was written. {_meant(near)}"
-    )
-
-
-def _meant(near: str) -> str:
-    first = "give it a row in the sheet foundings first."
-    return f"Write {near} if that is meant, or {first}" if near else first.capitalize()
+    if near:
+        raise StudyError(tell("whose_near", founding=founding, near=near))
+    raise StudyError(tell("whose_none", founding=founding))
 
 
 def target(folder: Path, sheet: str, keeper: str) -> Path:

@@ -4,13 +4,15 @@ Comes in: a vector laid out by `packing`, priors and what a study tells at the s
 packed study. Goes out: the log density up to a constant with a derivative for every coordinate, and
 the parameters at a vector. Never: a study's own likelihood (`assembly`), a name.
 
-Two things are done for the sampler, neither of which changes the model:
+Three things are done for the sampler, neither of which changes the model:
 
 * an SD is sampled with a sign, Normal(0, scale). Its absolute value is half-normal, and turning its
   sign together with that of the standard normals it multiplies changes nothing. So the sampler
   passes nought without noticing, where a log SD has a long tail to creep along;
 * in place of a standard normal that an SD multiplies, its non-centred coordinate is sampled
-  (`noncentred`).
+  (`noncentred`);
+* in large studies an SD is stretched: near nought it is sampled as it is, far from it as its log,
+  for what the data say of it falls off like a power (`cohort.model.coordinates`).
 
 The effects of genera have a room of their own (`genera`), and so has what moves single foundings
 (`moved`).
@@ -58,9 +60,12 @@ from cohort.likelihood.packing import (
     LOGIT_BETA,
     LOW,
     MULTIPLIED,
+    RATE,
     SD,
     SHARED,
     STEPS,
+    STRETCHED,
+    TURN,
     VALUE,
     A,
     B,
@@ -71,6 +76,17 @@ from cohort.likelihood.packing import (
 def logistic(x):  # type: ignore[no-untyped-def]  # compiled by numba
     """A share from its logit."""
     return 1.0 / (1.0 + math.exp(-x))
+
+
+@njit(cache=True, error_model="numpy")
+def turned(p, row, packed, sd):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Turn the independent normals of a level in their place in ``p``, times their SD."""
+    first, count, turn = int(row[FIRST]), int(row[LENGTH]), int(row[TURN])
+    plain = p[first : first + count].copy()
+    for k in range(count):
+        p[first + k] = sd * plain[k] if turn < 0 else 0.0
+        for j in range(count if turn >= 0 else 0):
+            p[first + k] += sd * packed[turn + k * count + j] * plain[j]
 
 
 @njit(cache=True, error_model="numpy")
@@ -99,11 +115,12 @@ def parameters(q, packed):  # type: ignore[no-untyped-def]  # compiled by numba
                 p[i] = logistic(q[i])
             elif family == CUT_NORMAL:
                 p[i] = rows[r, LOW] + (rows[r, HIGH] - rows[r, LOW]) * logistic(q[i])
+            elif family == STRETCHED:
+                p[i] = math.sinh(rows[r, RATE] * q[i]) / rows[r, RATE]
             elif family in (MULTIPLIED, LEVEL):
-                sd = p[int(rows[r, SD])]
-                p[i] = standard_normal(q[i], sd, information[i], score[i])
-                if family == LEVEL:
-                    p[i] *= sd
+                p[i] = standard_normal(q[i], p[int(rows[r, SD])], information[i], score[i])
+        if family == LEVEL:
+            turned(p, rows[r], packed, p[int(rows[r, SD])])
     return p, genus_effects(q, p, packed)
 
 
@@ -126,7 +143,7 @@ def simple_priors(q, p, rows, first, last, gradient):  # type: ignore[no-untyped
                 value -= 0.5 * u * u + math.log1p(math.exp(-q[i])) + math.log1p(math.exp(q[i]))
                 stretched = (rows[r, HIGH] - rows[r, LOW]) * part * (1.0 - part)
                 gradient[i] = (gradient[i] - u / b) * stretched + 1.0 - 2.0 * part
-            else:
+            elif family != STRETCHED:
                 if family == LOG_NORMAL:
                     gradient[i] *= p[i]
                 u = (q[i] - a) / b
@@ -136,18 +153,37 @@ def simple_priors(q, p, rows, first, last, gradient):  # type: ignore[no-untyped
 
 
 @njit(cache=True, error_model="numpy", inline="always")
+def stretched_priors(q, p, packed, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Log prior density of stretched SDs; the gradient in each, whole by now, in its coordinate."""
+    value, rows = 0.0, table_of(packed)
+    for r in range(int(packed[H_GENUS])):
+        if rows[r, FAMILY] == STRETCHED:
+            i, rate, scale = int(rows[r, FIRST]), rows[r, RATE], rows[r, B]
+            grown, u = math.cosh(rate * q[i]), p[i] / scale
+            value += math.log(grown) - 0.5 * u * u
+            gradient[i] = (gradient[i] - u / scale) * grown + rate * rate * p[i] / grown
+    return value
+
+
+@njit(cache=True, error_model="numpy", inline="always")
 def multiplied_priors(q, p, packed, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log prior density of steps, foundings and levels; ``gradient`` turned into coordinates'."""
     value, rows = 0.0, table_of(packed)
     information, score = noncentring_of(packed)
     for r in range(int(packed[H_MULTIPLIED]), int(packed[H_COEFFICIENTS])):
-        of, first = int(rows[r, SD]), int(rows[r, FIRST])
-        for i in range(first, first + int(rows[r, LENGTH])):
+        of, first, count = int(rows[r, SD]), int(rows[r, FIRST]), int(rows[r, LENGTH])
+        turn, level = int(rows[r, TURN]), rows[r, FAMILY] == LEVEL
+        by_effect = gradient[first : first + count].copy()
+        for i in range(first, first + count):
             w, in_w = p[i], gradient[i]
-            if rows[r, FAMILY] == LEVEL:
+            if level:
                 w = standard_normal(q[i], p[of], information[i], score[i])
-                gradient[of] += w * gradient[i]
-                in_w = p[of] * gradient[i]
+                if turn >= 0:
+                    in_w = 0.0
+                    for k in range(count):
+                        in_w += packed[turn + k * count + i - first] * by_effect[k]
+                gradient[of] += w * in_w
+                in_w *= p[of]
             add, gradient[i], more = standard_normal_gradient(
                 w, in_w, p[of], information[i], score[i]
             )
@@ -237,6 +273,7 @@ def log_density(q, packed):  # type: ignore[no-untyped-def]  # compiled by numba
     value += genus_priors(p, d_effects, packed, gradient)
     value += multiplied_priors(q, p, packed, gradient)
     value += simple_priors(q, p, rows, int(packed[H_COEFFICIENTS]), rows.shape[0], gradient)
+    value += stretched_priors(q, p, packed, gradient)
     for i in range(q.size):
         if not math.isfinite(gradient[i]):
             return -math.inf, gradient

@@ -9,10 +9,9 @@ deviations by orthogonal columns that sum to zero (any such columns give one pri
 which the estimates are independent, and the information along each, come with the study
 (`cohort.model.contrasts`).
 
-The coordinates of means are shifted by other parameters, which changes no prior: by a share of the
-ratio, since losses in company inform lone hazard + ratio and not each (the table of moves; the same
-for the day of the first worker), and by each deviation times the share of its genus in the
-information on the mean (``share``).
+The coordinates of means are shifted by other parameters, which changes no prior: by those of the
+table of moves (`cohort.model.coordinates`), and by each deviation times the share of its genus in
+the information on the mean (``share``).
 """
 
 from __future__ import annotations
@@ -27,11 +26,13 @@ from cohort.likelihood.noncentred import standard_normal, standard_normal_gradie
 from cohort.likelihood.packing import (
     ACTIVE,
     AMOUNT,
+    EFFECT,
     FIRST,
     H_GENERA,
     H_GENUS,
     H_MOVES,
     H_ROWS,
+    H_TURNS,
     H_WIDTH,
     HEAD,
     MEAN,
@@ -90,9 +91,9 @@ def pooling_of(packed):  # type: ignore[no-untyped-def]  # compiled by numba
 
 @njit(cache=True, error_model="numpy")
 def end_of_pooling(packed):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Where the numbers of `pooling_of` end."""
+    """Where the numbers of `pooling_of`, and the turns of levels that follow, end."""
     genera = int(packed[H_GENERA])
-    return end_of_noncentring(packed) + EFFECTS * genera * genera
+    return end_of_noncentring(packed) + EFFECTS * genera * genera + int(packed[H_TURNS])
 
 
 @njit(cache=True, error_model="numpy")
@@ -108,7 +109,8 @@ def genus_effects(q, p, packed):  # type: ignore[no-untyped-def]  # compiled by 
     rows, moves, genera = table_of(packed)[int(packed[H_GENUS]) :], moves_of(packed), share.shape[1]
     information, score = noncentring_of(packed)
     for m in range(moves.shape[0]):
-        p[int(moves[m, TARGET])] -= moves[m, AMOUNT] * q[int(moves[m, SOURCE])]
+        source = int(moves[m, SOURCE])
+        p[int(moves[m, TARGET])] -= moves[m, AMOUNT] * (p if moves[m, EFFECT] else q)[source]
     effects = np.zeros((EFFECTS, genera))
     for e in range(EFFECTS):
         sd, first, mean = spread_of(p, rows[e]), int(rows[e, FIRST]), int(rows[e, MEAN])

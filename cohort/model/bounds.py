@@ -18,11 +18,13 @@ import numpy.typing as npt
 import pandas as pd
 
 from cohort.history import History
+from cohort.history.winters import WinterRest
 from cohort.model.replicated import FOLLOWED, could_follow
 
 Floats = npt.NDArray[np.float64]
 NOT_TAKEN: Final = frozenset({*FOLLOWED, "all lost"})
 """Ends of a founding that stayed where it was to the last."""
+YEAR: Final = 365.0
 NEXT: Final = 1.0
 """Days after which those taken out are said to have died."""
 
@@ -84,7 +86,11 @@ def taken_die(history: History) -> History:
 
 
 def taken_live(history: History) -> History:
-    """Every queen taken out alive lives on where she was, to the last day."""
+    """Every queen taken out alive lives on where she was, to the last day.
+
+    In a study that goes through winter she goes into winter rest as the others did, and is followed
+    no further than a year after it began: of a second winter nothing is known.
+    """
     spans, found = history.intervals.copy(), history.foundings.copy()
     out = pd.Series(_removed(history), index=spans.index)
     kept = out.groupby(spans["code"]).cumsum()
@@ -93,6 +99,11 @@ def taken_live(history: History) -> History:
     total = out.groupby(spans["code"]).sum().reindex(found.index, fill_value=0.0).to_numpy()
     until = could_follow(found, history.horizon)
     end = found["end"].to_numpy(float)
+    winters = _winters(history, until)
+    if winters:
+        seconds = [winters[name].starts[0] + YEAR if name in winters else np.inf
+                   for name in found["founding"].astype(str)]  # fmt: skip
+        until = np.minimum(until, np.array(seconds))
     on = np.flatnonzero((_taken(history) | (total > 0)) & (until > end))
     queens = found["queens_end"].to_numpy(float) + total
     last = _spans(on, end[on], until[on], queens[on], queens[on])
@@ -101,7 +112,41 @@ def taken_live(history: History) -> History:
     alive = np.flatnonzero(queens > 0)
     found.loc[alive, ["lost_after", "lost_by"]] = np.inf
     found.loc[on, "end_kind"] = "followed"
-    return _made(history, pd.concat([spans, last], ignore_index=True), found)
+    names = found["founding"].astype(str).to_numpy()[on]
+    rested = {name: winters[name] for name in names if name in winters}
+    made = _made(history, pd.concat([spans, last], ignore_index=True), found)
+    return replace(made, winters={**history.winters, **rested})
+
+
+def _winters(history: History, until: Floats) -> dict[str, WinterRest]:
+    """First winter rest of each founding had it been followed to a day.
+
+    Its own as far as it was followed into one; what is not known of it is that of the others, by
+    the calendar: the median of those that went in within a year after the founding began.
+    """
+    found = history.foundings
+    days = found["started"].to_numpy("datetime64[D]").astype(float)
+    zero = pd.Series(days - found["closed"].to_numpy(float), index=found["founding"].astype(str))
+    known = {name: rest for name, rest in history.winters.items() if rest.starts}
+    if not known:
+        return {}
+    begins = np.array([zero[name] + rest.starts[0] for name, rest in known.items()])
+    ends = np.array([zero[name] + rest.stops[0] for name, rest in known.items()])
+    out: dict[str, WinterRest] = {}
+    for (name, first), end, last in zip(zero.items(), found["end"], until, strict=True):
+        mine = known.get(str(name))
+        near = (begins > first) & (begins <= first + YEAR)
+        near = near if near.any() else np.ones(len(begins), dtype=bool)
+        begin = np.median(begins[near]) - first if mine is None else mine.starts[0]
+        begin = max(float(begin), float(end)) if mine is None else begin
+        stop = np.inf if mine is None else mine.stops[0]
+        seen = ends[near & np.isfinite(ends)]
+        if not np.isfinite(stop) and len(seen):
+            stop = max(float(np.median(seen) - first), begin)
+        if stop > begin and begin < last:
+            more = ((), ()) if mine is None else (mine.starts[1:], mine.stops[1:])
+            out[str(name)] = WinterRest((float(begin), *more[0]), (float(stop), *more[1]))
+    return out
 
 
 def without(history: History, out: npt.NDArray[np.bool_]) -> History:

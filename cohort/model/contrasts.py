@@ -13,12 +13,14 @@ zero. Its eigenvectors turn B into columns whose estimates are independent.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 from scipy.linalg import helmert
 
 Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -38,6 +40,41 @@ class Contrasts:
     columns: Floats
     information: Floats
     share: Floats
+
+
+MOST: Final = 50
+"""Levels of a kind that are turned at most: with more of them their common part is small."""
+
+
+def turn_of_levels(information: Floats, groups: Ints, least: float) -> tuple[Floats, Floats]:
+    """Independent directions of the effects of levels that a mean has to be told apart from.
+
+    What all levels of a group have in common adds to the mean of the group, so the data tell
+    nothing of it, and of a level only how far it lies from the others.
+
+    Parameters
+    ----------
+    information : float array, shape (levels,)
+        Information on each effect.
+    groups : int array, shape (levels,)
+        Which mean each is told apart from.
+    least : float
+        Information on a mean that comes from its prior.
+
+    Returns
+    -------
+    float arrays, shapes (levels, levels) and (levels,)
+        Orthogonal columns, and the information along each. Empty, and the information as it is,
+        for more than `MOST` levels.
+    """
+    if len(information) > MOST:
+        return np.zeros((0, 0)), information
+    told = np.diag(information)
+    for group in np.unique(groups):
+        own = np.where(groups == group, information, 0.0)
+        told -= np.outer(own, own) / (own.sum() + least)
+    values, columns = np.linalg.eigh(told)
+    return columns, values.clip(0.0)
 
 
 def contrasts(information: Floats, mean_sd: Floats) -> Contrasts:

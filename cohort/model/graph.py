@@ -28,11 +28,12 @@ from cohort.likelihood.by_founding import LIVED
 from cohort.likelihood.exposure import Exposure
 from cohort.likelihood.packing import STEPS
 from cohort.model.design import ModelDesign, Variant
-from cohort.model.log_posterior import log_posterior, named_dims, packed_study
+from cohort.model.log_posterior import log_posterior, packed_study
 from cohort.model.looks_of_founding import TALLIES, in_tallies, replicated
 from cohort.model.op import average_loglik, founding_loglik
 from cohort.model.parameters import EFFECTS
 from cohort.model.parts import PIECES, Parts
+from cohort.model.places import named_dims
 from cohort.model.priors import Priors
 from cohort.model.replicated import calendar
 from cohort.model.sample import prepare

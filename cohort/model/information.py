@@ -42,9 +42,10 @@ class Information:
     levels : mapping of float arrays
         By name of the parameter and level (`cohort.terms.levels.Level.parameter`); of levels that
         are in the model.
-    lean : float array, shape (4,)
-        Doublings of the group at the mean loss in company; share of the losses that fell in
-        company, before and after the first worker; share of foundings by several queens.
+    lean : float array, shape (5,)
+        Doublings of the group at the mean loss in company before workers; share of the losses that
+        fell in company, before and after the first worker; share of foundings by several queens;
+        doublings at the mean loss in company with workers.
     """
 
     genus: Floats
@@ -108,10 +109,10 @@ def _steps(days: Floats, cuts: tuple[float, ...]) -> list[float]:
 
 def _lean(lost: Floats, design: ModelDesign) -> Floats:
     """See `Information.lean`; 0 where nothing was lost."""
-    in_company, total = lost[:, 0, 1], lost.sum(axis=0)
-    doublings = (in_company * design.doublings).sum() / max(in_company.sum(), 1.0)
+    total = lost.sum(axis=0)
+    doublings = (lost[:, :, 1].T * design.doublings).sum(axis=1) / np.maximum(total[:, 1], 1.0)
     before, after = total[:, 1] / np.maximum(total.sum(axis=1), 1.0)
-    return np.array([doublings, before, after, design.multi.mean()])
+    return np.array([doublings[0], before, after, design.multi.mean(), doublings[1]])
 
 
 def information(design: ModelDesign, exposure: Exposure) -> Information:

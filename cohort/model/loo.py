@@ -29,6 +29,7 @@ from cohort.model.asked import fit
 from cohort.model.design import VARIANTS
 from cohort.model.gate import judge
 from cohort.model.pointwise import pointwise
+from cohort.model.priors import Priors
 from cohort.model.sample import Fit, Said, silent
 from cohort.terms.adjusting import Adjust
 
@@ -107,7 +108,8 @@ def leave_one_out(loglik: xr.DataArray) -> LeftOut:
     return LeftOut(float(found.elpd), float(found.se), float(found.p), float(found.good_k), table)
 
 
-def _row(name: str, fitted: Fit, here: LeftOut, base: LeftOut) -> dict[str, Any]:
+def row_of(name: str, fitted: Fit, here: LeftOut, base: LeftOut) -> dict[str, Any]:
+    """Row of a variant's fit in the table of `compare_variants`; `base` is of the page's model."""
     apart = here.foundings["elpd"].to_numpy() - base.foundings["elpd"].to_numpy()
     diagnosis = judge(fitted.posterior, fitted.stats, {})
     return {
@@ -122,6 +124,21 @@ def _row(name: str, fitted: Fit, here: LeftOut, base: LeftOut) -> dict[str, Any]
         "settled": diagnosis.settled,
         "divergences": diagnosis.divergences,
     }
+
+
+def variant_row(
+    history: History,
+    name: str,
+    seed: int,
+    *,
+    adjust: Adjust | Iterable[str],
+    priors: Priors,
+    draws: int,
+    reference: LeftOut,
+) -> dict[str, Any]:
+    """A variant fitted: its row in the table of `compare_variants`."""
+    fitted = fit(history, seed=seed, priors=priors, adjust=adjust, variant=name, draws=draws)  # type: ignore[arg-type] # - a key of VARIANTS
+    return row_of(name, fitted, leave_one_out(pointwise(fitted)), reference)
 
 
 def compare_variants(
@@ -165,11 +182,14 @@ def compare_variants(
         base = fit(history, seed=seed, adjust=adjust, draws=draws)
     priors = base.priors
     reference = leave_one_out(pointwise(base))
-    rows.append(_row("", base, reference, reference))
+    rows.append(row_of("", base, reference, reference))
     for name in variants:
         if name == "":
             continue
         say(f"Fitting the variant '{name}': {VARIANTS[name]}")  # type: ignore[index] # - as above
-        fitted = fit(history, seed=seed, priors=priors, adjust=adjust, variant=name, draws=draws)  # type: ignore[arg-type] # - as above
-        rows.append(_row(name, fitted, leave_one_out(pointwise(fitted)), reference))
+        rows.append(
+            variant_row(
+                history, name, seed, adjust=adjust, priors=priors, draws=draws, reference=reference
+            )
+        )
     return pd.DataFrame(rows)

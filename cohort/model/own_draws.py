@@ -17,8 +17,8 @@ from cohort.base.errors import StudyError
 from cohort.likelihood.exposure import Exposure
 from cohort.likelihood.packing import STEPS
 from cohort.model.design import ModelDesign
-from cohort.model.log_posterior import named_dims
 from cohort.model.parameters import BY_FOUNDING, COMMON, EFFECTS
+from cohort.model.places import named_dims
 from cohort.model.priors import Priors
 from cohort.model.sample import Fit
 

@@ -14,8 +14,8 @@ from scipy import stats
 
 from cohort.model.design import ModelDesign
 from cohort.model.families import CutNormal
-from cohort.model.log_posterior import limits, named_dims
 from cohort.model.parameters import BY_FOUNDING, COMMON, EFFECTS
+from cohort.model.places import limits, named_dims
 from cohort.model.priors import Priors, draw
 
 DRAWS: Final = 1000

@@ -20,6 +20,7 @@ from cohort.history import History
 from cohort.history.warmed import as_compared
 from cohort.likelihood.density import density_c
 from cohort.likelihood.exposure import Exposure, packed
+from cohort.model.coordinates import MANY
 from cohort.model.design import ModelDesign, Variant, model_design
 from cohort.model.log_posterior import log_posterior
 from cohort.model.nuts import sample_nuts
@@ -31,8 +32,6 @@ CHAINS: Final = 4
 DRAWS: Final = 1500
 TUNE: Final = 300
 ACCEPT: Final = 0.9
-MANY: Final = 200
-"""Foundings from which on larger steps are taken: with so many the posterior is rounder."""
 ACCEPT_MANY: Final = 0.8
 ACCEPT_AGAIN: Final = 0.99
 DEPTH: Final = 10

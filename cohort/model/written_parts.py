@@ -20,15 +20,18 @@ import numpy as np
 import numpy.typing as npt
 import pymc as pm
 import pytensor.tensor as pt
+from pymc.logprob.transforms import Transform
 
 from cohort.likelihood import layout as at
 from cohort.likelihood.genera import moves_of, pooling_of
 from cohort.likelihood.machine_code import beneath
-from cohort.likelihood.packing import AMOUNT
+from cohort.likelihood.packing import AMOUNT, EFFECT, SOURCE
+from cohort.model.coordinates import MEAN_OF, MOVES
 from cohort.model.design import ModelDesign
 from cohort.model.families import Beta, CutNormal, HalfNormal, LogNormal, Normal, Prior
-from cohort.model.log_posterior import MOVES, PHASES, LogPosterior, limits
+from cohort.model.log_posterior import LogPosterior
 from cohort.model.parameters import BY_FOUNDING, BY_GENUS, COMMON, EFFECTS, Parameter
+from cohort.model.places import PHASES, limits
 from cohort.model.priors import Priors
 from cohort.terms.levels import AFTER, BEFORE, FIRST_WORKER, MATED
 
@@ -40,12 +43,36 @@ SURE: Final = 800.0
 any number, so that neither the chance of the contrary nor a slope is left."""
 
 
-def _normal(name: str, prior: Prior, design: ModelDesign, dims: tuple[str, ...]) -> Any:
+class Stretch(Transform):  # type: ignore[misc]  # untyped
+    """Walks an SD with a sign as u, SD = sinh(rate u) / rate; see `cohort.model.coordinates`."""
+
+    name = "stretch"
+
+    def __init__(self, rate: float) -> None:
+        self.rate = rate
+
+    def forward(self, value: Any, *_: Any) -> Any:
+        """From the SD to u."""
+        return pt.arcsinh(self.rate * value) / self.rate
+
+    def backward(self, value: Any, *_: Any) -> Any:
+        """From u to the SD."""
+        return pt.sinh(self.rate * value) / self.rate
+
+    def log_jac_det(self, value: Any, *_: Any) -> Any:
+        """Log of the derivative of the SD in u."""
+        return pt.log(pt.cosh(self.rate * value))
+
+
+def _normal(
+    name: str, prior: Prior, design: ModelDesign, dims: tuple[str, ...], rate: float = 0.0
+) -> Any:
     """A prior of the table as PyMC has it; of an SD that with a sign, and the SD beside it."""
     along = dims or None
     match prior:
         case HalfNormal(scale):
-            signed = pm.Normal(name + SIGNED, 0.0, scale, dims=along)
+            how = {"default_transform": Stretch(rate)} if rate else {}
+            signed = pm.Normal(name + SIGNED, 0.0, scale, dims=along, **how)
             pm.Deterministic(name, pt.abs(signed), dims=along)
             return signed
         case Beta(a, b):
@@ -85,23 +112,52 @@ def _standard_normal(
     return (pm.Normal(name + COORDINATE, mean, spread, dims=dims) - mean) / spread
 
 
-def _common(priors: Priors, design: ModelDesign) -> dict[str, Any]:
+def _common(priors: Priors, design: ModelDesign, target: LogPosterior) -> dict[str, Any]:
     """Every parameter that genera share and that enters, by name; SDs with their sign."""
     return {
-        row.name: _normal(row.name, priors[row.name], design, row.dims)
+        row.name: _normal(row.name, priors[row.name], design, row.dims, target.rate(row.name))
         for row in COMMON
         if row.prior is not None and row.enters(design)
     }
 
 
-def _genus_effects(w: _Written) -> dict[str, Any]:
+def _level_effects(w: _Written) -> dict[str, Any]:
+    """Effects of the levels of a founding, by name."""
+    out = {}
+    for row in BY_FOUNDING:
+        if row.of and row.enters(w.design):
+            sd = w.common[row.sd]
+            normal = w.behind(row.name, sd, w.target.where[row.name], row.dims)
+            turn = w.target.turn(row.name)
+            if turn is not None:
+                normal = pt.dot(turn, normal)
+            out[row.name] = pm.Deterministic(row.name, sd * normal, dims=row.dims)
+    return out
+
+
+def _moved_by_levels(w: _Written, levels: Mapping[str, Any]) -> dict[str, Any]:
+    """What levels add to the coordinate of each mean they shift; see `cohort.model.coordinates`."""
+    table = beneath(moves_of)(w.target.packed)
+    out: dict[str, Any] = {}
+    for row in BY_FOUNDING:
+        place = w.target.where[row.name]
+        own = table[(table[:, EFFECT] > 0) & (table[:, SOURCE] >= place.start)]
+        own = own[own[:, SOURCE] < place.stop]
+        if row.name in levels and len(own):
+            mean = MEAN_OF[row.part]
+            out[mean] = out.get(mean, 0.0) + pt.dot(own[:, AMOUNT], levels[row.name])
+    return out
+
+
+def _genus_effects(w: _Written, levels: Mapping[str, Any]) -> dict[str, Any]:
     """Effects by genus, each of shape (genera,); see `cohort.likelihood.genera`."""
     design, target = w.design, w.target
     genera = len(design.genera)
     columns, share = beneath(pooling_of)(target.packed)
     sds, apart = {}, {}
     for row in BY_GENUS:
-        sd = _normal(f"{row.name}_sd", HalfNormal(w.priors[row.name].between), design, ())
+        name, spread = f"{row.name}_sd", HalfNormal(w.priors[row.name].between)
+        sd = _normal(name, spread, design, (), target.rate(name))
         pooled = row.name == "last_fight" and design.pooled_fight
         sds[row.name] = 0.0 * sd if pooled else sd
     if genera > 1:
@@ -115,8 +171,9 @@ def _genus_effects(w: _Written) -> dict[str, Any]:
         apart = {name: off[e] for e, name in enumerate(EFFECTS)}
     amounts = {
         to: (source, float(row[AMOUNT]))
-        for (to, source), row in zip(MOVES, beneath(moves_of)(target.packed), strict=True)
+        for (to, source), row in zip(MOVES, beneath(moves_of)(target.packed), strict=False)
     }
+    by_levels = _moved_by_levels(w, levels)
     along: dict[str, Any] = dict(w.common)  # coordinates of means, before they are moved
     means: dict[str, Any] = {}
 
@@ -130,6 +187,7 @@ def _genus_effects(w: _Written) -> dict[str, Any]:
             if source not in along:
                 mean_of(source.removesuffix("_mean"))
             moved = amount * along[source]
+        moved = moved + by_levels.get(at_mean, 0.0)
         if genera > 1:
             moved = moved + (share[EFFECTS.index(name)] * apart[name]).sum()
         wide = pt.sqrt(prior.sd**2 + sds[name] ** 2 / genera)
@@ -144,7 +202,7 @@ def _genus_effects(w: _Written) -> dict[str, Any]:
     return out
 
 
-def _added(w: _Written) -> dict[str, Any]:
+def _added(w: _Written, levels: Mapping[str, Any]) -> dict[str, Any]:
     """What levels, covariates and warmth add to each part, by part; nothing where none does."""
     out: dict[str, Any] = {}
 
@@ -155,10 +213,7 @@ def _added(w: _Written) -> dict[str, Any]:
         if not row.part or not row.enters(w.design):
             continue
         if row.of:
-            sd = w.common[row.sd]
-            normal = w.behind(row.name, sd, w.target.where[row.name], row.dims)
-            effect = pm.Deterministic(row.name, sd * normal, dims=row.dims)
-            add(row.part, effect[w.design.levels[row.of].index])
+            add(row.part, levels[row.name][w.design.levels[row.of].index])
         else:
             slope = _normal(row.name, w.priors[row.name], w.design, row.dims)
             add(row.part, pt.dot(w.design.x[:, w.design.adjusted(row.part)], slope))
@@ -210,14 +265,15 @@ def written_parts(
     average_frailty : bool
         Leave the frailty at nought, for a likelihood that averages over it.
     """
-    w = _Written(design, priors, target, _common(priors, design))
-    effects = _genus_effects(w)
+    w = _Written(design, priors, target, _common(priors, design, target))
+    levels = _level_effects(w)
+    effects = _genus_effects(w, levels)
     own = {}
     for row in BY_GENUS:
         fixed_at = row.fixed_at(design.variant)
         whole = effects[row.name] if fixed_at is None else pt.full(len(design.genera), fixed_at)
         own[row.name] = whole[design.genus_code]
-    added, multi, doublings = _added(w), design.multi, design.doublings
+    added, multi, doublings = _added(w, levels), design.multi, design.doublings
     ratio = multi * (own["together"] + _shared(w, "size_step") * doublings)
     lasting = float(design.variant == "lasting")
     lone = own["founding_hazard"] + added.get(BEFORE, 0.0)

@@ -146,6 +146,7 @@ def _brood(kind: Row, voice: Voice) -> Saying | None:
         "brood",
         [
             text,
+            *([voice.say("brood_winter")] if kind.material.history.winters else []),
             *caveats(kind, voice, "first_brood", single, multi),
             behind(voice, kind, multi, single),
         ],

@@ -60,6 +60,7 @@ def section(material: Material, voice: Voice) -> Second | None:
 
     of_all = rows["genus"] == ALL
     keys = ["o_intro", "o_fair"] + ([] if material.settled else ["o_no_model"])
+    keys += ["o_winter"] if material.history.winters else []
     own = rows[~of_all]
     return Second(
         intro=tuple(voice.say(key) for key in keys),

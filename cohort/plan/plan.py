@@ -333,7 +333,7 @@ def plan(
         table,
         compared,
         whole,
-        _told(basis, kind, largest, day, whole),
+        _told(basis, kind, largest, day, whole, want),
         not basis.settled,
         advised,
         _trade(brood, max((*advised.best, *advised.against), default=1), level),
@@ -367,7 +367,9 @@ def _trade(brood: Broods, size: int, level: float) -> Trade | None:
     return Trade(size, float(np.exp(ratio.mean())), float(low), float(high), brood.assumed)
 
 
-def _told(basis: Basis, kind: Kind, largest: int, day: int, whole: bool) -> tuple[Told, ...]:
+def _told(
+    basis: Basis, kind: Kind, largest: int, day: int, whole: bool, want: str
+) -> tuple[Told, ...]:
     """What the plan is based on, and where it reaches too far."""
     out = [*basis.told, *kind.told]
     most = max(basis.sizes, default=0)
@@ -381,6 +383,8 @@ def _told(basis: Basis, kind: Kind, largest: int, day: int, whole: bool) -> tupl
         out.append(told(beyond, last=basis.horizon, day=day))
     if winter is not None and day > winter[0]:
         out.append(told("through_winter", begins=int(winter[0]), ends=int(sum(winter))))
+    if winter is not None and want == "workers":
+        out.append(told("workers_winter"))
     if not whole:
         out.append(told("two_sizes"))
     return tuple(out)

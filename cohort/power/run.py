@@ -3,25 +3,24 @@
 Comes in: a `Wish`, numbers of foundings, how many seasons. Goes out: a frozen `Power`. Never:
 does a season again whose file is there.
 
-Seasons run through joblib, on this machine or, with the address of a scheduler, on a Dask
-cluster. Each leaves ``foundings-F/season-S.json``; a run that was broken off goes on from there.
+Seasons are tasks (`cohort.base.tasks`), done here or on a cluster. Each leaves
+``foundings-F/season-S.json``; a run that was broken off goes on from there.
 """
 
 from __future__ import annotations
 
 import json
 import math
-import os
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
 import pandas as pd
 
-from cohort.base import background, disk, making, telling
+from cohort.base import making, tasks
 from cohort.base.display import several
 from cohort.base.errors import StudyError
 from cohort.base.moving import files_of
@@ -87,17 +86,12 @@ def _read(path: Path) -> Replicate | None:
         return None
 
 
-def _done(wish: Wish, folder: Path, foundings: int, seed: int, main: int) -> Replicate:
-    """One season, from its file or made now, for the process of this number."""
-    background.ends_with(main)
-    path = _file(folder, foundings, seed)
-    found = _read(path)
-    if found is None:
-        with telling.heard_by(None):  # the seasons are counted
-            found = replicate(wish, foundings, seed)
-        path.parent.mkdir(exist_ok=True)  # its folder was made before; gone, nobody wants it
-        disk.put(path, json.dumps(asdict(found), indent=1))
-    return found
+def _whole(path: Path) -> bool:
+    return _read(path) is not None
+
+
+def _season(wish: Wish, foundings: int, seed: int) -> dict[str, Any]:
+    return asdict(replicate(wish, foundings, seed))
 
 
 def _same_wish(wish: Wish, folder: Path) -> None:
@@ -129,35 +123,6 @@ def _same_wish(wish: Wish, folder: Path) -> None:
         )
 
 
-@contextmanager
-def workers(scheduler: str) -> Iterator[None]:
-    """Where seasons are done: here, or on the Dask cluster at an address.
-
-    Raises
-    ------
-    StudyError
-        The extra is not installed, or nobody answers at the address.
-    """
-    import joblib
-
-    if not scheduler:
-        yield
-        return
-    try:
-        from distributed import Client
-    except ImportError as missing:
-        raise StudyError(
-            "--scheduler needs the extra 'cluster' (dask with distributed), which is not "
-            "installed. Install it beside this package, or leave --scheduler out."
-        ) from missing
-    try:
-        client = Client(scheduler, timeout=10)
-    except (OSError, TimeoutError, ValueError) as fault:
-        raise StudyError(f"No scheduler answers at {scheduler}: {fault}") from fault
-    with client, joblib.parallel_config("dask"):
-        yield
-
-
 def seasons(
     wish: Wish,
     foundings: tuple[int, ...],
@@ -176,28 +141,19 @@ def seasons(
     DataFrame
         One row per season, the fields of `Replicate`.
     """
-    import joblib
-
     _same_wish(wish, folder)
-    for n in foundings:
-        disk.clear(_file(folder, n, seed).parent)
-    tasks = [(n, s) for n in foundings for s in range(seed, seed + count)]
-    before = [r for n, s in tasks if (r := _read(_file(folder, n, s))) is not None]
-    have = {(r.foundings, r.seed) for r in before}
-    todo = [task for task in tasks if task not in have]
+    work = {
+        _file(folder, n, s): partial(_season, wish, n, s)
+        for n in foundings
+        for s in range(seed, seed + count)
+    }
+    before = sum(map(_whole, work))
     if before:
-        say(f"{len(before)} of {several(len(tasks), 'season')} were done before")
-    say(f"Simulating and comparing {several(len(todo), 'season')}")
-    made: list[Replicate] = []
-    with workers(scheduler):
-        with background.unheard():
-            ran = joblib.Parallel(n_jobs=jobs, return_as="generator_unordered")(
-                joblib.delayed(_done)(wish, folder, n, s, os.getpid()) for n, s in todo
-            )
-        with background.ended(ran) as coming:
-            made += telling.counted(coming, len(tasks), before=len(before))
-    rows = sorted([*before, *made], key=lambda r: (r.foundings, r.seed))
-    return pd.DataFrame([asdict(r) for r in rows])
+        say(f"{before} of {several(len(work), 'season')} were done before")
+    say(f"Simulating and comparing {several(len(work) - before, 'season')}")
+    tasks.finish(work, there=_whole, jobs=jobs, scheduler=scheduler)
+    rows = [asdict(one) for one in map(_read, work) if one is not None]
+    return pd.DataFrame(rows).sort_values(["foundings", "seed"], ignore_index=True)
 
 
 def summary(found: pd.DataFrame) -> pd.DataFrame:

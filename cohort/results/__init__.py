@@ -23,10 +23,12 @@ from cohort.results.folder import (
     versions,
     write,
 )
+from cohort.results.origin import Made, made_of, to_make
 
 __all__ = [
     "OURS",
     "DamagedError",
+    "Made",
     "NotThereError",
     "Results",
     "carry_over",
@@ -34,9 +36,11 @@ __all__ = [
     "draws_of",
     "fill",
     "made",
+    "made_of",
     "mark_of",
     "read",
     "read_draws",
+    "to_make",
     "tree_of",
     "versions",
     "write",

@@ -30,6 +30,8 @@ STUDY_TABLES: Final = (
 """Tables of the study behind the numbers, see `cohort.results.kept_study`."""
 THOROUGH: Final = "thorough"
 """Folder of what further fits gave, see `cohort.comparison.thorough`."""
+REFITS: Final = "refits"
+"""Folder of a file for each of these fits, put there as it is done."""
 PAGE: Final = ("newsletter.html", "newsletter.pdf", "details.html", "story.txt", "captions.txt")
 _LITTER: Final = frozenset((".DS_Store", "Thumbs.db"))
 """What a system leaves by itself in folders that were looked into."""
@@ -37,12 +39,13 @@ _NAMES: Final[frozenset[str]] = frozenset().union(
     (f"{name}.csv" for name in TABLES),
     (f"{FOLDER}/{name}.csv" for name in STUDY_TABLES),
     ("diagnosis.json", OURS, DRAWS, *PAGE, FOLDER),
-    ("figures", "figures/photo.jpg", THOROUGH, f"{THOROUGH}/told.txt"),
+    ("figures", "figures/photo.jpg", THOROUGH, f"{THOROUGH}/told.txt", REFITS),
 )
 _PATTERN: Final = re.compile(
     rf"keeper-[^/]+\.html|figures/[a-z_]+-\d+\.(svg|pdf|png)|{THOROUGH}/[a-z_]+\.csv"
+    rf"|{REFITS}/[a-z_]+\.json(\.[0-9a-f]+\.part)?"
 )
-_MINE: Final = "founding-cohort"
+MINE: Final = "founding-cohort"
 _KINDS: Final[dict[str, type | tuple[type, ...]]] = {
     "horizon": int,
     "seed": int,
@@ -72,7 +75,7 @@ def _bears_ours(folder: Path) -> bool:
     except (ValueError, RecursionError):  # cut off: ours by what lies beside it
         return (folder / "diagnosis.json").is_file() and (folder / "curves.csv").is_file()
     versions = run.get("versions") if isinstance(run, dict) else None
-    return isinstance(versions, dict) and _MINE in versions
+    return isinstance(versions, dict) and MINE in versions
 
 
 def check_folder(folder: Path) -> None:
@@ -181,12 +184,15 @@ def carry_over(folder: Path, place: Path) -> None:
     place : Path
         Filled by `cohort.results.fill`.
     """
-    old, run = folder / THOROUGH, folder / OURS
-    if old.is_dir() and run.is_file() and run.read_bytes() == (place / OURS).read_bytes():
-        (place / THOROUGH).mkdir()
-        for path in sorted(old.iterdir()):
-            if ours(f"{THOROUGH}/{path.name}"):
-                making.write(place / THOROUGH / path.name, path.read_bytes())
+    run = folder / OURS
+    if not (run.is_file() and run.read_bytes() == (place / OURS).read_bytes()):
+        return
+    for name in (THOROUGH, REFITS):
+        if (folder / name).is_dir():
+            (place / name).mkdir()
+            for path in sorted((folder / name).iterdir()):
+                if ours(f"{name}/{path.name}"):
+                    making.write(place / name / path.name, path.read_bytes())
 
 
 def mark_of(folder: Path) -> str:

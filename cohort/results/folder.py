@@ -30,6 +30,7 @@ from cohort.nonparametric.counts import raw_table
 from cohort.results.drawn_tree import LAYOUT
 from cohort.results.files import (
     DRAWS,
+    MINE,
     OURS,
     STUDY_TABLES,
     TABLES,
@@ -209,7 +210,7 @@ class Results(Printed, Shown):
 def versions() -> dict[str, str]:
     """Versions of Python, of this package and of what computes for it."""
     out = {"python": platform.python_version()}
-    for name in ("founding-cohort", *PACKAGES):
+    for name in (MINE, *PACKAGES):
         try:
             out[name] = version(name)
         except PackageNotFoundError:

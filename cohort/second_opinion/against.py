@@ -16,7 +16,7 @@ import pandas as pd
 from cohort.nonparametric.counts import ALL
 from cohort.second_opinion.rows import Row
 from cohort.sheets import written
-from cohort.terms.opinions import DIFFERS, IGNORES, UNDONE
+from cohort.terms.opinions import DIFFERS, IGNORES, IN_WINTER, UNDONE
 from cohort.terms.questions import AVERAGE
 
 TOWARDS: Final = 0.25
@@ -73,7 +73,14 @@ def _told(codes: Sequence[str], clauses: Any) -> str:
     return "; ".join(f"{code}: {clauses[code]}" for code in codes)
 
 
-def beside_model(rows: Sequence[Row], comparisons: pd.DataFrame, level: float) -> pd.DataFrame:
+def _ignores(method: str, winter: bool) -> str:
+    more = IN_WINTER.get(method) if winter else None
+    return f"{IGNORES[method]}; {more}" if more else IGNORES[method]
+
+
+def beside_model(
+    rows: Sequence[Row], comparisons: pd.DataFrame, level: float, *, winter: bool = False
+) -> pd.DataFrame:
     """The table ``second_opinion.csv``.
 
     Parameters
@@ -83,6 +90,8 @@ def beside_model(rows: Sequence[Row], comparisons: pd.DataFrame, level: float) -
         Empty where the comparison has not settled: the columns of the model stay blank.
     level : float
         Of the ranges of the rows.
+    winter : bool
+        Whether foundings were followed through winter rest.
     """
     out = []
     for row in rows:
@@ -106,7 +115,7 @@ def beside_model(rows: Sequence[Row], comparisons: pd.DataFrame, level: float) -
                 "model": model[0],
                 "model_low": model[1],
                 "model_high": model[2],
-                "ignores": IGNORES[row.method],
+                "ignores": _ignores(row.method, winter),
                 "differs": _told(reasons(row, model), DIFFERS),
                 "why": _told([row.why] if row.why else [], UNDONE),
             }

@@ -104,12 +104,41 @@ def time_ratio(frame: pd.DataFrame) -> TimeRatio:
     return TimeRatio(ratio, se, spread, float(fit.log_likelihood_), len(frame))
 
 
+def warmed(frame: pd.DataFrame, past: History) -> pd.DataFrame:
+    """Brackets of first workers by the clock that stands still in winter rest, as in the model.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        ``founding``, ``lower``, ``upper``, ``entry``, see `cohort.nonparametric.frames`.
+    past : History
+
+    Returns
+    -------
+    DataFrame
+        The same frame where no founding was followed into winter rest. A bracket that winter rest
+        fills whole is that of the last warm day.
+    """
+    rests = [past.winters.get(str(name)) for name in frame["founding"]]
+    if not any(rests):
+        return frame
+    out = frame.copy()
+    for name in ("lower", "upper", "entry"):
+        days = frame[name].to_numpy(dtype=float)
+        out[name] = [
+            day if rest is None else rest.warm(day) for day, rest in zip(days, rests, strict=True)
+        ]
+    empty = np.isfinite(out["upper"]) & (out["upper"] <= out["lower"])
+    out.loc[empty, "lower"] = (out["upper"] - 1.0).clip(lower=0.0)[empty]
+    return out[out["upper"] > out["entry"]].reset_index(drop=True)
+
+
 def _fewest(frame: pd.DataFrame) -> int:
     return int(min((frame["arm"] == arm).sum() for arm in ("single", "multi")))
 
 
 def aft_row(row: Row, past: History, level: float, prior: tuple[float, float]) -> Row:
-    """The time ratio by brackets.
+    """The time ratio by brackets; days of winter rest are not counted, see `warmed`.
 
     Parameters
     ----------
@@ -119,7 +148,7 @@ def aft_row(row: Row, past: History, level: float, prior: tuple[float, float]) -
     prior : tuple of float
         Mean and SD of the model's prior of the log ratio: what it would make of this number.
     """
-    frame = survival(past, "first_worker")
+    frame = warmed(survival(past, "first_worker"), past)
     found = time_ratio(frame)
     z = float(ndtri((1 + level) / 2))
     mean, sd = prior

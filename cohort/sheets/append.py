@@ -28,6 +28,7 @@ from cohort.sheets.files import MAX_SHEET, bytes_of, inner
 from cohort.sheets.guard import guard
 from cohort.sheets.put import UNFINISHED, finish, original, put_all
 from cohort.sheets.raw import column_name
+from cohort.sheets.sentences import tell
 from cohort.sheets.text import decode
 
 EARLIER = "earlier"
@@ -78,14 +79,11 @@ def layout_of(data: bytes, name: str) -> Layout:
     encoding = _encoding(data)
     line_end = "\r\n" if "\r\n" in text else "\n"
     if text.count('"') % 2:
-        raise StudyError(
-            f"{name}: a quotation mark is open at the end of the file; a row added now would run "
-            "into it. Nothing was written. Close the quotation mark first."
-        )
+        raise StudyError(tell("put_open_quote", name=name))
     lines = [line for line in text.splitlines() if line.strip(' ,;\t"')]
     lines = [line for line in lines[:3] if not re.fullmatch(r'"?sep=.?"?', line.strip())]
     if not lines:
-        raise StudyError(f"{name}: no headings in the file. Nothing was written. Take it away.")
+        raise StudyError(tell("put_no_headings", name=name))
     bare = re.sub(r'"[^"]*"', "", lines[0])
     counts = [bare.count(sign) for sign in ",;\t"]
     separator = ",;\t"[counts.index(max(counts))]
@@ -122,10 +120,7 @@ def rows_as_bytes(layout: Layout, rows: Sequence[Row], name: str) -> bytes:
         return out.getvalue().encode(layout.encoding)
     except UnicodeEncodeError as fault:
         sign = fault.object[fault.start]
-        raise StudyError(
-            f"{name}: the file is not UTF-8 and cannot hold the sign '{sign}'. Nothing was "
-            "written. Save the file as CSV UTF-8 first, or leave the sign out."
-        ) from fault
+        raise StudyError(tell("put_no_sign", name=name, sign=sign)) from fault
 
 
 @contextlib.contextmanager
@@ -142,14 +137,10 @@ def locked(folder: Path, patience: float = PATIENCE) -> Iterator[None]:
         lock = filelock.FileLock(inner(folder, EARLIER, make=True) / LOCK, timeout=patience)
         lock.acquire()
     except filelock.Timeout as fault:
-        raise StudyError(
-            f"{folder}: another command has been writing to this study for {patience:g} s. "
-            "Nothing was written. Wait until it is done and try again."
-        ) from fault
+        raise StudyError(tell("put_busy", folder=str(folder), seconds=f"{patience:g}")) from fault
     except OSError as fault:
-        raise StudyError(
-            f"{folder}: cannot be written to ({fault.strerror or fault}). Nothing was written."
-        ) from fault
+        why = fault.strerror or str(fault)
+        raise StudyError(tell("put_no_writing", folder=str(folder), why=why)) from fault
     try:
         finish(folder, folder / EARLIER / UNFINISHED)
         yield
@@ -170,8 +161,7 @@ def _shared(folder: Path, paths: Iterable[Path]) -> Iterator[None]:
                 held.enter_context(filelock.FileLock(lock, timeout=PATIENCE))
             except filelock.Timeout as fault:
                 raise StudyError(
-                    f"{home}: another command has been writing there for {PATIENCE:g} s. Nothing "
-                    "was written. Wait until it is done and try again."
+                    tell("put_busy_there", folder=str(home), seconds=f"{PATIENCE:g}")
                 ) from fault
         yield
 
@@ -203,10 +193,7 @@ def appended(path: Path, columns: Sequence[str], rows: Sequence[Row]) -> bytes:
     used = {name for row in rows for name, value in row.items() if value}
     if not layout.holds(sorted(used)):
         missing = sorted(used - {column_name(h) for h in layout.headings})
-        raise StudyError(
-            f"{path.name}: the file has no column {', '.join(missing)}. Nothing was written. Add "
-            "the heading, or leave that out."
-        )
+        raise StudyError(tell("put_no_column", name=path.name, columns=", ".join(missing)))
     end = layout.line_end.encode(layout.encoding)
     joint = b"" if before.endswith(end) else end
     return before + joint + rows_as_bytes(layout, rows, path.name)
@@ -271,7 +258,12 @@ def put_rows(
         _put(folder, files, new or {})
 
 
-def put_files(folder: Path, files: Mapping[Path, bytes], new: Mapping[Path, bytes]) -> None:
+def put_files(
+    folder: Path,
+    files: Mapping[Path, bytes],
+    new: Mapping[Path, bytes],
+    gone: Sequence[Path] = (),
+) -> None:
     """Put sheets of a study in place whole, all of them or none; the caller holds the lock.
 
     Parameters
@@ -282,6 +274,9 @@ def put_files(folder: Path, files: Mapping[Path, bytes], new: Mapping[Path, byte
         Sheet directly inside it -> its new bytes; the sheet as it was is kept.
     new : mapping
         Other files that go with them.
+    gone : sequence of Path
+        Files in a folder of the study that are taken away with them, such as a drawn list; kept
+        like the sheets.
 
     Raises
     ------
@@ -289,17 +284,14 @@ def put_files(folder: Path, files: Mapping[Path, bytes], new: Mapping[Path, byte
         If a file is open in a spreadsheet, or cannot be written. Nothing is written.
     """
     _closed(files)
-    with _written(folder, files):
-        _put(folder, files, new)
+    with _written(folder, [*files, *gone]):
+        _put(folder, files, new, gone)
 
 
 def _closed(paths: Iterable[Path]) -> None:
     for path in paths:
         if open_elsewhere(path):
-            raise StudyError(
-                f"{path.name} is open in a spreadsheet program, which would write over the new "
-                "row. Nothing was written. Close it there and try again."
-            )
+            raise StudyError(tell("put_open_there", name=path.name))
 
 
 @contextlib.contextmanager
@@ -310,21 +302,28 @@ def _written(folder: Path, paths: Iterable[Path]) -> Iterator[None]:
         with _shared(folder, paths):
             yield
     except OSError as fault:
+        why, told = fault.strerror or str(fault), ", ".join(names)
         raise StudyError(
-            f"{', '.join(names)}: cannot be written ({fault.strerror or fault}). "
-            f"The {'files are as they were' if names[1:] else 'file is as it was'}."
+            tell("put_not_all" if names[1:] else "put_not", names=told, why=why)
         ) from fault
 
 
-def _put(folder: Path, files: Mapping[Path, bytes], new: Mapping[Path, bytes]) -> None:
+def _put(
+    folder: Path,
+    files: Mapping[Path, bytes],
+    new: Mapping[Path, bytes],
+    gone: Sequence[Path] = (),
+) -> None:
     for path in files:
         if path.exists():
-            _keep(path)
-    put_all(folder, {**new, **files}, folder / EARLIER / UNFINISHED)
+            _keep(path, path.read_bytes())
+    for path in gone:
+        _keep(folder / f"{path.parent.name}-{path.name}", path.read_bytes())
+    put_all(folder, {**new, **files}, folder / EARLIER / UNFINISHED, gone)
 
 
-def _keep(path: Path) -> None:
-    """Copy the file as it is into the folder of earlier versions and drop the oldest ones.
+def _keep(path: Path, data: bytes) -> None:
+    """Put a file as it is into the folder of earlier versions and drop the oldest ones.
 
     Names sort by the order of writing even where the clock was set back: the version just kept
     must never pass for the oldest.
@@ -335,7 +334,7 @@ def _keep(path: Path) -> None:
     temporary = folder / f".{path.name}.{stamp}.tmp"
     try:
         with temporary.open("wb") as file:
-            file.write(path.read_bytes())
+            file.write(data)
             file.flush()
             os.fsync(file.fileno())
         os.replace(temporary, target)

@@ -138,6 +138,15 @@ def read_lists(folder: Path) -> pd.DataFrame:
     return frame.astype({"order": "int64", "queens": "int64", "row": "int64"})
 
 
+def named_on(path: Path) -> frozenset[str]:
+    """Foundings and blocks that a list file names; none where it cannot be read."""
+    try:
+        lots = list(_read_list(path))
+    except StudyError:
+        return frozenset()
+    return frozenset(str(lot[name]) for lot in lots for name in ("founding", "block")) - {""}
+
+
 def drawn_numbers(folder: Path) -> tuple[frozenset[str], list[Finding]]:
     """Numbers of foundings on the lists of a study, and a warning where a list cannot be read."""
     try:

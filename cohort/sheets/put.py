@@ -16,7 +16,7 @@ import os
 import secrets
 import shutil
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from cohort.base.errors import StudyError, printable
@@ -103,7 +103,9 @@ def _claimed(temporary: Path, path: Path) -> None:
         raise
 
 
-def put_all(folder: Path, files: Mapping[Path, bytes], notes: Path) -> None:
+def put_all(
+    folder: Path, files: Mapping[Path, bytes], notes: Path, gone: Sequence[Path] = ()
+) -> None:
     """Put several files of a study in place as one step; the caller holds the lock.
 
     Parameters
@@ -114,8 +116,10 @@ def put_all(folder: Path, files: Mapping[Path, bytes], notes: Path) -> None:
         File inside it -> its new bytes.
     notes : Path
         Where the renames still to do are noted; `finish` does them if this call is cut off.
+    gone : sequence of Path
+        Files inside it that are taken away in the same step; each must lie beside `notes`, too.
     """
-    if len(files) == 1:
+    if len(files) == 1 and not gone:
         replace(*next(iter(files.items())))
         return
     staged: list[tuple[Path, Path]] = []
@@ -133,6 +137,10 @@ def put_all(folder: Path, files: Mapping[Path, bytes], notes: Path) -> None:
                     "after": hashlib.sha256(data).hexdigest(),
                 }
             )
+        todo += [
+            {"file": path.relative_to(folder).as_posix(), "from": "", "before": _sum_of(path)}
+            for path in gone
+        ]
         replace(notes, json.dumps(todo, indent=1).encode())
     except BaseException:
         _undone(notes, staged)
@@ -144,7 +152,9 @@ def put_all(folder: Path, files: Mapping[Path, bytes], notes: Path) -> None:
         raise
     for real, temporary in staged[1:]:
         _moved(temporary, real)
-    for real in dict.fromkeys(real.parent for real, _ in staged):
+    for path in gone:
+        _gone(path, _sum_of(path), notes.parent)
+    for real in dict.fromkeys(real.parent for real in (*(one for one, _ in staged), *gone)):
         _sync_folder(real)
     notes.unlink()
 
@@ -166,6 +176,22 @@ def _moved(temporary: Path, real: Path) -> None:
         ) from fault
 
 
+def _gone(path: Path, before: str, place: Path) -> None:
+    """Take a file away, if it is as it was and a file like it is kept."""
+    if path.is_symlink() or not path.is_file() or _sum_of(path) != before:
+        return
+    if not any(_sum_of(kept) == before for kept in place.glob(f"*{glob.escape(path.suffix)}")):
+        return
+    try:
+        path.unlink()
+    except OSError as fault:
+        raise StudyError(
+            f"{path.name}: not yet taken away ({fault.strerror or fault}), while other files of "
+            "this command are in place. Free the file; the next command that writes to the study "
+            "takes it away."
+        ) from fault
+
+
 def _sum_of(real: Path) -> str:
     """SHA-256 of a file; blank where there is none."""
     return hashlib.sha256(real.read_bytes()).hexdigest() if real.exists() else ""
@@ -176,8 +202,9 @@ def finish(folder: Path, notes: Path) -> None:
 
     Only files directly in the study or one folder below it are put in place, only from whole
     temporary files beside them, and never over a file that was changed since: its rows are then
-    kept beside the note, and the keeper is told on the error stream. A note that says anything
-    else is thrown away.
+    kept beside the note, and the keeper is told on the error stream. A file is taken away only
+    where all other files are in place and one like it is kept beside the note. A note that says
+    anything else is thrown away.
     """
     try:
         if notes.is_symlink() or notes.stat().st_size > MAX_UNFINISHED:
@@ -185,6 +212,7 @@ def finish(folder: Path, notes: Path) -> None:
         todo = json.loads(notes.read_bytes())
     except (OSError, ValueError, RecursionError):
         return
+    whole = 0
     for real, temporary, entry in _believed(folder, todo):
         now, before, after = _sum_of(real), entry.get("before"), entry.get("after")
         if now == before and _sum_of(temporary) == after:
@@ -194,6 +222,11 @@ def finish(folder: Path, notes: Path) -> None:
             _set_aside(real, temporary, notes.parent)
         elif now == before != after:
             _tell(f"{real.name}: rows of a command that was cut off are lost. Give them again.")
+        whole += _sum_of(real) == after
+    going = _to_go(folder, todo, notes.parent)
+    if going and whole + len(going) == len(todo):  # else there are rows that need them
+        for path, before in going:
+            _gone(path, before, notes.parent)
     notes.unlink(missing_ok=True)
 
 
@@ -219,9 +252,8 @@ def _believed(folder: Path, todo: object) -> Iterator[tuple[Path, Path, dict[str
         if not isinstance(entry, dict):
             continue
         name, source = str(entry.get("file", "")), str(entry.get("from", ""))
-        parts = name.split("/")
-        plain = all(part and part not in (".", "..") and "\\" not in part for part in parts)
-        if not plain or len(parts) > 2 or "/" in source or "\\" in source:
+        parts = _parts(name)
+        if not 0 < len(parts) <= 2 or not source or "/" in source or "\\" in source:
             continue
         try:
             if len(parts) == 2:
@@ -235,6 +267,26 @@ def _believed(folder: Path, todo: object) -> Iterator[tuple[Path, Path, dict[str
         odd = (temporary.exists() and not temporary.is_file()) or temporary.is_symlink()
         if mine and not odd:
             yield real, temporary, entry
+
+
+def _parts(name: str) -> list[str]:
+    """Parts of a path inside a study; none where it could lead elsewhere."""
+    parts = name.split("/")
+    plain = all(part and part not in (".", "..") and "\\" not in part for part in parts)
+    return parts if plain else []
+
+
+def _to_go(folder: Path, todo: object, place: Path) -> list[tuple[Path, str]]:
+    """Files that a note says are to be taken away, and their checksum: none but in a folder."""
+    out = []
+    for entry in todo if isinstance(todo, list) else []:
+        if not isinstance(entry, dict) or entry.get("from") != "":
+            continue
+        parts = _parts(str(entry.get("file", "")))
+        if len(parts) != 2 or folder / parts[0] == place or (folder / parts[0]).is_symlink():
+            continue
+        out.append((folder / parts[0] / parts[1], str(entry.get("before", ""))))
+    return out
 
 
 def _written(real: Path, data: bytes) -> Path:

@@ -6,7 +6,7 @@ make it one. Never: a change of a count or a date; nothing is guessed.
 Founding numbers, blocks and catches are names of one study only. Where a founding's number comes
 up in two studies, those of every study are put behind the study's own word (its season, else a
 number); blocks, catches and shelves always are, for block B1 of one season is not B1 of the next.
-Keepers keep their signs: K2 of last year is K2 of this year.
+Keepers keep their signs: K2 of last year is K2 of this year. K2 of one club is not K2 of another.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from cohort.audit import Settings
 from cohort.base.errors import StudyError
 from cohort.sheets.raw import Source
 from cohort.study import Study
+from cohort.study.keepers import HANDED
 from cohort.terms.adjusting import Adjust
 
 SIGN: Final = "/"
@@ -72,8 +73,10 @@ def _unnamed(study: Study) -> set[str]:
     return set(study.foundings.loc[~study.foundings["named"].astype(bool), "genus"])
 
 
-def _renamed(study: Study, word: str, foundings: bool, kinds: set[str]) -> Study:
-    """The study with its own names behind its word."""
+def _renamed(
+    study: Study, word: str, foundings: bool, kinds: set[str], keepers: bool = False
+) -> Study:
+    """The study with its own names behind its word, those of its keepers where asked for."""
     put = _behind(word)
     own = set(study.foundings["founding"])
     frame = study.foundings.copy()
@@ -88,6 +91,10 @@ def _renamed(study: Study, word: str, foundings: bool, kinds: set[str]) -> Study
         events["other"] = events["other"].map(lambda name: put(name) if name in own else name)
     for name in ("block", "catch", "shelf"):
         frame[name] = frame[name].map(put)
+    if keepers:
+        handed = events["event"] == HANDED
+        events.loc[handed, "other"] = events.loc[handed, "other"].map(put)
+        frame["keeper"], catches["keeper"] = frame["keeper"].map(put), catches["keeper"].map(put)
     catches["catch"] = catches["catch"].map(put)
     temperatures["shelf"] = temperatures["shelf"].map(put)
     words_of_kinds = study.kinds.copy()
@@ -121,7 +128,9 @@ def _source(source: Source, put: Callable[[Any], str]) -> Source:
     return replace(source, name=put(source.name))
 
 
-def _settings(studies: Sequence[Study], named: Sequence[str]) -> tuple[Settings, list[str]]:
+def _settings(
+    studies: Sequence[Study], named: Sequence[str], clubs: bool = False
+) -> tuple[Settings, list[str]]:
     """Settings of the whole, and what had to be settled.
 
     Raises
@@ -168,7 +177,7 @@ def _settings(studies: Sequence[Study], named: Sequence[str]) -> tuple[Settings,
         replace(
             every[0],
             title=" and ".join(titles),
-            season=" + ".join(named),
+            season=_seasons(every) if clubs else " + ".join(named),
             horizon_days=horizon,
             ends=None if None in ends else max(e for e in ends if e is not None),
             adjust=adjust,
@@ -183,6 +192,10 @@ def _settings(studies: Sequence[Study], named: Sequence[str]) -> tuple[Settings,
         ),
         notes,
     )
+
+
+def _seasons(every: Sequence[Settings]) -> str:
+    return " + ".join(dict.fromkeys(s.season for s in every if s.season))
 
 
 def _together(said: Iterable[str]) -> str:
@@ -214,13 +227,16 @@ def _cut(study: Study) -> Study:
     )
 
 
-def pooled(studies: Sequence[Study]) -> Pooled:
+def pooled(studies: Sequence[Study], *, clubs: Sequence[str] = ()) -> Pooled:
     """Several studies as one.
 
     Parameters
     ----------
     studies : sequence of Study
         One is given back as it is.
+    clubs : sequence of str
+        Where each is of a club of its own: the clubs' names, all different. Names of the studies
+        stand behind them, keepers' signs too.
 
     Returns
     -------
@@ -238,8 +254,8 @@ def pooled(studies: Sequence[Study]) -> Pooled:
     prints = [tuple(sorted(s.sha256 for s in study.sources)) for study in studies]
     if len(set(prints)) < len(prints) and prints[0]:
         raise StudyError("The same study is named twice; its foundings would count double.")
-    named = words(studies)
-    settings, notes = _settings(studies, named)
+    named = tuple(clubs) or words(studies)
+    settings, notes = _settings(studies, named, bool(clubs))
     foundings = bool(_clash([set(study.foundings["founding"]) for study in studies]))
     if foundings:
         notes.append(
@@ -253,7 +269,7 @@ def pooled(studies: Sequence[Study]) -> Pooled:
             "taken for a kind of its own."
         )
     parts = [
-        _renamed(_cut(study), word, foundings, kinds)
+        _renamed(_cut(study), word, foundings, kinds, bool(clubs))
         for study, word in zip(studies, named, strict=True)
     ]
     return Pooled(

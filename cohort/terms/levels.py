@@ -74,3 +74,5 @@ by flight and by species of a genus, is taken for little.
 """
 SEASON: Final = LEVELS[-1]
 """A season of its own: what is said of the next one draws it anew."""
+WITHIN_GENUS: Final = frozenset({"kind_within"})
+"""Kinds of group that lie within one genus each."""

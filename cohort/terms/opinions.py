@@ -30,6 +30,18 @@ IGNORES: Mapping[str, str] = MappingProxyType(
     }
 )
 """By method, in the order of the table."""
+_CALENDAR = "days are those of the calendar, winter rest among them"
+_COLD = "a day in winter rest counts like any other, though in the cold fewer queens may die"
+IN_WINTER: Mapping[str, str] = MappingProxyType(
+    {
+        "aft": "days of winter rest are not counted, as in the model",
+        **dict.fromkeys(
+            ("incidence", "incidence_jittered", "brackets", "brackets_closed"), _CALENDAR
+        ),
+        **dict.fromkeys(("logrank", "cox"), _COLD),
+    }
+)
+"""What is added where foundings were followed through winter; the others go by one day alone."""
 DIFFERS: Mapping[str, str] = MappingProxyType(
     {
         "barren": "the model allows for queens that are not mated, so a founding without workers "

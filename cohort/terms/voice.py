@@ -25,6 +25,7 @@ SHARED: Final = "cohort.terms"
 """Room of the sentences that several rooms say."""
 ROOMS: Final = (
     "cohort.audit",
+    "cohort.desk",
     "cohort.desk.print",
     "cohort.forecast",
     "cohort.plan",

@@ -46,11 +46,7 @@ def speaks(language: str = ENGLISH) -> Voice:
 def first_lines(what: Tonight, own: Voice) -> tuple[str, ...]:
     """Law and cautions, the title, and how to look at the queens."""
     kind = " ".join(part for part in (what.word, _species(what)) if part)
-    out = [line_in(own, "plan"), *what.asked.first]
-    if what.asked.doubt:
-        out.append(what.asked.doubt)
-    if not what.species:
-        out += _some(what.genus, own)
+    out = [line_in(own, "plan"), *cautions(what, own)]
     out += ["", own.say("title", n=what.queens, kind=kind), "", own.say("head_look")]
     out += [f"- {own.say(key)}" for key in ("mites", "damaged")]
     hosts = PARASITIC_SPECIES.get(what.genus, ())
@@ -59,6 +55,12 @@ def first_lines(what: Tonight, own: Voice) -> tuple[str, ...]:
     out.append(f"- {own.say('seen_mating')}")
     told = [own.say("aside", n=one.queens, reason=one.reason) for one in what.aside]
     return (*out, *(told or [own.say("say_aside")]))
+
+
+def cautions(what: Tonight, own: Voice) -> tuple[str, ...]:
+    """Cautions of the kind, and of some kinds of its genus where nobody knows yet which it is."""
+    doubt = (what.asked.doubt,) if what.asked.doubt else ()
+    return (*what.asked.first, *doubt, *(() if what.species else _some(what.genus, own)))
 
 
 def _some(genus: str, own: Voice) -> list[str]:

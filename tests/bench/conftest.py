@@ -1,7 +1,11 @@
-"""One table of everything timed, printed at the end: ratios first, the machine named.
+"""One table of everything timed: printed at the end, and kept in ``results.csv``.
 
-Machines swing by a factor of two, so where there is a ratio both sides ran within this run, and a
-fixed loop of plain Python says how fast the machine was. Run with ``pytest -n 0 -m bench``.
+Machines swing by a factor of two, so where there is a ratio both sides ran within this run, and
+beside each row a fixed loop of plain Python says how fast the machine was just then. Run with
+``pytest -n 0 -m bench``. What the columns are stands in ``README.md`` beside the table.
+
+A run writes over the rows it measured and leaves the others with the day and machine they are of.
+With ``COHORT_BENCH_SMALL=1`` the benches are tried at small sizes and nothing is kept.
 """
 
 import os
@@ -9,25 +13,17 @@ import platform
 import time
 
 import pytest
+from bench_table import TABLE, keep, line, machine
 
-ROWS: list[tuple[str, str, str]] = []
-
-
-def fixed_loop():
-    """Seconds of a fixed piece of plain Python: says how fast the machine is today."""
-    start = time.perf_counter()
-    total = 0
-    for i in range(5_000_000):
-        total += i * i % 7
-    return time.perf_counter() - start
+ROWS: list[dict[str, str]] = []
 
 
 @pytest.fixture
 def row():
-    """Put a line into the table: what, measured, and a ratio where there is one."""
+    """Put a line into the table: what, measured, and a ratio and numbers where there are any."""
 
-    def put(what, measured, ratio=""):
-        ROWS.append((what, ratio, measured))
+    def put(what, measured, ratio="", **numbers):
+        ROWS.append(line(what, measured, ratio, **numbers))
 
     return put
 
@@ -35,11 +31,20 @@ def row():
 def pytest_terminal_summary(terminalreporter):
     if not ROWS:
         return
-    wide, share = (max(len(line[i]) for line in ROWS) for i in (0, 1))
+    small = bool(os.environ.get("COHORT_BENCH_SMALL"))
+    wide, share = (max(len(one[name]) for one in ROWS) for name in ("what", "ratio"))
+    loops = sorted(float(one["loop_seconds"]) for one in ROWS)
     terminalreporter.write_line(
-        f"\n{platform.system()} {platform.machine()}, {os.cpu_count()} cores, Python "
-        f"{platform.python_version()}, {time.strftime('%Y-%m-%d')}, fixed loop of 5 million steps "
-        f"{fixed_loop():.2f} s"
+        f"\n{machine()}, {os.cpu_count()} cores, Python {platform.python_version()}, "
+        f"{time.strftime('%Y-%m-%d')}, fixed loop of 5 million steps {loops[0]:.2f} to "
+        f"{loops[-1]:.2f} s"
     )
-    for what, ratio, measured in ROWS:
-        terminalreporter.write_line(f"{what:{wide}s}  {ratio:>{share}s}  {measured}")
+    for one in ROWS:
+        terminalreporter.write_line(
+            f"{one['what']:{wide}s}  {one['ratio']:>{share}s}  {one['measured']}"
+        )
+    if small:
+        terminalreporter.write_line("Tried at small sizes: nothing is kept.")
+        return
+    keep(ROWS)
+    terminalreporter.write_line(f"Kept in {TABLE}")

@@ -53,6 +53,7 @@ def test_a_million_checks(tmp_path, row):
     row(
         "1,000,000 checks of 10,000 foundings read, audited and typed",
         f"{took:.1f} s ({1e6 / took:,.0f} checks per second), {size / 1e9:.2f} GB",
+        seconds=took,
     )
     assert took < 12  # about 3 s on a quiet machine of two cores
     assert size < 1.2e9
@@ -94,6 +95,7 @@ def test_a_million_bad_rows(tmp_path, row, every):
     row(
         f"1,000,000 bad rows audited {' '.join(every) or 'and grouped'}",
         f"{took:.1f} s of computing, {size / 1e9:.2f} GB",
+        seconds=took,
     )
     assert took < 40  # about 10 s (grouped: 5 s) on a quiet machine of two cores
     assert size < 1.2e9

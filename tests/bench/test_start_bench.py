@@ -30,7 +30,11 @@ def test_start_up(row):
     bare = median_of(lambda: subprocess.run([sys.executable, "-c", "pass"], check=True))
     for said, words in (("--help", ["--help"]), ("audit data/demo", ["audit", str(DEMO)])):
         took = median_of(lambda w=words: subprocess.run([COHORT, *w], capture_output=True))
-        row(f"cohort {said}", f"{took:.2f} s (median of 7; a bare python takes {bare:.2f} s)")
+        row(
+            f"cohort {said}",
+            f"{took:.2f} s (median of 7; a bare python takes {bare:.2f} s)",
+            seconds=took,
+        )
 
 
 def test_curves_against_lifelines(row):
@@ -61,6 +65,7 @@ def test_curves_against_lifelines(row):
         f"{resamples} resamples of the product-limit curve of {count} queens",
         f"{ours:.2f} s; lifelines, one at a time, {took:.2f} s",
         f"{took / ours:.0f} x",
+        seconds=ours,
     )
     after = np.floor(days / 7) * 7
     by = np.where(after >= 161, np.inf, after + 7)
@@ -74,4 +79,5 @@ def test_curves_against_lifelines(row):
         f"bracketed curve of {count} queens, weekly looks",
         f"{ours:.3f} s; lifelines {took:.3f} s",
         f"{took / ours:.0f} x",
+        seconds=ours,
     )

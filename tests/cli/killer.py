@@ -1,12 +1,13 @@
 """A command that adds rows, killed at one line after the other of its writing.
 
-Run as ``python killer.py FOLDER STEP [undo|form|correct|merge] [MOST]``: for each kill a small
-study of two keepers gets a note file that fills three sheets. A child of this process is killed
-(SIGKILL) just before the n-th line it runs inside the writing; then the next command must find all
-of it or nothing, and the rows of before. With ``undo`` the command is killed that takes these rows
-back, with ``form`` one that adds what a phone form sends, with ``correct`` one that corrects a
-look, with ``merge`` one that takes in a packed study with a drawn list. Prints how many kills there
-were, and after how many of them the command had done its work.
+Run as ``python killer.py FOLDER STEP [undo|form|correct|merge|unmerge] [MOST]``: for each kill a
+small study of two keepers gets a note file that fills three sheets. A child of this process is
+killed (SIGKILL) just before the n-th line it runs inside the writing; then the next command must
+find all of it or nothing, and the rows of before. With ``undo`` the command is killed that takes
+these rows back, with ``form`` one that adds what a phone form sends, with ``correct`` one that
+corrects a look, with ``merge`` one that takes in a packed study with a drawn list, with ``unmerge``
+one that takes such a study back. Prints how many kills there were, and after how many of them the
+command had done its work.
 """
 
 from __future__ import annotations
@@ -145,9 +146,8 @@ def back(folder: Path, step: int) -> None:
     print(f"{kills} kills, {through} after which the rows were there", flush=True)
 
 
-def taken(folder: Path, step: int) -> None:
-    """The same for a packed study that is merged: its rows and its list, all of them or none."""
-    folder.mkdir(parents=True, exist_ok=True)
+def parcel_of(folder: Path) -> Path:
+    """A packed study with five rows that the other one lacks, and a drawn list."""
     sender, parcel = study(folder / "sender"), folder / "sent.zip"
     (sender / "foundings-K3.csv").write_text(
         HEADS + "K3-01,Lasius,2024-01-01,1,K3\nK3-02,Messor,2024-01-01,2,K3\n"
@@ -157,6 +157,47 @@ def taken(folder: Path, step: int) -> None:
     (sender / "lists").mkdir()
     (sender / "lists" / "L1.csv").write_text(",".join(COLUMNS) + "\n")
     parcel.write_bytes(pack(sender).data)
+    return parcel
+
+
+def unmerged(folder: Path, step: int) -> None:
+    """The same for a merge that is taken back: its rows and its list, all of them or none."""
+    folder.mkdir(parents=True, exist_ok=True)
+    given = study(folder / "given")
+    old = sorted(told(read_study(given)))
+    merge(given, parcel_of(folder))
+    whole = sorted(told(read_study(given)))
+    data = (given / "lists" / "L1.csv").read_bytes()
+    kills = through = 0
+    for stop in range(1, 100_000, step):
+        place = Path(shutil.copytree(given, folder / "now"))
+        ended = cut(lambda place=place: undo(place), stop)
+        with locked(place):  # what any next command does: it finishes or sweeps
+            pass
+        now, listed = sorted(told(read_study(place))), place / "lists" / "L1.csv"
+        assert now in (old, whole), (stop, now)
+        assert listed.exists() == (now == whole), stop
+        assert not (place / EARLIER / UNFINISHED).exists(), stop
+        if now == whole:
+            assert listed.read_bytes() == data, stop
+            undo(place)
+            assert sorted(told(read_study(place))) == old, stop
+            assert not listed.exists(), stop
+        kept = [path.read_bytes() for path in (place / EARLIER).glob("lists-L1.*.csv")]
+        assert set(kept) == {data}, (stop, kept)
+        assert [p.name for p in place.rglob("*.tmp")] == [], stop
+        shutil.rmtree(place)
+        if ended:
+            break
+        kills += 1
+        through += now == old
+    print(f"{kills} kills, {through} after which the rows were there", flush=True)
+
+
+def taken(folder: Path, step: int) -> None:
+    """The same for a packed study that is merged: its rows and its list, all of them or none."""
+    folder.mkdir(parents=True, exist_ok=True)
+    parcel = parcel_of(folder)
     given = study(folder / "given")
     old = told(read_study(given))
     whole = Path(shutil.copytree(given, folder / "whole"))
@@ -254,4 +295,5 @@ if __name__ == "__main__":
     if what[:1] in (["form"], ["correct"]):
         (form if what[0] == "form" else corrected)(Path(where), int(every), count)
     else:
-        {"undo": back, "merge": taken}.get("".join(what), main)(Path(where), int(every))
+        works = {"undo": back, "merge": taken, "unmerge": unmerged}
+        works.get("".join(what), main)(Path(where), int(every))

@@ -519,6 +519,19 @@ def test_a_merge_cut_off_at_every_fifth_line_of_the_write(tmp_path: Path) -> Non
     assert 0 < through < kills
 
 
+def test_a_merge_taken_back_cut_off_inside_the_write_takes_all_or_nothing(tmp_path: Path) -> None:
+    kills, through = killed_inside(tmp_path, 150, "unmerge")
+    assert kills >= 4
+    assert through < kills
+
+
+@pytest.mark.slow
+def test_a_merge_taken_back_cut_off_at_every_fourth_line_of_the_write(tmp_path: Path) -> None:
+    kills, through = killed_inside(tmp_path, 4, "unmerge")
+    assert kills >= 100
+    assert 0 < through < kills
+
+
 @pytest.mark.slow
 def test_cut_off_at_every_third_line_of_the_write(tmp_path: Path) -> None:
     kills, through = killed_inside(tmp_path, 3)

@@ -112,13 +112,16 @@ def test_what_further_fits_gave_goes_to_no_other_comparison(seed, alone, tmp_pat
     def fitted(*args, **kwargs):
         return replace(usual(*args, **kwargs), fit=object())
 
-    def meanwhile(made, say):
+    def meanwhile(made, *, say, mark, **how):
+        assert how == {"folder": out, "jobs": 2, "scheduler": "tcp://192.0.2.7:8786"}
+        assert mark == results.mark_of(out)
         run("compare", str(alone), "--out", str(out), "--quiet", "--seed", seed)
         return {}
 
     monkeypatch.setattr(comparison, "compare", fitted)
     monkeypatch.setattr("cohort.comparison.thorough.thorough", meanwhile)
-    said = run("compare", str(alone), "--out", str(out), "--quiet", "--seed", "5", "--thorough")
+    said = run("compare", str(alone), "--out", str(out), "--quiet", "--seed", "5", "--thorough",
+               "--jobs", "2", "--scheduler", "tcp://192.0.2.7:8786")  # fmt: skip
     assert said.exit_code == 1
     assert json.loads((out / "run.json").read_text("utf-8"))["seed"] == int(seed)
     assert ("holds another comparison by now" in said.output) == (seed == "6")

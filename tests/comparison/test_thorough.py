@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import os
 import re
+import signal
+import threading
+import time
 from pathlib import Path
 
 import pandas as pd
 import pytest
+from real_cluster import running
 
-from cohort.comparison import thorough
+from cohort.comparison import refits, thorough
 from cohort.model.sensitivity import (
     BOTH,
     DATA,
@@ -17,6 +22,7 @@ from cohort.model.sensitivity import (
     PRIORS_RULE,
     VERDICTS,
 )
+from cohort.results import mark_of
 from cohort.sheets import written
 
 
@@ -113,7 +119,12 @@ def test_tables_are_written_beside_the_results(
 
 
 @pytest.mark.slow
-def test_a_study_is_looked_into_from_end_to_end(tmp_path: Path) -> None:
+@pytest.mark.filterwarnings("ignore")  # sockets of a killed worker close as they please
+def test_a_study_is_looked_into_from_end_to_end(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The refits by a cluster of two workers, one of which is killed after the first file."""
+    pytest.importorskip("distributed", reason="the extra 'cluster' is not installed")
     from cohort.comparison import compare
     from cohort.simulate.season import simple_study
     from cohort.simulate.truth import GenusTruth
@@ -126,7 +137,32 @@ def test_a_study_is_looked_into_from_end_to_end(tmp_path: Path) -> None:
     for genus, last in days.items():
         own = table[(table["genus"] == genus) & (table["question"] == "colony")]
         assert (own["carried_over"] == (own["day"] > last)).all()
-    tables = thorough.thorough(found)
+    out = tmp_path / "out"
+    found.write(out)
+    mark = mark_of(out)
+
+    def kill_after_first() -> None:
+        until = time.monotonic() + 600
+        while not list(out.glob("refits/*.json")) and time.monotonic() < until:
+            time.sleep(0.1)
+        os.killpg(cluster.workers[0].pid, signal.SIGKILL)
+
+    with running(tmp_path / "dask", 2, "--nanny") as cluster:
+        killer = threading.Thread(target=kill_after_first)
+        killer.start()
+        tables = thorough.thorough(found, folder=out, mark=mark, scheduler=cluster.address)
+        killer.join()
+
+    def done_again(*_: object) -> None:
+        pytest.fail("what is there is done again")
+
+    monkeypatch.setattr(refits, "reading", done_again)
+    monkeypatch.setattr(refits, "variant", done_again)
+    again = thorough.thorough(found, folder=out, mark=mark)
+    for name, table in tables.items():
+        pd.testing.assert_frame_equal(again[name], table)
+    whole = tables["bounds"].dropna(subset="quantity")
+    assert whole["shift"].notna().mean() > 0.9
     assert list(tables) == ["checks", "left_out", "priors", "bounds", "variants"]
     plain = tables["bounds"][tables["bounds"]["reading"] == "as agreed"]
     assert plain["shift"].abs().max() == 0.0

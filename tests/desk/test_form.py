@@ -194,8 +194,9 @@ def test_every_line_a_form_can_make_is_understood(phone):
     """Each chip by itself, and a queen who left: none of it is refused, all of it comes back."""
     page = phone.page
     phone.open("K1-02")
-    page.locator("details summary").tap()
-    for place in ("queens", "workers", "brood", "events", "ended"):
+    for summary in page.locator("details summary").all():
+        summary.tap()
+    for place in ("queens", "workers", "brood", "events", "handed", "ended"):
         values = page.locator(f"#{place} button").evaluate_all(
             "all => all.map(b => b.dataset.value)"
         )
@@ -204,7 +205,8 @@ def test_every_line_a_form_can_make_is_understood(phone):
             phone.pick(place, value)
             tables, findings = read_notes(phone.lines().encode(), "checks.txt")
             assert findings == [], value
-            assert len(tables) == (2 if place in ("events", "ended") and len(tables) > 1 else 1)
+            seen = place in ("queens", "workers", "brood")
+            assert [table.sheet for table in tables] == ["checks" if seen else "events"]
             phone.back()
             phone.pick(place, value)  # and off again
     phone.pick("queens", "1")
@@ -219,6 +221,59 @@ def test_every_line_a_form_can_make_is_understood(phone):
         "1",
         "escaped",
     ]
+
+
+def test_a_founding_handed_over_is_the_other_keepers_from_the_next_day(phone, study, tmp_path):
+    page, yesterday = phone.page, TODAY - dt.timedelta(days=1)
+    page.locator("#day").fill(yesterday.isoformat())
+    phone.open("K1-02")
+    for summary in page.locator("details summary").all():
+        summary.tap()
+    phone.pick("queens", "2")
+    phone.pick("ended", "given")
+    phone.pick("handed", "K2")  # what goes on has not ended
+    phone.pick("events", "moved")
+    page.locator("#keep").tap()
+    page.locator("#rest").check()
+    page.locator("#day").fill(TODAY.isoformat())
+    row = page.locator("#list button", has_text="K1-02")
+    assert "handed over to K2" in row.inner_text()
+    page.locator("#rest").check()
+    text = phone.lines()
+    assert text.split("\n")[1] == "K1-02 2 moved handed-over K2"
+    page.locator("#done").tap()
+    phone.again()
+    row = phone.page.locator("#list button", has_text="K1-02")
+    assert "handed over to K2" in row.inner_text()
+    sent = tmp_path / f"checks-K1-{TODAY}.txt"
+    sent.write_text(text, "utf-8")
+    log_notes(study, sent)
+    read = read_study(study)
+    assert [f.number for f in form_material(read, "K1").foundings] == ["K1-01", "K1-03"]
+    assert [f.number for f in form_material(read, "K2").foundings] == ["K1-02", "K2-01"]
+    days = read.checks.loc[read.checks["founding"] == "K1-02", "date"].dt.date
+    assert days.max() == yesterday  # `rest same` of today speaks of it no longer
+
+
+def test_a_keeper_of_whom_the_form_knows_nothing_is_typed(phone):
+    phone.open("K1-02")
+    for summary in phone.page.locator("details summary").all():
+        summary.tap()
+    phone.page.locator("#sign").fill(" K 9! ")
+    assert "K1-02 handed-over K9" in phone.lines()
+    phone.back()
+    assert phone.page.locator("#sign").input_value() == "K9"
+    phone.pick("handed", "K2")
+    assert phone.page.locator("#sign").input_value() == ""
+    text = phone.lines()
+    assert "K1-02 handed-over K2" in text
+    tables, findings = read_notes(text.encode(), "checks.txt")
+    assert (findings, tables[0].frame.loc[0, "other"]) == ([], "K2")
+
+
+def test_who_has_no_sign_hands_nothing_over(study):
+    assert 'id="handed"' not in page_of(study, keeper="")
+    assert form_material(read_study(study), "").others == ()
 
 
 def test_entries_outlive_a_reload_and_a_page_closed_in_the_middle(phone):
@@ -293,6 +348,8 @@ def test_targets_are_large_and_nothing_runs_out_of_the_phone(
     page = context.new_page()
     page.goto(path.as_uri())
     page.locator("#list button").first.tap()
+    for summary in page.locator("details summary").all():
+        summary.tap()
     sizes = page.locator("button:visible, summary:visible, input:visible").evaluate_all(
         "all => all.map(e => { const box = (e.closest('label') || e).getBoundingClientRect();"
         " return [e.id || e.textContent, box.width, box.height]; })"

@@ -17,6 +17,7 @@ from cohort.desk.correct import correct
 from cohort.desk.share import merge, pack, read_sent
 from cohort.desk.share.sent import MAX_UNPACKED, unpacked
 from cohort.desk.undo import undo
+from cohort.sheets.lists import COLUMNS
 from cohort.study import read_study
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"
@@ -323,6 +324,69 @@ def test_an_entry_can_be_taken_back(ours: Path, theirs: Path) -> None:
         assert len(after[name].decode().strip().splitlines()) == 1
 
 
+def drawn(folder: Path, name: str, *numbers: str) -> bytes:
+    """A drawn list of singles with these numbers, put into a study."""
+    (folder / "lists").mkdir(exist_ok=True)
+    lots = "".join(
+        f"{name},7,2025-05-01,1,,kind,{name}-1,{order},,,,{number},single,1,,random\n"
+        for order, number in enumerate(numbers, start=1)
+    )
+    data = (",".join(COLUMNS) + "\n" + lots).encode()
+    (folder / "lists" / f"{name}.csv").write_bytes(data)
+    return data
+
+
+def there(folder: Path) -> list[str]:
+    return sorted(path.name for path in (folder / "lists").glob("*"))
+
+
+def test_a_list_that_came_along_goes_with_its_entry_and_is_kept(ours: Path, theirs: Path) -> None:
+    data = drawn(theirs, "L1", "K2-01")
+    parcel = sent(theirs)
+    merge(ours, parcel)
+    back = undo(ours)
+    assert (back.lists, dict(back.kept)) == (("L1.csv",), {})
+    assert there(ours) == []
+    (kept,) = (ours / "earlier").glob("lists-L1.*.csv")
+    assert kept.read_bytes() == data
+    assert merge(ours, parcel).rows["foundings"] == 1  # and can be taken in again
+    assert (ours / "lists" / "L1.csv").read_bytes() == data
+
+
+def test_a_list_alone_can_be_taken_back(ours: Path, theirs: Path) -> None:
+    merge(ours, sent(theirs))
+    drawn(theirs, "L1")
+    merge(ours, sent(theirs))
+    assert (undo(ours).rows, there(ours)) == ({}, [])
+    assert undo(ours).rows.keys() == {"foundings-K2.csv", "checks-K2.csv", "catches.csv"}
+
+
+def test_a_list_stays_while_somebody_needs_it(ours: Path, theirs: Path) -> None:
+    drawn(theirs, "L1", "K2-01", "K3-01")
+    merge(ours, sent(theirs))
+    study_k3 = theirs / "foundings-K3.csv"
+    study_k3.write_text(f"{HEADS}\nK3-01,Messor,2025-05-02,1,random,L1-1,K3,\n")
+    merge(ours, sent(theirs))
+    assert undo(ours, "K2").kept == {"L1.csv": "needed"}  # K3-01 is still there
+    assert there(ours) == ["L1.csv"]
+    assert undo(ours, "K3").lists == ("L1.csv",)
+    assert there(ours) == []
+    merge(ours, sent(theirs))
+    path = ours / "foundings-K1.csv"
+    path.write_text(path.read_text().replace("3,,,K1", "3,random,L1-2,K1"))  # by hand
+    assert undo(ours).kept == {"L1.csv": "needed"}
+
+
+def test_a_list_that_was_changed_since_stays(ours: Path, theirs: Path) -> None:
+    drawn(theirs, "L1", "K2-01")
+    merge(ours, sent(theirs))
+    path = ours / "lists" / "L1.csv"
+    path.write_bytes(path.read_bytes() + b"\n")
+    before = path.read_bytes()
+    assert undo(ours).kept == {"L1.csv": "changed"}
+    assert path.read_bytes() == before
+
+
 def test_settings_that_differ_are_told_and_ours_stay(ours: Path, theirs: Path) -> None:
     (theirs / "study.toml").write_text("horizon_days = 90\n")
     done = merge(ours, sent(theirs))
@@ -361,7 +425,7 @@ def test_the_commands(ours: Path, theirs: Path, tmp_path: Path, capsys) -> None:
     told = " ".join(capsys.readouterr().out.split())
     assert "CONFLICT in checks: K2-01, 2025-05-09" in told
     assert "workers: 0 here (checks-K2.csv, row 2), 4 sent (checks-K2.csv, row 2)" in told
-    assert "1 conflict: these rows were not written" in told
+    assert "1 conflict: this row was not written" in told
     assert sheets(ours) == before
     (tmp_path / "mine.txt").write_text("mine")
     assert run("pack", theirs, "--out", tmp_path / "mine.txt") == 1

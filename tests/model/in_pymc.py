@@ -14,7 +14,7 @@ PLAIN = Mode(linker="py", optimizer=None)
 
 def plain_name(value_name):
     """Name of a parameter from that of the variable PyMC walks."""
-    for ending in ("_log__", "_logodds__", "_interval__", SIGNED, COORDINATE):
+    for ending in ("_stretch__", "_log__", "_logodds__", "_interval__", SIGNED, COORDINATE):
         value_name = value_name.removesuffix(ending)
     return value_name
 

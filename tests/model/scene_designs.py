@@ -103,6 +103,8 @@ SCENES = {
     "wintered": wintered,
 }
 PHASE = np.repeat([0, 1], [4, 3])
+KINDS = ("keeper", "flight", "kind_within", "season")
+PARTS = ("before", "after", "first_worker", "mated")
 
 
 def some(target, seed):
@@ -113,6 +115,29 @@ def some(target, seed):
         if not row.enters(target.design) and row.name in target.where:
             q[target.where[row.name]] = 0.1
     return q
+
+
+def level_normals(target, one, standard_normal):
+    """Standard normals of the effects of levels, by name."""
+    out = {}
+    for name in (f"{level}_{part}" for level in KINDS for part in PARTS):
+        if name in target.where:
+            sd, turn = one(f"{name}_sd"), target.turn(name)
+            normal = standard_normal(target.where[name], sd, 1.0)
+            out[name] = np.sign(sd) * (normal if turn is None else turn @ normal)
+    return out
+
+
+def by_levels(target, one, moves, raws):
+    """What levels take off the coordinates of means, by effect."""
+    out = np.zeros(len(EFFECTS))
+    for row in moves[moves[:, at.EFFECT] > 0]:
+        source = int(row[at.SOURCE])
+        name = next(n for n in raws if target.where[n].start <= source < target.where[n].stop)
+        effect = abs(one(f"{name}_sd")) * raws[name][source - target.where[name].start]
+        mean = {"before": 0, "after": 2, "first_worker": 5}[name.split("_", 1)[1]]
+        out[mean] += row[at.AMOUNT] * effect
+    return out
 
 
 def in_plain_words(target, q):
@@ -142,11 +167,14 @@ def in_plain_words(target, q):
     columns, share = genera_room.pooling_of(target.packed)
     raw = np.einsum("egj,ej->eg", columns, w)  # sums to zero; the mean of the graph's is lost there
     mean = np.array([one(f"{name}_mean") for name in EFFECTS])
-    lean = genera_room.moves_of(target.packed)[:, at.AMOUNT]
-    moved = [
+    moves = genera_room.moves_of(target.packed)
+    lean = moves[:, at.AMOUNT]
+    moved = np.array([
         lean[1] * one("together_mean"), lean[0] * one("size_step"), lean[2] * one("rivalry_mean"),
-        0.0, 0.0, lean[3] * one("multi_days"),
-    ]  # fmt: skip
+        lean[4] * one("size_step_rivalry"), 0.0, lean[3] * one("multi_days"),
+    ])  # fmt: skip
+    raws = level_normals(target, one, standard_normal)
+    moved += by_levels(target, one, moves, raws)
     mean -= (share * np.abs(active)[:, None] * raw).sum(axis=1)
     mean -= moved
     sigma, sds = one("frailty_sd"), q[where["walk_sd"]]
@@ -174,12 +202,10 @@ def in_plain_words(target, q):
         low, high = thresholds(design.reference)
         part = 1 / (1 + math.exp(-one("warm_threshold")))
         stretch += math.log((high - low) * part * (1 - part))
-    for part in ("before", "after", "first_worker", "mated"):
+    for part in PARTS:
         point[f"slope_{part}"] = q[where[f"slope_{part}"]]
-        for name in ("keeper", "flight", "kind_within", "season"):
-            if f"{name}_{part}" in where:
-                sd = one(f"{name}_{part}_sd")
-                point[f"{name}_{part}_sd_log__"] = np.log(abs(sd))
-                point[f"{name}_{part}_raw"] = standard_normal(where[f"{name}_{part}"], sd)
+    for name, raw in raws.items():
+        point[f"{name}_sd_log__"] = np.log(abs(one(f"{name}_sd")))
+        point[f"{name}_raw"] = raw
     point |= {name: one(name) for name in ("winter", "winter_company") if name in where}
     return {name: np.asarray(value) for name, value in point.items()}, stretch

@@ -17,6 +17,7 @@ from scipy.stats import halfnorm, norm
 from cohort.likelihood import density
 from cohort.likelihood.genera import pooling_of
 from cohort.likelihood.study import study_loglik
+from cohort.model import coordinates
 from cohort.model.design import VARIANTS
 from cohort.model.graph import written_out
 from cohort.model.kernel_arrays import by_founding, stacked
@@ -71,10 +72,33 @@ def test_every_variant_is_the_variant_written_out(variant):
     design, exposure = plain()
     apart, target = gaps(design.as_variant(variant), exposure)
     assert np.ptp(apart) < 1e-9
-    q = some(target, 1)
     if variant != "one genus":
-        as_agreed = log_posterior(design, exposure, Priors()).log_density(q)[0]
-        assert abs(as_agreed - target.log_density(q)[0]) > 1e-3
+        agreed = log_posterior(design, exposure, Priors())
+        vectors = [some(target, seed) for seed in range(4)]
+        off = [agreed.log_density(q)[0] - target.log_density(q)[0] for q in vectors]
+        assert np.abs(off).max() > 1e-3
+
+
+def test_stretched_sds_are_the_same_model(monkeypatch):
+    # Faults: a rate that the density knows and PyMC does not; what is stretched left out.
+    monkeypatch.setattr(coordinates, "MANY", 1)
+    monkeypatch.setattr(coordinates, "LEAST", 1)
+    monkeypatch.setattr(coordinates, "FAR", 0.01)
+    design, exposure = SCENES["full"]()
+    apart, target = gaps(design, exposure)
+    assert np.ptp(apart) < 1e-9
+    names = ("first_worker_sd", "rivalry_sd", "keeper_before_sd", "season_after_sd")
+    rates = [target.rate(name) for name in names]
+    assert min(rates) > 0.0
+    assert target.rate("frailty_sd") == 0.0
+    q = some(target, 1)
+    place, rate = target.where["rivalry_sd"].start, target.rate("rivalry_sd")
+    named = target.named(q[None, None])
+    assert float(named["rivalry_sd"][0, 0]) == pytest.approx(abs(np.sinh(rate * q[place]) / rate))
+    monkeypatch.setattr(coordinates, "FAR", math.inf)
+    plain_sds = log_posterior(design, exposure, Priors())
+    assert plain_sds.rate("rivalry_sd") == 0.0
+    assert abs(plain_sds.log_density(q)[0] - target.log_density(q)[0]) > 1e-3
 
 
 @pytest.mark.parametrize(

@@ -12,8 +12,9 @@ from cohort.likelihood import layout as at
 from cohort.likelihood import packing
 from cohort.likelihood.exposure import packed
 from cohort.likelihood.genera import moves_of, pooling_of
+from cohort.model import coordinates as coordinates_room
 from cohort.model.conditional_mode import score
-from cohort.model.contrasts import contrasts
+from cohort.model.contrasts import contrasts, turn_of_levels
 from cohort.model.design import Grouping, model_design
 from cohort.model.information import SPREAD, information, losses
 from cohort.model.log_posterior import log_posterior
@@ -53,6 +54,7 @@ def test_the_parts_are_sums_by_genus(seen):
     assert part.lean[0] == pytest.approx(np.log2(1.5))
     assert part.lean[1] == pytest.approx(lost[:, 0, 1].sum() / lost[:, 0].sum())
     assert part.lean[3] == 0.5
+    assert part.lean[4] == pytest.approx(np.log2(1.5))
 
 
 def test_a_loss_is_in_company_from_two_queens_on_whichever_way_it_is_told():
@@ -134,25 +136,27 @@ def test_what_is_told_lies_at_the_places_of_what_it_tells(seen):
     assert np.array_equal(columns, between.columns)
     assert np.array_equal(share, between.share)
     assert np.array_equal(target.information[target.where["frailty"]], part.founding)
-    effect = {"before": 0, "after": 2, "first_worker": 5}  # risks and days, in the order of EFFECTS
+    lost = losses(exposure)
+    whole = {
+        "before": lost[:, 0].sum(), "after": lost[:, 1].sum(), "first_worker": part.genus[5].sum()
+    }  # fmt: skip
     assert set(part.levels) == {
         "keeper_before", "keeper_after", "keeper_first_worker", "flight_before", "flight_after",
         "kind_within_before", "kind_within_after",
     }  # fmt: skip
     for name, own in part.levels.items():
-        assert np.array_equal(target.information[target.where[name]], own)
-        moves = next(e for e in effect if name.endswith(e))
-        assert own.sum() == pytest.approx(part.genus[effect[moves]].sum())
+        assert own.sum() == pytest.approx(whole[next(e for e in whole if name.endswith(e))])
     assert len({tuple(own) for own in part.levels.values()}) == 7
     assert np.array_equal(target.information[target.where["walk"]], part.step)
-    assert np.array_equal(moves_of(target.packed)[:, packing.AMOUNT], part.lean)
+    moves = moves_of(target.packed)
+    assert np.array_equal(moves[moves[:, packing.EFFECT] == 0, packing.AMOUNT], part.lean)
     assert not target.information[: target.where["walk"].start].any()
 
 
 def test_a_study_without_losses_leans_on_nothing():
     exposure = packed_sets([(1, ((20.0, 1, 0),)), (2, ((20.0, 2, 0),))], cell=2.0)
     part = information(model_design(exposure), exposure)
-    assert part.lean == pytest.approx([0.0, 0.0, 0.0, 0.5])
+    assert part.lean == pytest.approx([0.0, 0.0, 0.0, 0.5, 0.0])
     assert part.step == pytest.approx(0.0)
     one = packed_sets([(3, ((20.0, 3, 0), (40.0, 2, 0)))], cell=2.0)  # one loss leans wholly
     assert information(model_design(one), one).lean[0] == pytest.approx(np.log2(1.5))
@@ -218,3 +222,60 @@ def test_nothing_is_pulled_that_no_sd_multiplies(seen):
     )
     # who lost queens is pulled up against who lost none
     assert foundings[lost > 0].mean() > foundings[lost == 0].mean() + 0.3
+
+
+def test_what_all_levels_have_in_common_is_told_by_the_mean_alone():
+    # By hand: two keepers of 6 losses each, a mean with no prior: (u1 - u2)^2 / 2 times
+    # 6 6 / (6 + 6) = 3 is what is known of them, so 6 along (1, -1) / sqrt(2), and 0 along (1, 1).
+    columns, told_ = turn_of_levels(np.array([6.0, 6.0]), np.zeros(2, np.int64), 0.0)
+    assert told_ == pytest.approx([0.0, 6.0])
+    assert np.abs(columns[:, 0]) == pytest.approx(np.sqrt([0.5, 0.5]))
+    assert columns[0, 0] * columns[1, 0] > 0
+    assert columns[0, 1] * columns[1, 1] < 0
+
+
+def test_turns_are_orthogonal_and_give_back_the_information_without_the_mean():
+    own, groups = np.array([9.0, 2.0, 0.0, 5.0, 7.0]), np.array([0, 0, 0, 1, 1])
+    columns, told_ = turn_of_levels(own, groups, 0.4)
+    assert columns.T @ columns == pytest.approx(np.eye(5))
+    # the same by the inverse: information on levels and means together, the means taken out
+    together = np.zeros((7, 7))
+    for level, (amount, group) in enumerate(zip(own, groups, strict=True)):
+        along = np.zeros(7)
+        along[[level, 5 + group]] = 1.0
+        together += amount * np.outer(along, along)
+    together[5:, 5:] += 0.4 * np.eye(2)
+    levels, between, means = together[:5, :5], together[:5, 5:], together[5:, 5:]
+    left = levels - between @ np.linalg.inv(means) @ between.T
+    assert columns @ np.diag(told_) @ columns.T == pytest.approx(left)
+    as_if_one, _ = turn_of_levels(own, np.zeros(5, np.int64), 0.4)
+    assert np.abs(as_if_one @ np.diag(told_) @ as_if_one.T - left).max() > 0.5
+
+
+def test_many_levels_are_not_turned():
+    columns, told_ = turn_of_levels(np.arange(60.0), np.zeros(60, np.int64), 1.0)
+    assert columns.size == 0
+    assert np.array_equal(told_, np.arange(60.0))
+
+
+def test_large_studies_tell_hazard_and_ratio_apart(seen, monkeypatch):
+    # By hand: of m lone losses and n in company information on (hazard, ratio) is
+    # [[m + n, n], [n, n]]; either as if the other were not known is 1 / (its inverse)[i, i].
+    _, exposure = seen
+    design = model_design(exposure)
+    part = information(design, exposure)
+    lost = losses(exposure)[design.genus_code == 1, 1].sum(axis=0)
+    m, n = lost
+    assert m > 0
+    assert n > 0
+    apart = 1.0 / np.diag(np.linalg.inv(np.array([[m + n, n], [n, n]])))
+    found = coordinates_room._apart(part.genus)
+    assert found[2:4, 1] == pytest.approx(apart)
+    few = log_posterior(design, exposure, Priors())
+    monkeypatch.setattr(coordinates_room, "MANY", 1)
+    many = log_posterior(design, exposure, Priors())
+    place = few.where["worker_hazard"]
+    assert many.information[place].sum() < few.information[place].sum()
+    assert np.array_equal(
+        few.information[few.where["frailty"]], many.information[many.where["frailty"]]
+    )

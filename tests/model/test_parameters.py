@@ -24,8 +24,9 @@ from cohort.model.families import (
     Normal,
 )
 from cohort.model.graph import written_out
-from cohort.model.log_posterior import limits, log_posterior, places
+from cohort.model.log_posterior import log_posterior
 from cohort.model.parameters import BY_GENUS, COMMON, EFFECTS, IN_EVERY_STUDY, TABLE
+from cohort.model.places import limits, places
 from cohort.model.priors import Priors, draw
 from cohort.newsletter.catalogue import languages
 from cohort.newsletter.checklists import load

@@ -10,8 +10,9 @@ import pandas as pd
 import pytest
 import xarray as xr
 from scipy import stats
+from small_study import date, small_study
 
-from cohort.comparison import thorough
+from cohort.comparison import refits
 from cohort.history import History, history
 from cohort.model import bounds
 from cohort.model.design import ModelDesign
@@ -42,6 +43,35 @@ def conjugate(prior_sd: float, n: int) -> pd.Series:
     table = prior_sensitivity({"mu": mu, "free": free}, prior, loglik)
     assert table["number"].tolist() == ["mu", "free"]
     return table.set_index("number").loc["mu"]
+
+
+def test_who_lives_on_goes_into_winter_as_the_others_did() -> None:
+    """A is followed through a winter from day 50 to 150; B and C were given away before and in it.
+
+    B began ten days after A, so by the calendar her winter is from day 40 to 140. The season ends
+    on her day 320: 10 warm days from the 30th to the 40th, 180 from the 140th on, 100 cold ones.
+    """
+    events = [(name, day, word) for name, day, word in (
+        ("A", 50, "winter-in"), ("A", 150, "winter-out"), ("C", 50, "winter-in"))]  # fmt: skip
+    away = [("B", 30, "queens-out", 1, "given"), ("C", 60, "queens-out", 1, "given")]
+    past = history(small_study(
+        {"A": "1 | 40 1/0, 160 1/0, 330 1/2", "B": "1 | 30 1/0", "C": "1 | 40 1/0, 60 1/0"},
+        [*events, *away], more={"B": {"started": date(10)}},
+        through_winter=True, horizon_days=330,
+    ))  # fmt: skip
+    assert set(past.winters) == {"A", "C"}
+    assert past.winters["C"].stops == (math.inf,)
+    live = bounds.taken_live(past)
+    assert {n: (*r.starts, *r.stops) for n, r in live.winters.items()} == {
+        "A": (50, 150), "B": (40, 140), "C": (50, 150),
+    }  # fmt: skip
+    last = live.intervals.groupby("code").tail(1).set_index("code")[["after", "by"]]
+    b = live.foundings["founding"].tolist().index("B")
+    assert last.loc[b].tolist() == [30, 320]
+    rest = live.winters["B"]
+    assert (rest.warm(320) - rest.warm(30), rest.cold(320) - rest.cold(30)) == (190, 100)
+    # without winter nothing is altered
+    assert bounds.taken_live(replace(past, winters={})).winters == {}
 
 
 def test_a_prior_rules_over_few_data_and_not_over_many() -> None:
@@ -104,8 +134,6 @@ def test_log_priors_are_the_densities_of_the_table(pooled: bool) -> None:
 
 
 def read(lines: dict[str, str], events=(), **more: object) -> History:
-    from small_study import small_study
-
     return history(small_study(lines, events, **more))
 
 
@@ -210,6 +238,6 @@ def test_every_reading_can_be_packed_and_weighed(mixed: History) -> None:
 def test_a_reading_that_changes_nothing_is_known() -> None:
     still = read({"A": "1 | 10 1/0, 20 1/3", "B": "2 | 10 2/0, 20 2/1"})
     for name, (_, make) in bounds.READINGS.items():
-        assert thorough._same(make(still), still), name
+        assert refits.unchanged(make(still), still), name
     lossy = read({"A": "1 | 10 1/0, 20 1/3", "B": "2 | 10 2/0, 20 1/1"})
-    assert not thorough._same(bounds.dated_midway(lossy), lossy)
+    assert not refits.unchanged(bounds.dated_midway(lossy), lossy)

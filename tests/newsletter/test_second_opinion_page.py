@@ -5,11 +5,13 @@ import re
 
 import pytest
 
+from cohort.history.winters import WinterRest
 from cohort.newsletter import page
 from cohort.newsletter.catalogue import languages, load
 from cohort.newsletter.content import content
 from cohort.newsletter.second_opinion import codes, section
 from cohort.newsletter.speech import voice
+from cohort.newsletter.words import sayings
 from cohort.sheets import written
 from cohort.terms.opinions import DIFFERS, IGNORES, UNDONE
 
@@ -103,3 +105,17 @@ def test_codes_are_read_off_a_cell_with_clauses_that_hold_colons_and_semicolons(
     # so no clause may hold what looks like a code
     for clauses in (DIFFERS, UNDONE):
         assert all(codes(f"{code}: {text}") == [code] for code, text in clauses.items())
+
+
+@pytest.mark.parametrize("language", languages())
+def test_through_winter_it_is_said_which_rows_count_the_cold(demo, language):
+    """Of the page of details, and of workers 30 days after the first; not where nobody rested."""
+    say, own = load(language).sentences, voice(language)
+    assert say["o_winter"] not in section(demo, own).intro
+    past = dataclasses.replace(demo.history, winters={"K1-01": WinterRest((90.0,), (200.0,))})
+    cold = dataclasses.replace(demo, history=past)
+    assert say["o_winter"] in section(cold, own).intro
+    told = " ".join(one.text for one in sayings(cold, own))
+    plain = " ".join(one.text for one in sayings(demo, own))
+    assert say["brood_winter"] in told
+    assert say["brood_winter"] not in plain

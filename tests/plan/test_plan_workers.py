@@ -13,7 +13,7 @@ from cohort.model.brood_model import BroodPriors
 from cohort.outcomes.basis import Kind, prior_basis
 from cohort.plan import plan
 from cohort.plan.broods import broods
-from cohort.plan.plan import _per_draw
+from cohort.plan.plan import _per_draw, _told
 from cohort.plan.strongest import in_all, points, strongest
 
 NONE = np.zeros((1, 2))
@@ -213,3 +213,16 @@ def test_many_divisions_are_worked_out_from_fewer_draws_to_about_the_same():
     more = plan(20, Kind("", -1), prior_basis(draws=1000), largest=12, want="workers")
     assert len(more.table) > 150
     assert more.table["workers_strongest"].notna().all()
+
+
+def test_days_of_winter_rest_are_said_not_to_be_among_the_thirty():
+    learnt = basis(KNOWN)
+    cold = replace(learnt, draws=replace(learnt.draws, winter=(150.0, 100.0)))
+    kind = Kind("Lasius", 0)
+    told = {
+        (through, want): "workers_winter"
+        in [one.key for one in _told(of, kind, 3, 120, True, want)]
+        for through, of in (("winter", cold), ("summer", learnt))
+        for want in ("one", "workers")
+    }
+    assert [what for what, said in told.items() if said] == [("winter", "workers")]

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from cohort.base import tasks
 from cohort.base.errors import StudyError
 from cohort.base.telling import Far, heard_by
 from cohort.outcomes import outcomes
@@ -253,7 +254,8 @@ def test_a_study_that_cannot_be_is_refused_in_plain_words(change, foundings, say
         check(replace(WISH, **change), foundings)
 
 
-def test_a_cluster_needs_its_extra_or_an_address_that_answers(quick, tmp_path):
+def test_a_cluster_needs_its_extra_or_an_address_that_answers(quick, tmp_path, monkeypatch):
+    monkeypatch.setattr(tasks, "ANSWERS", 0.5)
     with pytest.raises(StudyError, match=r"extra 'cluster'|No scheduler answers"):
         seasons(WISH, (24,), 1, tmp_path / "s", scheduler="tcp://127.0.0.1:1")
 

@@ -1,6 +1,7 @@
 """Any two small studies of two keepers, and what must hold when one is merged into the other.
 
-Foundings with one number may be the same or two; looks may agree or not; `rest` may stand in both.
+Foundings with one number may be the same or two; looks may agree or not; `rest` may stand in both,
+and foundings may have been handed over, by one study or by both.
 """
 
 from __future__ import annotations
@@ -11,8 +12,10 @@ from pathlib import Path
 
 from hypothesis import strategies as st
 
+from cohort.audit import examine
 from cohort.base.errors import SheetError
 from cohort.desk.share import merge, pack
+from cohort.sheets.folder import read_folder
 
 NUMBERS = st.sampled_from(["K1-01", "K1-02", "K2-01", "K2-02"])
 FOUNDINGS = st.dictionaries(
@@ -32,7 +35,9 @@ LOOKS = st.lists(
 REST = st.lists(
     st.tuples(st.sampled_from(["K1", "K2"]), st.integers(1, 5)), max_size=2, unique=True
 )
-STUDY = st.tuples(FOUNDINGS, LOOKS, REST)
+HANDED = st.dictionaries(NUMBERS, st.tuples(st.integers(1, 4), st.sampled_from(["K1", "K2"])),
+                         max_size=2)  # fmt: skip
+STUDY = st.tuples(FOUNDINGS, LOOKS, REST, HANDED)
 
 
 def sheets(folder: Path) -> dict[str, bytes]:
@@ -46,7 +51,7 @@ def sheets(folder: Path) -> dict[str, bytes]:
 
 def made(place: Path, what: tuple) -> Path:
     """A study in a new folder."""
-    foundings, looks, rest = what
+    foundings, looks, rest, handed = what
     place.mkdir(parents=True)
     for sign in ("K1", "K2"):
         rows = [f"{n},{g},{d},{q}" for n, (g, d, q) in foundings.items() if n.startswith(sign)]
@@ -62,7 +67,19 @@ def made(place: Path, what: tuple) -> Path:
         if mine:
             text = "\n".join(["founding,date,queens_alive,workers", *mine]) + "\n"
             (place / f"checks-{sign}.csv").write_text(text)
+    given = [
+        f"{n},2025-07-0{d},handed-over,{to}" for n, (d, to) in handed.items() if n in foundings
+    ]
+    if given:
+        text = "\n".join(["founding,date,event,other", *given]) + "\n"
+        (place / "events.csv").write_text(text)
     return place
+
+
+def looked(folder: Path) -> set[tuple[str, str]]:
+    """Foundings and days of all looks that the audit reads, those of `rest` too."""
+    looks = examine(read_folder(folder)).seen.looks
+    return {(str(row.founding), f"{row.date:%Y-%m-%d}") for row in looks.itertuples()}
 
 
 def counted(files: dict[str, bytes]) -> int:
@@ -72,9 +89,13 @@ def counted(files: dict[str, bytes]) -> int:
 
 
 def merged_twice(one: tuple, two: tuple, place: Path) -> None:
-    """Rows of ours are never lost, each new one comes once, and a second time changes no byte."""
+    """Rows of ours are never lost, each new one comes once, and a second time changes no byte.
+
+    Nor does `rest` come to speak of others: no look is there that neither study had, and one of
+    ours goes only where the sender has the same `rest` and handed the founding over.
+    """
     a, b = made(place / "a", one), made(place / "b", two)
-    before = sheets(a)
+    before, looks, sent = sheets(a), looked(a), looked(b)
     parcel = place / "b.zip"
     parcel.write_bytes(pack(b).data)
     try:
@@ -86,6 +107,11 @@ def merged_twice(one: tuple, two: tuple, place: Path) -> None:
     for name, data in before.items():
         assert after[name].startswith(data)
     assert counted(after) == counted(before) + sum(done.rows.values())
+    now = looked(a)
+    assert now <= looks | sent
+    for number, day in looks - now:
+        assert number in two[3]
+        assert int(day[-1]) in {on for _, on in two[2]}
     again = merge(a, parcel)
     assert sheets(a) == after
     assert again.rows == {}

@@ -29,14 +29,22 @@ from cohort.second_opinion import (
 from cohort.second_opinion.brackets import brackets_row, closed_row
 from cohort.second_opinion.colonies import exact_p, same_queens_reach, wilson
 from cohort.second_opinion.losses import SEVERAL
+from cohort.second_opinion.workers import aft_row, warmed
 from cohort.sheets import written
-from cohort.terms.opinions import DIFFERS, IGNORES, UNDONE
+from cohort.terms.opinions import DIFFERS, IGNORES, IN_WINTER, UNDONE
 
 PRIOR = (-0.05, 0.1)
+NONE = written.empty("comparisons")
 
 
-def season(seed, *, singles=20, groups=20, ratio=1.0, mated=1.0, kinds=("Lasius", "Messor")):
-    """Lines of a season looked at weekly to day 112; nobody dies but by lot, 1 in 10 containers."""
+def season(
+    seed, *, singles=20, groups=20, ratio=1.0, mated=1.0, kinds=("Lasius", "Messor"), winter=()
+):
+    """Lines of a season looked at weekly to day 112; nobody dies but by lot, 1 in 10 containers.
+
+    `winter`: day and length of a winter rest; all that comes after it comes so much later.
+    """
+    begins, length = winter or (np.inf, 0)
     rng = np.random.default_rng(seed)
     lines, more = {}, {}
     for i in range(singles + groups):
@@ -47,14 +55,18 @@ def season(seed, *, singles=20, groups=20, ratio=1.0, mated=1.0, kinds=("Lasius"
         looks = []
         for at in range(7, 113, 7):
             alive = queens if at < lost else 0
-            looks.append(f"{at} {alive}/{int(fertile and min(lost, at) >= day)}")
+            on = at + length if at > begins else at
+            looks.append(f"{on} {alive}/{int(fertile and min(lost, at) >= day)}")
             if not alive:
                 break
         name = f"F{i:03d}"
         lines[name] = f"{queens} | {', '.join(looks)}"
         more[name] = {"genus": kinds[i % len(kinds)], "keeper": f"K{i % 5}"}
         more[name] |= {"assigned": "random", "block": f"{kinds[i % len(kinds)]}"}
-    return history(small_study(lines, more=more, horizon_days=112))
+    rests = [(name, begins, "winter-in") for name in lines] if winter else []
+    rests += [(name, begins + length, "winter-out") for name in lines] if winter else []
+    how = {"horizon_days": 112 + length, "through_winter": bool(winter)}
+    return history(small_study(lines, rests, more=more, **how))
 
 
 def told(past, prior=PRIOR):
@@ -75,6 +87,43 @@ def test_the_time_ratio_comes_back_from_brackets():
     assert abs(found.log_ratio - np.log(0.85)) < 3 * found.se
     assert found.spread == pytest.approx(0.12, abs=0.03)
     assert found.se < 0.04
+
+
+def test_days_of_winter_rest_are_not_days_to_the_first_worker():
+    """The same season with a hundred days of cold put in behind day 30: the clock stood still."""
+    plain, cold = season(2, ratio=0.85), season(2, ratio=0.85, winter=(30, 100))
+    assert len(cold.winters) > 30
+    row = Row("aft", "first_worker", "time_ratio", "ratio", "ratio", queens=3)
+    summer, winter = (aft_row(row, past, 0.9, PRIOR) for past in (plain, cold))
+    assert winter.estimate == pytest.approx(summer.estimate, rel=1e-9)
+    assert (winter.low, winter.high) == pytest.approx((summer.low, summer.high), rel=1e-9)
+    by_calendar = aft_row(row, replace(cold, winters={}), 0.9, PRIOR)
+    assert abs(by_calendar.estimate / summer.estimate - 1) > 0.02
+    # what goes by the calendar says so
+    methods = ("aft", "cox", "brackets", "counted")
+    for through in (False, True):
+        rows = [replace(winter, method=method) for method in methods]
+        table = beside_model(rows, NONE, 0.9, winter=through)
+        more = [f"; {IN_WINTER[m]}" if through and m in IN_WINTER else "" for m in methods]
+        assert table["ignores"].tolist() == [
+            IGNORES[method] + end for method, end in zip(methods, more, strict=True)
+        ]
+    assert "as in the model" in IN_WINTER["aft"]
+    assert set(IGNORES) - set(IN_WINTER) == {"exact", "counted", "lots"}  # by one day alone
+
+
+def test_a_bracket_that_winter_rest_fills_is_that_of_its_last_warm_day():
+    from cohort.history.winters import WinterRest
+
+    rest = WinterRest((50.0,), (150.0,))
+    past = replace(season(2), winters={"A": rest, "C": rest})
+    frame = pd.DataFrame({
+        "founding": ["A", "B", "C", "C"], "lower": [60.0, 60.0, 40.0, 155.0],
+        "upper": [70.0, 70.0, 160.0, np.inf], "entry": [0.0, 0.0, 10.0, 140.0],
+    })  # fmt: skip
+    got = warmed(frame, past)[["lower", "upper", "entry"]].to_numpy().tolist()
+    assert got == [[49, 50, 0], [60, 70, 0], [40, 60, 10], [55, np.inf, 50]]
+    assert warmed(frame, replace(past, winters={})) is frame
 
 
 def test_unmated_queens_fool_the_brackets_and_the_reason_is_found():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import io
 import json
 import os
@@ -332,3 +333,55 @@ def test_links_are_followed_for_files_and_not_for_folders(tmp_path: Path) -> Non
     (tmp_path / "lists").symlink_to(tmp_path)
     with pytest.raises(StudyError, match="is a link that leads to the study itself"):
         inner(tmp_path, "lists", make=True)
+
+
+@pytest.mark.parametrize(
+    ("file", "kept", "goes"),
+    [
+        ("lists/L1.csv", True, True),
+        ("lists/L1.csv", False, False),  # a file that lies nowhere else is never taken away
+        ("checks.csv", True, False),  # no sheet is
+        ("earlier/lists-L1.csv", True, False),
+        ("../outside.csv", True, False),
+        ("lists/../../outside.csv", True, False),
+        ("link/L1.csv", True, False),
+    ],
+)
+def test_a_note_takes_away_only_what_is_kept(
+    file: str, kept: bool, goes: bool, tmp_path: Path
+) -> None:
+    folder = tmp_path / "study"
+    for place in ("lists", "earlier", "elsewhere"):
+        (folder / place).mkdir(parents=True)
+    (folder / "link").symlink_to(folder / "elsewhere")
+    names = ("lists/L1.csv", "checks.csv", "elsewhere/L1.csv", "../outside.csv")
+    for name in names:
+        (folder / name).write_text("one")
+    if kept:
+        (folder / "earlier" / "lists-L1.csv").write_text("one")
+    notes = folder / "earlier" / UNFINISHED
+    entry = {"file": file, "from": "", "before": hashlib.sha256(b"one").hexdigest()}
+    notes.write_text(json.dumps([entry]))
+    finish(folder, notes)
+    gone = [name for name in names if not (folder / name).exists()]
+    assert gone == (["lists/L1.csv"] if goes else [])
+    assert (folder / "earlier" / "lists-L1.csv").exists() == kept
+
+
+def test_nothing_is_taken_away_while_rows_that_need_it_stay(tmp_path: Path) -> None:
+    """Cut off before its first rename, and the sheet changed by hand before the next command."""
+    (tmp_path / "lists").mkdir()
+    (tmp_path / "earlier").mkdir()
+    for name in ("lists/L1.csv", "earlier/lists-L1.csv", "a.csv"):
+        (tmp_path / name).write_text("one")
+    notes = tmp_path / "earlier" / UNFINISHED
+    with pytest.MonkeyPatch.context() as patch:
+        cut_off(patch, 2)
+        with pytest.raises(Cut):
+            put_all(tmp_path, {tmp_path / "a.csv": b"two", tmp_path / "b.csv": b"new"}, notes,
+                    [tmp_path / "lists" / "L1.csv"])  # fmt: skip
+    (tmp_path / "a.csv").write_text("by hand")
+    with contextlib.redirect_stderr(io.StringIO()):
+        finish(tmp_path, notes)
+    assert (tmp_path / "a.csv").read_text() == "by hand"
+    assert (tmp_path / "lists" / "L1.csv").exists()

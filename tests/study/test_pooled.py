@@ -13,6 +13,7 @@ from cohort.simulate.design import Design
 from cohort.simulate.season import simulate_study
 from cohort.simulate.truth import draw_truth
 from cohort.study import read_study
+from cohort.study.keepers import keepers_now
 from cohort.study.pool import pooled, words
 from cohort.terms.adjusting import Adjust
 
@@ -66,6 +67,25 @@ def test_clashing_numbers_stand_behind_their_season_and_keepers_stay(seasons):
     assert set(whole.study.events["founding"]) <= set(names)
     assert any("more than one study" in note for note in whole.notes)
     assert any("shortest, day 160" in note for note in whole.notes)
+
+
+def test_keepers_of_two_clubs_are_never_taken_for_the_same(seasons):
+    first, second = seasons
+    given = second.events.assign(event="handed-over", other="K9")
+    given = given[given["founding"].isin(second.foundings["founding"])]
+    second = replace(second, events=given)
+    whole = pooled([first, second], clubs=("north", "south")).study
+    clubs = whole.foundings["keeper"].str.split("/").str[0]
+    assert clubs.tolist() == ["north"] * 24 + ["south"] * 24
+    assert whole.foundings["founding"].str.split("/").str[0].equals(clubs)
+    mine = keepers_now(whole)
+    handed = set(given["founding"])
+    assert set(mine[whole.foundings["founding"].isin({f"south/{f}" for f in handed})]) == {
+        "south/K9"
+    }
+    assert "K9" not in set(mine)
+    assert whole.settings.season == "2024 + 2025"
+    assert not pooled([first, second]).study.foundings["keeper"].str.contains("/").any()
 
 
 def test_numbers_that_do_not_clash_stay_but_blocks_of_two_seasons_never_merge(seasons):

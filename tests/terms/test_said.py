@@ -29,7 +29,13 @@ from cohort.terms.voice import SHARED, Said, beside, either, in_language, langua
 
 HOUSE = Path(cohort.__file__).parent
 OTHERS = [language for language in languages() if language != "en"]
-ROOMS = {"audit": "cohort.audit", "sheets": "cohort.sheets", "terms": SHARED}
+DESK = ("desk", "desk/share", "desk/bring")
+ROOMS = {
+    "audit": "cohort.audit",
+    "sheets": "cohort.sheets",
+    "terms": SHARED,
+    **dict.fromkeys(DESK, "cohort.desk"),
+}
 
 PLAIN_ENGLISH: dict[str, int] = {}
 """Modules whose findings are told in English only, and how many sentences of each."""
@@ -150,11 +156,41 @@ def plain_sentences(tree: ast.Module) -> Iterator[str]:
 def test_sentences_that_are_english_only_are_these():
     found: dict[str, list[str]] = {}
     for where, _, tree in modules():
-        if where.partition("/")[0] != "terms" and where not in NO_FINDINGS:
+        if where.partition("/")[0] not in ("terms", "desk") and where not in NO_FINDINGS:
             sentences = list(plain_sentences(tree))
             if sentences:
                 found[where] = sentences
     assert {where: len(sentences) for where, sentences in found.items()} == PLAIN_ENGLISH, found
+
+
+ENGLISH_ERRORS = ("allot.py", "allot_study.py", "begin.py", "demo.py")
+"""Of commands that speak English only."""
+
+
+def test_refusals_of_the_desk_are_sentences_of_its_catalogue():
+    found = {
+        where: [_said(text) for text in ast.walk(node.args[0]) if SENTENCE.match(_said(text))]
+        for where, _, tree in modules()
+        if where.startswith("desk/") and not where.endswith(ENGLISH_ERRORS)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "StudyError"
+    }
+    assert {where: texts for where, texts in found.items() if texts} == {}
+
+
+@pytest.mark.parametrize("room", ["cohort.desk"])
+def test_no_sentence_of_the_desk_is_said_by_nobody(room):
+    paths = [path for name in (*DESK, "cli") for path in (HOUSE / name).glob("*.py")]
+    texts = {
+        node.value
+        for path in paths
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(node, ast.Constant) and isinstance(node.value, str)
+    }
+    begun = ("list_", "head_")  # f"list_{why}" of what `undo` keeps, f"head_{name}" of a table
+    assert set(begun) <= texts
+    keys = {key for key in read(room, "en")["sentences"] if not key.startswith(begun)}
+    assert keys - texts == set()
 
 
 def test_a_plain_sentence_would_be_seen():

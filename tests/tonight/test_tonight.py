@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 import shlex
 from dataclasses import replace
@@ -271,3 +272,42 @@ def test_with_a_study_it_knows_kinds_reasons_and_numbers(tmp_path):
                   "--set-aside", "1:other")  # fmt: skip
     assert refused.exit_code == 2
     assert "not among the reasons agreed" in " ".join(refused.output.replace("│", " ").split())
+
+
+# --- plain values ---------------------------------------------------------------------------------
+
+
+def values(*words: object) -> dict:
+    done = run("tonight", *words, "--json")
+    assert done.exit_code == 0, done.output
+    return json.loads(done.stdout)  # JSON alone
+
+
+def test_plain_values_say_what_the_screen_says():
+    asked_for = ("--genus", "Lasius", "--queens", 7, "--set-aside", "1:mites", "--lot", "--seed", 5)
+    got, screen = values(*asked_for), " ".join(run("tonight", *asked_for).output.split())
+    assert (got["queens"], got["to_divide"], got["divide"]) == (7, 6, [3, 1, 1, 1])
+    assert got["set_aside"] == [{"queens": 1, "reason": "mites"}]
+    assert (got["why"], got["published"]["of"], got["refused"]) == ("open", "genus", None)
+    assert got["lot"]["seed"] == 5
+    assert sorted(queen for one in got["lot"]["containers"] for queen in one) == [1, 2, 3, 4, 5, 6]
+    assert sorted(map(len, got["lot"]["containers"]), reverse=True) == got["divide"]
+    for line in (*got["cautions"], *got["says"]):
+        assert " ".join(line.split()) in screen, line
+    assert "law" in got["cautions"][0]
+    papers = got["published"]["papers"]
+    assert any("10." in paper for paper in papers)  # a DOI
+    assert all(" ".join(paper.split()) in screen for paper in papers)
+    assert got["plan"]["general_assumptions"] is True
+    assert got["plan"]["queens"] == 6
+
+
+def test_plain_values_without_a_lot_of_a_kind_that_is_refused_and_in_another_language():
+    got = values("--genus", "Messor", "--queens", 2, "--language", "de")
+    assert (got["lot"], got["divide"], got["why"]) == (None, [1, 1], "apart")
+    assert "Recht" in got["cautions"][0]
+    refused = values("--genus", "Solenopsis invicta", "--queens", 4, "--lot")
+    assert refused["refused"]
+    assert (refused["divide"], refused["lot"]) == ([], None)
+    none = values("--genus", "Lasius", "--queens", 1, "--set-aside", "1:mites")
+    assert (none["plan"], none["divide"], none["why"]) == (None, [], "none")

@@ -24,6 +24,7 @@ from cohort.base.errors import Finding
 from cohort.desk.bring.mapping import Mapping, read_mapping
 from cohort.desk.bring.rows import Brought
 from cohort.desk.correct import as_typed
+from cohort.desk.sentences import tell
 from cohort.desk.whose import foundings_typed
 from cohort.sheets.guard import unguard
 from cohort.sheets.raw import Sheets
@@ -143,16 +144,13 @@ def _another(
         tab=where[1],
         row=number,
         founding=row["founding"],
-        what=f"{here} in this row, but {row['founding']} of the study is {study}.",
-        remedy="Correct the one that is wrong. If it is another founding, give it another name in "
-        "your table.",
+        what=tell("other_founding", here=here, founding=row["founding"], there=study),
+        remedy=tell("other_founding_do"),
     )
 
 
 def _told(queens: str, kind: str, started: str) -> str:
-    return (
-        f"{queens} {'queen' if queens == '1' else 'queens'} of {kind or 'no kind'} since {started}"
-    )
+    return tell("queens_since", n=int(queens), kind=kind or tell("kind_none"), day=started)
 
 
 def _not_read(rows: Sequence[dict[str, str]], sheets: Sheets) -> list[dict[str, str]]:

@@ -11,6 +11,7 @@ import re
 
 from cohort.audit import cells
 from cohort.audit.cells import Count, Problem
+from cohort.desk.sentences import tell
 from cohort.terms import words
 from cohort.terms.contract import SHEETS
 
@@ -44,8 +45,8 @@ def counted(text: str, field: str) -> Count | Problem:
         number = about[1] or about[2]
         return Problem(
             "not-exact",
-            f"'{text}' is not exact.",
-            f"Write what was surely counted: {number}, or {number}+ for at least {number}.",
+            tell("not_exact", text=text),
+            tell("not_exact_do", number=number),
         )
     labels = [part.strip() for part in re.split(r"[,;+&/]|\s(?:and|und|et|y)\s", text)]
     if field != "workers" and len(labels) > 1 and _are_labels(labels):

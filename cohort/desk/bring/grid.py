@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from cohort.base.errors import Finding, StudyError
 from cohort.desk.bring.heads import ROWS, Head, find_head
+from cohort.desk.sentences import tell
 from cohort.sheets.container import contents, letters
 from cohort.sheets.delimited import read_delimited
 from cohort.sheets.text import decode
@@ -79,7 +80,7 @@ def read_grid(data: bytes, name: str, tab: str = "") -> Grid:
         table, findings = read_delimited(data, name, "foundings")
         findings = [*notices, *findings]
         if table.frame.empty:
-            raise StudyError(f"{name}: no rows below the headings. Nothing was brought.")
+            raise StudyError(tell("grid_empty", name=name))
         rows = tuple(tuple(map(str, row)) for row in table.frame.itertuples(index=False))
         return _limited(
             Grid(
@@ -92,12 +93,12 @@ def read_grid(data: bytes, name: str, tab: str = "") -> Grid:
                 tuple(parts.get(str(h), ("", str(h))) for h in table.frame.columns),
             )
         )
-    raise StudyError(f"{name}: not a file that can be brought. Save it as XLSX, ODS or CSV.")
+    raise StudyError(tell("grid_kind", name=name))
 
 
 def _limited(grid: Grid) -> Grid:
     if len(grid.rows) > MAX_ROWS:
-        raise StudyError(f"{grid.file}: {len(grid.rows)} rows; {MAX_ROWS} can be brought at once.")
+        raise StudyError(tell("grid_rows", file=grid.file, n=len(grid.rows), most=MAX_ROWS))
     return grid
 
 
@@ -149,15 +150,12 @@ def _workbook(data: bytes, name: str, tab: str) -> Grid:
     seen = contents(data, name)
     tabs = {t: (cells, merged) for t, cells, merged in tabs_of(seen, name)}
     if tab and tab not in tabs:
-        raise StudyError(f"{name}: there is no tab '{tab}'. Tabs: {', '.join(tabs)}.")
+        raise StudyError(tell("grid_tab", name=name, tab=tab, tabs=", ".join(tabs)))
     chosen = tab or max(tabs, key=lambda t: _filled_rows(tabs[t][0]), default="")
     cells, merged = tabs.get(chosen, ([], []))
     head = find_head([[cell_text(cell) for cell in row] for row in cells[:200]], merged)
     if head is None:
-        raise StudyError(
-            f"{name}: no row of headings with rows below it was found. Put headings "
-            "above the table."
-        )
+        raise StudyError(tell("grid_no_head", name=name))
     by_column, parts = _once(head)
     keep = [j for j, heading in enumerate(by_column) if heading]
     headings = [by_column[j] for j in keep]
@@ -175,9 +173,12 @@ def _workbook(data: bytes, name: str, tab: str) -> Grid:
             file=name,
             tab=chosen,
             row=t.row,
-            what=f"Cell {letters(t.column)}{t.row} holds "
-            + (f"the error {t.text}." if t.kind == "error" else "a formula without a result."),
-            remedy="Type the value itself and bring the file again.",
+            what=(
+                tell("grid_error", cell=f"{letters(t.column)}{t.row}", text=t.text)
+                if t.kind == "error"
+                else tell("grid_formula", cell=f"{letters(t.column)}{t.row}")
+            ),
+            remedy=tell("grid_cell_do"),
         )
         for t in seen.troubles.get(chosen, ())
         if t.column - 1 in keep and t.row > head.row + 1

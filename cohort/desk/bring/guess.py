@@ -17,6 +17,7 @@ from cohort.desk.bring import headings
 from cohort.desk.bring.counted import counted
 from cohort.desk.bring.grid import Grid
 from cohort.desk.bring.wide import OF_A_DAY, DayHeading
+from cohort.desk.sentences import tell
 from cohort.terms.genera import spelled, split_name
 from cohort.terms.near import nearest
 
@@ -226,12 +227,13 @@ def guess(
     used: set[str] = set()
     for heading in grid.headings:
         if heading in days:
-            when = days[heading].day or "a day that could be several; see [days]"
-            out.append(Taken(heading, days[heading].field, f"the heading is {when}"))
+            day = days[heading].day
+            why = tell("why_day", day=day) if day else tell("why_days")
+            out.append(Taken(heading, days[heading].field, why))
             continue
         taken = _one(heading, grid.column(heading), date_order)
         if taken.field in used and taken.field not in OF_A_DAY:
-            taken = Taken(heading, "", f"would be {taken.field}, which another heading is already")
+            taken = Taken(heading, "", tell("why_other", field=taken.field))
         if taken.field:
             used.add(taken.field)
         out.append(taken)
@@ -240,34 +242,33 @@ def guess(
 
 def _one(heading: str, below: Sequence[str], date_order: str) -> Taken:
     words = plain(heading)
-    field, why = _BY_WORDS.get(words, ""), "the heading says so"
+    why: str = tell("why_says")
+    field = _BY_WORDS.get(words, "")
     if not field:
         near = nearest(words, _BY_WORDS, cutoff=0.84)
-        field, why = (_BY_WORDS[near], f"the heading is near to '{near}'") if near else ("", "")
+        field, why = (_BY_WORDS[near], tell("why_near", near=near)) if near else ("", "")
     filled = [text for text in below if text]
     if not field:
         return _by_cells(heading, filled)
     if not filled:
-        return Taken(heading, field, why + "; no cell is filled")
+        return Taken(heading, field, tell("why_empty", why=why))
     if field in ("species", "kind", "note") and _genera(filled) >= 0.6:
         return _by_cells(heading, filled)
     if field == "status" and _share(filled, _is_date(date_order)) > 0.5:
-        return Taken(heading, "", "the heading speaks of a state, but the cells are dates")
+        return Taken(heading, "", tell("why_state"))
     fits = _fits(field, date_order)
     if fits is not None and _share(filled, fits) < 0.6:
-        return Taken(
-            heading,
-            "",
-            f"the heading speaks of {FIELDS[field]}, but most cells are "
-            f"no {'dates' if field in _DATES else 'counts'}, such as '{filled[0][:20]}'",
-        )
+        named = {"field": field, "cell": filled[0][:20]}
+        is_date = field in _DATES
+        why = tell("why_no_dates", **named) if is_date else tell("why_no_counts", **named)
+        return Taken(heading, "", why)
     return Taken(heading, field, why)
 
 
 def _by_cells(heading: str, filled: Sequence[str]) -> Taken:
     if _genera(filled) >= 0.6:
-        return Taken(heading, "genus", "most cells begin with the name of a genus")
-    return Taken(heading, "", "not known; say what it is, or leave it out")
+        return Taken(heading, "genus", tell("why_genus"))
+    return Taken(heading, "", tell("why_unknown"))
 
 
 def _genera(filled: Sequence[str]) -> float:

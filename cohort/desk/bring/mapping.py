@@ -15,14 +15,15 @@ from typing import Any
 from cohort.base.errors import StudyError
 from cohort.desk.bring.guess import FIELDS, Taken
 from cohort.desk.bring.wide import OF_A_DAY, UNDER_DATES
+from cohort.desk.sentences import tell
 from cohort.sheets.setting import toml_of
 from cohort.terms.near import did_you_mean
 from cohort.terms.words import DATE_ORDER
 
 FAILED = ("all", "some", "no")
 """Answers to: are the failed ones in this file too?"""
-ASK_UNDER = "What do the numbers below the days count: queens, workers or queens/workers?"
-ASK_FAILED = "Are the ones that failed in this file too: all, some or no?"
+ASK_UNDER = tell("ask_under")
+ASK_FAILED = tell("ask_failed")
 
 
 @dataclass(frozen=True)
@@ -146,31 +147,25 @@ def read_mapping(text: str, name: str) -> Mapping:
     try:
         data = toml_of(text)
     except ValueError as fault:
-        raise StudyError(
-            f"{name}: cannot be read ({fault}). Correct the line, or take the file "
-            "away to have it made anew."
-        ) from fault
+        raise StudyError(tell("mapping_broken", name=name, why=str(fault))) from fault
     headings, same = _table(data, "headings", name), _table(data, "same_for_all", name)
     for key in [*headings.values(), *same]:
         if key and key not in FIELDS:
+            hint, fields = did_you_mean(key, FIELDS), ", ".join(FIELDS)
             raise StudyError(
-                f"{name}: '{key}' is not a field. {did_you_mean(key, FIELDS)} Fields: "
-                f"{', '.join(FIELDS)}."
+                tell("mapping_no_field", name=name, entry=key, hint=hint, fields=fields)
             )
     filled = [f for f in headings.values() if f and f not in OF_A_DAY]
     days = _table(data, "days", name)
     for heading, day in days.items():
         if day and not _is_iso(day):
-            raise StudyError(
-                f"{name}: '{day}' below [days] is no day. Write it as YYYY-MM-DD, such as "
-                f'"{heading[:30]}" = "2026-07-12".'
-            )
+            raise StudyError(tell("mapping_no_day", name=name, day=day, heading=heading[:30]))
     twice = next((f for f in filled if filled.count(f) > 1), "")
     if twice:
-        raise StudyError(f'{name}: two headings are {twice}. Set one of them to "".')
+        raise StudyError(tell("mapping_twice", name=name, field=twice))
     every = data.get("look_every", 0)
     if not isinstance(every, int) or isinstance(every, bool) or not 0 <= every <= 365:
-        raise StudyError(f"{name}: look_every is a whole number of days, 0 to 365.")
+        raise StudyError(tell("mapping_every", name=name))
     return Mapping(
         file=_word(data, "file", name),
         sha256=_word(data, "sha256", name),
@@ -196,14 +191,14 @@ def _is_iso(text: str) -> bool:
 def _table(data: dict[str, Any], key: str, name: str) -> dict[str, str]:
     table = data.get(key, {})
     if not isinstance(table, dict) or any(not isinstance(v, str) for v in table.values()):
-        raise StudyError(f'{name}: below [{key}] stands one "name" = "text" a line.')
+        raise StudyError(tell("mapping_table", name=name, entry=key))
     return {str(k): v for k, v in table.items()}
 
 
 def _word(data: dict[str, Any], key: str, name: str, allowed: tuple[str, ...] | None = None) -> str:
     value = data.get(key, "")
     if not isinstance(value, str):
-        raise StudyError(f"{name}: {key} is a text in quotation marks.")
+        raise StudyError(tell("mapping_text", name=name, entry=key))
     if allowed is not None and value and value not in allowed:
-        raise StudyError(f'{name}: {key} is one of {", ".join(allowed)}, or "".')
+        raise StudyError(tell("mapping_word", name=name, entry=key, words=", ".join(allowed)))
     return value

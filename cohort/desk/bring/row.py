@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from cohort.audit import cells as cell
 from cohort.base.errors import Finding, Level
 from cohort.desk.bring.mapping import Mapping
+from cohort.desk.sentences import tell
+from cohort.terms.voice import beside
 
 BLANKS = ("-", "–", "?", "n/a", "na", "none", "unknown", "not yet", "/")
 """What people write where nothing is known; read as blank, except in a note."""
@@ -58,12 +60,8 @@ class Row:
         got = cell.date(text, self.mapping.date_order)
         if isinstance(got, dt.date):
             return got
-        remedy = (
-            got.remedy
-            if got.rule != "date-ambiguous"
-            else ('Say in the mapping file how dates are typed: date_order = "dmy" or "mdy".')
-        )
-        self.tell(level, got.rule, name, f"{got.what} It was not used.", remedy)
+        remedy = got.remedy if got.rule != "date-ambiguous" else tell("order_do")
+        self.tell(level, got.rule, name, beside(got.what, tell("not_used")), remedy)
         return None
 
     def put(self, day: dt.date, **cells: str) -> None:

@@ -14,7 +14,9 @@ from cohort.desk.bring.counted import counted
 from cohort.desk.bring.guess import ALIVE, DEAD
 from cohort.desk.bring.row import BLANKS, Row
 from cohort.desk.bring.wide import LOOK, look_of
+from cohort.desk.sentences import tell
 from cohort.sheets.note_line import NotUnderstood
+from cohort.terms.voice import beside, each
 
 _BROOD = ("eggs", "larvae", "pupae")
 
@@ -58,7 +60,7 @@ def _days(head: Row, row: Row, queens: int) -> None:
         name = "queens_left" if what == "look_queens" else "workers"
         got = counted(text, name)
         if isinstance(got, cell.Problem):
-            _not_used(head, row, heading, got.what, got.remedy)
+            _not_used(head, row, heading, beside(got.what, tell("not_used")), got.remedy)
             continue
         column = "queens_alive" if what == "look_queens" else "workers"
         _put(head, row, heading, day, {column: f"{got.number}{'+' if got.at_least else ''}"})
@@ -72,7 +74,8 @@ def _as_in_notes(head: Row, row: Row, heading: str, day: dt.date, queens: int) -
             text = f"{named.number}{'+' if named.at_least else ''} -"
         told = look_of(text, day.isoformat(), str(queens), row.mapping.under_dates)
     except NotUnderstood as why:
-        _not_used(head, row, heading, f"'{text}' is not understood: {why.what}", why.remedy)
+        what = beside(tell("not_understood", text=text, why=why.what), tell("kept_as_note"))
+        _not_used(head, row, heading, what, why.remedy)
         head.put(day, note=text)
         return
     kept = ("queens_alive", "workers", "brood", "fed", "note")
@@ -89,9 +92,11 @@ def _put(head: Row, row: Row, heading: str, day: dt.date, look: dict[str, str]) 
     said = {name: text for name, text in look.items() if name != "note"}
     apart = [name for name, text in said.items() if there.get(name, text) not in (text, "1+")]
     if apart:
-        what = ", ".join(f"{name} {look[name]} here and {there[name]} elsewhere" for name in apart)
-        told = f"'{row.below[heading]}': of {day} the row says {what}."
-        _not_used(head, row, heading, told, "Look which is right, and take the other out.")
+        both = each(
+            tell("here_elsewhere", name=name, here=look[name], there=there[name]) for name in apart
+        )
+        told = tell("said_twice", text=row.below[heading], day=str(day), what=both)
+        _not_used(head, row, heading, beside(told, tell("not_used")), tell("said_twice_do"))
         return
     if look:
         notes = [text for text in (there.get("note", ""), look.get("note", "")) if text]
@@ -104,7 +109,7 @@ def _not_used(head: Row, row: Row, heading: str, what: str, remedy: str) -> None
         Finding(
             level="warning",
             rule="not-used",
-            what=f"{what} It was kept as a note." if "understood" in what else f"{what} Not used.",
+            what=what,
             remedy=remedy,
             file=row.file,
             tab=row.tab,
@@ -125,9 +130,8 @@ def _take_over(head: Row, row: Row) -> None:
                     "warning",
                     "looks-differ",
                     "last_look",
-                    f"{name} on {day} is {there[name]} in one row and {text} in this one; "
-                    "this one was not used.",
-                    "Look which is right.",
+                    tell("looks_differ", name=name, day=str(day), there=there[name], here=text),
+                    tell("looks_differ_do"),
                 )
                 break
         else:
@@ -144,8 +148,8 @@ def _last_look(row: Row, alive: str, dead: dt.date | None) -> None:
                 "warning",
                 "no-day",
                 "last_look",
-                "It says how things were at the last look, but not when that was; it was not used.",
-                "Write the day of the last look.",
+                tell("no_last_day"),
+                tell("no_last_day_do"),
             )
         return
     look: dict[str, str] = {}
@@ -160,8 +164,8 @@ def _last_look(row: Row, alive: str, dead: dt.date | None) -> None:
             "warning",
             "unknown-word",
             "status",
-            f"'{row.get('status')}' says neither alive nor dead; it was not used.",
-            f"Write {ALIVE[0]} or {DEAD[0]}.",
+            tell("odd_state", text=row.get("status")),
+            tell("odd_state_do", alive=ALIVE[0], dead=DEAD[0]),
         )
     if workers:
         look["workers"] = _counted(row, "workers", workers)
@@ -173,6 +177,6 @@ def _last_look(row: Row, alive: str, dead: dt.date | None) -> None:
 def _counted(row: Row, name: str, text: str) -> str:
     got = counted(text, name)
     if isinstance(got, cell.Problem):
-        row.tell("warning", got.rule, name, f"{got.what} It was not used.", got.remedy)
+        row.tell("warning", got.rule, name, beside(got.what, tell("not_used")), got.remedy)
         return ""
     return f"{got.number}{'+' if got.at_least else ''}"

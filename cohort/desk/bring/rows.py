@@ -20,9 +20,11 @@ from cohort.desk.bring.mapping import Mapping
 from cohort.desk.bring.row import Row
 from cohort.desk.bring.row_looks import looks_of
 from cohort.desk.bring.wide import OF_A_DAY
+from cohort.desk.sentences import tell
 from cohort.sheets.numbers import keeper_of
 from cohort.terms.contract import SHEETS
 from cohort.terms.genera import split_name
+from cohort.terms.voice import beside
 
 NOT_ALL = "brought: not all failed ones are in the file"
 _OF_A_LOOK = ("last_look", "status", "queens_left", "workers", "note")
@@ -106,8 +108,8 @@ def _only_a_name(row: Row) -> bool:
         "warning",
         "only-a-name",
         "founding",
-        f"Nothing but '{row.cells['founding']}' stands in this row; it was passed over.",
-        "Nothing to do, if it is no founding; else fill in its row.",
+        tell("only_a_name", text=row.cells["founding"]),
+        tell("only_a_name_do"),
     )
     return True
 
@@ -147,10 +149,13 @@ def _merged(rows: list[Row]) -> Row:
                     "error",
                     "rows-differ",
                     name,
-                    f"'{text}' here, '{head.cells[name]}' in row {first.number} of the same "
-                    "container; it was not brought.",
-                    "Correct the one that is wrong, or say in the mapping file what the heading "
-                    "is (queens_left: at that look).",
+                    tell(
+                        "rows_differ",
+                        text=text,
+                        other=head.cells[name],
+                        row=str(first.number),
+                    ),
+                    tell("rows_differ_do"),
                 )
                 head.findings += row.findings
                 row.findings.clear()
@@ -174,8 +179,8 @@ def _founding(row: Row) -> dict[str, str] | None:
             "error",
             "nothing-there",
             "started",
-            "No day 0 in this row; it was not brought.",
-            "Write the day on which the last queen went in, if it is known.",
+            tell("no_day0"),
+            tell("no_day0_do"),
         )
         usable = False
     if not isinstance(got, cell.Count) or got.number < 1 or got.at_least:
@@ -183,9 +188,8 @@ def _founding(row: Row) -> dict[str, str] | None:
             "error",
             "nothing-there",
             "queens",
-            f"{f"'{queens}' is no number of queens" if queens else 'No number of queens'} in "
-            "this row; it was not brought.",
-            "Write how many queens went in.",
+            tell("odd_queens_in", text=queens) if queens else tell("no_queens_in"),
+            tell("queens_in_do"),
         )
         usable = False
     if not genus and not kind:
@@ -193,8 +197,8 @@ def _founding(row: Row) -> dict[str, str] | None:
             "error",
             "nothing-there",
             "genus",
-            "Neither genus nor kind in this row; it was not brought.",
-            "Write an own word for the kind if the genus is not known.",
+            tell("no_kind_in"),
+            tell("no_kind_in_do"),
         )
         usable = False
     if not usable or started is None or not isinstance(got, cell.Count):
@@ -234,8 +238,8 @@ def _words(row: Row, out: dict[str, str]) -> None:
                 "note",
                 "unknown-word",
                 name,
-                f"{got.what} It went into the note.",
-                "Write one of these words if one fits.",
+                beside(got.what, tell("into_note")),
+                tell("into_note_do"),
             )
 
 

@@ -31,6 +31,7 @@ from cohort.desk.bring.wide import (
     known_days,
 )
 from cohort.desk.log import Logged, write_rows
+from cohort.desk.sentences import refused, tell
 from cohort.desk.whose import foundings_typed
 from cohort.sheets.append import safe_name
 from cohort.sheets.container import MAX_FILE
@@ -44,6 +45,7 @@ from cohort.sheets.numbers import next_numbers
 from cohort.sheets.put import replace as put_file
 from cohort.sheets.raw import Sheets
 from cohort.sheets.ready import ready_numbers
+from cohort.sheets.sentences import tell as put
 
 FOLDER = "brought"
 """Folder inside a study for originals and mappings; readers of sheets do not enter it."""
@@ -104,7 +106,7 @@ def look(
     """
     data = _bytes(file)
     if not folder.is_dir():
-        raise StudyError(f"There is no folder {folder}. Start a study with: cohort begin")
+        raise StudyError(tell("no_folder", folder=str(folder)))
     digest = hashlib.sha256(data).hexdigest()
     stem = f"{safe_name(file.stem)}-{digest[:10]}"
     place = inner(folder, FOLDER)
@@ -141,7 +143,8 @@ def look(
         if mapping != read:
             put_file(paths[0], write_mapping(mapping, shown).encode("utf-8"))
     except OSError as fault:
-        raise StudyError(f"{place}: cannot be written to ({fault.strerror or fault}).") from fault
+        why = fault.strerror or str(fault)
+        raise StudyError(put("put_no_writing", folder=str(place), why=why)) from fault
     return Look(grid, mapping, shown, *paths, new)
 
 
@@ -214,15 +217,12 @@ def _text(path: Path) -> str:
     try:
         return path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as fault:
-        raise StudyError(
-            f"{path.name}: cannot be read. Save it as UTF-8 text, or take it away to "
-            "have it made anew."
-        ) from fault
+        raise StudyError(tell("mapping_unread", name=path.name)) from fault
 
 
 def _as_mapped(taken: Taken, mapping: Mapping) -> Taken:
     field = mapping.headings.get(taken.heading, "")
-    return taken if field == taken.field else Taken(taken.heading, field, "corrected by hand")
+    return taken if field == taken.field else Taken(taken.heading, field, tell("why_by_hand"))
 
 
 def trial(seen: Look, sheets: Sheets, folder: Path) -> Brought:
@@ -234,37 +234,32 @@ def trial(seen: Look, sheets: Sheets, folder: Path) -> Brought:
         If the mapping lacks what every founding needs.
     """
     mapping = seen.mapping
-    lacking = [name for name in ("started", "queens") if not mapping.has(name)]
+    lacking: list[str] = [name for name in ("started", "queens") if not mapping.has(name)]
     if not mapping.has("genus") and not mapping.has("kind"):
-        lacking.append("genus or kind")
+        lacking.append(tell("genus_or_kind"))
     if lacking:
+        fields = tuple(lacking)
         raise StudyError(
-            f"{seen.grid.file}: no heading was taken for {', '.join(lacking)}. Correct "
-            f"{_where(seen)} (a heading, or [same_for_all]) and run the command again. Nothing was "
-            "brought."
+            tell("bring_lacking", file=seen.grid.file, fields=fields, where=_where(seen))
         )
     if not mapping.keeper:
-        raise StudyError(
-            "Whose foundings are these? Add --keeper, such as --keeper K4: they are "
-            f"numbered under it. It can also stand in {_where(seen)}."
-        )
+        raise StudyError(tell("bring_whose", where=_where(seen)))
     no_day = [
         heading
         for heading, field in mapping.headings.items()
         if field in OF_A_DAY and heading in seen.grid.headings and not mapping.days.get(heading)
     ]
     if no_day:
+        named: str = ", ".join(map(repr, no_day[:3]))
+        if no_day[3:]:
+            named = tell("and_others", headings=named)
         raise StudyError(
-            f"{seen.grid.file}: no day is known for the heading {', '.join(map(repr, no_day[:3]))}"
-            f"{' and others' if no_day[3:] else ''}. Write it below [days] in {_where(seen)}, or "
-            "say how dates are typed, such as --date-order dmy, and run the command again. Nothing "
-            "was brought."
+            tell("bring_no_day", file=seen.grid.file, headings=named, where=_where(seen))
         )
     cells = [text for text, _ in below(seen.grid, mapping.headings)]
     if not mapping.under_dates and asks(cells):
         raise StudyError(
-            f"{seen.grid.file}: {ASK_UNDER} Add --under-dates, such as --under-dates "
-            f"queens/workers. It can also stand in {_where(seen)}. Nothing was brought."
+            tell("bring_under", file=seen.grid.file, ask=ASK_UNDER, where=_where(seen))
         )
     place, stem = inner(folder, FOLDER), safe_name(Path(seen.grid.file).stem)
     there = again.held(sheets, place, stem, mapping.keeper)
@@ -275,7 +270,7 @@ def trial(seen: Look, sheets: Sheets, folder: Path) -> Brought:
 
 def _where(seen: Look) -> str:
     """The mapping file, as it is told in every message."""
-    return f"the mapping {seen.mapping_file.name} in the folder {FOLDER} of the study"
+    return tell("bring_where", file=seen.mapping_file.name, folder=FOLDER)
 
 
 def _numbering(
@@ -320,24 +315,19 @@ def write(seen: Look, folder: Path, *, without_faulty: bool = False) -> tuple[Lo
     """
     new = not seen.mapping.failed and bool(trial(seen, sheets_of(folder), folder).foundings)
     if new:
-        raise StudyError(
-            f"{ASK_FAILED} Add --failed all, --failed some or --failed no: only all "
-            f"enters the comparison. It can also stand in {_where(seen)}. Nothing was written."
-        )
+        raise StudyError(tell("bring_failed", ask=ASK_FAILED, where=_where(seen)))
     if seen.names_file.exists():
-        raise StudyError(
-            f"{seen.grid.file} was brought before ({seen.names_file.name} in the "
-            f"folder {FOLDER} says which got which number, {seen.mapping_file.name} how it was "
-            "read). Nothing was written."
-        )
+        names, mapping = seen.names_file.name, seen.mapping_file.name
+        told = {"names": names, "folder": FOLDER, "mapping": mapping}
+        raise StudyError(tell("bring_before", file=seen.grid.file, **told))
     held: list[Brought] = []
 
     def choose(sheets: Sheets) -> dict[str, dict[str, list[dict[str, str]]]]:
         brought = trial(seen, sheets, folder)
         if not without_faulty and any(f.level == "error" for f in brought.findings):
-            raise SheetError(brought.findings, _with_mapping(seen, SheetError(brought.findings)))
+            raise SheetError(brought.findings, _with_mapping(seen, refused("", brought.findings)))
         if not (brought.foundings or brought.known):
-            why = SheetError(brought.findings, f"{seen.grid.file}: no row could be brought.")
+            why = tell("bring_none", file=seen.grid.file)
             raise SheetError(brought.findings, _with_mapping(seen, why))
         held.append(brought)
         rows = {
@@ -355,12 +345,12 @@ def write(seen: Look, folder: Path, *, without_faulty: bool = False) -> tuple[Lo
     except SheetError as fault:
         if _where(seen) in str(fault):
             raise
-        raise SheetError(fault.findings, _with_mapping(seen, fault)) from fault
+        raise SheetError(fault.findings, _with_mapping(seen, fault.args[0])) from fault
     return logged, held[0]
 
 
-def _with_mapping(seen: Look, fault: Exception) -> str:
-    return f"{fault}\nHow the table is read can be corrected in {_where(seen)}; then run it again."
+def _with_mapping(seen: Look, fault: str) -> str:
+    return tell("bring_mapped", fault=fault, where=_where(seen))
 
 
 def _names(brought: Brought) -> bytes:

@@ -34,21 +34,22 @@ function keep() {
 const day = () => at("day").value || today();
 const here = () => (kept.days[day()] ||= { looks: {}, rest: false });
 const has = (look) => Boolean(look && (look.queens || look.workers || look.brood || look.note
-  || look.ended || look.left || (look.events || []).length));
+  || look.ended || look.left || look.handed || (look.events || []).length));
 
 // --- a founding's last look, with what this phone has since ------------------------------------
 
 function lastLook(founding, until = "9999") {
-  let { queens, workers, looked } = founding;
+  let { queens, workers, looked, handed } = founding;
   for (const date of Object.keys(kept.days).sort()) {
     if (date >= until) break;
     const look = kept.days[date].looks[founding.number];
     if (!has(look)) continue;
     if (look.queens) queens = look.queens;
     if (look.workers) workers = look.workers;
+    if (look.handed) handed = look.handed;
     looked = date;
   }
-  return { queens, workers, looked };
+  return { queens, workers, looked, handed };
 }
 
 const fill = (text, values) => text.replace(/\{(\w+)\}/g, (_, name) => values[name]);
@@ -96,9 +97,9 @@ function list() {
   at("daywarn").hidden = !late;
 }
 
-const told = ({ queens, workers, looked }) => fill(words.last, {
+const told = ({ queens, workers, looked, handed }) => fill(words.last, {
   queens, workers: workers || "–", day: looked ? shown(looked) : words.start,
-});
+}) + (handed ? " · " + fill(words.is_handed, { keeper: handed }) : "");
 
 // --- one founding -----------------------------------------------------------------------------
 
@@ -119,7 +120,7 @@ function chips(place, values, chosen, pick, label = (value) => value) {
 
 function look() {
   return (here().looks[current.number] ||= { queens: "", workers: "", brood: "", events: [],
-    left: "", ended: "", note: "" });
+    left: "", handed: "", ended: "", note: "" });
 }
 
 function open(founding) {
@@ -150,8 +151,13 @@ function draft() {
     if (data.left.includes(v)) one.left = one.left === v ? "" : v;
     else one.events = chosen(v) ? one.events.filter((e) => e !== v) : [...one.events, v];
   }, (v) => words["event_" + v.replace("-", "_")] || words["left_" + v]);
+  if (data.keeper) {
+    chips("handed", data.others, (v) => one.handed === v,
+      (v) => { handOver(one, one.handed === v ? "" : v); });
+    at("sign").value = data.others.includes(one.handed) ? "" : one.handed || "";
+  }
   chips("ended", data.ended, (v) => one.ended === v,
-    (v) => { one.ended = one.ended === v ? "" : v; }, (v) => words["end_" + v.replace("-", "_")]);
+    (v) => { one.ended = one.ended === v ? "" : v; if (one.ended) one.handed = ""; }, (v) => words["end_" + v.replace("-", "_")]);
   at("leftbox").hidden = !one.left;
   at("leftnumber").value = one.leftnumber || "1";
   at("note").value = one.note;
@@ -161,6 +167,12 @@ function draft() {
   say("workerswarn", gone ? fill(words.workers_gone, last) : "");
   keep();
   list();
+}
+
+// what another keeper goes on with has not ended
+function handOver(one, sign) {
+  one.handed = sign;
+  if (sign) one.ended = "";
 }
 
 function say(place, text) {
@@ -181,6 +193,7 @@ function line(number, one) {
   if (one.brood) parts.push(one.brood);
   parts.push(...(one.events || []));
   if (one.left) parts.push("queens-out", one.leftnumber || "1", one.left);
+  if (one.handed) parts.push("handed-over", one.handed);
   if (one.ended) parts.push("end", one.ended);
   const note = (one.note || "").replace(/\s+/g, " ").trim();
   if (note) parts.push("note:", note);
@@ -238,7 +251,7 @@ at("done").addEventListener("click", () => {
   // what was counted stays as the last look; only the lines are no longer to be sent
   for (const founding of data.foundings) Object.assign(founding, lastLook(founding));
   kept = { days: {}, last: Object.fromEntries(data.foundings.map((f) =>
-    [f.number, { queens: f.queens, workers: f.workers, looked: f.looked }])) };
+    [f.number, { queens: f.queens, workers: f.workers, looked: f.looked, handed: f.handed }])) };
   close();
   at("sending").close();
 });
@@ -266,6 +279,12 @@ at("leftnumber").addEventListener("input", () => {
   look().leftnumber = at("leftnumber").value.replace(/\D/g, "");
   keep();
 });
+if (data.keeper) at("sign").addEventListener("input", () => {
+  handOver(look(), at("sign").value.replace(/[^\p{L}\p{N}_-]|^[-]+|[-]+$/gu, ""));
+  keep();
+  list();
+});
+if (data.keeper) at("sign").addEventListener("change", draft);
 at("rest").addEventListener("change", () => { here().rest = at("rest").checked; keep(); list(); });
 at("day").addEventListener("change", () => (current ? draft() : list()));
 

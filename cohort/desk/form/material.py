@@ -6,14 +6,19 @@ Comes in: a `Study`. Goes out: frozen `FormMaterial`. Nothing a keeper wrote in 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Hashable
+import re
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 
 from cohort.desk.print.open import last_count, still_open
+from cohort.sheets.numbers import keeper_of
 from cohort.study import Study
+from cohort.study.keepers import keepers_now
+
+_IN_A_NOTE = re.compile(r"\w([\w-]*\w)?")  # one word, as `cohort.sheets.note_words` reads it
 
 
 @dataclass(frozen=True)
@@ -55,15 +60,19 @@ class FormMaterial:
     keeper : str
         Blank in a study without keepers' signs.
     foundings : tuple of FormFounding
+    others : tuple of str
+        Signs of the other keepers, to whom a founding may be handed over: those that a check note
+        can name.
     """
 
     study: str
     key: str
     keeper: str
     foundings: tuple[FormFounding, ...]
+    others: tuple[str, ...] = ()
 
 
-def form_material(study: Study, keeper: str) -> FormMaterial:
+def form_material(study: Study, keeper: str, keepers: Iterable[str] = ()) -> FormMaterial:
     """The open foundings of a keeper.
 
     Parameters
@@ -71,6 +80,8 @@ def form_material(study: Study, keeper: str) -> FormMaterial:
     study : Study
     keeper : str
         All foundings when blank.
+    keepers : iterable of str
+        Keepers beside those of the foundings, such as one who has none yet.
     """
     title, season = str(study.settings.title or ""), str(study.settings.season or "")
     shown = ", ".join(part for part in (title, season) if part)
@@ -83,7 +94,15 @@ def form_material(study: Study, keeper: str) -> FormMaterial:
             _founding(row, looks.get(str(row["founding"])))
             for row in still_open(study, keeper).to_dict("records")
         ),
+        others=_others(study, keeper, keepers) if keeper else (),
     )
+
+
+def _others(study: Study, keeper: str, keepers: Iterable[str]) -> tuple[str, ...]:
+    pairs = zip(study.foundings["keeper"], study.foundings["founding"], strict=True)
+    signs = {*keepers, *keepers_now(study), *(sign or keeper_of(name) for sign, name in pairs)}
+    others = {sign for sign in map(str, signs) if sign.lower() != keeper.lower()}
+    return tuple(sorted(sign for sign in others if _IN_A_NOTE.fullmatch(sign)))
 
 
 def _founding(row: dict[Hashable, Any], looks: pd.DataFrame | None) -> FormFounding:

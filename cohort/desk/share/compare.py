@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
+from cohort.desk.sentences import tell
 from cohort.desk.share.said import Key, Said
 
 WHICH: Final[Mapping[str, tuple[str, ...]]] = {
@@ -165,27 +166,21 @@ def _differs(row: Said, mine: Said) -> Conflict:
     return Conflict(why, row.sheet, row.what, values, mine.place, row.place, remedy)
 
 
-_SAME: Final = "See which is right, correct the other one, and merge again."
+_SAME: Final = tell("same_do")
 _OTHER: Final[Mapping[str, str]] = {
-    "foundings": "If these are two foundings, give those of one study numbers with another sign "
-    "(K7-01 ...) in all its sheets; each keeper needs a sign of her own. If they are one, correct "
-    "the row that is wrong. Then merge again.",
-    "kinds": "If these are two kinds, give one of them another word in all sheets of its study. If "
-    "they are one, correct the row that is wrong. Then merge again.",
-    "catches": "If these are two catches, give one of them another number in all sheets of its "
-    "study. If they are one, correct the row that is wrong. Then merge again.",
-}
-_NAMED: Final[Mapping[str, str]] = {
-    "list": "There is another drawn list {name} here. Give the list that was sent another name: "
-    "its file in the folder lists, its column list, and the blocks in both.",
-    "block": "Block {name} holds other foundings here. Give the blocks that were sent other names.",
-    "shelf": "Shelf {name} has other readings here and may be another shelf. Give it another name "
-    "in the study that was sent, in temperatures and foundings.",
+    "foundings": tell("other_foundings"),
+    "kinds": tell("other_kinds"),
+    "catches": tell("other_catches"),
 }
 
 
 def _named(row: Said, why: str, name: str) -> Conflict:
-    return Conflict(why, row.sheet, row.what, (), "", row.place, _NAMED[why].format(name=name))
+    remedy = {
+        "list": tell("named_list", name=name),
+        "block": tell("named_block", name=name),
+        "shelf": tell("named_shelf", name=name),
+    }[why]
+    return Conflict(why, row.sheet, row.what, (), "", row.place, remedy)
 
 
 def _shelves(ours: Sequence[Said], theirs: Sequence[Said]) -> set[str]:

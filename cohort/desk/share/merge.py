@@ -16,10 +16,12 @@ from typing import Final
 
 from cohort.audit.added import new_findings, with_file
 from cohort.base.errors import Finding, SheetError, StudyError
+from cohort.desk.sentences import refused, tell
 from cohort.desk.share.compare import Compared, Conflict, compared
 from cohort.desk.share.said import Said, rows_of, signs_of
 from cohort.desk.share.sent import Sent, read_sent
-from cohort.desk.undo import Entry, Piece, piece, remembered
+from cohort.desk.share.spoken import of_all
+from cohort.desk.undo import Entry, Piece, lists_of, piece, remembered
 from cohort.desk.whose import target, target_of
 from cohort.sheets.append import appended, layout_of, locked, open_elsewhere, put_rows, start_of
 from cohort.sheets.files import inner
@@ -27,6 +29,7 @@ from cohort.sheets.folder import read_folder
 from cohort.sheets.lists import FOLDER
 from cohort.sheets.numbers import keeper_of
 from cohort.sheets.raw import Sheets
+from cohort.sheets.sentences import tell as put
 from cohort.terms.contract import SHEETS
 
 Row = dict[str, str]
@@ -83,9 +86,9 @@ def merge(folder: Path, sent: Path) -> Merged:
         The audit finds an error in the study with the new rows. Nothing is written.
     """
     if not folder.is_dir():
-        raise StudyError(f"There is no folder {folder}. Start a study with: cohort begin")
+        raise StudyError(tell("no_folder", folder=str(folder)))
     if sent.resolve() == folder.resolve():
-        raise StudyError(f"{sent} is the study itself. Name what was sent.")
+        raise StudyError(tell("merge_itself", sent=str(sent)))
     given = read_sent(sent)
     with locked(folder):
         sheets = read_folder(folder)
@@ -96,15 +99,12 @@ def merge(folder: Path, sent: Path) -> Merged:
         findings = new_findings(sheets, trial) if jobs else []
         errors = [finding for finding in findings if finding.level == "error"]
         if errors:
-            raise SheetError(
-                errors,
-                f"Nothing was written: with these rows the study would have errors. Correct what "
-                f"was sent and send it again. {SheetError(errors)}",
-            )
+            raise SheetError(errors, refused(tell("merge_errors"), errors))
         if jobs or new_lists:
             signs = tuple(sorted({_sign(row) for row in found.new} - {""}))
             moment = dt.datetime.now().astimezone().isoformat(timespec="microseconds")
-            memory = remembered(folder, Entry(moment, signs, tuple(pieces))) if jobs else {}
+            lists = lists_of(folder, given.lists, {path.stem for path in new_lists})
+            memory = remembered(folder, Entry(moment, signs, tuple(pieces), lists))
             put_rows(folder, heads, {**new_lists, **memory})
     counts: dict[str, int] = {}
     for row in found.new:
@@ -189,7 +189,7 @@ def _columns(jobs: Jobs) -> list[tuple[Conflict, Said]]:
             lacking = sorted(n for n, text in row.cells.items() if text and n not in there)
             if lacking:
                 heads = ", ".join(lacking)
-                told = f"{path.name} has no column {heads}. Add the heading, then merge again."
+                told = tell("column_lacking", file=path.name, columns=heads)
                 fault = Conflict("column", sheet, row.what, (), path.name, row.place, told)
                 out.append((fault, row))
     return out
@@ -201,10 +201,7 @@ def _tried(
     trial, pieces, heads = sheets, [], {}
     for path, (sheet, rows) in jobs.items():
         if open_elsewhere(path):
-            raise StudyError(
-                f"{path.name} is open in a spreadsheet program, which would write over the new "
-                "rows. Nothing was written. Close it there and try again."
-            )
+            raise StudyError(put("put_open_there", name=path.name))
         names, cells = SHEETS[sheet].names, [_cells(path, row) for row in rows]
         after = appended(path, names, cells)
         pieces.append(piece(path.name, sheet, start_of(path, names), after))
@@ -216,41 +213,12 @@ def _tried(
 def _of_all(
     sheets: Sheets, jobs: Jobs, ours: Sequence[Said], theirs: Sequence[Said]
 ) -> list[tuple[Conflict, Said]]:
-    """Rows that would make ``rest`` or ``all`` speak of foundings which nobody meant."""
+    """Rows that would make ``rest`` or ``all`` speak of others than was meant."""
     if not jobs:
         return []
     trial, _, _ = _tried(sheets, jobs)
-    before = {(row.sheet, row.file, row.row): row for row in ours if row.of_all}
-    meant = {(row.sheet, *row.key[:2]): row.covers for row in theirs if row.of_all}
-    new = {row.key[0]: row for _, rows in jobs.values() for row in rows if row.sheet == "foundings"}
-    started = {row.key[0]: row.cells.get("started", "") for row in rows_of(trial)
-               if row.sheet == "foundings"}  # fmt: skip
-    sent = {(row.sheet, row.key): row for _, rows in jobs.values() for row in rows if row.of_all}
-    out: list[tuple[Conflict, Said]] = []
-    for row in rows_of(trial):
-        if not row.of_all:
-            continue
-        mine = before.get((row.sheet, row.file, row.row))
-        now = {one for one in row.covers if started.get(one.lower(), "") <= row.key[1]}
-        if mine is not None:
-            named = meant.get((row.sheet, *row.key[:2]), frozenset())
-            for extra in sorted(now - mine.covers - named):
-                if extra.lower() in new:
-                    out.append((_speaks(row, extra), new[extra.lower()]))
-        elif (given := sent.get((row.sheet, row.key))) is not None:
-            more = sorted(now - given.covers)
-            if more:
-                out.append((_speaks(given, ", ".join(more)), given))
-    return list({(row.file, row.row, row.sheet): (c, row) for c, row in out}.values())
-
-
-def _speaks(row: Said, extra: str) -> Conflict:
-    word, day = row.cells["founding"], row.cells["date"]
-    return Conflict(
-        "rest", row.sheet, f"{word}, {day}", (), "", row.place,
-        f"'{word}' of {day} ({row.place}) would speak of {extra} too, of which nobody said so. "
-        f"Write the foundings that were meant one by one, in place of '{word}', then merge again.",
-    )  # fmt: skip
+    new = [row for _, some in jobs.values() for row in some]
+    return of_all(rows_of(trial), ours, theirs, new)
 
 
 def _lists(folder: Path, given: Sent) -> tuple[set[str], dict[Path, bytes]]:

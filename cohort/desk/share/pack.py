@@ -17,15 +17,17 @@ import json
 import zipfile
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from string import ascii_lowercase
 from types import MappingProxyType
 from typing import Any, Final
 
 from cohort.audit.alike import together
+from cohort.audit.looks import HANDED
 from cohort.audit.settings import read_settings
 from cohort.base.errors import StudyError
+from cohort.desk.sentences import tell
 from cohort.desk.share.said import Said, rows_of, signs_of
 from cohort.sheets.append import safe_name
 from cohort.sheets.delimited import read_delimited
@@ -33,6 +35,7 @@ from cohort.sheets.files import bytes_of, inner
 from cohort.sheets.folder import read_folder
 from cohort.sheets.guard import guard
 from cohort.sheets.lists import FOLDER, MAX_LIST
+from cohort.sheets.numbers import keeper_of
 from cohort.sheets.raw import Sheets, sheet_of, tag_of
 from cohort.terms.contract import SHEET_NAMES, SHEETS
 
@@ -58,7 +61,8 @@ class Packed:
     left_out : mapping
         Sheet -> columns that did not go along and had something in them.
     names_kept : tuple of str
-        Signs in founding numbers that look like names, for a word of warning.
+        Signs that go along and look like names, for a word of warning: in founding numbers, and of
+        keepers to whom foundings were handed over.
     """
 
     data: bytes
@@ -90,7 +94,11 @@ def pack(folder: Path, *, notes: bool = False) -> Packed:
     counts: dict[str, int] = {}
     by_name: dict[tuple[str, str], list[Said]] = {}
     tags = _tags(sheets, signs)
+    signed = {} if settings.show_keepers else _signed(sheets)
     for said in rows_of(sheets):
+        said = _unnamed(said, signed)
+        if said.says.get("event") == HANDED:
+            signs.add(said.cells.get("other", ""))
         by_name.setdefault((said.sheet, tags[said.file]), []).append(said)
         left.setdefault(said.sheet, set()).update(name for name in drop if said.cells.get(name, ""))
         counts[said.sheet] = counts.get(said.sheet, 0) + 1
@@ -101,6 +109,21 @@ def pack(folder: Path, *, notes: bool = False) -> Packed:
     told = {sheet: tuple(sorted(names)) for sheet, names in left.items() if names}
     names = tuple(sorted(sign for sign in signs if sign.isalpha() and len(sign) > 2))
     return Packed(_zip(files, told), MappingProxyType(counts), MappingProxyType(told), names)
+
+
+def _signed(sheets: Sheets) -> dict[str, str]:
+    """Keeper as the column has it, in small letters -> the sign in the numbers of her foundings."""
+    rows = together(sheets, "foundings")
+    pairs = zip(rows["keeper"], rows["founding"], strict=True)
+    return {str(name).lower(): sign for name, number in pairs if (sign := keeper_of(str(number)))}
+
+
+def _unnamed(said: Said, signed: Mapping[str, str]) -> Said:
+    """A row by which a founding was handed over names the new keeper by the sign in numbers."""
+    sign = signed.get(said.cells.get("other", "").lower(), "")
+    if not sign or said.says.get("event") != HANDED:
+        return said
+    return replace(said, cells={**said.cells, "other": sign})
 
 
 def _tags(sheets: Sheets, signs: set[str]) -> dict[str, str]:
@@ -128,7 +151,7 @@ def _tags(sheets: Sheets, signs: set[str]) -> dict[str, str]:
         names = [base, *(f"{base or 'x'}-{letter}" for letter in ascii_lowercase)]
         free = [name for name in names if name not in taken.values()]
         if not free:
-            raise StudyError("This study has too many files of one keeper. Put them together.")
+            raise StudyError(tell("pack_many"))
         taken[one] = free[0]
     for file, one in group.items():
         out[file] = taken[one]
@@ -185,11 +208,7 @@ def _same_scopes(files: Mapping[str, bytes], said: Sequence[Said]) -> None:
     )
     for one in said:
         if not there[(one.sheet, one.key[:2], one.covers)]:
-            raise StudyError(
-                f"{one.place}: '{one.cells['founding']}' speaks of foundings in several files, and "
-                "would speak of others once packed. Nothing was written. Write the foundings that "
-                "were meant one by one, or put the foundings of this keeper into one file."
-            )
+            raise StudyError(tell("pack_all", place=one.place, word=one.cells["founding"]))
 
 
 def _lists(folder: Path) -> dict[str, bytes]:

@@ -11,11 +11,14 @@ from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
 import pandas as pd
 
-from cohort.audit.alike import meant, plain
+from cohort.audit.alike import meant, plain, together
 from cohort.audit.allotted import taken_up
-from cohort.audit.ids import of_file
+from cohort.audit.find import row_of
+from cohort.audit.ids import handed_on, of_file
+from cohort.audit.looks import HANDED
 from cohort.audit.settings import read_settings
 from cohort.sheets.numbers import keeper_of
 from cohort.sheets.raw import RawTable, Sheets, column_name
@@ -54,7 +57,9 @@ class Said:
     file : str
     row : int
     covers : frozenset of str
-        Foundings that ``rest`` or ``all`` speaks of; empty for a row on one founding.
+        Foundings that ``rest`` or ``all`` speaks of on its day, whenever they began: those of its
+        file, without those handed over before, with those that its keeper was handed. Empty for a
+        row on one founding.
     """
 
     sheet: str
@@ -68,7 +73,7 @@ class Said:
     @property
     def place(self) -> str:
         """Where it stands: ``checks-K2.csv, row 7``."""
-        return f"{self.file}, row {self.row}"
+        return row_of(self.file, self.row)
 
     @property
     def of_all(self) -> bool:
@@ -106,12 +111,12 @@ def rows_of(sheets: Sheets) -> tuple[Said, ...]:
     order = read_settings(sheets.of("study"))[0].date_order
     sheets, _ = taken_up(sheets, order)
     known = _foundings(sheets)
-    signs = signs_of(sheets)
+    signs, handed = signs_of(sheets), _handed(sheets, order, known)
     return tuple(
         said
         for sheet in ROWS
         for table in sheets.of(sheet)
-        for said in _rows(table, order, known, signs)
+        for said in _rows(table, order, _Scopes(known, handed, signs))
     )
 
 
@@ -123,12 +128,53 @@ def _foundings(sheets: Sheets) -> pd.DataFrame:
     return pd.concat(frames, ignore_index=True)[columns].rename(columns={"file_": "file"})
 
 
-def _rows(table: RawTable, order: str, known: pd.DataFrame, signs: Mapping[str, str]) -> list[Said]:
+def _handed(sheets: Sheets, order: str, known: pd.DataFrame) -> pd.DataFrame:
+    """Events by which foundings were handed over, as `handed_on` wants them."""
+    events = SHEETS["events"]
+    place: dict[str, int] = {}
+    for code, number in enumerate(known["founding"]):
+        place.setdefault(str(number), code)
+    rows = []
+    for row in together(sheets, "events").to_dict("records"):
+        said = dict(zip(events.names, meant(events, row, order), strict=True))
+        number = str(row["founding"])
+        if said["event"] == HANDED and isinstance(said["date"], dt.date) and number in place:
+            rows.append((place[number], said["date"], str(row["other"]).strip()))
+    frame = pd.DataFrame(rows, columns=["code", "date", "other"])
+    return frame.assign(date=pd.to_datetime(frame["date"]))
+
+
+@dataclass(frozen=True)
+class _Scopes:
+    """Foundings as typed, those handed over, and the keepers' signs."""
+
+    known: pd.DataFrame
+    handed: pd.DataFrame
+    signs: Mapping[str, str]
+
+    def of(self, file: str) -> np.ndarray:
+        """Foundings that ``rest`` and ``all`` stand for in a file, as they began."""
+        mine = of_file(file, self.known) if len(self.known) else None
+        return np.zeros(len(self.known), dtype=bool) if mine is None else mine
+
+    def on(self, day: Hashable, file: str, scope: np.ndarray) -> frozenset[str]:
+        """Numbers of those that they stand for on a day."""
+        if isinstance(day, dt.date) and len(self.known):
+            number = (day - dt.date(1970, 1, 1)).days
+            scope = handed_on(file, scope, self.known, self.handed, number)
+        return frozenset(self.known["founding"][scope].astype(str))
+
+    def sign(self, scope: np.ndarray, file: str) -> str:
+        """Sign of the keeper of a file; the name of the file where it has not one."""
+        own = {self.signs.get(number, "") for number in self.known["founding"][scope].astype(str)}
+        return own.pop() if len(own) == 1 else file
+
+
+def _rows(table: RawTable, order: str, scopes: _Scopes) -> list[Said]:
     sheet = SHEETS[table.sheet]
     there = {column_name(str(heading)) for heading in table.frame.columns}
     names = tuple(name for name in sheet.names if name in there)
-    scope = _scope(table.file, known) if table.sheet in ("checks", "events") else frozenset()
-    own = {signs.get(number, "") for number in scope}
+    scope = scopes.of(table.file)
     out = []
     for row in plain(table).to_dict("records"):
         values = dict(zip(sheet.names, meant(sheet, row, order), strict=True))
@@ -138,18 +184,11 @@ def _rows(table: RawTable, order: str, known: pd.DataFrame, signs: Mapping[str, 
         key = tuple(str(_keyed(values[name])) for name in KEYS[table.sheet])
         every = cells.get("founding", "").lower() in words.RESERVED_IDS
         if every:
-            key = (*key, own.pop() if len(own) == 1 else table.file)
-            own = {signs.get(number, "") for number in scope}
+            key = (*key, scopes.sign(scope, table.file))
         says = {name: values[name] for name in names}
-        covers = scope if every else frozenset()
+        covers = scopes.on(values["date"], table.file, scope) if every else frozenset()
         out.append(Said(table.sheet, key, cells, says, table.file, int(row["row_"]), covers))
     return out
-
-
-def _scope(file: str, known: pd.DataFrame) -> frozenset[str]:
-    """Foundings that ``rest`` and ``all`` stand for in a file, whenever they began."""
-    mine = of_file(file, known) if len(known) else None
-    return frozenset() if mine is None else frozenset(known["founding"][mine].astype(str))
 
 
 def _written(text: str, value: Hashable) -> str:

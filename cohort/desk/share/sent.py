@@ -20,11 +20,13 @@ from pathlib import Path
 from typing import Any, Final
 
 from cohort.base.errors import StudyError
+from cohort.desk.sentences import tell
 from cohort.desk.share.pack import FORM, MANIFEST, VERSION
 from cohort.sheets.files import bytes_of, inner, told
 from cohort.sheets.folder import read_folder
 from cohort.sheets.lists import FOLDER, MAX_LIST
 from cohort.sheets.raw import Sheets
+from cohort.terms.voice import beside
 
 MAX_PACKED: Final = 60_000_000
 """Largest packed study read (bytes)."""
@@ -33,7 +35,7 @@ MAX_UNPACKED: Final = 200_000_000
 MAX_FILES: Final = 2_000
 _PLAIN: Final = re.compile(rf"(?:{FOLDER}/)?[A-Za-z0-9][A-Za-z0-9._-]{{0,100}}\.csv")
 """Names that a file in a packed study may have."""
-_AGAIN: Final = "Ask for it once more, made with cohort pack."
+_AGAIN: Final = tell("sent_again")
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,7 @@ def read_sent(path: Path) -> Sent:
     if path.is_dir():
         return _folder(path, path.name or str(path))
     if not path.is_file():
-        raise StudyError(f"There is no {path}. Name a folder, or a file made with cohort pack.")
+        raise StudyError(tell("sent_none", path=str(path)))
     files = unpacked(bytes_of(path, MAX_PACKED), told(path))
     with tempfile.TemporaryDirectory() as place:
         for name, data in files.items():
@@ -107,13 +109,12 @@ def unpacked(data: bytes, name: str) -> dict[str, bytes]:
                 room -= len(files[info.filename])
                 if room < 0:
                     raise StudyError(
-                        f"{name}: it unpacks to more than {MAX_UNPACKED // 1_000_000} MB. It was "
-                        "not read."
+                        tell("sent_unpacks", name=name, millions=str(MAX_UNPACKED // 1_000_000))
                     )
     except (zipfile.BadZipFile, zlib.error, OSError, EOFError, ValueError) as fault:
-        raise StudyError(f"{name}: it is damaged, or no packed study. {_AGAIN}") from fault
+        raise StudyError(beside(tell("sent_damaged", name=name), _AGAIN)) from fault
     except (NotImplementedError, RuntimeError) as fault:
-        raise StudyError(f"{name}: it is packed in a way that is not ours. {_AGAIN}") from fault
+        raise StudyError(beside(tell("sent_way", name=name), _AGAIN)) from fault
     return _believed(files, name)
 
 
@@ -125,13 +126,13 @@ def _bytes(data: bytes) -> Any:
 
 def _countable(listed: list[zipfile.ZipInfo], name: str) -> None:
     if len(listed) > MAX_FILES:
-        raise StudyError(f"{name}: it holds more than {MAX_FILES:,} files. It was not read.")
+        raise StudyError(tell("sent_files", name=name, most=MAX_FILES))
     names = [info.filename for info in listed]
     if len({one.lower() for one in names}) < len(names):
-        raise StudyError(f"{name}: it holds two files of one name. It was not read.")
+        raise StudyError(tell("sent_twice", name=name))
     for one in names:
         if one != MANIFEST and not _PLAIN.fullmatch(one):
-            raise StudyError(f"{name}: '{one[:60]}' is no file of a packed study. It was not read.")
+            raise StudyError(tell("sent_foreign", name=name, file=one[:60]))
 
 
 def _believed(files: dict[str, bytes], name: str) -> dict[str, bytes]:
@@ -140,16 +141,13 @@ def _believed(files: dict[str, bytes], name: str) -> dict[str, bytes]:
         manifest = json.loads(files.pop(MANIFEST))
         form, version, sums = manifest["form"], manifest["version"], dict(manifest["files"])
     except (KeyError, ValueError, TypeError, RecursionError) as fault:
-        raise StudyError(f"{name}: it has no manifest that can be read. {_AGAIN}") from fault
+        raise StudyError(beside(tell("sent_manifest", name=name), _AGAIN)) from fault
     if form != FORM:
-        raise StudyError(f"{name}: it is no packed study. {_AGAIN}")
+        raise StudyError(beside(tell("sent_no_pack", name=name), _AGAIN))
     if version != VERSION:
-        raise StudyError(
-            f"{name}: it is of form {version}, and this program reads form {VERSION}. Use the "
-            "same release on both sides."
-        )
+        raise StudyError(tell("sent_version", name=name, form=str(version), ours=str(VERSION)))
     now = {one: hashlib.sha256(data).hexdigest() for one, data in files.items()}
     if now != sums:
         odd = sorted(one for one in {*now, *sums} if now.get(one) != sums.get(one))
-        raise StudyError(f"{name}: {odd[0]} is not as it was packed. {_AGAIN}")
+        raise StudyError(beside(tell("sent_sum", name=name, file=odd[0]), _AGAIN))
     return files

@@ -29,6 +29,36 @@ POWER: Final = Written(
     ),
 )
 
+_UNSETTLED: Final = "its comparison has not settled"
+CLUBS: Final = Written(
+    "clubs",
+    "clubs.csv",
+    "analyses/federation.py",
+    "one club, compared by itself; `pooled` all of them as one study",
+    (
+        text("club", "Name of its folder"),
+        whole("single", "Foundings compared that began with one queen", "foundings"),
+        whole("multi", "Foundings compared that began with several", "foundings"),
+        flag("settled", "Whether its comparison settled"),
+        text("why", "Why it has not, or could not be made", "it has settled"),
+        whole("queens", "Size of the groups the other columns speak of", "queens", _UNSETTLED),
+        whole("day", "Last day that may be spoken of", "days since day 0", _UNSETTLED),
+        number(
+            "mean",
+            "Chance of at least one colony from that many queens together, less the chance if each "
+            "is kept alone, all kinds together, as seen",
+            "chance",
+            _UNSETTLED,
+        ),
+        number("low", "Lower end of its likely range", "chance", _UNSETTLED),
+        number("high", "Upper end of its likely range", "chance", _UNSETTLED),
+        number("level", "How much the likely range holds", "share", _UNSETTLED),
+        number("chance_multi_better", "Chance that together is better", "chance", _UNSETTLED),
+        text("word", "Verdict as in verdicts.csv", _UNSETTLED),
+        text("side", "Its way as in verdicts.csv", f"as in verdicts.csv, or {_UNSETTLED}"),
+    ),
+)
+
 
 def _goal(name: str, meaning: str, unit: str) -> tuple[Cell, ...]:
     return (

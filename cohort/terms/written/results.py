@@ -209,7 +209,8 @@ FOUNDINGS: Final = Written(
         number("brood_in", f"Day foreign brood was put in; {NEVER}", "days since day 0"),
         number("workers_cens", f"The same day, if before the first own worker; {NEVER}",
                 "days since day 0"),
-        number("brood_day", "Day of the count of workers about 30 days after the first",
+        number("brood_day", "Day of the count of workers about 30 days after the first, without "
+                "winter rest in between",
                 "days since day 0", "no such count"),
         number("brood_workers", "Workers counted on that day", "workers", "no such count"),
         Cell("shelf_temperature", "number", "Mean warmth of its shelf over the first 50 days",

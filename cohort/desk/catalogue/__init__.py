@@ -1,0 +1,1 @@
+"""What the commands say that take rows into a study and send them, one file for each language."""
