@@ -53,7 +53,7 @@ def pool_studies(studies: Sequence[Study]) -> Study:
     Parameters
     ----------
     studies : sequence of Study
-        Column ``season`` of the foundings tells them apart.
+        Column ``season`` of the foundings tells seasons apart.
 
     Returns
     -------
@@ -61,14 +61,17 @@ def pool_studies(studies: Sequence[Study]) -> Study:
 
     Raises
     ------
+    SheetError
+        Sheets of two seasons contradict each other; it carries the findings, each with both places.
     StudyError
         No study, the same study twice, days counted from different moments, or something that is
         no study.
 
     Notes
     -----
-    Names that come up in two studies are put behind the word of their study. What had to be
-    settled between them is a warning (`UserWarning`), one sentence each.
+    A colony that goes on into the next season and keeps its number is one founding, with the looks
+    of all its sheets. Numbers that two clubs use are put behind the word of their study. What had
+    to be settled between them is a warning (`UserWarning`), one sentence each.
 
     Examples
     --------

@@ -100,6 +100,37 @@ def followed(
     return Followed(looks, every, moved, ended, twice)
 
 
+def put_together(foundings: pd.DataFrame, looks: pd.DataFrame, events: pd.DataFrame) -> Followed:
+    """Looks and events of foundings whose sheets were read apart, `rest` read over all of them.
+
+    Parameters
+    ----------
+    foundings : DataFrame
+        Typed; its order gives the codes.
+    looks : DataFrame
+        Typed looks that stand, with ``code`` and ``from_rest``. Queens of a `rest` row are taken
+        from the look before it, and so are workers where they are blank.
+    events : DataFrame
+        Typed, with ``code``.
+    """
+    every = _sorted(events)
+    every = every[~_repeated(every)].reset_index(drop=True)
+    ended, moved = _end_days(every, len(foundings)), moves(every)
+    content = [name for name in looks.columns if name not in ("file", "tab", "row")]
+    looks = _sorted(looks[~looks.duplicated(content).to_numpy()])
+    keys = key(looks["code"].to_numpy(), day_numbers(looks["date"]))
+    rest = looks["from_rest"].to_numpy(dtype=bool)
+    again = looks.assign(key_=keys, rest_=rest).duplicated(["key_", "rest_"]).to_numpy()
+    idle = rest & (np.isin(keys, keys[~rest]) | again)
+    idle |= rest & (ended[looks["code"].to_numpy()] < day_numbers(looks["date"]))
+    looks = looks[~idle].reset_index(drop=True)
+    if len(looks):
+        filled = _carried(looks, foundings, moved)
+        looks = filled[~(filled["from_rest"] & _zero(filled))].reset_index(drop=True)
+    looks, twice = _one_a_day(looks)
+    return Followed(looks, every, moved, ended, twice)
+
+
 def _sorted(table: pd.DataFrame) -> pd.DataFrame:
     keys = key(table["code"].to_numpy(), day_numbers(table["date"]))
     if len(keys) < 2 or bool((keys[1:] >= keys[:-1]).all()):

@@ -21,6 +21,7 @@ from cohort.audit import (
     ids,
     remarks,
     rhythm,
+    seasons,
     temperatures,
     winter,
 )
@@ -94,7 +95,7 @@ def examine(sheets: Sheets, today: dt.date | None = None) -> Examined:
     findings += _names(tables)
     mine = tables["foundings"]
     mine["keeper"] = ids.keepers(mine)
-    for rule in foundings.RULES:
+    for rule in (*foundings.RULES, seasons.season_named, seasons.block_of_one_season):
         findings += rule(mine, settings)
     tables["checks"]["code"] = ids.codes(tables["checks"]["founding"], mine)
     tables["events"]["other"] = events.other_as_listed(tables["events"])
@@ -149,6 +150,7 @@ def _looks_and_events(
         events.around_the_end(seen),
         events.winter_pairs(seen),
         winter.never_over(seen, settings, today),
+        winter.second_winter(seen, settings),
         winter.looked_often(seen, settings),
         winter.first_worker_in_winter(seen),
         winter.not_of_the_rest(mine, rare, seen),

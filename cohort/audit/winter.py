@@ -1,4 +1,4 @@
-"""Rules on winter rest: one that never ends, and looks that do not fit it.
+"""Rules on winter rest: one that never ends, a second one, and looks that do not fit it.
 
 What comes in: what was followed, the settings and today. What goes out: findings. Pairs of
 winter-in and winter-out are held against each other in `events`.
@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from cohort.audit import ids
-from cohort.audit.find import at, day, tell
+from cohort.audit.find import NOTHING, at, day, tell
 from cohort.audit.looks import HANDED, NEVER, Followed, pairs
 from cohort.audit.rhythm import study_end
 from cohort.audit.runs import day_numbers, key
@@ -68,6 +68,26 @@ def never_over(seen: Followed, settings: Settings, today: dt.date) -> Found:
         column="event",
         what=[tell("winter_no_out", n=int(until[i] - rests.start[i])) for i in long],
         remedy=tell("winter_no_out_do"),
+    )
+
+
+def second_winter(seen: Followed, settings: Settings) -> Found:
+    """Put to winter rest a second time, in a study that goes through the first."""
+    if not settings.through_winter:
+        return Found()
+    rests = _rests(seen)
+    # Sorted by founding and day: the second of a founding stands right behind its first.
+    nth = np.arange(len(rests.code)) - np.searchsorted(rests.code, rests.code)
+    second = np.flatnonzero(nth == 1)
+    when = rests.start[second].astype("datetime64[D]")
+    return at(
+        seen.events,
+        rests.row[second],
+        level="note",
+        rule="second-winter",
+        column="event",
+        what=[tell("winter_second", day=day(date)) for date in when],
+        remedy=NOTHING,
     )
 
 

@@ -46,6 +46,13 @@ def register(app: typer.Typer) -> None:
 
 def demo(
     folder: Annotated[Path, typer.Argument(help="New folder.", metavar="DIR", show_default=False)],
+    second_year: Annotated[
+        bool,
+        typer.Option(
+            "--second-year",
+            help="Three of its keepers one year on: through winter, with new foundings.",
+        ),
+    ] = False,
 ) -> None:
     """Copy the demo season, an invented club's sheets, into a folder to try the commands on."""
     from cohort.cli.stop import keeps
@@ -53,8 +60,9 @@ def demo(
     from cohort.sheets.cautions import LINES
 
     keeps(lambda: f"The sheets in {folder} are not whole: delete them.")
-    sheets = write_demo(folder)
-    echo(f"Wrote {several(len(sheets), 'sheet')} of an invented season into {folder}.")
+    sheets = write_demo(folder, second_year=second_year)
+    what = "two invented seasons" if second_year else "an invented season"
+    echo(f"Wrote {several(len(sheets), 'sheet')} of {what} into {folder}.")
     echo(f"Then: cohort audit {folder}")
     echo(f"Or:   cohort newsletter {folder} --out page")
     echo("Never quote its numbers: nobody kept these queens.")

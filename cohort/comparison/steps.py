@@ -24,7 +24,7 @@ from cohort.history.warmed import compared_history
 from cohort.model.asked import Asked, asked
 from cohort.model.design import Variant
 from cohort.model.priors import Priors
-from cohort.model.sample import DRAWS, Said, fitting, silent
+from cohort.model.sample import Said, fitting, silent, usual_draws
 from cohort.nonparametric import curves
 from cohort.nonparametric.counts import derived, headline_size, raw_table
 from cohort.nonparametric.followed import compared as inside
@@ -94,7 +94,7 @@ def compare(
     variant : str
         See `cohort.model.design.VARIANTS`.
     draws : int, optional
-        Kept draws per chain; by default 1500.
+        Kept draws per chain; by default 1500, of studies of 200 foundings and more 1000.
     accept : float, optional
         Target acceptance, see `cohort.model.sample.sample`.
     model : optional
@@ -189,7 +189,18 @@ def compare(
     kept = set(past.foundings["genus"].astype(str))
     checked["rare"] = sorted(set(study.foundings["genus"].astype(str)) - kept)
     return _fitted(
-        study, past, frame, raw, plain, run, checked, other, what, draws or DRAWS, accept, say
+        study,
+        past,
+        frame,
+        raw,
+        plain,
+        run,
+        checked,
+        other,
+        what,
+        draws or usual_draws(what.design),
+        accept,
+        say,
     )
 
 

@@ -6,16 +6,41 @@ Never: a likelihood.
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterator
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
 
 from cohort.likelihood.by_founding import SHARED_FROM
+from cohort.likelihood.layout import FOUNDING_WIDTH
 from cohort.model.kernel_arrays import by_founding, stacked
 from cohort.model.sample import Fit
 
 Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+AT_ONCE: Final = 20_000_000
+"""Numbers by draw and founding that are held at a time."""
+
+
+def lived_in_parts(fit: Fit, keep: Ints) -> Iterator[tuple[Floats, Floats]]:
+    """`lived` some draws at a time, so that a large study fits into memory.
+
+    Parameters
+    ----------
+    fit : Fit
+    keep : int array
+        Numbers of the draws, the same of every chain.
+
+    Yields
+    ------
+    tuple
+        As of `lived`, the same draws of every chain together.
+    """
+    numbers = fit.posterior.sizes["chain"] * len(keep) * len(fit.design.foundings) * FOUNDING_WIDTH
+    for some in np.array_split(keep, -(-numbers // AT_ONCE)):
+        if len(some):
+            yield lived(fit, some)
 
 
 def lived(fit: Fit, keep: Any) -> tuple[Floats, Floats]:

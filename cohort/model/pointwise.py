@@ -12,7 +12,7 @@ import numpy as np
 import xarray as xr
 
 from cohort.likelihood.study import marginal_loglik
-from cohort.model.lived import lived
+from cohort.model.lived import lived_in_parts
 from cohort.model.sample import Fit
 
 DRAWS: Final = 1000
@@ -40,11 +40,15 @@ def pointwise(fit: Fit, draws: int = DRAWS) -> xr.DataArray:
     chains, length = fit.posterior.sizes["chain"], fit.posterior.sizes["draw"]
     keep = np.linspace(0, length - 1, min(length, draws // chains)).round().astype(int)
     small = fit.posterior.isel(draw=keep)
-    par, shared = lived(fit, keep)
     packed = fit.exposure
-    values = marginal_loglik(par, shared, packed.records, packed.rows, packed.nodes)
+    tables = packed.records, packed.rows, packed.nodes
+    count = len(fit.design.foundings)
+    parts = [
+        marginal_loglik(par, shared, *tables).reshape(chains, -1, count)
+        for par, shared in lived_in_parts(fit, keep)
+    ]
     return xr.DataArray(
-        values.reshape(chains, len(keep), -1),
+        np.concatenate(parts, axis=1),
         dims=("chain", "draw", "founding"),
         coords={
             "chain": small["chain"],

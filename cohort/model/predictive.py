@@ -34,6 +34,10 @@ from cohort.model.tallies import tallies
 
 Floats = npt.NDArray[np.float64]
 REPLICATES: Final = 2_000
+LEAST: Final = 500
+"""Replicates of a study of many looks: a tail area is then told to a five-hundredth at best."""
+LOOKS: Final = 500_000_000
+"""Looks that are replicated in all, where that makes no less than `LEAST` studies."""
 CURVES_OF: Final = 400
 """Replicates whose curves are kept: those cost most, and a band needs no far tail."""
 
@@ -87,7 +91,8 @@ def checks(
     level : float
         Mass between ``low`` and ``high``.
     draws : int
-        Replicated studies: one per posterior draw, evenly thinned over chains.
+        Replicated studies: one per posterior draw, evenly thinned over chains; of a study of more
+        than 250,000 looks fewer.
     """
     plan, observed = calendar(history)
     chosen = history.foundings[history.foundings["compared"]]
@@ -98,6 +103,7 @@ def checks(
 
     last = int(min(history.horizon, np.ceil(plan.day.max(initial=1.0))))
     found, curves, kept = [], [], 0
+    draws = min(draws, max(LEAST, LOOKS // max(1, len(plan.day))))
     for made in replicates(fit, plan, seed=seed, draws=draws):
         found.append(counted(made, tallies(plan, made)))
         some = max(0, min(CURVES_OF - kept, len(made.first)))

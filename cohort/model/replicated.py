@@ -31,7 +31,7 @@ import pandas as pd
 
 from cohort.history import History
 from cohort.history.winters import WinterRest, usual_winter
-from cohort.model.lived import lived
+from cohort.model.lived import lived_in_parts
 from cohort.model.sample import Fit
 from cohort.predict.posterior_predictive import Calendar, posterior_predictive
 
@@ -195,9 +195,9 @@ def replicates(fit: Fit, plan: Calendar, *, seed: int, draws: int) -> Iterator[S
     """
     chains, length = fit.posterior.sizes["chain"], fit.posterior.sizes["draw"]
     keep = np.linspace(0, length - 1, min(length, max(1, draws // chains))).round().astype(int)
-    pars, shareds = lived(fit, keep)
     rng = np.random.default_rng(seed)
     size = max(1, AT_ONCE // max(1, len(plan.day)))
-    for at in range(0, len(pars), size):
-        some = slice(at, at + size)
-        yield Seen(*posterior_predictive(pars[some], shareds[some], plan, rng))
+    for pars, shareds in lived_in_parts(fit, keep):
+        for at in range(0, len(pars), size):
+            some = slice(at, at + size)
+            yield Seen(*posterior_predictive(pars[some], shareds[some], plan, rng))

@@ -30,6 +30,7 @@ from cohort.terms.adjusting import Adjust
 
 CHAINS: Final = 4
 DRAWS: Final = 1500
+DRAWS_MANY: Final = 1000
 TUNE: Final = 300
 ACCEPT: Final = 0.9
 ACCEPT_MANY: Final = 0.8
@@ -216,6 +217,14 @@ def usual_acceptance(design: ModelDesign) -> float:
     return ACCEPT if len(design.foundings) < MANY else ACCEPT_MANY
 
 
+def usual_draws(design: ModelDesign) -> int:
+    """Kept draws of each chain where no number is asked for.
+
+    Large studies are sampled in coordinates that mix better, and each of their draws costs more.
+    """
+    return DRAWS if len(design.foundings) < MANY else DRAWS_MANY
+
+
 def sample(
     design: ModelDesign,
     exposure: Exposure,
@@ -238,7 +247,7 @@ def sample(
     priors : Priors
     seed : int
     draws, tune : int
-        Kept and warm-up draws per chain; by default 1500 and 300.
+        Kept and warm-up draws per chain; by default 1500, from `MANY` foundings on 1000, and 300.
     accept : float, optional
         Target acceptance; by default 0.9, and 0.8 from `MANY` foundings on.
     chains : int
@@ -253,7 +262,7 @@ def sample(
         target.width,
         target.start,
         seed=seed,
-        draws=draws or DRAWS,
+        draws=draws or usual_draws(design),
         tune=tune,
         accept=accept,
         chains=chains,

@@ -56,9 +56,11 @@ def _followed(material: Material, voice: Voice, middle: int, last: int) -> str:
     if winter is None:
         return voice.say("how_followed", middle=middle, last=last)
     begins, days = (int(day) for day in winter)
-    return voice.say(
+    told = voice.say(
         "how_followed_winter", middle=middle, last=last, begins=begins, ends=begins + days
     )
+    again = material.history.foundings["end_kind"].eq("winter").any()
+    return told + (voice.say("how_second_winter") if again else "")
 
 
 def gaps_between_looks(material: Material) -> NDArray[np.int64]:

@@ -22,6 +22,7 @@ from cohort.figures.material import (
     kinds_to_name,
     verdict_of,
 )
+from cohort.history.winters import usual_winter
 from cohort.newsletter import verdicts
 from cohort.newsletter.answers import ANSWERS
 from cohort.newsletter.speech import Voice
@@ -140,10 +141,21 @@ def _lead(kind: Row, voice: Voice, day: int, pair: dict[str, int], many: pd.Seri
     numbers = {**pair, **amount(many, "count")}
     numbers["count"] = numbers.pop("mean_count")
     numbers |= {"together": pair["mean_together"], "apart": pair["mean_apart"]}
-    return " ".join((
+    told = (
         voice.say("lead_pair", k=voice.word(size), lots=voice.group(size), day=day, **numbers),
+        after_winter(kind.material, voice, day),
         voice.say("fair_arithmetic", k=voice.word(size), tubes=tubes),
-    ))  # fmt: skip
+    )  # fmt: skip
+    return " ".join(text for text in told if text)
+
+
+def after_winter(material: Material, voice: Voice, day: int) -> str:
+    """That a day lies after the first winter rest of a new founding; blank where it does not."""
+    names = [str(name) for name in compared(material.history.foundings)["founding"]]
+    winter = usual_winter(material.history, names)
+    if winter is None or day < sum(winter):
+        return ""
+    return voice.say("lead_winter", day=day, ends=int(sum(winter)))
 
 
 def _to_a_keeper(

@@ -1,6 +1,6 @@
 """How the season of the demo club went: foundings begun, looks taken, things that happened.
 
-In: the scenario of :mod:`cohort.simulate.club`.
+In: the scenario of :mod:`cohort.simulate.club`, and which demo of it is told.
 Out: foundings with their rows, and the checks and events of each keeper.
 Never: lets one founding's chance depend on another's: each draws from a generator of its own, so
 that a change to one leaves the others as they were.
@@ -16,8 +16,6 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from cohort.simulate.club import (
-    CATCHES,
-    HAPPENINGS,
     KEEPERS,
     KINDS,
     SEED,
@@ -27,15 +25,17 @@ from cohort.simulate.club import (
     Catch,
     Happening,
 )
+from cohort.simulate.club_years import FIRST, Year
 from cohort.simulate.events import run
 from cohort.simulate.fates import first_brood
 from cohort.simulate.looks import workers_seen
 
-__all__ = ["LAST_DAY", "OWN_WORDS", "Founding", "Row", "begun", "season"]
+__all__ = ["OWN_WORDS", "Founding", "Row", "begun", "season"]
 
 #: Life in winter runs at this share of its usual pace.
 SLOW = 0.2
-LAST_DAY = dt.date(2026, 3, 31)
+#: Days between two looks of K1 at a colony in its second summer.
+RARELY = 14
 OWN_WORDS = {kind[0] for kind in KINDS}
 LATER = {kind[0]: kind[1] or kind[0] for kind in KINDS}
 SPECIES = {"Lasius": "niger", "Formica": "fusca"}
@@ -59,6 +59,7 @@ class Founding:
     start: dt.date
     size: int
     rng: np.random.Generator
+    year: Year = FIRST
     deaths: np.ndarray = field(default_factory=lambda: np.empty(0))
     first_worker: float = math.inf
     brood: int = 1
@@ -83,7 +84,7 @@ class Founding:
 
     def lived(self, day: dt.date) -> float:
         """Days of life since day 0, winter counted at a fifth."""
-        cold, warm = (dt.date.fromisoformat(d) for d in WINTER[self.keeper])
+        cold, warm = _winter(self.keeper)
         frozen = max(0, (min(day, warm) - max(cold, self.start)).days)
         return (day - self.start).days - (1 - SLOW) * frozen
 
@@ -101,7 +102,13 @@ def _date(text: str, days: int = 0) -> dt.date:
     return dt.date.fromisoformat(text) + dt.timedelta(days=days)
 
 
-def _numbers() -> dict[str, Iterable[str]]:
+def _winter(keeper: str) -> tuple[dt.date, dt.date]:
+    """First and last day of a keeper's winter rest; long ago for one who joined after it."""
+    cold, warm = WINTER.get(keeper, ("2000-01-01", "2000-01-02"))
+    return dt.date.fromisoformat(cold), dt.date.fromisoformat(warm)
+
+
+def _numbers(keepers: Iterable[str]) -> dict[str, Iterable[str]]:
     """Series of founding numbers of each keeper, spoilt ones left out."""
 
     def series(keeper: str) -> Iterable[str]:
@@ -109,7 +116,7 @@ def _numbers() -> dict[str, Iterable[str]]:
             if (number := f"{keeper}-{i:02d}") not in SPOILT:
                 yield number
 
-    return {keeper: series(keeper) for keeper in KEEPERS}
+    return {keeper: series(keeper) for keeper in keepers}
 
 
 def _housing(what: str, keeper: str, size: int) -> str:
@@ -120,21 +127,29 @@ def _housing(what: str, keeper: str, size: int) -> str:
     return "box" if keeper == "K3" and size > 3 else "test-tube"
 
 
-def begun() -> list[Founding]:
-    """All foundings begun from the catches, with rows as their keepers wrote them."""
-    numbers = {keeper: iter(series) for keeper, series in _numbers().items()}
+def begun(year: Year = FIRST) -> list[Founding]:
+    """All foundings begun from the catches, with rows as their keepers wrote them.
+
+    Those of a second season take the numbers after those of the first.
+    """
+    numbers = {
+        keeper: iter(series) for keeper, series in _numbers({*KEEPERS, *year.keepers}).items()
+    }
     foundings: list[Founding] = []
-    for i, catch in enumerate(CATCHES):
-        for j, size in enumerate(catch.sizes):
-            row = _founding_row(next(numbers[catch.keeper]), f"C{i + 1:02d}", catch, size)
-            row.update({column: value for n, column, value in catch.extra if n == j})
-            if row["assigned"] != "random":
-                row["block"] = ""
-            foundings.append(_fate(row, catch.what, size))
-    for one in list(foundings):
-        for happening in one.happenings:
-            if happening.other == "new":
-                foundings.append(_parted(one, happening, next(numbers[one.keeper])))
+    before = 0
+    for catches in year.seasons:
+        own: list[Founding] = []
+        for i, catch in enumerate(catches, start=before + 1):
+            for j, size in enumerate(catch.sizes):
+                row = _founding_row(next(numbers[catch.keeper]), f"C{i:02d}", catch, size)
+                row.update({column: value for n, column, value in catch.extra if n == j})
+                if row["assigned"] != "random":
+                    row["block"] = ""
+                own.append(_fate(row, catch.what, size, year))
+        parted = [(one, h) for one in own for h in one.happenings if h.other == "new"]
+        own += [_parted(one, h, next(numbers[one.keeper])) for one, h in parted]
+        foundings += own
+        before += len(catches)
     return foundings
 
 
@@ -159,15 +174,15 @@ def _founding_row(number: str, catch_id: str, catch: Catch, size: int) -> Row:
     }
 
 
-def _fate(row: Row, what: str, size: int) -> Founding:
+def _fate(row: Row, what: str, size: int, year: Year) -> Founding:
     """Draw what truly befalls a founding; one met late was alive when it was met."""
     number = int(row["founding"][1]) * 100 + int(row["founding"][3:])
     rng = np.random.default_rng([SEED, number])
-    own = tuple(h for h in HAPPENINGS if h.founding == row["founding"])
+    own = tuple(h for h in year.happenings if h.founding == row["founding"])
     truth, start = TRUTHS[LATER.get(what, what)], _date(row["started"])
     met = (_date(row.get("followed_from") or row["started"]) - start).days
     out = [h for h in own if h.what == "queens-out"]
-    at = [float((_look_from(row["keeper"], start, h.day) - start).days) for h in out]
+    at = [float((_look_from(year, row["keeper"], start, h.day) - start).days) for h in out]
     while True:
         paths = run(
             1,
@@ -185,14 +200,14 @@ def _fate(row: Row, what: str, size: int) -> Founding:
     first = min([first, *(h.day + 14.0 for h in own if h.what == "brood-in")])
     first = {"boosted": 12.0, "social-parasite": math.inf}.get(row.get("left_out", ""), first)
     brood = int(first_brood(1, size, truth, rng)[0])
-    return Founding(row, what, start, size, rng, paths.deaths[0], first, brood, own)
+    return Founding(row, what, start, size, rng, year, paths.deaths[0], first, brood, own)
 
 
 def _parted(parent: Founding, happening: Happening, number: str) -> Founding:
     """Return the part of a fighting group that got a container of its own."""
     keep = ("genus", "kind", "keeper", "catch", "flight_date", "housing", "feeding", "shelf")
     row = {column: parent.row[column] for column in keep}
-    start = _look_from(parent.keeper, parent.start, happening.day)
+    start = _look_from(parent.year, parent.keeper, parent.start, happening.day)
     row.update(
         {
             "founding": number,
@@ -203,29 +218,42 @@ def _parted(parent: Founding, happening: Happening, number: str) -> Founding:
             "queens": str(happening.number),
         }
     )
-    return _fate(row, parent.what, happening.number)
+    return _fate(row, parent.what, happening.number, parent.year)
 
 
-def _looks(keeper: str, start: dt.date) -> list[dt.date]:
+def _looks(year: Year, keeper: str, start: dt.date) -> list[dt.date]:
     """Days on which a keeper looks at a founding begun on `start`, in order."""
-    cold, warm = (dt.date.fromisoformat(d) for d in WINTER[keeper])
+    cold, warm = _winter(keeper)
     if keeper == "K1":
         days = [start + dt.timedelta(days=i) for i in [*range(4, 100, 4), *range(104, 400, 8)]]
+        days = [*(d for d in days if _young(start, d)), *_in_second_summer(start)]
     elif keeper == "K3":
         rng = np.random.default_rng([SEED, 3])
         steps = np.cumsum(rng.integers(3, 7, 90))
         days = [dt.date(2025, 5, 25) + dt.timedelta(days=int(s)) for s in steps]
     else:
         first = dt.date(2025, 5, 18) if keeper == "K2" else dt.date(2025, 5, 14)
-        days = [first + dt.timedelta(days=7 * i) for i in range(60)]
-    awake = [d for d in days if start < d <= LAST_DAY and not cold <= d < warm]
+        days = [first + dt.timedelta(days=7 * i) for i in range(70)]
+    awake = [d for d in days if start < d <= year.last_day and not cold <= d < warm]
     visits = [cold, cold + dt.timedelta(days=35), cold + dt.timedelta(days=70)]
-    return sorted({*awake, *(d for d in visits if d > start), LAST_DAY})
+    return sorted({*awake, *(d for d in (*visits, *year.all_looked_at) if d > start)})
 
 
-def _look_from(keeper: str, start: dt.date, day: int) -> dt.date:
+def _young(start: dt.date, day: dt.date) -> bool:
+    """Whether a founding is still in its first season on a day, winter and March included."""
+    return day <= FIRST.last_day or start > FIRST.last_day
+
+
+def _in_second_summer(start: dt.date) -> list[dt.date]:
+    """Days on which K1 looks at what went through a winter."""
+    if start > FIRST.last_day:
+        return []
+    return [FIRST.last_day + dt.timedelta(days=RARELY * i) for i in range(1, 20)]
+
+
+def _look_from(year: Year, keeper: str, start: dt.date, day: int) -> dt.date:
     """Return the first look from `day` on, on which something is done to a founding."""
-    return next(d for d in _looks(keeper, start) if (d - start).days >= day)
+    return next(d for d in _looks(year, keeper, start) if (d - start).days >= day)
 
 
 def _count(workers: int, since: float) -> str:
@@ -299,7 +327,7 @@ def _happens(one: Founding, day: dt.date, others: Sequence[Founding]) -> list[Ro
 
 
 def _now(one: Founding, happening: Happening, day: dt.date) -> bool:
-    return _look_from(one.keeper, one.start, happening.day) == day
+    return _look_from(one.year, one.keeper, one.start, happening.day) == day
 
 
 def _seen_by_chance(one: Founding, day: dt.date, row: Row, fallen: int) -> list[Row]:
@@ -317,7 +345,7 @@ def _seen_by_chance(one: Founding, day: dt.date, row: Row, fallen: int) -> list[
 def _due(one: Founding, day: dt.date) -> bool:
     """Whether the keeper looks at a founding on `day`: never before it was met."""
     met = one.row.get("followed_from")
-    return day in _looks(one.keeper, one.start) and (not met or day >= _date(met))
+    return day in _looks(one.year, one.keeper, one.start) and (not met or day >= _date(met))
 
 
 def _visit(one: Founding, day: dt.date, others: Sequence[Founding]) -> tuple[Row, list[Row], bool]:
@@ -338,7 +366,7 @@ def season(keeper: str, foundings: list[Founding]) -> tuple[list[Row], list[Row]
     own = [one for one in foundings if one.keeper == keeper]
     checks: list[Row] = []
     events: list[Row] = []
-    calendar = sorted({day for one in own for day in _looks(keeper, one.start)})
+    calendar = sorted({day for one in own for day in _looks(one.year, keeper, one.start)})
     for day in calendar:
         quiet = False
         for one in own:
@@ -351,6 +379,6 @@ def season(keeper: str, foundings: list[Founding]) -> tuple[list[Row], list[Row]
                 checks.append(row)
         if quiet and keeper != "K1":
             checks.append({"founding": "rest", "date": day.isoformat(), "queens_alive": "same"})
-    for name, when in zip(("winter-in", "winter-out"), WINTER[keeper], strict=True):
+    for name, when in zip(("winter-in", "winter-out"), WINTER.get(keeper, ()), strict=False):
         events.append({"founding": "all", "date": when, "event": name})
     return checks, sorted(events, key=lambda row: row["date"])

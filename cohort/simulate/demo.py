@@ -1,6 +1,6 @@
-"""The demo study in ``data/demo``, made anew byte for byte from a recorded seed.
+"""``data/demo`` and ``data/demo-second-year``, made anew byte for byte from a recorded seed.
 
-In: the invented club of :mod:`cohort.simulate.club` and its season.
+In: the invented club of :mod:`cohort.simulate.club`, its season, and the year that followed.
 Out: file name -> text, and the folder.
 Never: writes a number with more digits than a keeper would, or anything that depends on the
 machine.
@@ -18,8 +18,9 @@ from pathlib import Path
 import numpy as np
 
 from cohort.base.errors import StudyError
-from cohort.simulate.club import CATCHES, KEEPERS, KINDS, SEED, SETTINGS, WINTER
-from cohort.simulate.club_season import LAST_DAY, OWN_WORDS, Row, begun, season
+from cohort.simulate.club import KINDS, SEED, WINTER
+from cohort.simulate.club_season import OWN_WORDS, Row, begun, season
+from cohort.simulate.club_years import FIRST, SECOND, Year
 
 __all__ = ["demo_files", "write_demo"]
 
@@ -109,7 +110,7 @@ def _temperatures() -> str:
     for shelf, keeper, step, warm in (("S1", "K1", 1, 25.0), ("S2", "K2", 7, 23.5)):
         cold, end = (dt.date.fromisoformat(d) for d in WINTER[keeper])
         day = dt.date(2025, 5, 11)
-        while day <= LAST_DAY:
+        while day <= FIRST.last_day:
             season = math.sin(2 * math.pi * (day.timetuple().tm_yday - 110) / 365)
             middle = 9.5 if cold <= day < end else warm + 1.6 * season
             low, high = rng.integers(8, 22, 2) * (1 if step == 1 else 2)
@@ -125,7 +126,7 @@ def _temperatures() -> str:
     return _csv(("shelf", "date", "min_c", "max_c"), rows)
 
 
-def _catch_rows() -> list[Row]:
+def _catch_rows(year: Year) -> list[Row]:
     return [
         {
             "catch": f"C{i + 1:02d}",
@@ -140,32 +141,33 @@ def _catch_rows() -> list[Row]:
             "not_kept_why": catch.why,
             "died": str(catch.died or ""),
         }
-        for i, catch in enumerate(CATCHES)
+        for i, catch in enumerate(year.catches)
+        if catch.keeper in year.keepers
     ]
 
 
-def demo_files() -> dict[str, str]:
-    """Return the demo study, file name to text, the same on every call."""
-    foundings = begun()
+_KIND = ("kind", "genus", "species", "id_confidence", "first_called", "called")
+
+
+def demo_files(year: Year = FIRST) -> dict[str, str]:
+    """Return a demo study, file name to text, the same on every call.
+
+    Parameters
+    ----------
+    year : Year
+        `FIRST` for ``data/demo``, `SECOND` for ``data/demo-second-year``.
+    """
+    foundings = begun(year)
+    words = {one.row["kind"] for one in foundings if one.keeper in year.keepers}
+    kinds = (dict(zip(_KIND, kind, strict=True)) for kind in KINDS if kind[0] in words)
     files = {
-        "study.toml": SETTINGS,
-        "kinds.csv": _csv(
-            ("kind", "genus", "species", "id_confidence", "first_called", "called"),
-            (
-                dict(
-                    zip(
-                        ("kind", "genus", "species", "id_confidence", "first_called", "called"),
-                        kind,
-                        strict=True,
-                    )
-                )
-                for kind in KINDS
-            ),
-        ),
-        "catches.csv": _csv(CATCH_COLUMNS, _catch_rows()),
-        "temperatures.csv": _temperatures(),
+        "study.toml": year.settings,
+        "kinds.csv": _csv(_KIND, kinds),
+        "catches.csv": _csv(CATCH_COLUMNS, _catch_rows(year)),
     }
-    for keeper in KEEPERS:
+    if year.temperatures:
+        files["temperatures.csv"] = _temperatures()
+    for keeper in year.keepers:
         checks, events = season(keeper, foundings)
         rows = (one.row for one in foundings if one.keeper == keeper)
         files[f"foundings-{keeper}.csv"] = _csv(FOUNDING_COLUMNS, rows)
@@ -175,12 +177,13 @@ def demo_files() -> dict[str, str]:
             events = [e for e in events if (e["founding"], e["date"]) not in told]
         else:
             files[f"checks-{keeper}.csv"] = _csv(CHECK_COLUMNS, checks)
-        files[f"events-{keeper}.csv"] = _csv(EVENT_COLUMNS, events)
+        if events:
+            files[f"events-{keeper}.csv"] = _csv(EVENT_COLUMNS, events)
     return dict(sorted(files.items()))
 
 
-def write_demo(folder: Path | str) -> Path:
-    """Write the demo study into `folder`, which must be new or empty.
+def write_demo(folder: Path | str, year: Year = FIRST) -> Path:
+    """Write a demo study into `folder`, which must be new or empty.
 
     Raises
     ------
@@ -191,7 +194,7 @@ def write_demo(folder: Path | str) -> Path:
     if target.exists() and any(target.iterdir()):
         raise StudyError(f"{target}: there is something here already. Name a new folder.")
     target.mkdir(parents=True, exist_ok=True)
-    for name, text in demo_files().items():
+    for name, text in demo_files(year).items():
         (target / name).write_text(text, encoding="utf-8", newline="\n")
     return target
 
@@ -199,4 +202,4 @@ def write_demo(folder: Path | str) -> Path:
 if __name__ == "__main__":
     import sys
 
-    write_demo(sys.argv[1])
+    write_demo(sys.argv[1], SECOND if "--second-year" in sys.argv[2:] else FIRST)

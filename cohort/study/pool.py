@@ -3,31 +3,31 @@
 Comes in: studies without errors. Goes out: a frozen `Pooled`: one `Study`, and what was said to
 make it one. Never: a change of a count or a date; nothing is guessed.
 
-Founding numbers, blocks and catches are names of one study only. Where a founding's number comes
-up in two studies, those of every study are put behind the study's own word (its season, else a
-number); blocks, catches and shelves always are, for block B1 of one season is not B1 of the next.
-Keepers keep their signs: K2 of last year is K2 of this year. K2 of one club is not K2 of another.
+A colony that goes on keeps its number, and is one founding (`cohort.study.going_on`). Where two
+clubs use one number, the numbers of every study are put behind the study's own word (its season,
+else a number); blocks, catches and shelves always are, for block B1 of one season is not B1 of the
+next, but for those of a founding that goes on. Keepers keep their signs: K2 of last year is K2 of
+this year. K2 of one club is not K2 of another.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import reduce
-from typing import Any, Final
 
 import pandas as pd
 
 from cohort.audit import Settings
-from cohort.base.errors import StudyError
-from cohort.sheets.raw import Source
-from cohort.study import Study
-from cohort.study.keepers import HANDED
+from cohort.audit.seasons import named_seasons
+from cohort.audit.show import counted, lines
+from cohort.base.errors import Finding, SheetError, StudyError
+from cohort.sheets.found import Found
+from cohort.study import Study, one_club
+from cohort.study.going_on import first_look, joined, stacked
+from cohort.study.renaming import SIGN, Names, names_of, renamed
 from cohort.terms.adjusting import Adjust
-
-SIGN: Final = "/"
-"""Between the word of a study and a name of its own."""
 
 
 @dataclass(frozen=True)
@@ -63,73 +63,13 @@ def _clash(names: Sequence[set[str]]) -> set[str]:
     return {name for name, count in counts.items() if count > 1 and name}
 
 
-def _behind(word: str) -> Callable[[Any], str]:
-    """Put a name behind the word of its study; blank stays blank."""
-    return lambda name: f"{word}{SIGN}{name}" if str(name) else ""
-
-
 def _unnamed(study: Study) -> set[str]:
     """Kinds that bear no genus yet."""
     return set(study.foundings.loc[~study.foundings["named"].astype(bool), "genus"])
 
 
-def _renamed(
-    study: Study, word: str, foundings: bool, kinds: set[str], keepers: bool = False
-) -> Study:
-    """The study with its own names behind its word, those of its keepers where asked for."""
-    put = _behind(word)
-    own = set(study.foundings["founding"])
-    frame = study.foundings.copy()
-    checks, events, catches, temperatures = (
-        f.copy() for f in (study.checks, study.events, study.catches, study.temperatures)
-    )
-    if foundings:
-        frame["founding"] = frame["founding"].map(put)
-        frame["from_"] = frame["from_"].map(lambda name: put(name) if name in own else name)
-        checks["founding"] = checks["founding"].map(put)
-        events["founding"] = events["founding"].map(put)
-        events["other"] = events["other"].map(lambda name: put(name) if name in own else name)
-    for name in ("block", "catch", "shelf"):
-        frame[name] = frame[name].map(put)
-    if keepers:
-        handed = events["event"] == HANDED
-        events.loc[handed, "other"] = events.loc[handed, "other"].map(put)
-        frame["keeper"], catches["keeper"] = frame["keeper"].map(put), catches["keeper"].map(put)
-    catches["catch"] = catches["catch"].map(put)
-    temperatures["shelf"] = temperatures["shelf"].map(put)
-    words_of_kinds = study.kinds.copy()
-    for table, columns in (
-        (frame, ("genus", "kind")),
-        (catches, ("genus", "kind")),
-        (words_of_kinds, ("kind",)),
-    ):
-        for name in columns:
-            table[name] = table[name].map(lambda word_: put(word_) if word_ in kinds else word_)
-    for table in (frame, checks, events):
-        table["file"] = table["file"].map(put)
-    faulty = study.faulty.copy()
-    faulty["file"] = faulty["file"].map(put)
-    faulty["founding"] = faulty["founding"].map(put) if foundings else faulty["founding"]
-    sources = tuple(_source(source, put) for source in study.sources)
-    return replace(
-        study,
-        kinds=words_of_kinds,
-        foundings=frame,
-        checks=checks,
-        events=events,
-        catches=catches,
-        temperatures=temperatures,
-        faulty=faulty,
-        sources=sources,
-    )
-
-
-def _source(source: Source, put: Callable[[Any], str]) -> Source:
-    return replace(source, name=put(source.name))
-
-
 def _settings(
-    studies: Sequence[Study], named: Sequence[str], clubs: bool = False
+    studies: Sequence[Study], named: Sequence[str], seasons: Sequence[str]
 ) -> tuple[Settings, list[str]]:
     """Settings of the whole, and what had to be settled.
 
@@ -177,7 +117,9 @@ def _settings(
         replace(
             every[0],
             title=" and ".join(titles),
-            season=_seasons(every) if clubs else " + ".join(named),
+            season=" + ".join(
+                dict.fromkeys(one for word in seasons for one in named_seasons(word))
+            ),
             horizon_days=horizon,
             ends=None if None in ends else max(e for e in ends if e is not None),
             adjust=adjust,
@@ -194,24 +136,9 @@ def _settings(
     )
 
 
-def _seasons(every: Sequence[Settings]) -> str:
-    return " + ".join(dict.fromkeys(s.season for s in every if s.season))
-
-
 def _together(said: Iterable[str]) -> str:
     """What the studies say, each once; one that says nothing takes nothing away."""
     return ", ".join(dict.fromkeys(text for text in said if text))
-
-
-def _stacked(frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
-    """Frames one below the other; empty ones do not decide a column's type."""
-    filled = [frame for frame in frames if len(frame)]
-    if not filled:
-        return frames[0].copy()
-    whole = pd.concat(filled, ignore_index=True)
-    some = [str(name) for name in whole if not all(name in frame for frame in filled)]
-    texts = [name for name in some if all(isinstance(v, str) for v in whole[name].dropna())]
-    return whole.fillna(dict.fromkeys(texts, ""))  # text is "" when blank, one's own too
 
 
 def _cut(study: Study) -> Study:
@@ -244,6 +171,8 @@ def pooled(studies: Sequence[Study], *, clubs: Sequence[str] = ()) -> Pooled:
 
     Raises
     ------
+    SheetError
+        The sheets of two seasons of one club contradict each other; it carries the findings.
     StudyError
         No study, the same study twice, or days counted from different moments.
     """
@@ -255,39 +184,63 @@ def pooled(studies: Sequence[Study], *, clubs: Sequence[str] = ()) -> Pooled:
     if len(set(prints)) < len(prints) and prints[0]:
         raise StudyError("The same study is named twice; its foundings would count double.")
     named = tuple(clubs) or words(studies)
-    settings, notes = _settings(studies, named, bool(clubs))
-    foundings = bool(_clash([set(study.foundings["founding"]) for study in studies]))
-    if foundings:
+    seasons = [study.settings.season for study in studies] if clubs else named
+    settings, notes = _settings(studies, named, seasons)
+    cut = [_cut(study) for study in studies]
+    series = one_club.apart(cut) if clubs else one_club.clubs(cut, named)
+    notes += series.notes
+    numbers = [{n for i in club for n in cut[i].foundings["founding"]} for club in series.members]
+    unnamed = [set[str]().union(*(_unnamed(cut[i]) for i in club)) for club in series.members]
+    twice, kinds = _clash(numbers), _clash(unnamed)
+    if twice:
         notes.append(
             f"Some founding numbers come up in more than one study: all are written behind "
             f"their study, such as {named[0]}{SIGN}{studies[0].foundings['founding'].iloc[0]}."
         )
-    kinds = _clash([_unnamed(study) for study in studies])
     if kinds:
         notes.append(
             f"{', '.join(sorted(kinds))}: not yet named in more than one study; each study's is "
             "taken for a kind of its own."
         )
-    parts = [
-        _renamed(_cut(study), word, foundings, kinds, bool(clubs))
-        for study, word in zip(studies, named, strict=True)
-    ]
+    found: list[Finding] = []
+    parts = []
+    for club in series.members:
+        own = _of_a_club(
+            [(cut[i], named[i]) for i in club],
+            numbers=bool(twice), kinds=kinds, keepers=bool(clubs),
+        )  # fmt: skip
+        part, told, said = joined(own)
+        parts.append(part)
+        found += told
+        notes += said
+    if found:
+        every = Found.of(found).without_repeats().in_order()
+        raise SheetError(
+            every, "\n".join([f"The sheets of the seasons have {counted(every)}.", *lines(every)])
+        )
     return Pooled(
         Study(
             settings=settings,
-            kinds=_stacked([p.kinds for p in parts]).drop_duplicates("kind", ignore_index=True),
-            foundings=_stacked([p.foundings for p in parts]),
-            checks=_stacked([p.checks for p in parts]),
-            events=_stacked([p.events for p in parts]),
-            catches=_stacked([p.catches for p in parts]),
-            temperatures=_stacked([p.temperatures for p in parts]),
-            faulty=_stacked([p.faulty for p in parts]),
+            kinds=stacked([p.kinds for p in parts]).drop_duplicates("kind", ignore_index=True),
+            foundings=stacked([p.foundings for p in parts]),
+            checks=stacked([p.checks for p in parts]),
+            events=stacked([p.events for p in parts]),
+            catches=stacked([p.catches for p in parts]),
+            temperatures=stacked([p.temperatures for p in parts]),
+            faulty=stacked([p.faulty for p in parts]),
             sources=tuple(source for part in parts for source in part.sources),
-            not_read=tuple(
-                _behind(word)(line)
-                for word, study in zip(named, studies, strict=True)
-                for line in study.not_read
-            ),
+            not_read=tuple(line for part in parts for line in part.not_read),
         ),
         tuple(notes),
     )
+
+
+def _of_a_club(
+    studies: Sequence[tuple[Study, str]], *, numbers: bool, kinds: set[str], keepers: bool
+) -> list[Study]:
+    """The studies of a club, the earliest first, with the names they have in the whole."""
+    before: list[tuple[Study, Names]] = []
+    for study, word in sorted(studies, key=lambda one: first_look(one[0])):
+        own = names_of(study, word, before, numbers=numbers, kinds=kinds & _unnamed(study))
+        before.append((study, own))
+    return [renamed(study, own, keepers=keepers) for study, own in before]

@@ -16,6 +16,7 @@ import pandas as pd
 
 from cohort.audit import Examined, Settings
 from cohort.audit.foundings import repeats
+from cohort.audit.seasons import seasons
 from cohort.audit.show import counted, lines
 from cohort.base import doors
 from cohort.base.display import Facts, Shown, several
@@ -86,10 +87,11 @@ class Study(Shown):
         What was agreed.
     kinds, foundings, checks, events, catches, temperatures : DataFrame
         The sheets, typed. In `foundings`, ``genus`` is the label of the analysis (genus, or the
-        kind's own word while ``named`` is False), ``season`` is that of the settings and ``arm`` is
-        filled in; columns of one's own stand behind the others. In `checks`, `rest` rows are spread
-        out (``from_rest``) and ``at_least`` marks ``5+``; sorted by founding (in the order of
-        `foundings`) and date. In `events`, `all` rows are spread out.
+        kind's own word while ``named`` is False), ``season`` is that of the flight, else of the
+        start, as the settings name it, and ``arm`` is filled in; columns of one's own stand behind
+        the others. In `checks`, `rest` rows are spread out (``from_rest``) and ``at_least`` marks
+        ``5+``; sorted by founding (in the order of `foundings`) and date. In `events`, `all` rows
+        are spread out.
     faulty : DataFrame
         Foundings left out for an error: founding, why, file, row.
     sources : tuple of Source
@@ -346,7 +348,7 @@ def _foundings(table: pd.DataFrame, season: str) -> pd.DataFrame:
     queens = table["queens"].to_numpy(dtype=np.int64)
     arm = np.where(queens == 1, "single", "multi").astype(object)
     made = table.drop(columns="genus").rename(columns={"label": "genus", "from": "from_"})
-    made = made.assign(queens=queens, arm=arm, season=season.strip())
+    made = made.assign(queens=queens, arm=arm, season=seasons(season, table))
     return made[list(_FOUNDINGS)].reset_index(drop=True)
 
 

@@ -63,7 +63,7 @@ HEADLINE_DRAWS: Final = (
 _OF_STUDY: Final = (
     text("founding", "Its number"),
     flag("named", "Whether the genus is known; if not, `genus` is the keeper's own word"),
-    text("season", "Season of the study, as typed"),
+    text("season", "Season of its flight, else of its start, as the study names seasons"),
     text("from_", "Founding it was parted from"),
     flag("at_least", "Whether `queens_alive` is a least number"),
     flag("workers_at_least", "Whether `workers` is a least number"),

@@ -146,7 +146,7 @@ def strengths(
     say : callable
         Told of every fit that has to be made.
     """
-    small = thin(fit.posterior)
+    small = thin(fit.posterior, len(post.alive))  # after a further run they are more
     out = {}
     for name, power in POWERS.items():
         scaled = weights(small, fit.design, fit.priors, power)

@@ -61,7 +61,12 @@ def happened(*rows: str) -> dict[str, str]:
     return {E: HEAD_E + "".join(row + "\n" for row in rows)}
 
 
-OLD = founded("K2-03,Lasius,2025-10-15,1,K2")
+FIRST, THEN = "K2-01,Lasius,2026-06-30,1,K2", "K2-02,Lasius,2026-07-01,3,K2"
+BOTH = 'season = "2025/26, 2026/27"\n'  # seasons from July to June
+OLD = {**founded("K2-03,Lasius,2025-10-15,1,K2"), S: 'season = "2025, 2026"\n'}
+TWICE_COLD = founded("K2-03,Lasius,2025-07-10,1,K2") | happened(
+    "K2-03,2025-07-12,winter-in,,", "K2-03,2026-07-05,winter-out,,", "K2-03,2026-07-10,winter-in,,"
+)
 NIGHTLY = checked("\n".join(f"K2-02,2026-07-{day:02},3,0" for day in (9, 11, 13)))
 
 
@@ -322,6 +327,24 @@ PLANTED = (
         "founding",
         {**founded("K2-04,Lasius,2026-07-06,2,K2"), **checked("K2-04,2026-07-14,2,0")},
         THIRD,
+    ),
+    Planted(
+        "season-other",
+        "note",
+        F,
+        2,
+        "started",
+        {S: 'season = "2025"\n'},
+        {S: 'season = "2025, 2026"\n'},
+    ),
+    Planted(
+        "block-of-two-seasons",
+        "warning",
+        F,
+        3,
+        "block",
+        {F: foundings("block", f"{FIRST},B1", f"{THEN},B1"), S: BOTH},
+        {F: foundings("block", f"{FIRST},B1", f"{THEN},B2"), S: BOTH},
     ),
     Planted("no-queen", "error", F, 4, "queens", founded("K2-03,Lasius,2026-07-06,0,K2"), THIRD),
     Planted(
@@ -984,6 +1007,15 @@ PLANTED = (
         "founding",
         happened("rest,2026-07-14,winter-in,,"),  # both were looked at that day
         happened("all,2026-07-14,winter-in,,"),
+    ),
+    Planted(
+        "second-winter",
+        "note",
+        E,
+        4,
+        "event",
+        TWICE_COLD | {S: BOTH + "through_winter = true\n"},
+        TWICE_COLD | {S: BOTH + "through_winter = false\n"},
     ),
     Planted(
         "winter-no-out",

@@ -57,6 +57,14 @@ def test_the_demo_is_that_of_the_sources(tmp_path):
     assert cohort.read_study(mine) == cohort.read_study(source)
 
 
+def test_the_second_year_is_that_of_the_sources(tmp_path):
+    said = run("demo", str(tmp_path / "mine"), "--second-year")
+    assert said.exit_code == 0, said.output
+    assert "two invented seasons" in said.output
+    source = ROOT / "data" / "demo-second-year"
+    assert {p.name for p in (tmp_path / "mine").iterdir()} == {p.name for p in source.iterdir()}
+
+
 def test_the_demo_writes_over_nothing(tmp_path):
     (tmp_path / "mine.txt").write_text("mine")
     said = run("demo", str(tmp_path))
@@ -78,6 +86,7 @@ def test_the_wheel_takes_the_demo_from_its_one_source():
     taken = PROJECT["tool"]["hatch"]["build"]["targets"]["wheel"]["force-include"]
     assert taken == {
         "data/demo": f"cohort/{demo._PLACES[0].name}",
+        "data/demo-second-year": f"cohort/{demo._SECOND[0].name}",
         "data/findings.csv": "cohort/published/findings.csv",
     }
     assert not (ROOT / "cohort" / "published" / "findings.csv").exists()

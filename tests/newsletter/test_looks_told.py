@@ -65,6 +65,27 @@ def test_another_setting_changes_nothing(tmp_path, monkeypatch):
     assert said(SHEETS, tmp_path / "again") == told
 
 
+@pytest.mark.parametrize("again", [True, False])
+def test_a_second_winter_is_where_it_ends(tmp_path, monkeypatch, again):
+    """Rest from day 60 to 120, and for one founding a second one from day 200."""
+    settings = early.SETTINGS.replace("160", "240").replace("ends = 2025-12-31\n", "")
+    monkeypatch.setattr(early, "SETTINGS", settings + "through_winter = true\n")
+    rests = [
+        ("all", early.day(60), "winter-in", "", ""),
+        ("all", early.day(120), "winter-out", "", ""),
+    ]
+    more = [("K1-01", early.day(200), "winter-in", "", "")] if again else []
+    sheets = {
+        "foundings": FOUND,
+        "checks": early.looks(FOUND, (14, 1.0, 0), (59, 1.0, 3), (130, 1.0, 9), (210, 1.0, 9)),
+        "events": rests + more,
+    }
+    text = said(sheets, tmp_path)
+    assert "it begins on day 60 and ends on day 120" in text
+    ended = "a second winter rest were followed to its first day and no further." in text
+    assert ended is again
+
+
 def test_every_look_in_use_has_its_gap(tmp_path):
     material = early.material_of(SHEETS, tmp_path / "study")
     gaps = how_done.gaps_between_looks(material)

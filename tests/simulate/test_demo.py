@@ -1,4 +1,4 @@
-"""The demo study is made anew byte for byte, and shows everything a season can bring."""
+"""The demos are made anew byte for byte, and show everything a season, and a year, can bring."""
 
 import datetime as dt
 import re
@@ -11,7 +11,9 @@ from cohort.audit import audit
 from cohort.base.errors import StudyError
 from cohort.sheets.folder import read_folder
 from cohort.simulate.club import SPOILT
+from cohort.simulate.club_years import SECOND
 from cohort.simulate.demo import demo_files, write_demo
+from cohort.study import read_study
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"
 AGAIN = "Make the demo anew: python -m cohort.simulate.demo data/demo (the folder must be empty)."
@@ -106,3 +108,62 @@ def test_audit_finds_only_the_spoilt_number():
         ("note", "kind-named"),
     ]
     assert SPOILT[0] in findings[0].what
+
+
+SECOND_DEMO = DEMO.with_name("demo-second-year")
+AGAIN_SECOND = "Make it anew: python -m cohort.simulate.demo data/demo-second-year --second-year"
+
+
+def second(name):
+    parts = sorted(SECOND_DEMO.glob(f"{name}*.csv"))
+    return pd.concat([pd.read_csv(p, dtype=str, keep_default_na=False) for p in parts]).fillna("")
+
+
+def test_the_second_year_is_made_anew_byte_for_byte(tmp_path):
+    made = demo_files(SECOND)
+    assert {p.name for p in SECOND_DEMO.iterdir()} == set(made), AGAIN_SECOND
+    for name, text in made.items():
+        assert (SECOND_DEMO / name).read_bytes() == text.encode("utf-8"), AGAIN_SECOND
+    assert {p.name for p in write_demo(tmp_path / "demo", SECOND).iterdir()} == set(made)
+
+
+@pytest.mark.parametrize("keeper", ["K1", "K2"])
+def test_the_second_year_says_of_the_first_what_the_first_demo_says(keeper):
+    for sheet in ("checks", "events", "foundings"):
+        name = f"{sheet}-{keeper}.csv"
+        first = pd.read_csv(DEMO / name, dtype=str, keep_default_na=False)
+        then = pd.read_csv(SECOND_DEMO / name, dtype=str, keep_default_na=False)
+        day = "started" if sheet == "foundings" else "date"
+        then = then[then[day] <= "2026-03-31"].reset_index(drop=True)
+        pd.testing.assert_frame_equal(then[list(first)], first)
+        # one look fewer would be seen
+        assert len(then) > 1
+        assert not then.iloc[1:].reset_index(drop=True)[list(first)].equals(first)
+
+
+def test_the_second_year_follows_colonies_through_winter_and_founds_anew():
+    foundings, checks, events = second("foundings"), second("checks"), second("events")
+    new = foundings["started"] > "2026-03-31"
+    assert 30 <= (~new).sum() <= 40
+    assert 18 <= new.sum() <= 22
+    assert set(foundings["keeper"]) == {"K1", "K2", "K5"}
+    assert set(foundings.loc[new & (foundings["keeper"] == "K1"), "founding"]) == {
+        f"K1-{n}" for n in range(21, 32)
+    }
+    spring = checks[
+        (checks["date"] > "2026-04-01") & checks["founding"].isin(foundings["founding"])
+    ]
+    old = set(foundings.loc[~new, "founding"])
+    assert len(old & set(spring["founding"])) >= 15  # of K2 `rest` rows say most of it
+    assert {"winter-in", "winter-out"} <= set(events["event"])
+    assert foundings["founding"].is_unique
+
+
+def test_the_second_year_has_no_fault():
+    findings = audit(read_folder(SECOND_DEMO), dt.date(2026, 11, 1))
+    assert [(f.level, f.rule) for f in findings] == [("warning", "id-gap")]
+    past = read_study(SECOND_DEMO, today=dt.date(2026, 11, 1)).history()
+    assert set(past.foundings["season"]) == {"2025", "2026"}
+    assert len(past.winters) >= 25
+    ways = past.foundings[past.foundings["compared"]].groupby(["season", "arm"]).size()
+    assert ways.min() >= 8

@@ -105,7 +105,7 @@ def test_names_that_a_study_makes_are_made_anew(tmp_path):
     text = "founding,genus,queens,started,season,row,named\n" + "K1-01,Lasius,1,2026-07-04,s,r,n\n"
     study = cohort.read_study(folder(tmp_path / "study", foundings=text), today=TODAY)
     assert study.foundings.columns.is_unique
-    assert study.foundings[["season", "row", "named"]].iloc[0].tolist() == ["", 2, True]
+    assert study.foundings[["season", "row", "named"]].iloc[0].tolist() == ["2026", 2, True]
 
 
 def test_pooled_studies_keep_the_columns_of_each(tmp_path):

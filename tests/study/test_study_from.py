@@ -222,7 +222,18 @@ def test_least_numbers_stay_least_numbers():
 def test_the_same_frames_pooled_twice_are_the_same_study_twice():
     with pytest.raises(StudyError, match="named twice"):
         cohort.pool_studies([made(), made()])
-    other = made(foundings(queens=[1, 2, 1]))
+    later, other = (
+        made(foundings(started="2026-07-11"), season="second"),
+        foundings(queens=[2, 2, 2]),
+    )
     with pytest.warns(UserWarning, match="founding numbers come up in more than one"):
-        both = cohort.pool_studies([made(season="2025"), made(foundings(), season="2026"), other])
-    assert set(both.foundings["season"]) >= {"2025", "2026"}
+        both = cohort.pool_studies([made(season="first"), later, made(other)])
+    assert set(both.foundings["season"]) == {"first", "second", "2026"}
+    assert len(both.foundings) == 9
+
+
+def test_foundings_that_two_seasons_name_alike_are_one():
+    with pytest.warns(UserWarning, match="more than one season"):
+        both = cohort.pool_studies([made(season="first"), made(season="second")])
+    assert both.foundings["founding"].tolist() == ["a", "b", "c"]
+    assert len(both.checks) == 3

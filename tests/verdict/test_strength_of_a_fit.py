@@ -14,7 +14,7 @@ from cohort.model.priors import Priors
 from cohort.model.reweighted import weights
 from cohort.model.sample import prepare, sample
 from cohort.outcomes import outcomes, posterior_draws
-from cohort.outcomes.parameters import thin
+from cohort.outcomes.parameters import THINNED, thin
 from cohort.terms.questions import QUANTITIES
 from cohort.verdict import lot, strength
 
@@ -53,6 +53,17 @@ def test_weights_go_to_the_draws_that_the_outcomes_were_computed_from(fitted, mo
         in_other_order = each @ (log_ratio[::-1] < 0)
         assert abs(in_other_order - by_hand) > 1e-6
     assert found["half"].told()["how"] == "weights"
+
+
+def test_outcomes_of_more_draws_than_usual_have_weights_of_their_own(fitted, monkeypatch) -> None:
+    """As after a further run, whose chains stand beside the first: as many draws of each."""
+    _, fit, _ = fitted
+    monkeypatch.setattr("cohort.model.reweighted.GOOD_K", math.inf)
+    drawn = posterior_draws(fit.posterior, fit.design, fit.priors, seed=5, draws=2 * THINNED)
+    post = outcomes(drawn, (1, 2), HORIZON)
+    assert len(post.alive) > THINNED
+    found = strength.strengths(fit, post, HORIZON, aside=NONE)
+    assert {found[name].how for name in ("half", "double")} == {strength.WEIGHTS}
 
 
 def test_where_weights_cannot_be_relied_on_the_model_is_fitted_again(fitted, monkeypatch) -> None:

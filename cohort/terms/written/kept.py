@@ -38,7 +38,7 @@ STUDY_FOUNDINGS: Final = Written(
         flag("named", "Whether the genus is known"),
         text("kind", _KIND, _UNSAID),
         text("species", "Species as typed", _UNSAID),
-        text("season", "Season of its study, as typed", _UNSAID),
+        text("season", "Season of its flight, as its study names it", _UNSAID),
         date("started", "Day 0: the last queen of the group went in"),
         whole("queens", "Queens on day 0", "queens"),
         text("arm", "`single` or `multi`"),

@@ -178,7 +178,7 @@ FOUNDINGS: Final = Written(
         ),
         flag("named", "Whether the genus is known"),
         text("species", "Species as typed", "not noted"),
-        text("season", "Season of its study, as typed", "not noted"),
+        text("season", "Season of its flight, as its study names it", "not noted"),
         whole("size", "Queens on day 0", "queens"),
         text("arm", "`single` or `multi`"),
         Cell("keeper", "text", "Keeper's sign; only where the study says show_keepers",
