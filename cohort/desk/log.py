@@ -336,13 +336,16 @@ def _told(before: Sheets, after: Sheets, chosen: New, jobs: Jobs, typed: bool) -
     """What the audit says of the new rows and of their keepers' foundings; errors all."""
     files = {path.name for path in jobs}
     of_keeper = foundings_typed(after)
+
+    def asked(finding: Finding) -> bool:
+        whose = of_keeper.get(finding.founding)
+        mine = finding.file in files if whose is None else whose in chosen
+        return mine or finding.level == "error"
+
     told = []
-    for finding in new_findings(before, after):
+    for finding in new_findings(before, after, asked):
         if typed and finding.rule == "unknown-word" and finding.file in files:
             remedy, _, _ = finding.remedy.partition(" Until then")  # it is not written at all
             finding = replace(finding, level="error", remedy=remedy)
-        whose = of_keeper.get(finding.founding)
-        mine = finding.file in files if whose is None else whose in chosen
-        if mine or finding.level == "error":
-            told.append(finding)
+        told.append(finding)
     return told

@@ -45,10 +45,13 @@ class Held:
         Own name in the table -> number of the founding.
     rows : DataFrame
         Typed rows of these foundings, by number.
+    looks : DataFrame
+        Their looks as they are read, corrections included.
     """
 
     numbers: dict[str, str]
     rows: pd.DataFrame
+    looks: pd.DataFrame
 
 
 def earlier(place: Path, stem: str) -> Mapping | None:
@@ -83,10 +86,11 @@ def held(sheets: Sheets, place: Path, stem: str, keeper: str) -> Held:
         for row in csv.DictReader(io.StringIO(path.read_text("utf-8"))):
             if row["own_name"] and row["founding"] in numbers:
                 numbers[unguard(row["own_name"])] = row["founding"]
-    rows = examine(sheets).tables["foundings"] if sheets.tables else pd.DataFrame()
-    if not len(rows):
-        return Held({}, rows)
-    return Held(numbers, rows.drop_duplicates("founding").set_index("founding"))
+    examined = examine(sheets) if sheets.tables else None
+    if examined is None or not len(examined.tables["foundings"]):
+        return Held({}, pd.DataFrame(), pd.DataFrame())
+    rows = examined.tables["foundings"].drop_duplicates("founding").set_index("founding")
+    return Held(numbers, rows, examined.seen.looks)
 
 
 def new_of(brought: Brought, held: Held, sheets: Sheets, where: tuple[str, str]) -> Brought:
@@ -111,7 +115,7 @@ def new_of(brought: Brought, held: Held, sheets: Sheets, where: tuple[str, str])
         for row in brought.foundings
         if row["founding"] in known
     ]
-    looks = _new("checks", _not_read(brought.checks, sheets), sheets)
+    looks = _new("checks", _not_read(brought.checks, held.looks), sheets)
     events = _new("events", brought.events, sheets)
     return replace(
         brought,
@@ -153,9 +157,8 @@ def _told(queens: str, kind: str, started: str) -> str:
     return tell("queens_since", n=int(queens), kind=kind or tell("kind_none"), day=started)
 
 
-def _not_read(rows: Sequence[dict[str, str]], sheets: Sheets) -> list[dict[str, str]]:
-    """Looks whose counts no look of that day tells: as they are read, corrections included."""
-    looks = examine(sheets).seen.looks
+def _not_read(rows: Sequence[dict[str, str]], looks: pd.DataFrame) -> list[dict[str, str]]:
+    """Looks whose counts no look of that day tells."""
     named = looks[~looks["from_rest"].astype(bool)]
     told: dict[tuple[str, str], dict[str, str]] = {
         (str(look["founding"]), f"{look['date']:%Y-%m-%d}"): as_typed(look)
