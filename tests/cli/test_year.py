@@ -2,7 +2,7 @@
 
 One has a phone, one a spreadsheet of her own, one paper. The commands of the year are run on their
 days but for the comparisons, which are fitted elsewhere. After each the screen says what it must,
-and no line that was written is ever lost.
+and no line that was written is ever lost. The ordinary run ends with summer; the year is slow.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ import pytest
 from year_of_three import Step, by_hand, folder_of, steps
 
 from cohort.cli import main
-from cohort.study import read_study
+from cohort.study import Study, read_study
 
 ASK_THE_DAY = (
     "cohort.audit",
@@ -90,17 +90,45 @@ class Club:
             self.rows[key] = now
 
 
-@pytest.fixture(scope="module")
-def club(tmp_path_factory):
-    held = Club(tmp_path_factory.mktemp("year"))
-    for step in steps():
+def lived(place: Path, some: list[Step]) -> Club:
+    """A club after some steps of the year."""
+    club = Club(place)
+    for step in some:
         if not step.elsewhere:
             with pytest.MonkeyPatch.context() as patch:
                 patch.delenv("COLUMNS", raising=False)
-                held.take(step, patch)
-    return held
+                club.take(step, patch)
+    return club
 
 
+@pytest.fixture(scope="module")
+def summer(tmp_path_factory):
+    return lived(tmp_path_factory.mktemp("summer"), steps("the night", "summer"))
+
+
+@pytest.fixture(scope="module")
+def club(tmp_path_factory):
+    return lived(tmp_path_factory.mktemp("year"), steps())
+
+
+def alive(made: Study) -> dict[str, int]:
+    """Queens at the last look at each founding at which they were counted."""
+    last = made.checks.dropna(subset=["queens_alive"]).groupby("founding")["queens_alive"].last()
+    return {number: int(queens) for number, queens in last.items()}
+
+
+def test_every_command_of_the_summer_says_what_it_must_and_loses_nothing(summer):
+    assert len(summer.screens) >= 30
+    made = read_study(summer.place / "k2" / "club")
+    assert len(made.foundings) == 24
+    assert made.foundings["queens"].sum() == 48
+    queens = alive(made)
+    assert [queens[f"K1-0{n}"] for n in range(1, 9)] == [1, 0, 1, 1, 1, 3, 1, 1]
+    assert [queens[f"K2-0{n}"] for n in range(1, 9)] == [2, 1, 0, 3, 1, 1, 3, 0]
+    assert [queens[f"K3-0{n}"] for n in range(1, 9)] == [1, 2, 1, 3, 1, 3, 1, 3]
+
+
+@pytest.mark.slow
 def test_every_command_of_the_year_says_what_it_must_and_loses_nothing(club):
     assert len(club.screens) >= 60
     assert {step.words[0] for step in steps() if not step.elsewhere} >= {
@@ -108,6 +136,7 @@ def test_every_command_of_the_year_says_what_it_must_and_loses_nothing(club):
     }  # fmt: skip
 
 
+@pytest.mark.slow
 def test_what_the_keepers_saw_is_what_the_study_has(club):
     made = read_study(club.place / "k2" / "club")
     assert len(made.foundings) == 24
@@ -115,15 +144,15 @@ def test_what_the_keepers_saw_is_what_the_study_has(club):
     assert made.foundings["genus"].value_counts().to_dict() == {
         "Lasius": 12, "Camponotus": 8, "Tetramorium": 4,
     }  # fmt: skip
-    last = made.checks.dropna(subset=["queens_alive"]).groupby("founding")["queens_alive"].last()
-    alive = {number: int(queens) for number, queens in last.items()}
-    assert [alive[f"K1-0{n}"] for n in range(1, 9)] == [1, 0, 1, 1, 1, 1, 1, 0]
-    assert [alive[f"K2-0{n}"] for n in range(1, 9)] == [1, 1, 0, 2, 1, 0, 1, 0]
-    assert [alive[f"K3-0{n}"] for n in range(1, 9)] == [1, 2, 0, 1, 0, 1, 1, 0]
+    queens = alive(made)
+    assert [queens[f"K1-0{n}"] for n in range(1, 9)] == [1, 0, 1, 1, 1, 1, 1, 0]
+    assert [queens[f"K2-0{n}"] for n in range(1, 9)] == [1, 1, 0, 2, 1, 0, 1, 0]
+    assert [queens[f"K3-0{n}"] for n in range(1, 9)] == [1, 2, 0, 1, 0, 1, 1, 0]
     events = made.events["event"].value_counts()
     assert (events["fight"], events["mould"], events["queens-out"]) == (3, 1, 1)
 
 
+@pytest.mark.slow
 def test_all_that_lived_came_through_winter_rest(club):
     """Each that was put away in October was taken out in March, on its keeper's day."""
     events = read_study(club.place / "k2" / "club").events

@@ -15,6 +15,7 @@ from typed_book import typed_into
 
 HERE = Path(__file__).parent / "year"
 _STEP = re.compile(r"(\d{4}-\d\d-\d\d) (K\d) (.+)")
+_PART = re.compile(r"# --- ([\w ]+?) -+")
 
 
 @dataclass
@@ -24,6 +25,7 @@ class Step:
     day: dt.date
     who: str
     words: list[str]
+    part: str = ""
     message: str = ""
     exit_code: int = 0
     says: list[str] = field(default_factory=list)
@@ -38,15 +40,18 @@ class Step:
         return f"{self.day} {self.who} {shlex.join(self.words)}"
 
 
-def steps() -> list[Step]:
-    """All steps of the year, in the order in which they are taken."""
+def steps(*parts: str) -> list[Step]:
+    """Steps of some parts of the year, or all of them, in the order in which they are taken."""
     out: list[Step] = []
+    part = ""
     for line in (HERE / "year.txt").read_text("utf-8").splitlines():
-        begins = _STEP.fullmatch(line)
+        begins, titled = _STEP.fullmatch(line), _PART.fullmatch(line)
         word, _, rest = line.strip().partition(" ")
         if begins:
             day, who, words = begins.groups()
-            out.append(Step(dt.date.fromisoformat(day), who, shlex.split(words)))
+            out.append(Step(dt.date.fromisoformat(day), who, shlex.split(words), part))
+        elif titled:
+            part = titled[1]
         elif word == "|":
             out[-1].message += f"{rest}\n"
         elif word == "elsewhere":
@@ -57,7 +62,7 @@ def steps() -> list[Step]:
             getattr(out[-1], word).append(rest)
         elif word and word != "#":
             raise ValueError(f"year.txt: {line}")
-    return out
+    return [step for step in out if not parts or step.part in parts]
 
 
 def folder_of(place: Path, who: str) -> Path:
