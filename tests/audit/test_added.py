@@ -1,4 +1,4 @@
-"""What the audit says of new rows: nothing that was found before, and with one look where it can."""
+"""What the audit says of new rows: nothing that was found before, by one look where it can."""
 
 import pytest
 from planted import PLANTED
