@@ -7,6 +7,7 @@ be, and the findings that were not there before. It writes nothing.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
 from dataclasses import replace
 
 from cohort.base.errors import Finding
@@ -28,12 +29,41 @@ def with_file(sheets: Sheets, name: str, sheet: str, data: bytes) -> Sheets:
     )
 
 
-def new_findings(before: Sheets, after: Sheets) -> list[Finding]:
-    """Findings of the audit that were not there before the rows were added."""
+def new_findings(
+    before: Sheets, after: Sheets, asked: Callable[[Finding], bool] | None = None
+) -> list[Finding]:
+    """Findings of the audit that were not there before the rows were added.
+
+    Parameters
+    ----------
+    before, after : Sheets
+    asked : callable, optional
+        Which of them are wanted; all by default.
+
+    Returns
+    -------
+    list of Finding
+        The sheets as they were are examined only where a finding may be an old one: what is found
+        on a new row is new.
+    """
     from cohort.audit import audit
 
-    def key(finding: Finding) -> tuple[str, ...]:
-        return (finding.rule, finding.file, str(finding.row), finding.column, finding.what)
+    found = [finding for finding in audit(after) if asked is None or asked(finding)]
+    rows = _new_rows(before, after)
+    if all((finding.file, finding.tab, finding.row) in rows for finding in found):
+        return found
+    old = {_key(finding) for finding in audit(before)}
+    return [finding for finding in found if _key(finding) not in old]
 
-    old = {key(finding) for finding in audit(before)}
-    return [finding for finding in audit(after) if key(finding) not in old]
+
+def _key(finding: Finding) -> tuple[str, ...]:
+    return (finding.rule, finding.file, str(finding.row), finding.column, finding.what)
+
+
+def _new_rows(before: Sheets, after: Sheets) -> set[tuple[str, str, int]]:
+    """File, tab and row of each row that was not there before."""
+    return _rows(after) - _rows(before)
+
+
+def _rows(sheets: Sheets) -> set[tuple[str, str, int]]:
+    return {(one.file, one.tab, int(row)) for one in sheets.tables for row in one.rows}

@@ -291,9 +291,11 @@ def winter_pairs(seen: Followed) -> Found:
 
 
 def repeated(events: pd.DataFrame) -> Found:
-    """Events that are typed twice."""
+    """Events that are typed twice; those of all foundings of a file, in the same file."""
+    many = events["code"].isin((ids.ALL, ids.REST, ids.SHELF))
+    told = ["founding", "date", "event", "number", "other", "note", "of"]
     again = (
-        events.duplicated(["founding", "date", "event", "number", "other", "note"]).to_numpy()
+        events.assign(of=events["file"].where(many, "")).duplicated(told).to_numpy()
         & (events["founding"] != "").to_numpy()
     )
     return at(

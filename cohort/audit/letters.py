@@ -9,7 +9,8 @@ from __future__ import annotations
 import datetime as dt
 import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
@@ -30,6 +31,7 @@ def letters(
     title: str,
     today: dt.date,
     language: str = ENGLISH,
+    handed: Mapping[str, str] = MappingProxyType({}),
 ) -> dict[str, str]:
     """Text of a letter for each keeper with at least one finding.
 
@@ -44,6 +46,8 @@ def letters(
         Date of the letter.
     language : str
         Two-letter code.
+    handed : mapping
+        Foundings that were handed over -> sign of whom they are now.
 
     Returns
     -------
@@ -51,16 +55,18 @@ def letters(
         Keeper -> letter; the key ``""`` is the club's.
     """
     found = Found.of(findings)
-    whose = _whose(found, foundings)
+    whose = _whose(found, foundings, handed)
     signs = sorted(set(whose.tolist()))
     return {
         sign: _letter(sign, found.take(whose == sign), title, today, language) for sign in signs
     }
 
 
-def _whose(found: Found, foundings: pd.DataFrame) -> np.ndarray:
+def _whose(found: Found, foundings: pd.DataFrame, handed: Mapping[str, str]) -> np.ndarray:
     """Keeper of each finding: of its founding, else of its file."""
+    signs = {str(sign).lower(): sign for sign in foundings["keeper"]}
     keeper_of = dict(zip(foundings["founding"], foundings["keeper"], strict=True))
+    keeper_of |= {number: signs.get(to.lower(), to) for number, to in handed.items()}
     owners, names = found.codes("founding")
     files, paths = found.codes("file")
     own = np.array([keeper_of.get(name, "") for name in names], dtype=object)[owners]

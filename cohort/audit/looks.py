@@ -150,7 +150,7 @@ def _end_days(events: pd.DataFrame, size: int) -> np.ndarray:
     return days
 
 
-def _pairs(
+def pairs(
     rows: pd.DataFrame, foundings: pd.DataFrame, handed: pd.DataFrame
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Every founding for every `rest`, `all` or shelf row of its file: row place, code, day.
@@ -196,7 +196,7 @@ def _spread_all(
     rows = events[(events["code"].isin((ids.ALL, ids.SHELF)) | rest) & events["date"].notna()]
     if not len(rows):
         return events.iloc[:0]
-    place, code, day = _pairs(rows, foundings, handed)
+    place, code, day = pairs(rows, foundings, handed)
     lost = _lost_days(looks, len(foundings))
     keep = (ended[code] >= day) & (lost[code] > day)
     for named in (looks, events[(events["code"] >= 0) & events["date"].notna()]):
@@ -232,7 +232,7 @@ def _spread_rest(
     rows = checks[(checks["code"] == ids.REST) & checks["date"].notna() & checks["same"]]
     if not len(rows):
         return checks.iloc[:0].assign(from_rest=True)
-    place, code, day = _pairs(rows, foundings, handed)
+    place, code, day = pairs(rows, foundings, handed)
     keep = ended[code] >= day
     keep &= ~np.isin(key(code, day), named)
     place, code = place[keep], code[keep]

@@ -153,6 +153,7 @@ def _looks_and_events(
         winter.second_winter(seen, settings),
         winter.looked_often(seen, settings),
         winter.first_worker_in_winter(seen),
+        winter.not_of_the_rest(mine, rare, seen),
         events.repeated(rare),
     )
 

@@ -12,13 +12,16 @@ import datetime as dt
 from typing import Final, NamedTuple
 
 import numpy as np
+import pandas as pd
 
+from cohort.audit import ids
 from cohort.audit.find import NOTHING, at, day, tell
-from cohort.audit.looks import NEVER, Followed
+from cohort.audit.looks import HANDED, NEVER, Followed, pairs
 from cohort.audit.rhythm import study_end
-from cohort.audit.runs import day_numbers
+from cohort.audit.runs import day_numbers, key
 from cohort.audit.settings import Settings
 from cohort.sheets.found import Found
+from cohort.terms import words
 
 LONGEST: Final = 240
 """Days of winter rest beyond which its end was probably not written down."""
@@ -154,3 +157,36 @@ def first_worker_in_winter(seen: Followed) -> Found:
         what=tell("worker_in_winter"),
         remedy=tell("worker_in_winter_do"),
     )
+
+
+def not_of_the_rest(foundings: pd.DataFrame, events: pd.DataFrame, seen: Followed) -> Found:
+    """Looked at on the day on which `rest` went into winter rest or out, and so left where it was.
+
+    Most people look once more before they put all away, and mean all.
+    """
+    rest = (events["code"] == ids.REST) & events["event"].isin(words.WINTER_REST)
+    rows = events[rest & events["date"].notna()].reset_index(drop=True)
+    if not len(rows):
+        return Found()
+    place, code, when = pairs(rows, foundings, events[events["event"] == HANDED])
+    looks = seen.looks[~seen.looks["from_rest"].to_numpy(dtype=bool)]
+    named = np.isin(key(code, when), key(looks["code"].to_numpy(), day_numbers(looks["date"])))
+    there = (seen.end_day[code] > when) & (_lost(seen)[code] > when)
+    inward = (rows["event"] == "winter-in").to_numpy()[place]
+    left = named & there & (_in_rest(_rests(seen), code, when) != inward)
+    some = rows.take(place[left]).assign(founding=foundings["founding"].to_numpy()[code[left]])
+    return at(
+        some,
+        np.arange(len(some)),
+        level="warning",
+        rule="not-of-the-rest",
+        column="founding",
+        what=tell("not_of_the_rest"),
+        remedy=[tell("not_of_the_rest_do", event=event) for event in some["event"]],
+    )
+
+
+def _in_rest(rests: _Rests, code: np.ndarray, when: np.ndarray) -> np.ndarray:
+    """Whether a founding is in winter rest on the evening of a day."""
+    whose, after = rests.code[None, :] == code[:, None], rests.start[None, :] <= when[:, None]
+    return np.asarray((whose & after & (rests.stop[None, :] > when[:, None])).any(axis=1))

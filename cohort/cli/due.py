@@ -95,7 +95,8 @@ def due(
     if as_json:
         print_json(words.as_json(what, own))
         return
-    _show_due(what, own)
+    past = _past_horizon(sheets, day, keeper)
+    _show_due(what, own, [own.say("past_horizon", n=past)] if past else [])
     _show_cautions(sheets, what, own)
     if calendar is not None:
         say([own.say("wrote", path=str(calendar))])
@@ -122,10 +123,20 @@ def _of_keeper(what: Due, keeper: str) -> Due:
     )
 
 
-def _show_due(what: Due, own: Voice) -> None:
+def _past_horizon(study: Study, day: dt.date, keeper: str) -> int:
+    """How many foundings have living queens, and the last day that is compared behind them."""
+    import pandas as pd
+
+    from cohort.desk.print.open import still_open
+
+    age = (pd.Timestamp(day) - still_open(study, keeper)["started"]).dt.days
+    return int((age > study.settings.horizon_days).sum())
+
+
+def _show_due(what: Due, own: Voice, more: Sequence[str] = ()) -> None:
     from cohort.forecast import words
 
-    say([words.head(what, own)])
+    say([words.head(what, own), *more])
     for when, title in words.SHOWN.items():
         rows = words.look_rows(what, when, own)
         say([""])

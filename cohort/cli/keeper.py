@@ -114,9 +114,13 @@ def audit(
     if letters is not None:
         from cohort.audit.letters import file_name
         from cohort.audit.letters import letters as written
+        from cohort.audit.looks import HANDED
 
         title = examined.settings.title
-        texts = written(findings, examined.tables["foundings"], title, now, language)
+        events = examined.seen.events
+        over = events[events["event"] == HANDED]
+        handed = dict(zip(over["founding"].astype(str), over["other"].astype(str), strict=True))
+        texts = written(findings, examined.tables["foundings"], title, now, language, handed)
         _write(letters, {file_name(keeper): text for keeper, text in texts.items()}, as_json, own)
     if len(findings.of_level("error")) or (strict and len(findings.of_level("warning"))):
         raise typer.Exit(1)

@@ -217,10 +217,11 @@ def labels(
         return
     for sign in _for_each(keeper, known, out):
         used = (f"{sign or '__'}-{first - 1}",) if first else known.used
-        pdf = label_sheet(
-            _numbers(sign, used, numbers), line=known.season, paper=paper, language=language
-        )
+        there = _numbers(sign, used, numbers)
+        pdf = label_sheet(there, line=known.season, paper=paper, language=language)
         _write(out or Path(f"labels-{_safe(sign)}{dt.date.today().isoformat()}.pdf"), pdf, own)
+        if known.used and sign and not first:
+            say([own.say("labels_to_come", first=there[0], last=there[-1])])
 
 
 def _open_labels(study: Path | None, keeper: str, own: Voice) -> tuple[Label, ...]:

@@ -167,6 +167,7 @@ def allot(
             "--write."
         )
         return
+    kinds = of_study.kinds_of(sheets)
     done = of_study.keep(study, lots, name=name, seed=drawn, ask=ask, started=day)
     echo(
         f"Kept lists/{name}.csv; wrote {done.rows} foundings to "
@@ -180,6 +181,13 @@ def allot(
                 "each is read as one founding: what you type counts, and what you leave blank is "
                 "taken from the list."
             )
+    echo(f"Labels: cohort print labels {study} --all")
+    own = sorted({lot.pool.kind for lot in lots if of_study.is_own_word(lot.pool.kind, kinds)})
+    if own:
+        echo(
+            f"{', '.join(own)}: no genus of the list, so it was written down as a kind of your own "
+            "(sheet kinds). Write its genus there when you know it."
+        )
 
 
 def _cautions(pairs: Sequence[tuple[str, str]]) -> tuple[str, ...]:

@@ -141,6 +141,15 @@ def bring(
             help="How dates typed as text are read, where the table and the study do not tell.",
         ),
     ] = "",
+    under_dates: Annotated[
+        str,
+        typer.Option(
+            "--under-dates",
+            metavar="WHAT",
+            show_default=False,
+            help="What the numbers below the days count: queens, workers or queens/workers.",
+        ),
+    ] = "",
     write: Annotated[bool, typer.Option("--write", help="Put the rows into the study.")] = False,
     without_faulty: Annotated[
         bool, typer.Option("--without-faulty", help="Leave out rows that cannot be brought.")
@@ -152,13 +161,18 @@ def bring(
     Shows what each heading was taken for, and why. The same is written into a mapping file for
     you to correct; it lies in the folder brought of the study, beside the original. A day may
     stand above each column. With --write the rows go into the sheets. Nothing is invented to fill
-    a blank.
+    a blank. When the table has grown, bring it again: only what is new goes in.
     """
     from cohort.desk.bring import look
     from cohort.desk.bring.mapping import FAILED
     from cohort.desk.bring.run import write as write_all
+    from cohort.desk.bring.wide import UNDER_DATES
     from cohort.terms.words import DATE_ORDER
 
+    if under_dates and under_dates not in UNDER_DATES:
+        raise typer.BadParameter(
+            f"'{under_dates}' is none of {', '.join(UNDER_DATES)}.", param_hint="--under-dates"
+        )
     if failed and failed not in FAILED:
         raise typer.BadParameter(
             f"'{failed}' is none of {', '.join(FAILED)}.", param_hint="--failed"
@@ -169,7 +183,7 @@ def bring(
         )
     own = spoken(language)
     asked: dict[str, Any] = {"keeper": keeper, "tab": tab, "look_every": look_every}
-    asked["date_order"] = date_order
+    asked |= {"date_order": date_order, "under_dates": under_dates}
     with heard_in(language):
         seen = look(file, study, failed=failed, **asked)
         if not seen.mapping.failed:
@@ -184,8 +198,12 @@ def bring(
         logged, brought = write_all(seen, study, without_faulty=without_faulty)
     findings_told((*brought.findings, *logged.findings), language)
     files = ", ".join(path.name for path in logged.files)
-    echo(own.say("bring_did", **_counts(brought, own), files=files))
-    if seen.mapping.failed != "all":
+    if files:
+        echo(own.say("bring_did", **_counts(brought, own), files=files))
+    else:
+        echo(own.say("bring_nothing_new"))
+    _show_known(brought, own)
+    if brought.foundings and seen.mapping.failed != "all":
         echo(own.say("bring_left_out"))
 
 
@@ -233,10 +251,36 @@ def _show_trial(seen: Look, study: Path, own: Voice) -> None:
     findings_told(brought.findings, own.language)
     _show_rows(brought, own)
     echo(own.say("bring_would", **_counts(brought, own)))
-    if not seen.mapping.failed:
+    _show_known(brought, own)
+    if brought.foundings and not seen.mapping.failed:
         echo(own.say("bring_open"))
     if any(finding.level == "error" for finding in brought.findings):
         raise typer.Exit(1)
+
+
+def _show_known(brought: Brought, own: Voice) -> None:
+    """What the study has already of a table that has grown, and what is new of it."""
+    from cohort.cli.say import table
+
+    if not brought.known:
+        return
+    names = {number: name for number, name, _ in brought.names}
+    rows = []
+    for number in brought.known:
+        looks = [look for look in brought.checks if look["founding"] == number]
+        if looks:
+            rows.append((number, names[number], len(looks), _last_count(looks, own)))
+    if rows:
+        heads = ("there", "own", "new_looks", "last")
+        table(tuple(own.say(f"head_{name}") for name in heads), rows, own=own)
+    echo(own.say("bring_known", n=len(brought.known), already=brought.already))
+
+
+def _last_count(looks: list[dict[str, str]], own: Voice) -> str:
+    counts = [look for look in looks if look.get("queens_alive")]
+    if not counts:
+        return ""
+    return own.say("bring_on", queens=counts[-1]["queens_alive"], day=counts[-1]["date"])
 
 
 _SHOWN = 8  # foundings in the table of what was understood
@@ -251,10 +295,6 @@ def _show_rows(brought: Brought, own: Voice) -> None:
     for founding in brought.foundings[:_SHOWN]:
         number = founding["founding"]
         looks = [look for look in brought.checks if look["founding"] == number]
-        counts = [look for look in looks if look.get("queens_alive")]
-        last = counts and own.say(
-            "bring_on", queens=counts[-1]["queens_alive"], day=counts[-1]["date"]
-        )
         kind = founding["genus"] or founding["kind"]
         rows.append(
             (
@@ -264,7 +304,7 @@ def _show_rows(brought: Brought, own: Voice) -> None:
                 founding["started"],
                 founding["queens"],
                 len(looks),
-                last or "",
+                _last_count(looks, own),
             )
         )
     if rows:

@@ -82,6 +82,15 @@ def _pool(
     return Pool(right or word, queens, keeper, flight, right or first, more)
 
 
+def is_own_word(word: str, kinds: Iterable[str]) -> bool:
+    """Whether a kind is a keeper's own word that the sheet kinds does not have yet.
+
+    A genus of the list is none, nor what is written as one: a capital and letters alone.
+    """
+    genus = word[:1].isupper() and word.isalpha()
+    return not (word in set(kinds) or spelled(word) or genus or " " in word)
+
+
 def pools_from_catches(sheets: Sheets) -> tuple[Pool, ...]:
     """Queens of each catch that are in no founding yet.
 
@@ -230,6 +239,7 @@ def day_zero(started: str, order: str) -> str:
 def founding_rows(lots: Sequence[Lot], started: str, kinds: Iterable[str]) -> list[dict[str, str]]:
     """Rows of the sheet ``foundings`` for a drawn list."""
     own = set(kinds)
+    own |= {lot.pool.kind for lot in lots if is_own_word(lot.pool.kind, own)}
     return [
         {
             "founding": lot.founding,
@@ -317,8 +327,12 @@ def keep(
             raise StudyError("Another list was drawn meanwhile. Nothing was written; draw again.")
         _not_kept_before(folder, list_rows(lots, name, seed, ask, today))
         out: dict[str, dict[str, list[dict[str, str]]]] = {}
-        for row in founding_rows(lots, started or today, kinds_of(sheets)):
+        known = kinds_of(sheets)
+        for row in founding_rows(lots, started or today, known):
             out.setdefault(row["keeper"], {}).setdefault("foundings", []).append(row)
+        words = {lot.pool.kind: lot.pool.keeper for lot in lots}
+        for word in [word for word in words if is_own_word(word, known)]:
+            out[words[word]].setdefault("kinds", []).append({"kind": word})
         return out
 
     def with_list() -> dict[Path, bytes]:

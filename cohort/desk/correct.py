@@ -18,6 +18,8 @@ from cohort.base.errors import StudyError
 from cohort.desk.log import Logged, New, photo_there, write_rows
 from cohort.desk.sentences import tell
 from cohort.desk.whose import foundings_typed, keeper_for
+from cohort.sheets.known import known_of
+from cohort.sheets.note_dates import day_typed
 from cohort.sheets.numbers import as_known
 from cohort.sheets.raw import Sheets
 from cohort.terms import words
@@ -79,17 +81,18 @@ def _row(
 ) -> dict[str, str]:
     seen = examine(sheets)
     order = seen.settings.date_order
-    day = _day(date, order)
+    known = known_of(sheets.tables, dt.date.today())
+    day = _day(day_typed(date, known), order)
     looks = seen.seen.looks
     mine = looks[looks["founding"] == number]
     there = mine[mine["date"] == pd.Timestamp(day)]
     if not len(there):
         missing = tell("correct_no_look", number=number, day=str(day))
         raise StudyError(beside(missing, tell("nothing_written"), _near(mine, day)))
-    old = _typed(there.iloc[0])
+    old = as_typed(there.iloc[0])
     given = {name: text.strip() for name, text in right.items() if text.strip()}
     row = {**old, **{name: "" if text == BLANK else text for name, text in given.items()}}
-    when = _day(new_date, order) if new_date.strip() else day
+    when = _day(day_typed(new_date, known), order) if new_date.strip() else day
     if row == old and when == day:
         told = ", ".join(f"{name} {text}" for name, text in old.items() if text)
         what = told or tell("correct_nothing")
@@ -112,8 +115,14 @@ def _near(mine: pd.DataFrame, day: dt.date) -> str:
     return tell("correct_days", days=", ".join(str(one) for one in sorted(days[:3])))
 
 
-def _typed(look: pd.Series) -> dict[str, str]:
-    """Cells of a look as one would type them."""
+def as_typed(look: pd.Series) -> dict[str, str]:
+    """Cells of a typed look as a keeper would type them, by column; blank where there is nothing.
+
+    Parameters
+    ----------
+    look : Series
+        Row of the looks of `cohort.audit.examine`.
+    """
     out = {}
     for name in ("queens_alive", "workers"):
         more = "+" if look[f"{name}_at_least"] else ""

@@ -24,6 +24,7 @@ from cohort.sheets.append import appended, locked, put_rows, start_of
 from cohort.sheets.files import MAX_NOTES, bytes_of
 from cohort.sheets.folder import read_folder
 from cohort.sheets.known import known_of
+from cohort.sheets.note_dates import day_typed
 from cohort.sheets.notes import NoteRow, all_notes
 from cohort.sheets.numbers import as_known
 from cohort.sheets.raw import Sheets, sheet_of
@@ -92,23 +93,20 @@ def log_look(
     StudyError
         If there is nothing to write or no file can take it.
     """
-    base = {"founding": founding.strip(), "date": date.strip() or dt.date.today().isoformat()}
-    new: dict[str, list[Row]] = {}
-    if any(look.values()):
-        new["checks"] = [{**base, **look}]
-    if event and any(event.values()):
-        new["events"] = [{**base, **event}]
-    if not new:
+    told: dict[str, Row] = {"checks": look, "events": event or {}}
+    told = {sheet: row for sheet, row in told.items() if any(row.values())}
+    if not told:
         raise StudyError(tell("log_nothing"))
     photo_there(folder, look.get("photo", ""))
-    return write_rows(
-        folder,
-        lambda sheets: {
-            as_known(keeper, foundings_typed(sheets).values())
-            or keeper_for(sheets, founding.strip()): new
-        },
-        typed=True,
-    )
+    number, today = founding.strip(), dt.date.today()
+
+    def choose(sheets: Sheets) -> New:
+        day = day_typed(date, known_of(sheets.tables, today)).strip() or today.isoformat()
+        base = {"founding": number, "date": day}
+        whose = as_known(keeper, foundings_typed(sheets).values()) or keeper_for(sheets, number)
+        return {whose: {sheet: [{**base, **row}] for sheet, row in told.items()}}
+
+    return write_rows(folder, choose, typed=True)
 
 
 def photo_there(folder: Path, name: str) -> None:
@@ -192,12 +190,16 @@ def _by_keeper(
     sheets: Sheets, rows: Sequence[NoteRow], name: str, keeper: str
 ) -> dict[str, dict[str, list[Row]]]:
     """Rows of a note file by keeper and sheet."""
-    keeper = as_known(keeper, foundings_typed(sheets).values()) or named_in_file(name, sheets)
+    signs = {*foundings_typed(sheets).values()} - {""}
+    keeper = as_known(keeper, signs) or named_in_file(name, sheets)
+    only = next(iter(signs)) if len(signs) == 1 else ""
     new: dict[str, dict[str, list[Row]]] = {}
     loose: list[NoteRow] = []
     for row in rows:
         for_all = row.cells["founding"].lower() in (words.REST, words.ALL)
-        whose = keeper or (row.sender if for_all else keeper_for(sheets, row.cells["founding"]))
+        whose = keeper or (
+            row.sender or only if for_all else keeper_for(sheets, row.cells["founding"])
+        )
         if for_all and not whose:
             loose.append(row)
             continue
@@ -334,13 +336,16 @@ def _told(before: Sheets, after: Sheets, chosen: New, jobs: Jobs, typed: bool) -
     """What the audit says of the new rows and of their keepers' foundings; errors all."""
     files = {path.name for path in jobs}
     of_keeper = foundings_typed(after)
+
+    def asked(finding: Finding) -> bool:
+        whose = of_keeper.get(finding.founding)
+        mine = finding.file in files if whose is None else whose in chosen
+        return mine or finding.level == "error"
+
     told = []
-    for finding in new_findings(before, after):
+    for finding in new_findings(before, after, asked):
         if typed and finding.rule == "unknown-word" and finding.file in files:
             remedy, _, _ = finding.remedy.partition(" Until then")  # it is not written at all
             finding = replace(finding, level="error", remedy=remedy)
-        whose = of_keeper.get(finding.founding)
-        mine = finding.file in files if whose is None else whose in chosen
-        if mine or finding.level == "error":
-            told.append(finding)
+        told.append(finding)
     return told

@@ -161,7 +161,7 @@ def undo(folder: Path, keeper: str = "") -> Undone:
         trial = sheets
         for one in last.pieces:
             trial = with_file(trial, one.file, one.sheet, files[folder / one.file])
-        errors = [f for f in new_findings(sheets, trial) if f.level == "error"]
+        errors = new_findings(sheets, trial, lambda finding: finding.level == "error")
         if errors:
             raise SheetError(errors, refused(tell("undo_needed"), errors))
         place = kept.index(last)

@@ -119,7 +119,7 @@ def target_of(
     """
     if any(row.get("corrects") for row in rows):
         return _own(folder, sheet, keeper, CORRECTIONS)
-    for_all = any(row["founding"].lower() in words.RESERVED_IDS for row in rows)
+    for_all = any(row.get("founding", "").lower() in words.RESERVED_IDS for row in rows)
     for_all |= sheet == "events" and any(row["founding"] not in known for row in rows)
     if for_all and keeper and {*known.values()} - {"", keeper}:
         return _own(folder, sheet, keeper)

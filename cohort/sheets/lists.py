@@ -293,6 +293,14 @@ def _one(row: pd.Series, numbered: pd.DataFrame, known: set[str]) -> Iterator[Fi
                 tell("list_block_do"),
                 number,
             )
+    elif block not in known and block.rpartition(".")[0] in known:
+        own = block.rpartition(".")[0]
+        yield _differs(
+            row,
+            tell("list_lot", founding=number, lot=block, block=own),
+            tell("list_lot_do", block=own),
+            number,
+        )
     elif block not in known:
         yield _differs(
             row,

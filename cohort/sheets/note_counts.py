@@ -37,9 +37,10 @@ _ABOUT = re.compile(rf"(?:{_one_of(words.ABOUT)})\s*([0-9]{{1,6}})", re.IGNORECA
 _EITHER = re.compile(r"(?:or|oder|ou|to|bis|à)\s+[0-9]+", re.IGNORECASE)
 _DEAD = re.compile(
     rf"(?:(?:(?P<every>{_one_of(words.EVERY)})\s+)?(?:(?:{_one_of(words.QUEENS)})\s+)?"
-    rf"(?:{_one_of(words.DEAD)})|(?P<none>{_one_of(words.NONE_ALIVE)}))(?=\s*(?:[,;.!]|{NOISE.pattern}|\Z))",
+    rf"(?:{_one_of(words.DEAD)})|(?P<none>{_one_of(words.NONE_ALIVE)}))(?!\w)",
     re.IGNORECASE,
 )
+_ENDS = re.compile(rf"\s*(?:[,;.!]|[:;=]['-]?[()/|*](?!\w)|{NOISE.pattern}|\Z)")
 _ALONE = ("1", "1.0")  # queens at the start
 
 
@@ -71,9 +72,9 @@ def counts_of(founding: str, rest: str, most: int = 2, queens: str = "") -> Coun
     """
     ahead = bare_start(rest)
     if most > 1:
-        dead = _DEAD.match(ahead)
-        if dead and (dead["every"] or dead["none"] or queens in _ALONE):
-            return Counts(["0"], ahead[dead.end() :].lstrip(" ,;.!"))
+        after = _behind_dead(ahead, queens)
+        if after is not None:
+            return Counts(["0"], after)
         with_words = _with_words(founding, ahead)
         if with_words is not None:
             return with_words
@@ -102,6 +103,17 @@ def counts_of(founding: str, rest: str, most: int = 2, queens: str = "") -> Coun
             break
         rest = after.strip()
     return _no_more(founding, counts, rest, most) if len(counts) == most else Counts(counts, rest)
+
+
+def _behind_dead(ahead: str, queens: str) -> str | None:
+    """What follows ``dead`` where no living queen can be left; None where it is not said so."""
+    dead = _DEAD.match(ahead)
+    if not dead or not (dead["every"] or dead["none"] or queens in _ALONE):
+        return None
+    after = ahead[dead.end() :]
+    if not (_ENDS.match(after) or fixed_word(after) == "event"):
+        return None
+    return after.lstrip(" ,;.!")
 
 
 def _not_either(count: str, after: str) -> None:

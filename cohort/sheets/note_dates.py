@@ -64,6 +64,35 @@ def dated(line: str) -> Dated | None:
     return Dated(found["year"] or found["short"], found["year"] is not None, rest)
 
 
+def day_typed(text: str, known: Known) -> str:
+    """Day of a look typed just now, as ISO where one only can be meant; else as typed.
+
+    Parameters
+    ----------
+    text : str
+        With or without its year.
+    known : Known
+        With the day it is typed on: no look is of a day to come, nor of one before the first queen.
+    """
+    date = dated(text.strip())
+    if date is None or date.rest:
+        return text
+    if not date.year:
+        try:
+            return day_of(date, known)
+        except NotUnderstood:
+            return text
+    day = _of_the_past(date.typed, known)
+    return text if day == date.typed else day
+
+
+def _of_the_past(typed: str, known: Known) -> str:
+    """Day of a date with its year: from the first queen on, up to today; as typed if several."""
+    first, last = known.first or dt.date.min, known.today or dt.date.max
+    can = {day for day in readings(typed, known.order) if first <= day <= last}
+    return can.pop().isoformat() if len(can) == 1 else typed
+
+
 def begins_dated(line: str) -> bool:
     """Whether a date stands at the beginning of a line, perhaps behind a word."""
     return bool(_AT_START.match(line))
@@ -77,24 +106,30 @@ def day_of(date: Dated, known: Known) -> str:
     NotUnderstood
         When no day of the study fits, or several do.
     """
-    return date.typed if date.year else _in_study(date.typed, known).isoformat()
+    if not date.year:
+        return _in_study(date.typed, known).isoformat()
+    return _of_the_past(date.typed, known) if known.today else date.typed
 
 
 def _in_study(typed: str, known: Known) -> dt.date:
     if known.first is None or known.last is None:
         raise NotUnderstood(tell("note_no_year"), HOW_DATE)
-    can = [
+    pairs = dict.fromkeys(_months(typed, known.order))
+    last = known.last if known.today is None else min(known.last, known.today)
+    found = {
         day
-        for month, of_month in dict.fromkeys(_months(typed, known.order))
+        for month, of_month in pairs
         for year in range(known.first.year, known.last.year + 1)
-        if (day := _day(year, month, of_month)) and known.first <= day <= known.last
-    ]
-    if known.today is not None and len(can) == 1:
-        can = sorted({*can, *_latest(can[0], known.today)})
+        if (day := _day(year, month, of_month)) and known.first <= day <= last
+    }
+    if known.today is not None:  # looks go on when the agreed days are over
+        latest = (_latest(*pair, known.today) for pair in pairs)
+        found |= {day for day in latest if day and day >= known.first}
+    can = sorted(found)
     if not can:
+        until = str(known.today or known.last)
         raise NotUnderstood(
-            tell("note_no_such_day", text=typed, first=str(known.first), last=str(known.last)),
-            HOW_DATE,
+            tell("note_no_such_day", text=typed, first=str(known.first), last=until), HOW_DATE
         )
     if len(can) > 1:
         raise NotUnderstood(
@@ -104,11 +139,10 @@ def _in_study(typed: str, known: Known) -> dt.date:
     return can[0]
 
 
-def _latest(day: dt.date, today: dt.date) -> list[dt.date]:
+def _latest(month: int, of_month: int, today: dt.date) -> dt.date | None:
     """Last such day up to today: of a message just written nothing else is likely."""
-    years = range(today.year, today.year - 5, -1)
-    past = (_day(year, day.month, day.day) for year in years)
-    return next(([one] for one in past if one and one <= today), [])
+    past = (_day(year, month, of_month) for year in range(today.year, today.year - 5, -1))
+    return next((one for one in past if one and one <= today), None)
 
 
 def _months(typed: str, order: str) -> list[tuple[int, int]]:
@@ -193,18 +227,24 @@ def _orders(texts: Sequence[str]) -> set[str]:
 def order_of_chat(texts: Sequence[str], known: Known) -> str:
     """Order of the dates that a messenger wrote; blank where it cannot be told.
 
-    All of them have one order. It is the one in which a message falls into the days of the study;
-    only where several do, what the study says of its own dates.
+    All of them have one order. It is the one in which a message falls into the days of the study,
+    or where none does behind its first day, and not behind today; only where several do, what the
+    study says of its own dates.
     """
     left = _orders(texts)
-    first, last = known.first, known.last
-    if len(left) > 1 and first and last:
-        inside = {
-            order
-            for order in left
-            if any(first <= day <= last for text in texts for day in readings(text, order))
-        }
-        left = inside or left
+    if known.first and known.last:
+        for last in (min(known.last, known.today or known.last), known.today or dt.date.max):
+            if len(left) > 1:
+                left = _between(texts, left, known.first, last) or left
     if len(left) > 1:
         left &= {known.order}
     return left.pop() if len(left) == 1 else ""
+
+
+def _between(texts: Sequence[str], orders: set[str], first: dt.date, last: dt.date) -> set[str]:
+    """Orders in which one of the dates falls between two days."""
+    return {
+        order
+        for order in orders
+        if any(first <= day <= last for text in texts for day in readings(text, order))
+    }

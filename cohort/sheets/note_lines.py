@@ -23,6 +23,7 @@ from cohort.sheets.note_line import (
     bare_start,
 )
 from cohort.sheets.note_line import Line as Start
+from cohort.sheets.note_rest import rest_said
 from cohort.sheets.note_words import read_words
 from cohort.sheets.numbers import keeper_of
 from cohort.sheets.sentences import tell
@@ -41,7 +42,7 @@ _AT_ENDS = "\ufeff\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u
 class Line:
     """One line understood: a look (or None), the events in it, and what may be meant otherwise.
 
-    `spelled` is the number of the founding as typed.
+    `spelled` is the number of the founding as typed, or what stood for ``rest``.
     """
 
     check: dict[str, str] | None
@@ -67,7 +68,7 @@ def read_line(line: str, day: str, known: Known = NOTHING) -> Line:
     NotUnderstood
         When anything in it is not certain.
     """
-    line = bare_start(plain_line(line))
+    line, said = rest_said(bare_start(plain_line(line)))
     if note_dates.begins_dated(line) and not names_one(line, known):
         raise NotUnderstood(tell("note_behind_date"), HOW_DATE)
     if len(line) > MAX_LINE:
@@ -80,7 +81,7 @@ def read_line(line: str, day: str, known: Known = NOTHING) -> Line:
     rest = rest.strip()
     base = {"founding": founding, "date": day}
     if founding.lower() == words.REST:
-        return _rest(base, rest)
+        return replace(_rest(base, rest), spelled=said)
     for_all = founding.lower() == words.ALL
     if for_all and not note_words.event_in(rest):
         raise NotUnderstood(ONLY_EVENTS, HOW_ALL)

@@ -22,6 +22,7 @@ from cohort.sheets.note_line import (
     Told,
     bare_start,
 )
+from cohort.sheets.numbers import keeper_of
 from cohort.sheets.sentences import tell
 from cohort.terms import instead, tongues, words
 from cohort.terms.near import nearest
@@ -102,6 +103,8 @@ def read_words(line: Line, rest: str) -> Told:
             event, rest = _event(line, meaning, after.lstrip(_BETWEEN))
             events.append(event)
     note = rest.strip(" ,;:.!)") if events or brood or fed else rest.strip()
+    if note and not events:
+        _another_founding(line, note)
     doubts = _doubts(line, note) if note else ()
     return Told(tuple(events), _highest(line, brood), fed, note, doubts)
 
@@ -278,6 +281,15 @@ def _doubts(line: Line, note: str) -> tuple[tuple[str, str], ...]:
     _dead(line, first)
     _numbers_with_words(line, note.lower(), first)
     return _nearly(line, first)
+
+
+def _another_founding(line: Line, note: str) -> None:
+    """Refuse a second founding in a line, of which the look would be lost in the note."""
+    first = note.split()[0].strip(_BETWEEN + "?")
+    if keeper_of(first) and keeper_of(first).lower() == keeper_of(line.founding).lower():
+        raise NotUnderstood(
+            tell("note_two_numbers"), tell("note_two_numbers_do", example=line.again)
+        )
 
 
 def _one_of_many(first: str, told: bool) -> None:

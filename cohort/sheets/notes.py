@@ -209,9 +209,12 @@ def _keep(now: _Reading, number: int, got: Line) -> None:
     for sheet, row in (*cells, *(("events", event) for event in got.events)):
         now.rows.append(NoteRow(sheet, row, number, now.sender))
     founding = (got.check or got.events[0])["founding"]
-    if got.spelled != founding and got.spelled not in now.said and founding in now.known.queens:
+    rest = founding == words.REST and bool(got.spelled)
+    other = rest or (got.spelled != founding and founding in now.known.queens)
+    if other and got.spelled not in now.said:
         now.said.add(got.spelled)
-        what = tell("note_read_as", text=got.spelled, founding=founding)
+        read = f"{words.REST} {words.SAME}" if rest and got.check else founding
+        what = tell("note_read_as", text=got.spelled, founding=read)
         now.findings.append(_told(now.file, number, "note", "note-read-as", what, _IF_MEANT))
 
 

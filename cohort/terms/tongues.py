@@ -145,3 +145,23 @@ REST: Final = ("reste", "resto", "restliche")
 """What stands for ``rest`` at the beginning of a line; in German it is the same word."""
 SAME: Final = ("gleich", "unverändert", "unveraendert", "pareil", "inchangé", "inchange", "igual")
 """What stands for ``same`` behind it."""
+THE_REST: Final = tuple(
+    _table(
+        {
+            "": "der_rest die_restlichen die_übrigen alle_übrigen die_anderen alle_anderen · "
+            "le_reste tout_le_reste les_autres toutes_les_autres · "
+            "el_resto los_demás las_demás todas_las_demás las_otras todas_las_otras"
+        }
+    )
+)
+"""What people write for ``rest`` at the beginning of a line, in more than a word."""
+AS_BEFORE: Final = tuple(
+    _table(
+        {
+            "": "wie_vorher wie_zuvor wie_bisher wie_letztes_mal gleich unverändert · "
+            "comme_avant pareil pareils inchangé inchangées sans_changement · "
+            "como_antes igual iguales sin_cambios"
+        }
+    )
+)
+"""What they write for ``same`` behind it."""

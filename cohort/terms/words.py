@@ -293,3 +293,25 @@ REST = "rest"  # a founding cell that stands for every open founding not named t
 ALL = "all"  # a founding cell of events that stands for every open founding
 SAME = "same"  # a count as at the last look
 RESERVED_IDS = (REST, ALL, SAME)
+THE_REST = (
+    "the rest",
+    "the others",
+    "all others",
+    "all the others",
+    "all other",
+    "others",
+    "everything else",
+    *tongues.THE_REST,
+)  # what people write for it in a message
+AS_BEFORE = (
+    "same as before",
+    "the same as before",
+    "same as last time",
+    "as before",
+    "as last time",
+    "the same",
+    "same",
+    "unchanged",
+    "no change",
+    *tongues.AS_BEFORE,
+)

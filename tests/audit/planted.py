@@ -1000,6 +1000,15 @@ PLANTED = (
         happened("K2-02,2026-07-12,winter-in,,", "K2-01,2026-07-14,winter-in,,"),
     ),
     Planted(
+        "not-of-the-rest",
+        "warning",
+        E,
+        2,
+        "founding",
+        happened("rest,2026-07-14,winter-in,,"),  # both were looked at that day
+        happened("all,2026-07-14,winter-in,,"),
+    ),
+    Planted(
         "second-winter",
         "note",
         E,

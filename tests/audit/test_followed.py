@@ -159,6 +159,45 @@ def test_rest_in_winter_is_every_open_founding_not_named_that_day(folder, today)
     ]
 
 
+WINTER = """\
+founding,genus,started,queens,keeper
+K2-01,Lasius,2025-07-06,1,K2
+K2-02,Lasius,2025-07-06,1,K2
+K2-03,Lasius,2025-07-06,1,K2
+K3-01,Lasius,2025-07-06,1,K3
+"""
+LOOKED = """\
+founding,date,queens_alive,workers
+K2-01,2025-10-20,1,4
+K2-02,2026-03-14,1,4
+K2-03,2026-03-14,0,0
+"""
+
+
+def winter_told(folder, today, *more):
+    """Findings on two keepers' winter; K2 looks at some of hers on the day they go in and out."""
+    head = "founding,date,event\n"
+    both = "rest,2025-10-20,winter-in\nrest,2026-03-14,winter-out\n"
+    folder.put("foundings.csv", WINTER)
+    folder.put("checks.csv", LOOKED)
+    folder.put("events-K2.csv", head + both + "".join(more))
+    folder.put("events-K3.csv", head + both)
+    made = examine(read_folder(folder.path), today)
+    kept = ("not-of-the-rest", "repeated-row")
+    return [(f.file, f.row, f.founding) for f in made.findings if f.rule in kept]
+
+
+def test_a_look_on_the_day_of_winter_rest_takes_a_founding_out_of_the_rest_and_is_told(
+    folder, today
+):
+    """In: K2-01 was looked at. Out: K2-02 was; K2-01 never went in, K2-03 is dead."""
+    told = winter_told(folder, today)
+    assert told == [("events-K2.csv", 2, "K2-01"), ("events-K2.csv", 3, "K2-02")]
+    # what `rest` of another keeper says on the same day is no repetition: nothing of K3 is told
+    every = "all,2025-10-20,winter-in\nall,2026-03-14,winter-out\n"
+    assert winter_told(folder, today, every) == []
+
+
 def test_a_shelf_is_every_open_founding_that_stands_on_it(folder, today):
     head = "founding,genus,started,queens,keeper,shelf\n"
     folder.put("foundings-K2.csv", head + "K2-05,Lasius,2026-07-04,1,K2,cellar\n")

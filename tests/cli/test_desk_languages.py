@@ -121,6 +121,18 @@ def test_bring_says_all_of_it_in_the_language(language, study, said, tmp_path) -
     assert code == 0, told["done"]
     code, told["again"] = said("bring", tmp_path / "good.csv", study, *speak, "--write")
     assert code == 1
+    grown, row = tmp_path / "grown" / "good.csv", TABLES["good"].replace("1 Aug", "8 Aug")
+    grown.parent.mkdir()
+    for name, text, write, ends in (
+        ("grown", row, (), 0),
+        ("in", row, ("--write",), 0),
+        ("old", row.replace("niger", "flavus"), ("--write",), 0),
+        ("other", row.replace("Messor", "Lasius"), (), 1),
+        ("names", f"{row}two counts: queens workers,,,,,,,\n", (), 0),
+    ):
+        grown.write_text(text, "utf-8")
+        code, told[name] = said("bring", grown, study, *speak, *write)
+        assert code == ends, (name, told[name])
     code, told["refused"] = said("bring", tmp_path / "faulty.csv", study, *speak, "--write")
     assert code == 1
     code, told["missing"] = said("bring", tmp_path / "good.csv", tmp_path / "none", *speak)

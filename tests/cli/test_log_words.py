@@ -1,11 +1,14 @@
 """`cohort log`: numbers in another spelling, words of phone notes, what goes with `rest`."""
 
+import datetime as dt
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from cohort.base.errors import SheetError, StudyError
 from cohort.cli import main
+from cohort.desk.correct import correct
 from cohort.desk.log import log_look, log_notes
 
 DAY = "2024-01-05"
@@ -106,3 +109,20 @@ def test_an_empty_message_is_said_and_a_look_does_not_wait_for_one(
     assert run(monkeypatch, empty, "log", study) == 2
     assert "--from" in capsys.readouterr().err
     assert run(monkeypatch, empty, "log", study, "K2-01", "--alive", "1", "--date", DAY) == 0
+
+
+def test_a_day_typed_as_people_type_it_is_the_one_that_can_be(study, monkeypatch):
+    """On 20 January 2024: no look is of a day to come."""
+    clock = type("Clock", (dt.date,), {"today": classmethod(lambda cls: dt.date(2024, 1, 20))})
+    for place in ("cohort.desk.log.dt", "cohort.desk.correct.dt"):
+        monkeypatch.setattr(place, SimpleNamespace(date=clock, datetime=dt.datetime))
+    for typed in ("12.1.", "12.1.2024", "1/12/24", "12 January", "2024-01-12"):
+        done = log_look(study, "K2-01", COUNTED, date=typed)
+        assert (typed, done.rows) == (typed, 1 if typed == "12.1." else 0)
+    assert "K2-01,2024-01-12,1,0" in (study / "checks-K2.csv").read_text()
+    correct(study, "K2-01", "12.1.", {"workers": "2"})
+    assert "K2-01,2024-01-12,1,2" in (study / "checks-K2-corrections.csv").read_text()
+    with pytest.raises(SheetError, match="has no year"):
+        log_look(study, "K2-01", COUNTED, date="21.1.")
+    with pytest.raises(SheetError, match="'yesterday' is not a date"):
+        log_look(study, "K2-01", COUNTED, date="yesterday")

@@ -31,6 +31,15 @@ def test_due_prints_tables_and_the_line_that_nothing_is_ended(folder, capsys):
     assert "the same for every genus" in out
 
 
+def test_due_says_what_to_do_when_the_last_day_is_past(folder, capsys):
+    _, out, _ = run(capsys, "due", folder.path, "--on", "2027-03-16")
+    assert "0 foundings are open" in flat(out)
+    assert "2 foundings with living queens are past the last day that is compared" in flat(out)
+    assert "horizon_days (tab study)" in flat(out)
+    _, out, _ = run(capsys, "due", folder.path, "--on", "2026-07-20")
+    assert "past the last day" not in out
+
+
 def test_due_as_json_is_json_alone(folder, capsys):
     code, out, _ = run(capsys, "due", folder.path, "--on", "2026-07-20", "--json")
     assert code == 0

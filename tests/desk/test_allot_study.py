@@ -84,6 +84,7 @@ def test_a_sheet_that_differs_from_the_list_is_seen(study: Path) -> None:
         ({"queens": 2}, "The list has 1 queen for"),
         ({"block": "L1-9"}, "is in block"),
         ({"block": "L9-1", "founding": "K9-01"}, "no list of this study has it"),
+        ({"block": "L1-1.2", "founding": "K9-01"}, "is the name of a lot; its block is L1-1"),
     ):
         wrong = made.copy()
         for column, value in change.items():
@@ -157,6 +158,32 @@ def test_named_queens_are_spelled_right_or_told(study: Path) -> None:
     lots = draw(pools_named("Lasius=9", "", "", kinds), Ask(), 1)
     with pytest.raises(StudyError, match="keeper"):
         numbered(read_folder(study), study, lots)
+
+
+def test_a_word_that_is_no_genus_is_kept_as_a_kind_of_ones_own(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    place = tmp_path / "club"
+    with pytest.raises(SystemExit):
+        main(["begin", str(place)])
+    queens = "Lasius=4,small-dark=4"
+    with pytest.raises(SystemExit) as end:
+        main(["allot", str(place), "--queens", queens, "--keeper", "K1", "--write"])
+    assert end.value.code == 0
+    told = capsys.readouterr().out
+    assert "small-dark: no genus of the list" in told
+    assert f"cohort print labels {place} --all" in told
+    made = read_study(place)
+    kinds = made.foundings.set_index("founding")["kind"]
+    assert sorted(set(kinds)) == ["", "small-dark"]
+    with pytest.raises(SystemExit):
+        main(["audit", str(place), "--strict"])
+    assert "genera" not in capsys.readouterr().out
+    # and the next night it is there already
+    with pytest.raises(SystemExit) as end:
+        main(["allot", str(place), "--queens", "small-dark=4", "--keeper", "K1", "--write"])
+    assert end.value.code == 0
+    assert (place / "kinds-K1.csv").read_text().count("small-dark") == 1
 
 
 def test_numbers_of_lists_and_sheets_are_not_given_again(study: Path) -> None:

@@ -9,7 +9,7 @@ import xlsxwriter
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cohort.base.errors import StudyError
+from cohort.base.errors import SheetError, StudyError
 from cohort.desk.begin import begin
 from cohort.desk.bring import look, read_grid, read_mapping, write_mapping
 from cohort.desk.bring import write as write_all
@@ -22,6 +22,7 @@ from cohort.desk.bring.mapping import Mapping
 from cohort.desk.bring.row import BLANKS
 from cohort.desk.bring.rows import convert
 from cohort.desk.bring.run import trial
+from cohort.desk.correct import correct
 from cohort.sheets.note_counts import NOT_LOOKED
 from cohort.sheets.raw import Sheets
 from cohort.study import read_study
@@ -151,7 +152,7 @@ def test_what_the_numbers_count_is_asked_where_it_cannot_be_known(tmp_path, stud
         "Tube,Genus,Set up,Queens,2024-07-08,2024-07-12\nA,Lasius,2024-07-04,3,3/0,2/1\n", "utf-8"
     )
     seen = seen_of(file, study)
-    with pytest.raises(StudyError, match=rf"under_dates.*{seen.mapping_file.name}"):
+    with pytest.raises(StudyError, match=rf"under-dates.*{seen.mapping_file.name}"):
         write_all(seen, study)
     text = seen.mapping_file.read_text("utf-8")
     seen.mapping_file.write_text(
@@ -179,7 +180,7 @@ def test_numbers_above_the_queens_are_not_taken_for_queens(tmp_path, study):
     file.write_text("Tube,Genus,Set up,Queens,2024-07-08\nA,Lasius,2024-07-04,3,12\n", "utf-8")
     seen = seen_of(file, study)
     assert seen.mapping.under_dates == ""
-    with pytest.raises(StudyError, match="under_dates"):
+    with pytest.raises(StudyError, match="under-dates"):
         trial(seen, Sheets((), (), ()), study)
 
 
@@ -266,3 +267,104 @@ def test_headings_of_other_languages_mean_one_field_each():
                 if word in [w.strip() for w in t.replace(";", ",").split(",")]]  # fmt: skip
         assert len(same) == 1, word
     assert set(words.MONTHS.values()) == set(range(1, 13))
+
+
+# --- the same table again, a month later --------------------------------------------------------
+
+ALLOTTED = """\
+founding,genus,started,queens,keeper
+K2-01,Lasius,2024-07-06,3,K2
+K2-02,Lasius,2024-07-06,1,K2
+"""
+HEADS = "Tube;What;Set up;Queens at the start"
+
+
+def grown(days, *rows, under=""):
+    """The table with some of its days."""
+    lines = [";".join((HEADS, *days)), *(";".join(row) for row in rows), under]
+    return "\n".join(lines) + "\n"
+
+
+@pytest.fixture
+def club(tmp_path):
+    folder = tmp_path / "club"
+    folder.mkdir()
+    (folder / "foundings-K2.csv").write_text(ALLOTTED, "utf-8")
+    (folder / "study.toml").write_text('date_order = "dmy"\n', "utf-8")
+    return folder
+
+
+def brought_again(folder, tmp_path, text, **asked):
+    file = tmp_path / "mine.csv"
+    file.write_text(text, "utf-8")
+    return write_all(look(file, folder, **asked), folder)
+
+
+def test_a_table_of_allotted_foundings_adds_their_looks_and_no_founding(club, tmp_path):
+    rows = (("K2-01", "Lasius", "6.7.24", "3", "3"), ("K2-02", "Lasius", "6.7.24", "1", "1"))
+    logged, brought = brought_again(club, tmp_path, grown(["13.7.24"], *rows), keeper="K2")
+    assert (brought.foundings, len(brought.checks), brought.known) == ((), 2, ("K2-01", "K2-02"))
+    assert [path.name for path in logged.files] == ["checks-K2.csv"]
+    assert (club / "foundings-K2.csv").read_text("utf-8") == ALLOTTED
+    # it has grown: sign and answers are those of last time, and only what is new goes in
+    more = [(*row, seen) for row, seen in zip(rows, ("2/4", "dead"), strict=True)]
+    logged, brought = brought_again(
+        club, tmp_path, grown(["13.7.24", "18.8.24"], *more), under_dates="queens/workers"
+    )
+    assert (logged.rows, brought.already) == (2, 2)
+    assert looks(club) == [
+        ("K2-01", "07-13", 3, -1, "", ""), ("K2-01", "08-18", 2, 4, "", ""),
+        ("K2-02", "07-13", 1, -1, "", ""), ("K2-02", "08-18", 0, -1, "", ""),
+    ]  # fmt: skip
+    # saved once more with nothing new in it
+    logged, brought = brought_again(
+        club, tmp_path, grown(["13.7.24", "18.8.24"], *more, under=" ;;;;;")
+    )
+    assert (logged.rows, brought.already) == (0, 4)
+
+
+def test_own_names_keep_the_numbers_they_were_given(study, tmp_path):
+    rows = [("Fat Anna", "Lasius", "6.7.24", "3", "3")]
+    asked = {"keeper": "K4", "failed": "all", "date_order": "dmy"}
+    brought_again(study, tmp_path, grown(["13.7.24"], *rows), **asked)
+    rows = [("Fat Anna", "Lasius", "6.7.24", "3", "3", "2"),
+            ("Thin Bea", "Lasius", "7.7.24", "1", "", "1")]  # fmt: skip
+    _, brought = brought_again(study, tmp_path, grown(["13.7.24", "20.7.24"], *rows))
+    assert [(number, own) for number, own, _ in brought.names] == [
+        ("K4-01", "Fat Anna"), ("K4-02", "Thin Bea"),
+    ]  # fmt: skip
+    assert [row["founding"] for row in brought.foundings] == ["K4-02"]
+    assert [look[:3] for look in looks(study)] == [
+        ("K4-01", "07-13", 3), ("K4-01", "07-20", 2), ("K4-02", "07-20", 1),
+    ]  # fmt: skip
+    assert "left_out" not in brought.foundings[0]  # all are in the file: as was said last time
+
+
+def test_a_row_that_is_of_another_founding_than_its_number_is_refused(club, tmp_path):
+    rows = [("K2-01", "Lasius", "6.7.24", "1", "1"), ("K2-02", "Messor", "6.7.24", "1", "1")]
+    with pytest.raises(SheetError) as refused:
+        brought_again(club, tmp_path, grown(["13.7.24"], *rows), keeper="K2")
+    told = [(f.rule, f.row, f.what) for f in refused.value.findings]
+    assert [one[:2] for one in told] == [("other-founding", 2), ("other-founding", 3)]
+    assert "3 queens of Lasius since 2024-07-06" in told[0][2]
+    assert not (club / "checks-K2.csv").exists()
+
+
+def test_a_count_put_right_in_the_table_is_told_and_not_written_over(club, tmp_path):
+    row = ("K2-01", "Lasius", "6.7.24", "3")
+    brought_again(club, tmp_path, grown(["13.7.24"], (*row, "3")), keeper="K2")
+    right = grown(["13.7.24"], (*row, "2"))
+    with pytest.raises(SheetError, match="log --correct"):
+        brought_again(club, tmp_path, right)
+    correct(club, "K2-01", "2024-07-13", {"queens_alive": "2"})
+    logged, brought = brought_again(club, tmp_path, right)
+    assert (logged.rows, brought.already) == (0, 1)
+    assert looks(club) == [("K2-01", "07-13", 2, -1, "", "")]
+
+
+def test_a_line_of_explanation_below_the_table_is_passed_over(club, tmp_path):
+    text = grown(["13.7.24"], ("K2-01", "Lasius", "6.7.24", "3", "3/0"),
+                 under="2/4 = two queens, four workers;;;;")  # fmt: skip
+    _, brought = brought_again(club, tmp_path, text, keeper="K2", under_dates="queens/workers")
+    assert [(f.level, f.row) for f in brought.findings] == [("warning", 3)]
+    assert len(brought.checks) == 1

@@ -5,6 +5,7 @@ import datetime as dt
 import pytest
 
 from cohort.audit import audit
+from cohort.cli import main
 from cohort.desk.log import log_look, log_message
 from cohort.desk.print.open import still_open
 from cohort.desk.whose import keeper_for
@@ -72,3 +73,15 @@ def test_forms_lists_and_new_rows_go_to_the_new_keeper(study):
     assert [path.name for path in done.files] == ["checks-K2.csv"]
     log_look(study, "K1-02", {}, event={"event": "handed-over", "other": "K1"}, date="2024-07-20")
     assert keepers_now(read_study(study)).tolist() == ["K1", "K1", "K2", "K2"]  # and back again
+
+
+def test_the_letter_on_a_founding_goes_to_whom_it_was_handed(study, tmp_path, capsys):
+    """K1-02 was handed to K2, who counts one queen too many."""
+    log_look(study, "K1-02", {}, event={"event": "handed-over", "other": "k2"}, date="2024-07-09")
+    with (study / "checks-K2.csv").open("a", encoding="utf-8") as sheet:
+        sheet.write("K1-02,2024-07-19,3,0\n")
+    with pytest.raises(SystemExit):
+        main(["audit", str(study), "--letters", str(tmp_path), "--today", "2024-07-20"])
+    assert "letter-K2.txt" in capsys.readouterr().out
+    assert "K1-02" in (tmp_path / "letter-K2.txt").read_text("utf-8")
+    assert not (tmp_path / "letter-K1.txt").exists()

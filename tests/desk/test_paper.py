@@ -144,6 +144,23 @@ def test_labels_of_a_whole_study_bear_kind_queens_and_day(tmp_path, capsys):
     capsys.readouterr()
 
 
+def test_labels_say_of_which_numbers_they_are(tmp_path, capsys, monkeypatch):
+    """After a night the next free numbers are not those of the containers on the table."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "club").mkdir()
+    (tmp_path / "club" / "foundings-K1.csv").write_text(
+        "founding,genus,started,queens,keeper\nK1-04,Lasius,2025-07-06,1,K1\n", "utf-8"
+    )
+    with pytest.raises(SystemExit):
+        main(["print", "labels", "club", "--keeper", "K1", "--numbers", "8"])
+    told = capsys.readouterr().out
+    assert "Numbers K1-05 to K1-12, for the foundings to come." in told
+    assert "--all" in told
+    with pytest.raises(SystemExit):
+        main(["print", "labels", "club", "--keeper", "K1", "--first", "4", "--numbers", "1"])
+    assert "to come" not in capsys.readouterr().out
+
+
 def test_a_long_kind_stays_inside_its_label():
     long = Label("K1-01", "a kind with a very long name of its own", False, "3 queens · 2026-07-04")
     (page,) = letters(label_sheet([long]))

@@ -60,11 +60,16 @@ def test_rest_speaks_of_what_its_keeper_has_that_day(tmp_path: Path) -> None:
 
 def test_rest_sent_by_who_knew_nothing_of_it_is_shown(tmp_path: Path) -> None:
     ours = study(tmp_path / "ours", HANDED)
-    done = merge(ours, study(tmp_path / "k1", K1="09 13"))  # the 9th is before the next day
+    theirs = study(tmp_path / "k1", K1="09 13")  # the 9th is before the next day
+    done = merge(ours, theirs)
     (one,) = done.conflicts
     assert (one.why, one.what) == ("rest", "rest, 2024-07-13")
     assert "would no longer speak of K1-02" in one.remedy
+    assert "If it was handed over, say so in the study that was sent" in one.remedy
     assert done.rows == {"checks": 1}
+    (theirs / "events-K1.csv").write_text(EVENTS + HANDED)
+    done = merge(ours, theirs)
+    assert (done.conflicts, done.rows) == ((), {"checks": 1})
     done = merge(ours, study(tmp_path / "k2", K2="09 13"))
     (one,) = done.conflicts
     assert "would speak of K1-02 too" in one.remedy

@@ -281,3 +281,85 @@ def test_every_day_is_among_the_readings_of_its_own_spellings(day):
     ):
         assert readings(text, order) == [day]
         assert order_of([text]) in ("", order)
+
+
+# --- what a year of three keepers stumbled over -------------------------------------------------
+
+
+def just_written(day, **more):
+    """The study on a day of its own, its dates in no order that anybody set."""
+    settings = {"order": "", "first": STUDY.first, "last": STUDY.last, **more}
+    return Known(STUDY.queens, STUDY.signs, today=day, **settings)
+
+
+@pytest.mark.parametrize(
+    ("typed", "today", "day"),
+    [
+        ("10.8.", dt.date(2026, 8, 11), "2026-08-10"),  # 8 October is still to come
+        ("8/10", dt.date(2026, 8, 11), "2026-08-10"),
+        ("10.8.26", dt.date(2026, 8, 11), "2026-08-10"),
+        ("19.4.", dt.date(2027, 4, 19), "2027-04-19"),  # after the agreed day: the second spring
+        ("10.8.", dt.date(2026, 10, 9), ""),  # by now it could be both
+        ("19.4.", dt.date(2026, 8, 1), ""),  # before the first queen went in
+    ],
+)
+def test_a_message_just_written_tells_of_no_day_to_come(typed, today, day):
+    looks, told = rows(f"{typed}\nK1-01 1 0\n", just_written(today))
+    assert [look[1] for look in looks] == ([day] if day else [])
+    assert ("error" in [level for level, _, _ in told]) is not bool(day)
+
+
+def test_a_chat_of_the_second_spring_has_its_day():
+    """14.03.27 is no day of 2014: the first queen went in later."""
+    text = "[14.03.27, 10:24] Anna: K1-01 1 7\n"
+    for known in (just_written(dt.date(2027, 3, 14)), just_written(None)):
+        assert rows(text, known) == ([("K1-01", "2027-03-14", "1", 1)], [])
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["the rest same as before", "The rest is the same", "all others as before",
+     "others unchanged", "alle anderen wie vorher", "der Rest unverändert",
+     "les autres comme avant", "todas las demás como antes"],
+)  # fmt: skip
+def test_the_rest_as_people_say_it(line):
+    for text in (f"2026-07-12\nK1-01 1 0\n{line}\n", f"[12.07.26, 20:14] Anna: {line}\n"):
+        looks, told = rows(text)
+        assert looks[-1][:3] == ("rest", "2026-07-12", "same")
+        assert [(level, what) for level, _, what in told] == [
+            ("note", f"'{line}' was read as rest same.")
+        ]
+
+
+def test_talk_of_a_rest_is_talk_and_others_without_a_count_are_asked_for():
+    assert rows("[12.07.26, 20:14] Anna: the rest of the evening was fine\n")[0] == []
+    looks, told = rows("[12.07.26, 20:14] Anna: all others are fine\n")
+    assert looks == []
+    assert told[0][0] == "error"
+
+
+def test_a_second_founding_in_a_line_is_no_note():
+    looks, told = rows(
+        "2026-07-12\nK1-01 1 0 larvae, K1-2 still eggs\nK1-03 2 0 end joined K1-02\n"
+    )
+    assert [look[0] for look in looks] == ["K1-03"]
+    assert [(level, row) for level, row, _ in told] == [("error", 2)]
+    assert "two numbers of foundings" in told[0][2]
+
+
+def test_dead_before_a_smile_or_before_what_killed_them():
+    text = "2026-07-12\nK1-01 dead :(\nK1-02 all dead mould\nK2-01 dead, mould\nK1-03 dead fight\n"
+    notes = all_notes(text.encode(), "checks.txt", STUDY)
+    looks = [(r.cells["founding"], r.cells["queens_alive"]) for r in notes.rows
+             if r.sheet == "checks"]  # fmt: skip
+    assert looks == [("K1-01", "0"), ("K1-02", "0"), ("K2-01", "0")]
+    assert [r.cells["event"] for r in notes.rows if r.sheet == "events"] == ["mould", "mould"]
+    assert [(f.level, f.row) for f in notes.findings] == [("error", 5)]  # of two queens
+
+
+def test_the_rest_of_a_study_of_one_keeper_needs_no_sign(tmp_path):
+    (tmp_path / "foundings.csv").write_text(
+        "founding,genus,started,queens,keeper\nK3-01,Lasius,2024-06-20,1,K3\n", "utf-8"
+    )
+    done = log_message(tmp_path, b"2024-07-14\nrest same\n", today=dt.date(2024, 7, 14))
+    assert (done.rows, [path.name for path in done.files]) == (1, ["checks-K3.csv"])

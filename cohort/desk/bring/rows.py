@@ -44,6 +44,10 @@ class Brought:
         An error for each row that was not brought, warnings for cells not used.
     events : tuple of dict
         Column -> text; told in a cell below a day.
+    known : tuple of str
+        Foundings of the table that are in the study already: their row is not written.
+    already : int
+        Their looks and events that are in already.
     """
 
     foundings: tuple[dict[str, str], ...]
@@ -51,6 +55,8 @@ class Brought:
     names: tuple[tuple[str, str, int], ...]
     findings: tuple[Finding, ...]
     events: tuple[dict[str, str], ...] = ()
+    known: tuple[str, ...] = ()
+    already: int = 0
 
 
 def convert(grid: Grid, mapping: Mapping, number: Callable[[str], str]) -> Brought:
@@ -72,6 +78,9 @@ def convert(grid: Grid, mapping: Mapping, number: Callable[[str], str]) -> Broug
     for rows in _containers(grid, mapping):
         if faulty & {row.number for row in rows}:
             continue  # told already
+        if len(rows) == 1 and _only_a_name(rows[0]):
+            findings += rows[0].findings
+            continue
         head = rows[0] if len(rows) == 1 else _merged(rows)
         founding = _founding(head)
         if founding is not None and not any(f.level == "error" for f in head.findings):
@@ -89,6 +98,20 @@ def convert(grid: Grid, mapping: Mapping, number: Callable[[str], str]) -> Broug
             events += [{"founding": founding["founding"], **event} for event in head.events]
         findings += head.findings
     return Brought(tuple(foundings), tuple(checks), tuple(names), tuple(findings), tuple(events))
+
+
+def _only_a_name(row: Row) -> bool:
+    """Whether a row holds nothing but a name: a line of explanation, most likely; it is told."""
+    if row.below or set(row.cells) - set(row.mapping.same_for_all) != {"founding"}:
+        return False
+    row.tell(
+        "warning",
+        "only-a-name",
+        "founding",
+        tell("only_a_name", text=row.cells["founding"]),
+        tell("only_a_name_do"),
+    )
+    return True
 
 
 def _containers(grid: Grid, mapping: Mapping) -> list[list[Row]]:

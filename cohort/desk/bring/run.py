@@ -16,6 +16,7 @@ from pathlib import Path
 
 from cohort.audit.cells import Count
 from cohort.base.errors import SheetError, StudyError
+from cohort.desk.bring import again
 from cohort.desk.bring.counted import counted
 from cohort.desk.bring.grid import Grid, read_grid
 from cohort.desk.bring.guess import Taken, guess
@@ -85,6 +86,7 @@ def look(
     failed: str = "",
     look_every: int | None = None,
     date_order: str = "",
+    under_dates: str = "",
 ) -> Look:
     """Look at a file, keep the original and write the mapping file if there is none.
 
@@ -94,7 +96,7 @@ def look(
         Somebody's own table (XLSX, ODS or CSV).
     folder : Path
         The study; must be there.
-    keeper, tab, failed, look_every, date_order
+    keeper, tab, failed, look_every, date_order, under_dates
         Set or override what the mapping file says.
 
     Raises
@@ -115,18 +117,23 @@ def look(
     )
     new = not paths[0].exists()
     read = None if new else read_mapping(_text(paths[0]), paths[0].name)
-    known = read
+    known, last = read, again.earlier(place, safe_name(file.stem)) if new else None
     grid = read_grid(data, file.name, tab or (known.tab if known else ""))
     if known and date_order:
         known = replace(known, date_order=date_order)
     empty = Mapping(file.name, digest, grid.tab, {}, date_order=date_order)
+    if last is not None and not date_order:
+        empty = replace(empty, date_order=last.date_order)
     taken, proposed = _understood(grid, known or empty, folder)
     mapping = proposed if known is None else _filled_up(known, proposed)
+    if last is not None:
+        mapping = _as_last_time(mapping, last)
     mapping = replace(
         mapping,
         keeper=keeper or mapping.keeper,
         failed=failed or mapping.failed,
         look_every=mapping.look_every if look_every is None else look_every,
+        under_dates=under_dates or mapping.under_dates,
     )
     shown = tuple(_as_mapped(t, mapping) for t in taken)
     try:
@@ -139,6 +146,22 @@ def look(
         why = fault.strerror or str(fault)
         raise StudyError(put("put_no_writing", folder=str(place), why=why)) from fault
     return Look(grid, mapping, shown, *paths, new)
+
+
+def _as_last_time(proposed: Mapping, last: Mapping) -> Mapping:
+    """A mapping with the answers and corrections of an earlier one of the same table."""
+    # queens alone: asked again, where by now two numbers stand in a cell
+    counts = "" if last.under_dates == "queens" else last.under_dates
+    fields = {heading: last.headings.get(heading, f) for heading, f in proposed.headings.items()}
+    return replace(
+        proposed,
+        headings=fields,
+        keeper=last.keeper,
+        failed=last.failed,
+        look_every=last.look_every,
+        same_for_all=last.same_for_all,
+        under_dates=proposed.under_dates or counts,
+    )
 
 
 def _filled_up(known: Mapping, proposed: Mapping) -> Mapping:
@@ -238,7 +261,11 @@ def trial(seen: Look, sheets: Sheets, folder: Path) -> Brought:
         raise StudyError(
             tell("bring_under", file=seen.grid.file, ask=ASK_UNDER, where=_where(seen))
         )
-    return convert(seen.grid, mapping, _numbering(mapping.keeper, sheets, folder))
+    place, stem = inner(folder, FOLDER), safe_name(Path(seen.grid.file).stem)
+    there = again.held(sheets, place, stem, mapping.keeper)
+    numbers = _numbering(mapping.keeper, sheets, folder, there.numbers)
+    brought = convert(seen.grid, mapping, numbers)
+    return again.new_of(brought, there, sheets, (seen.grid.file, seen.grid.tab))
 
 
 def _where(seen: Look) -> str:
@@ -246,7 +273,9 @@ def _where(seen: Look) -> str:
     return tell("bring_where", file=seen.mapping_file.name, folder=FOLDER)
 
 
-def _numbering(keeper: str, sheets: Sheets, folder: Path) -> Callable[[str], str]:
+def _numbering(
+    keeper: str, sheets: Sheets, folder: Path, there: dict[str, str]
+) -> Callable[[str], str]:
     used = set(foundings_typed(sheets)) | {str(n) for n in read_lists(folder)["founding"]}
     ready = set(ready_numbers(folder, sheets))  # theirs for the foundings to come
     given: set[str] = set()
@@ -258,6 +287,8 @@ def _numbering(keeper: str, sheets: Sheets, folder: Path) -> Callable[[str], str
     supply = fresh()
 
     def number(own: str) -> str:
+        if own in there:
+            return there[own]
         taken = own if keeps_own(own, keeper, used | given) else next(supply)
         given.add(taken)
         return taken
@@ -282,7 +313,8 @@ def write(seen: Look, folder: Path, *, without_faulty: bool = False) -> tuple[Lo
     StudyError
         If the question about the failed ones is open, or the file was brought before.
     """
-    if not seen.mapping.failed:
+    new = not seen.mapping.failed and bool(trial(seen, sheets_of(folder), folder).foundings)
+    if new:
         raise StudyError(tell("bring_failed", ask=ASK_FAILED, where=_where(seen)))
     if seen.names_file.exists():
         names, mapping = seen.names_file.name, seen.mapping_file.name
@@ -294,7 +326,7 @@ def write(seen: Look, folder: Path, *, without_faulty: bool = False) -> tuple[Lo
         brought = trial(seen, sheets, folder)
         if not without_faulty and any(f.level == "error" for f in brought.findings):
             raise SheetError(brought.findings, _with_mapping(seen, refused("", brought.findings)))
-        if not brought.foundings:
+        if not (brought.foundings or brought.known):
             why = tell("bring_none", file=seen.grid.file)
             raise SheetError(brought.findings, _with_mapping(seen, why))
         held.append(brought)

@@ -68,7 +68,7 @@ def of_all(
             if more := days.open(row, row.covers - given.covers):
                 out.append((_speaks(given, ", ".join(more), "more"), given))
             elif fewer := days.open(row, given.covers - row.covers):
-                out.append((_speaks(given, ", ".join(fewer), "fewer"), given))
+                out.append((_speaks(given, ", ".join(fewer), "sent"), given))
     return list({(row.file, row.row, row.sheet): (c, row) for c, row in out}.values())
 
 
@@ -125,5 +125,9 @@ def _by(
 def _speaks(row: Said, other: str, how: str) -> Conflict:
     word, day = row.cells["founding"], row.cells["date"]
     told = {"word": word, "day": day, "place": row.place, "other": other}
-    remedy = tell("rest_more", **told) if how == "more" else tell("rest_fewer", **told)
+    remedy = {
+        "more": tell("rest_more", **told),
+        "fewer": tell("rest_fewer", **told),
+        "sent": tell("rest_fewer_sent", **told),
+    }[how]
     return Conflict("rest", row.sheet, f"{word}, {day}", (), "", row.place, remedy)
