@@ -25,6 +25,7 @@ from cohort.likelihood import packing as at
 from cohort.likelihood.callbacks import handed
 from cohort.likelihood.genera import genus_priors, table_of
 from cohort.model import nuts
+from cohort.model.coordinates import MOVES
 from cohort.model.design import ModelDesign
 from cohort.model.families import BetweenGenera
 from cohort.model.information import Information
@@ -84,7 +85,7 @@ def posterior() -> tuple[LogPosterior, Priors]:
     known[0] = 1 / ERROR**2
     names = tuple(f"school {i}" for i in range(SCHOOLS))
     design = ModelDesign((), names, none, none, none, np.zeros((5, 7)), np.zeros((4, 7)), False)
-    nothing = Information(known, np.zeros(0), np.zeros(at.STEPS), {}, np.zeros(4))
+    nothing = Information(known, np.zeros(0), np.zeros(at.STEPS), {}, np.zeros(len(MOVES)))
     target = uncentred(design, priors, nothing, np.zeros(0))
     for name in EFFECTS:
         target.score[target.where[name]] = 0.1  # any will do

@@ -161,6 +161,7 @@ def season_in(folder):
     return any(folder.rglob("season-*.json"))
 
 
+@pytest.mark.slow  # half a minute of waiting
 def test_seasons_that_were_done_are_kept_and_none_comes_after(tmp_path):
     out, tmp = tmp_path / "out", tmp_path / "tmp"
     tmp.mkdir()
@@ -245,6 +246,7 @@ def test_who_is_not_to_hear_is_not_told(tmp_path):
     assert (code, closing(said)) == (0, ["finished"])
 
 
+@pytest.mark.slow  # half a minute of waiting
 def test_a_script_gets_its_keyboard_interrupt(study):
     """Only the command ends by itself; and a script need not wait for the other process."""
     script = f"""

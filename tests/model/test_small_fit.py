@@ -4,6 +4,8 @@ Draws are few and tell nothing of the ants; what is held here is that every foun
 lands in its own place.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from by_rows import Rates
@@ -12,7 +14,9 @@ from scipy.special import logsumexp
 from scipy.stats import norm
 
 from cohort.likelihood import layout as at
+from cohort.model import lived as lived_room
 from cohort.model import loo, nuts
+from cohort.model import pointwise as pointwise_room
 from cohort.model import sample as sampling
 from cohort.model.asked import fit
 from cohort.model.kernel_arrays import by_founding, stacked
@@ -80,6 +84,33 @@ def test_each_founding_is_weighed_in_its_own_draw(made):
         assert found.to_numpy()[chain, draw] == pytest.approx(whole, abs=1e-4)
     other = found.to_numpy()[0, 0]
     assert np.abs(other - whole).min() > 1e-4  # another draw would show
+
+
+def test_a_large_study_is_weighed_in_parts(made, monkeypatch):
+    # Faults: a part left out; parts set chain beside chain (the draws of a chain out of order).
+    _, fitted = made
+    whole = pointwise(fitted)
+    monkeypatch.setattr(lived_room, "AT_ONCE", 3 * 2 * 6 * 9)  # three draws of both chains
+    assert len(list(lived_room.lived_in_parts(fitted, np.arange(14)))) == 5
+    in_parts = pointwise(fitted)
+    assert in_parts.identical(whole)
+    assert not np.array_equal(in_parts[:, 3:6], in_parts[:, 6:9])
+    monkeypatch.setattr(pointwise_room, "WEIGHED", 6 * 8)
+    monkeypatch.setattr(pointwise_room, "LEAST", 4)
+    fewer = pointwise(fitted)
+    assert fewer.sizes["draw"] == 4  # eight draws of two chains
+    assert fewer.identical(whole.sel(draw=fewer["draw"]))
+
+
+@pytest.mark.parametrize(
+    ("foundings", "draws", "accept"),
+    [(199, 1500, 0.9), (200, 1000, 0.8), (4999, 1000, 0.8), (5000, 800, 0.8)],
+)
+def test_large_studies_take_fewer_draws_and_larger_steps(made, foundings, draws, accept):
+    _, fitted = made
+    design = replace(fitted.design, foundings=tuple(f"F{i}" for i in range(foundings)))
+    assert sampling.usual_draws(design) == draws
+    assert sampling.usual_acceptance(design) == accept
 
 
 def test_what_was_seen_is_counted_beside_its_replicates(made):

@@ -65,6 +65,7 @@ def test_another_setting_changes_nothing(tmp_path, monkeypatch):
     assert said(SHEETS, tmp_path / "again") == told
 
 
+@pytest.mark.slow  # twenty seconds each: a whole page
 @pytest.mark.parametrize("again", [True, False])
 def test_a_second_winter_is_where_it_ends(tmp_path, monkeypatch, again):
     """Rest from day 60 to 120, and for one founding a second one from day 200."""
