@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 from cohort.base import background
 from cohort.history import History
 from cohort.model.asked import Asked
+from cohort.model.coordinates import MANY
 from cohort.model.sample import ACCEPT_AGAIN, Fit, Said, joined
 
 if TYPE_CHECKING:
@@ -91,7 +92,7 @@ def settled(
             kept.stats,
             printed(post, headline),
             runs=runs,
-            aside=True,
+            aside=len(kept.design.foundings) < MANY,  # of many that process has long to do
             asked=None if what.sampler is None else wanted,
         )
         in_small_steps = wanted != draws

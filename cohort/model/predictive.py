@@ -35,7 +35,7 @@ from cohort.model.tallies import tallies
 Floats = npt.NDArray[np.float64]
 REPLICATES: Final = 2_000
 LEAST: Final = 500
-"""Replicates of a study of many looks: a tail area is then told to a five-hundredth at best."""
+"""Replicates of a study of many looks: enough for the twentieth from which tails are carried on."""
 LOOKS: Final = 500_000_000
 """Looks that are replicated in all, where that makes no less than `LEAST` studies."""
 CURVES_OF: Final = 400
