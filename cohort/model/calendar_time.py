@@ -54,13 +54,15 @@ def statistics(
     if not len(plan.day):
         return {}
     lost, when = (seen.at_risk - seen.alive).astype(np.float32), dates(plan, chosen)
-    month = when.astype("datetime64[M]").astype(str)
+    month = when.astype("datetime64[M]")
     week = (when - when.min()).astype(np.int64) // 7
     weeks = np.eye(int(week.max(initial=0)) + 2, dtype=np.float32)[week]
     out: dict[Key, Floats] = {}
     for group in of:
         if group.by == "month":
-            out[MONTH, "month", group.name] = lost[:, month == group.name].sum(axis=1)
+            out[MONTH, "month", group.name] = lost[:, month == np.datetime64(group.name, "M")].sum(
+                axis=1
+            )
         if WORST in group.checks:
             mine = group.mine[owner(plan)]
             by_week = lost[:, mine] @ weeks[mine]
