@@ -24,6 +24,7 @@ SHORT = dataclasses.replace(GOOD, settled=False, rhat=1.013, ess_bulk=210.0, rea
 ASTRAY = dataclasses.replace(SHORT, divergences=2)
 STUCK = dataclasses.replace(SHORT, ebfmi=0.2)
 APART = dataclasses.replace(SHORT, rhat=1.6)
+FEW = SimpleNamespace(foundings=("K1-01", "K1-02"))
 
 
 def fitted(seed=7, draws=50, accept=0.9, chains=4):
@@ -35,7 +36,7 @@ def fitted(seed=7, draws=50, accept=0.9, chains=4):
         coords={**shape, "genus": ["Lasius", "Messor"]},
     )  # fmt: skip
     stats = xr.Dataset({"diverging": (("chain", "draw"), np.zeros((chains, draws), bool))}, shape)
-    return Fit(posterior, stats, None, None, None, seed, accept)
+    return Fit(posterior, stats, FEW, None, None, seed, accept)
 
 
 class Samples:
