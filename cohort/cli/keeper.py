@@ -50,7 +50,7 @@ def demo(
         bool,
         typer.Option(
             "--second-year",
-            help="Three of its keepers one year on: through winter, with new foundings.",
+            help="Two of its keepers one year on and one who joins: through winter, new foundings.",
         ),
     ] = False,
 ) -> None:

@@ -1,4 +1,4 @@
-"""The two demos of one club: its first season, and two of its keepers one year on.
+"""The two demos of one club: its first season, and two of its keepers with a third one year on.
 
 In: the club of :mod:`cohort.simulate.club`.
 Out: `FIRST`, the season of ``data/demo``, and `SECOND`, ``data/demo-second-year``: the foundings of
@@ -70,22 +70,23 @@ _CAUGHT = (
 )
 # fmt: on
 
-_SETTINGS = """\
-title = "Old Quarry Ant Circle: two seasons of founding"
-season = "2025, 2026"
-horizon_days = 360
-ends = 2026-08-31
-clock = "setup"
-date_order = "ymd"
-place = "limestone hills with old quarries"
-leave_out = ["mites", "other-parasite", "social-parasite", "boosted", "split-off", "other"]
-fight_rule = "keeper's-choice"
-primary_question = "colony"
-show_keepers = false
-photo_credit = "members of the circle"
-look_every = 5
-through_winter = true
-"""
+
+def _but(settings: str, **other: str) -> str:
+    """Lines of a study.toml, some with another value as TOML has it."""
+    lines = (line.partition(" = ") for line in settings.splitlines())
+    return "".join(f"{name} = {other.get(name, value)}\n" for name, _, value in lines)
+
+
+_SETTINGS = (
+    _but(
+        SETTINGS,
+        title='"Old Quarry Ant Circle: two seasons of founding"',
+        season='"2025, 2026"',
+        horizon_days="360",
+        ends="2026-08-31",
+    )
+    + "through_winter = true\n"
+)
 
 SECOND = Year(
     ("K1", "K2", "K5"),

@@ -497,39 +497,22 @@ def test_a_form_or_a_correction_cut_off_inside_the_write_is_all_there_or_nothing
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("what", "step"), [("form", 4), ("correct", 1)])
-def test_a_form_or_a_correction_killed_a_hundred_times(
-    what: str, step: int, tmp_path: Path
-) -> None:
+@pytest.mark.parametrize(
+    ("what", "step"), [("form", 4), ("correct", 1), ("merge", 5), ("unmerge", 4)]
+)
+def test_what_writes_killed_a_hundred_times(what: str, step: int, tmp_path: Path) -> None:
     kills, through = killed_inside(tmp_path, step, what)
     assert kills >= 100
     assert 0 < through < kills
 
 
-def test_a_merge_cut_off_inside_the_write_takes_all_or_nothing(tmp_path: Path) -> None:
-    kills, through = killed_inside(tmp_path, 110, "merge")
+@pytest.mark.parametrize(("what", "step"), [("merge", 110), ("unmerge", 150)])
+def test_a_merge_or_its_undo_cut_off_inside_the_write_takes_all_or_nothing(
+    what: str, step: int, tmp_path: Path
+) -> None:
+    kills, through = killed_inside(tmp_path, step, what)
     assert kills >= 4
     assert through < kills
-
-
-@pytest.mark.slow
-def test_a_merge_cut_off_at_every_fifth_line_of_the_write(tmp_path: Path) -> None:
-    kills, through = killed_inside(tmp_path, 5, "merge")
-    assert kills >= 100
-    assert 0 < through < kills
-
-
-def test_a_merge_taken_back_cut_off_inside_the_write_takes_all_or_nothing(tmp_path: Path) -> None:
-    kills, through = killed_inside(tmp_path, 150, "unmerge")
-    assert kills >= 4
-    assert through < kills
-
-
-@pytest.mark.slow
-def test_a_merge_taken_back_cut_off_at_every_fourth_line_of_the_write(tmp_path: Path) -> None:
-    kills, through = killed_inside(tmp_path, 4, "unmerge")
-    assert kills >= 100
-    assert 0 < through < kills
 
 
 @pytest.mark.slow
