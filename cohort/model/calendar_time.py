@@ -9,17 +9,19 @@ independently of each other. A hot week, a dry shelf or a cold autumn breaks bot
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from cohort.model.replicated import Seen, owner
+from cohort.model.replicated import Seen, losses, owner
 from cohort.model.statistics_by_group import Group, Key
 from cohort.predict.posterior_predictive import Calendar
 
 Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
 MONTH: Final = "queens_lost"
 WORST: Final = "worst_fortnight"
 
@@ -40,31 +42,61 @@ def months(plan: Calendar, chosen: pd.DataFrame) -> tuple[Group, ...]:
     return tuple(Group("month", name, every, none) for name in names)
 
 
-def statistics(
-    plan: Calendar, seen: Seen, chosen: pd.DataFrame, of: tuple[Group, ...]
-) -> dict[Key, Floats]:
+@dataclass(frozen=True)
+class Dated:
+    """By which month and week the looks of a calendar are counted, made once.
+
+    Attributes
+    ----------
+    month, week : int arrays, shape (looks,)
+        Months since January 1970; weeks since the first look.
+    of : int array, shape (looks,)
+        Founding of each look.
+    """
+
+    month: Ints
+    week: Ints
+    of: Ints
+
+
+def dated(plan: Calendar, chosen: pd.DataFrame) -> Dated:
+    """See `Dated`."""
+    when = dates(plan, chosen)
+    weeks = (when - when.min()).astype(np.int64) // 7 if len(when) else np.zeros(0, np.int64)
+    return Dated(when.astype("datetime64[M]").astype(np.int64), weeks, owner(plan))
+
+
+def statistics(looks: Dated, seen: Seen, of: tuple[Group, ...]) -> dict[Key, Floats]:
     """Queens lost by month, and most queens lost within two weeks, by keeper and in all.
 
     A loss is dated at the look that showed it.
+
+    Parameters
+    ----------
+    looks : Dated
+    seen : Seen
+        Of one study or many.
+    of : tuple of Group
 
     Returns
     -------
     dict of (check, by, group) to float array, shape (studies,)
     """
-    if not len(plan.day):
+    if not len(looks.of):
         return {}
-    lost, when = (seen.at_risk - seen.alive).astype(np.float32), dates(plan, chosen)
-    month = when.astype("datetime64[M]")
-    week = (when - when.min()).astype(np.int64) // 7
-    weeks = np.eye(int(week.max(initial=0)) + 2, dtype=np.float32)[week]
+    fell, studies = losses(seen), len(seen.first)
+    wide = int(looks.week.max()) + 2
+    month, week = looks.month[fell.look], fell.study * wide + looks.week[fell.look]
     out: dict[Key, Floats] = {}
     for group in of:
         if group.by == "month":
-            out[MONTH, "month", group.name] = lost[:, month == np.datetime64(group.name, "M")].sum(
-                axis=1
+            mine = month == np.datetime64(group.name, "M").astype(np.int64)
+            out[MONTH, "month", group.name] = np.bincount(
+                fell.study[mine], fell.queens[mine], studies
             )
         if WORST in group.checks:
-            mine = group.mine[owner(plan)]
-            by_week = lost[:, mine] @ weeks[mine]
+            mine = group.mine[looks.of[fell.look]]
+            by_week = np.bincount(week[mine], fell.queens[mine], studies * wide)
+            by_week = by_week.reshape(studies, wide)
             out[WORST, group.by, group.name] = (by_week[:, :-1] + by_week[:, 1:]).max(axis=1)
     return {key: values.astype(np.float64) for key, values in out.items()}

@@ -30,7 +30,7 @@ from cohort.model.flags import as_table, flags, rows
 from cohort.model.replicated import Seen, calendar, replicates
 from cohort.model.sample import Fit
 from cohort.model.statistics_by_group import Key, groups, statistics
-from cohort.model.tallies import tallies
+from cohort.model.tallies import looks_of, tallies
 
 Floats = npt.NDArray[np.float64]
 REPLICATES: Final = 2_000
@@ -98,21 +98,23 @@ def checks(
     chosen = history.foundings[history.foundings["compared"]]
     of = (*groups(chosen), *calendar_time.months(plan, chosen))
 
+    looks, dated = looks_of(plan), calendar_time.dated(plan, chosen)
+
     def counted(shown: Seen, tallied: dict[str, Floats]) -> dict[Key, Floats]:
-        return statistics(tallied, of) | calendar_time.statistics(plan, shown, chosen, of)
+        return statistics(tallied, of) | calendar_time.statistics(dated, shown, of)
 
     last = int(min(history.horizon, np.ceil(plan.day.max(initial=1.0))))
     found, curves, kept = [], [], 0
     draws = min(draws, max(LEAST, LOOKS // max(1, len(plan.day))))
     for made in replicates(fit, plan, seed=seed, draws=draws):
-        found.append(counted(made, tallies(plan, made)))
+        found.append(counted(made, tallies(plan, made, looks)))
         some = max(0, min(CURVES_OF - kept, len(made.first)))
         if some:
             few = Seen(made.at_risk[:some], made.alive[:some], made.first[:some])
             curves.append(replicated_curves.drawn(plan, few, chosen, last))
         kept += some
     drawn = {key: np.concatenate([part[key] for part in found]) for key in found[0]}
-    seen = tallies(plan, observed)
+    seen = tallies(plan, observed, looks)
     table = rows(drawn, counted(observed, seen), seen, of, seed=seed, level=level)
     table += balance.rows(chosen, fit.design, seed=seed, level=level)
     table += broken_off.rows(history)

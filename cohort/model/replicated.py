@@ -59,6 +59,29 @@ class Seen:
     first: npt.NDArray[Any]
 
 
+@dataclass(frozen=True)
+class Losses:
+    """Queens lost, a number for every look that showed a loss: few of a large study's looks do.
+
+    Attributes
+    ----------
+    study, look : int arrays, shape (losses,)
+        Study by study, and within each in the order of its looks.
+    queens : int array, shape (losses,)
+    """
+
+    study: Ints
+    look: Ints
+    queens: Ints
+
+
+def losses(seen: Seen) -> Losses:
+    """See `Losses`."""
+    lost = seen.at_risk - seen.alive
+    study, look = np.nonzero(lost)
+    return Losses(study, look, lost[study, look].astype(np.int64))
+
+
 def could_follow(chosen: pd.DataFrame, horizon: int) -> Floats:
     """Last day up to which each founding could have been followed."""
     started = chosen["started"].to_numpy("datetime64[D]").astype(float)

@@ -10,12 +10,13 @@ table.
 from __future__ import annotations
 
 import itertools
-from typing import Final
+from dataclasses import dataclass
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
 
-from cohort.model.replicated import Seen, begun, owner
+from cohort.model.replicated import Seen, begun, losses, owner
 from cohort.predict.posterior_predictive import Calendar
 
 Floats = npt.NDArray[np.float64]
@@ -28,6 +29,8 @@ LONG: Final = 1.25
 """A gap between looks is long from so many times the founding's own middle gap."""
 NEAR: Final = 1e-3
 """Days by which a replicated day may be off: days are kept short there."""
+APART: Final = 1e5
+"""Days between foundings that are laid end to end, more than any is followed."""
 
 
 def _names(of: str, edges: tuple[float, ...]) -> tuple[str, ...]:
@@ -46,41 +49,74 @@ IN_WINDOWS: Final = {name: BEFORE for name in _names(BEFORE, EARLY)} | {
 def _middle_gap(plan: Calendar, gap: Floats) -> Floats:
     """Middle gap between looks of each founding, by look; that of the study where it has one."""
     whole = float(np.median(gap)) if len(gap) else 1.0
-    out = np.full(len(gap), whole)
-    for a, b in zip(plan.start, plan.stop, strict=True):
-        if b - a >= 2:
-            out[a:b] = np.median(gap[a:b])
-    return out
+    count = plan.stop - plan.start
+    ordered = gap[np.lexsort((gap, owner(plan)))]  # those of a founding stay in their place
+    several = count >= 2
+    first, of = plan.start[several], count[several]
+    middle = np.full(len(count), whole)
+    middle[several] = 0.5 * (ordered[first + (of - 1) // 2] + ordered[first + of // 2])
+    return middle[owner(plan)]
 
 
-def _middles(plan: Calendar, seen: Seen) -> Floats:
+@dataclass(frozen=True)
+class Looks:
+    """What every replicate of a calendar is counted by, made once.
+
+    Attributes
+    ----------
+    of : int array, shape (looks,)
+        Founding of each look.
+    into : float array, shape (looks,)
+        Day on which its interval begins.
+    long : bool array, shape (looks,)
+        Whether that gap is at least `LONG` times the founding's middle one.
+    some : bool array, shape (foundings,)
+        Whether it has a look.
+    place : float array, shape (looks,)
+        Its day, and `APART` days further for each founding before: ascending through the study.
+    """
+
+    of: npt.NDArray[np.int64]
+    into: Floats
+    long: Bools
+    some: Bools
+    place: Floats
+
+
+def looks_of(plan: Calendar) -> Looks:
+    """See `Looks`."""
+    of, into = owner(plan), begun(plan)
+    gap = plan.day - into
+    long: Bools = gap >= LONG * _middle_gap(plan, gap)
+    return Looks(of, into, long, plan.stop > plan.start, plan.day + APART * of)
+
+
+def _middles(plan: Calendar, looks: Looks, seen: Seen) -> Floats:
     """Log of the middle of the interval that ends at the look that first showed workers.
 
     A day between two counted looks goes to the later one. nan where no worker was seen, or where
     the founding entered with workers.
     """
     out = np.full(seen.first.shape, np.nan)
-    into = begun(plan)
-    for f, (a, b) in enumerate(zip(plan.start, plan.stop, strict=True)):
-        day = seen.first[:, f]
-        shown = np.isfinite(day)
-        if plan.entry_workers[f] or not shown.any():
-            continue
-        at = a + np.searchsorted(plan.day[a:b], day[shown] - NEAR)
-        inside = at < b
-        middle = day[shown].astype(float)  # seen at a look that counted no queens, after the last
-        middle[inside] = 0.5 * (into[at[inside]] + plan.day[at[inside]])
-        out[shown, f] = np.log(np.maximum(middle, 0.5))
+    study, f = np.nonzero(np.isfinite(seen.first) & ~plan.entry_workers)
+    day = seen.first[study, f].astype(float)
+    at = np.searchsorted(looks.place, day - NEAR + APART * f)
+    inside = at < plan.stop[f]
+    middle = day  # seen at a look that counted no queens, after the last
+    middle[inside] = 0.5 * (looks.into[at[inside]] + plan.day[at[inside]])
+    out[study, f] = np.log(np.maximum(middle, 0.5))
     return out
 
 
-def tallies(plan: Calendar, seen: Seen) -> dict[str, Floats]:
+def tallies(plan: Calendar, seen: Seen, looks: Looks | None = None) -> dict[str, Floats]:
     """Numbers per study and founding.
 
     Parameters
     ----------
     plan : Calendar
     seen : Seen
+    looks : Looks, optional
+        Of the same calendar, where many studies are counted part by part.
 
     Returns
     -------
@@ -93,39 +129,29 @@ def tallies(plan: Calendar, seen: Seen) -> dict[str, Floats]:
         founding's middle gap); ``losses_after_first`` (queens lost after the look that showed the
         founding's first loss).
     """
-    of, into = owner(plan), begun(plan)
-    lost = (seen.at_risk - seen.alive).astype(np.float32)
-    since = plan.day - seen.first[:, of]
-    gap = plan.day - into
-    some = plan.stop > plan.start
+    looks = looks or looks_of(plan)
+    fell = losses(seen)
+    count, shape = fell.queens, (len(seen.first), len(plan.size))
+    at, day = fell.study * shape[1] + looks.of[fell.look], plan.day[fell.look]
+    since = day - seen.first.ravel()[at]
 
-    def by_founding(values: npt.NDArray[np.float32], how: np.ufunc = np.add) -> Floats:
-        out = np.zeros((len(lost), len(plan.size)))
-        if len(plan.day):
-            out[:, some] = how.reduceat(values, plan.start[some], axis=1)
-        return out
+    def by_founding(queens: npt.NDArray[Any]) -> Floats:
+        summed: Floats = np.bincount(at, queens, shape[0] * shape[1]).astype(np.float64)
+        return summed.reshape(shape)
 
     after = since > NEAR
-    out = {
-        BEFORE: by_founding(lost * ~after),
-        AFTER: by_founding(lost * after),
-    }
+    out = {BEFORE: by_founding(count * ~after), AFTER: by_founding(count * after)}
     for name, (low, high) in zip(_names(BEFORE, EARLY), itertools.pairwise(EARLY), strict=True):
-        out[name] = by_founding(lost * (~after & (plan.day > low) & (plan.day <= high)))
+        out[name] = by_founding(count * (~after & (day > low) & (day <= high)))
     for name, (low, high) in zip(_names(AFTER, WINDOWS), itertools.pairwise(WINDOWS), strict=True):
-        out[name] = by_founding(lost * ((since > low + NEAR) & (since <= high + NEAR)))
-    out["largest_loss"] = by_founding(lost, np.maximum)
-    out["all_lost"] = by_founding(((seen.at_risk > 0) & (seen.alive == 0)).astype(np.float32))
+        out[name] = by_founding(count * ((since > low + NEAR) & (since <= high + NEAR)))
+    out["largest_loss"] = np.zeros(shape)
+    np.maximum.at(out["largest_loss"].reshape(-1), at, count)
+    out["all_lost"] = by_founding(seen.alive[fell.study, fell.look] == 0)
     out["with_workers"] = np.isfinite(seen.first).astype(float)
-    out["first_worker_day"] = _middles(plan, seen)
-    out["looks_with_loss"] = by_founding((lost > 0).astype(np.float32))
-    out["losses_long_gaps"] = by_founding(lost * (gap >= LONG * _middle_gap(plan, gap)))
-    out["losses_after_first"] = by_founding(lost * _lost_before(plan, lost, of))
+    out["first_worker_day"] = _middles(plan, looks, seen)
+    out["looks_with_loss"] = by_founding(np.ones(len(at)))
+    out["losses_long_gaps"] = by_founding(count * looks.long[fell.look])
+    # looks of a founding lie side by side: its first loss follows one of another founding
+    out["losses_after_first"] = by_founding(count * (np.diff(at, prepend=-1) == 0))
     return out
-
-
-def _lost_before(plan: Calendar, lost: npt.NDArray[np.float32], of: npt.NDArray[np.int64]) -> Bools:
-    """Whether the founding had lost a queen by the beginning of the interval of each look."""
-    sums = np.cumsum(lost, axis=1) - lost  # all losses of the study before this look
-    at_start: Bools = sums > sums[:, plan.start[of]]
-    return at_start

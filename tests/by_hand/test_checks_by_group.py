@@ -37,8 +37,9 @@ def counted():
     past = history(small_study(LINES, more=more, horizon_days=42))
     plan, seen = calendar(past)
     of = (*groups(past.foundings), *calendar_time.months(plan, past.foundings))
+    dated = calendar_time.dated(plan, past.foundings)
     found = statistics(tallies(plan, seen), of)
-    found |= calendar_time.statistics(plan, seen, past.foundings, of)
+    found |= calendar_time.statistics(dated, seen, of)
     return {key: float(value[0]) for key, value in found.items()}, of
 
 

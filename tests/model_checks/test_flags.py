@@ -58,7 +58,7 @@ def held(past, seen_of):
 
     def counted(shown):
         tallied = tallies(plan, shown)
-        by_calendar = calendar_time.statistics(plan, shown, chosen, of)
+        by_calendar = calendar_time.statistics(calendar_time.dated(plan, chosen), shown, of)
         return tallied, statistics(tallied, of) | by_calendar
 
     _, drawn = counted(made(plan, 2000, 1))
