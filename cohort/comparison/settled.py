@@ -6,12 +6,13 @@ Never: a table, a verdict.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from cohort.base import background
 from cohort.history import History
 from cohort.model.asked import Asked
-from cohort.model.coordinates import MANY
+from cohort.model.coordinates import is_large
 from cohort.model.sample import ACCEPT_AGAIN, Fit, Said, joined
 
 if TYPE_CHECKING:
@@ -34,6 +35,14 @@ def _beside(fit: Fit, past: History, seed: int, level: float) -> Held:
     from cohort.model.predictive import checks
 
     return checks(fit, past, seed=seed, level=level), pointwise(fit)
+
+
+def _without_frailties(fit: Fit) -> Fit:
+    """A fit for what draws frailties anew or integrates over them; those of a large study are many.
+
+    They are not carried over to another process then.
+    """
+    return replace(fit, posterior=fit.posterior.drop_vars("frailty", errors="ignore"))
 
 
 def settled(
@@ -85,14 +94,14 @@ def settled(
         drawn = posterior_draws(  # as many of each chain, however many chains there are
             kept.posterior, kept.design, kept.priors, seed=kept.seed, draws=round(THINNED * chains)
         )
-        held = background.start(_beside, kept, past, first.seed, level)
+        held = background.start(_beside, _without_frailties(kept), past, first.seed, level)
         post = outcomes(drawn, sizes, past.horizon)
         diagnosis = judge(
             kept.posterior,
             kept.stats,
             printed(post, headline),
             runs=runs,
-            aside=len(kept.design.foundings) < MANY,  # of many that process has long to do
+            aside=not is_large(kept.design),  # of many that process has long to do
             asked=None if what.sampler is None else wanted,
         )
         in_small_steps = wanted != draws

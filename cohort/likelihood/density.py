@@ -80,7 +80,7 @@ def logistic(x):  # type: ignore[no-untyped-def]  # compiled by numba
 
 @njit(cache=True, error_model="numpy")
 def turned(p, row, packed, sd):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Turn the independent normals of a level in their place in ``p``, times their SD."""
+    """Turn independent normals in their place in ``p``, if they are turned, and times an SD."""
     first, count, turn = int(row[FIRST]), int(row[LENGTH]), int(row[TURN])
     plain = p[first : first + count].copy()
     for k in range(count):
@@ -119,8 +119,8 @@ def parameters(q, packed):  # type: ignore[no-untyped-def]  # compiled by numba
                 p[i] = math.sinh(rows[r, RATE] * q[i]) / rows[r, RATE]
             elif family in (MULTIPLIED, LEVEL):
                 p[i] = standard_normal(q[i], p[int(rows[r, SD])], information[i], score[i])
-        if family == LEVEL:
-            turned(p, rows[r], packed, p[int(rows[r, SD])])
+        if family == LEVEL or rows[r, TURN] >= 0:
+            turned(p, rows[r], packed, p[int(rows[r, SD])] if family == LEVEL else 1.0)
     return p, genus_effects(q, p, packed)
 
 
@@ -173,15 +173,16 @@ def multiplied_priors(q, p, packed, gradient):  # type: ignore[no-untyped-def]  
     for r in range(int(packed[H_MULTIPLIED]), int(packed[H_COEFFICIENTS])):
         of, first, count = int(rows[r, SD]), int(rows[r, FIRST]), int(rows[r, LENGTH])
         turn, level = int(rows[r, TURN]), rows[r, FAMILY] == LEVEL
-        by_effect = gradient[first : first + count].copy()
+        by_effect = gradient[first : first + (count if level or turn >= 0 else 0)].copy()
         for i in range(first, first + count):
             w, in_w = p[i], gradient[i]
-            if level:
+            if level or turn >= 0:
                 w = standard_normal(q[i], p[of], information[i], score[i])
-                if turn >= 0:
-                    in_w = 0.0
-                    for k in range(count):
-                        in_w += packed[turn + k * count + i - first] * by_effect[k]
+            if turn >= 0:
+                in_w = 0.0
+                for k in range(count):
+                    in_w += packed[turn + k * count + i - first] * by_effect[k]
+            if level:
                 gradient[of] += w * in_w
                 in_w *= p[of]
             add, gradient[i], more = standard_normal_gradient(

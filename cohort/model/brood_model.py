@@ -131,23 +131,24 @@ def _centre(
 
 
 @njit(cache=True, error_model="numpy")
-def _count_logp(y: float, log_mu: float, x2: float) -> tuple[float, float, float]:
-    """Negative binomial log chance of y but for log y! and `_rising`; gradient in log mu and x2.
+def _counts_logp(total: float, n: float, log_mu: float, x2: float) -> tuple[float, float, float]:
+    """Negative binomial log chance of n counts of one mean, but for log y! and `_rising`.
 
+    They enter by their number and their ``total`` alone. With it the gradient in log mu and x2.
     ``x2`` is 1 / dispersion; written so that nothing cancels as it goes to 0 (Poisson).
     """
     mu = math.exp(log_mu)
     v = mu * x2
-    value = y * log_mu
-    slope = -y * mu / (1.0 + v)
+    value = total * log_mu
+    slope = -total * mu / (1.0 + v)
     if v < 1e-4:
-        value -= mu * (1.0 - v / 2.0 + v * v / 3.0) + y * math.log1p(v)
-        slope += mu * mu * (0.5 - 2.0 * v / 3.0 + 0.75 * v * v)
+        value -= n * mu * (1.0 - v / 2.0 + v * v / 3.0) + total * math.log1p(v)
+        slope += n * mu * mu * (0.5 - 2.0 * v / 3.0 + 0.75 * v * v)
     else:
         log1 = math.log1p(v)
-        value -= (y + 1.0 / x2) * log1
-        slope += (log1 - v / (1.0 + v)) / (x2 * x2)
-    return value, (y - mu) / (1.0 + v), slope
+        value -= (total + n / x2) * log1
+        slope += n * (log1 - v / (1.0 + v)) / (x2 * x2)
+    return value, (total - n * mu) / (1.0 + v), slope
 
 
 @njit(cache=True, error_model="numpy")
@@ -192,8 +193,8 @@ def brood_logp(q: Floats, packed: Floats) -> tuple[float, Floats]:
     genera, most = int(packed[1]), int(packed[2])
     priors = packed[HEAD : HEAD + PRIORS]
     above = packed[HEAD + PRIORS : HEAD + PRIORS + most]
-    table = packed[HEAD + PRIORS + most :].reshape((4, -1))
-    genus, doublings, workers, since = table[0], table[1], table[2], table[3]
+    table = packed[HEAD + PRIORS + most :].reshape((5, -1))
+    genus, doublings, since, workers, counts = table[0], table[1], table[2], table[3], table[4]
     gradient = np.empty(q.size)
     value = 0.0
     for i in range(q.size):
@@ -222,7 +223,7 @@ def brood_logp(q: Floats, packed: Floats) -> tuple[float, Floats]:
         eta = level + sd_m * off_m[g] + day * (since[i] - CENTRE)
         if doublings[i] >= 0.0:
             eta += ratio + sd_r * off_r[g] + priors[8] * q[U_SIZE] * doublings[i]
-        p, slope, slope2 = _count_logp(workers[i], min(eta, 30.0), x * x)
+        p, slope, slope2 = _counts_logp(workers[i], counts[i], min(eta, 30.0), x * x)
         value += p
         in_m[g] += slope
         in_day += slope * (since[i] - CENTRE)
@@ -252,9 +253,14 @@ def uncentred(data: BroodData, priors: BroodPriors) -> Floats:
     """All that `brood_logp` reads.
 
     Its own length, genera, the largest count; priors; how many counts are above 0, 1, ...; and a
-    row each of genus, doublings (-1 for a single founding, else log2(size / 2)), workers, days.
+    row each of genus, doublings (-1 for a single founding, else log2(size / 2)), days, all workers
+    and number of foundings, a column for those of one genus, size and day.
     """
-    rows = (data.genus_code, _doublings(data.size), data.workers, data.since)
+    means = np.stack([data.genus_code, _doublings(data.size), data.since], axis=1).astype(float)
+    apart, which = np.unique(means, axis=0, return_inverse=True)
+    which = which.reshape(-1)  # numpy 2.0 gives it a second axis
+    workers = np.bincount(which, data.workers, len(apart))
+    rows = (*apart.T, workers, np.bincount(which, minlength=len(apart)))
     most = int(data.workers.max(initial=0))
     above = (data.workers[:, None] > np.arange(most)).sum(axis=0)
     head = np.array([0.0, len(data.genera), most])

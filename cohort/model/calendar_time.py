@@ -91,12 +91,11 @@ def statistics(looks: Dated, seen: Seen, of: tuple[Group, ...]) -> dict[Key, Flo
     for group in of:
         if group.by == "month":
             mine = month == np.datetime64(group.name, "M").astype(np.int64)
-            out[MONTH, "month", group.name] = np.bincount(
-                fell.study[mine], fell.queens[mine], studies
-            )
+            lost = np.bincount(fell.study[mine], fell.queens[mine], studies)
+            out[MONTH, "month", group.name] = lost.astype(np.float64)
         if WORST in group.checks:
             mine = group.mine[looks.of[fell.look]]
-            by_week = np.bincount(week[mine], fell.queens[mine], studies * wide)
-            by_week = by_week.reshape(studies, wide)
+            whole = np.bincount(week[mine], fell.queens[mine], studies * wide)
+            by_week = whole.reshape(studies, wide).astype(np.float64)
             out[WORST, group.by, group.name] = (by_week[:, :-1] + by_week[:, 1:]).max(axis=1)
-    return {key: values.astype(np.float64) for key, values in out.items()}
+    return out

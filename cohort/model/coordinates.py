@@ -13,11 +13,10 @@ average of the others on top.
 it. So effects of levels are made of independent normals, one for each direction in which the levels
 differ and one for what they have in common (`cohort.model.contrasts.turn_of_levels`).
 
-**Hazard and ratio apart.** Of n losses in company and m of lone queens of a genus, all m + n tell
-of its lone hazard if its ratio in company is known. If not, the m do, and of the ratio
-m n / (m + n). Large studies are sampled in coordinates by the latter. Small ones, where a prior
-mostly knows the ratio, are not: 30 simulated studies of 24 foundings and two to four genera had 59
-steps astray (180,000 draws) so, and 2 by the former.
+**By curvature.** From `MANY` foundings on contrasts, turns and information are taken from the
+curvature at a mode (`cohort.model.curvature`). Small studies, of which a prior knows as much as the
+data, are not: 30 simulated studies of 24 foundings and two to four genera had 59 steps astray
+(180,000 draws) where the ratio in company was taken as unknown, and 2 by counts.
 
 **Stretched SDs.** Where groups hardly differ, what the data say of the SD between them falls off
 like a power of it, from about 1 / sqrt(information) up to the end of its prior, and a sampler
@@ -31,7 +30,7 @@ of 30 fits with every SD stretched.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Final
 
@@ -63,11 +62,6 @@ MEAN_OF: Final = MappingProxyType(
 """The mean over genera that a level on this part is told apart from with difficulty."""
 MANY: Final = 200
 """Foundings from which on a study is large: its posterior is rounder, and steps are larger."""
-RATIOS: Final = (
-    (EFFECTS.index("founding_hazard"), EFFECTS.index("together")),
-    (EFFECTS.index("worker_hazard"), EFFECTS.index("rivalry")),
-)
-"""Places of each hazard of lone queens and of the ratio that multiplies it in company."""
 LEAST: Final = 3
 """Fewest ways in which groups differ for their SD to be stretched."""
 LITTLE: Final = 1e-12
@@ -118,8 +112,8 @@ class Coordinates:
         Between genera.
     information : dict of float arrays
         By name, of whatever an SD multiplies, in its coordinates.
-    turns : dict of float arrays, shape (levels, levels)
-        By name of the effects of levels that are turned.
+    turns : dict of float arrays, shape (own, own)
+        By first coordinate, of levels and steps that are turned.
     rates : dict of float
         By name of the SDs that are stretched.
     """
@@ -127,14 +121,14 @@ class Coordinates:
     moves: list[tuple[float, ...]]
     between: Contrasts
     information: dict[str, Floats]
-    turns: dict[str, Floats]
+    turns: dict[int, Floats]
     rates: dict[str, float]
 
 
 def coordinates(
     where: Mapping[str, slice], part: Information, design: ModelDesign, priors: Priors
 ) -> Coordinates:
-    """Coordinates in which the posterior of a study is about round.
+    """Coordinates by what was counted, in which the posterior of a study is about round.
 
     Parameters
     ----------
@@ -145,34 +139,32 @@ def coordinates(
     design : ModelDesign
     priors : Priors
     """
-    many = len(design.foundings) >= MANY
-    between = contrasts(_apart(part.genus) if many else part.genus, priors.column("sd"))
+    between = contrasts(part.genus, priors.column("sd"))
     told = {"walk": part.step, "frailty": part.founding}
     told |= dict(zip(EFFECTS, between.information, strict=True))
-    scales = {name: priors[name].between for name in EFFECTS}
     turns = {}
     for level, of, name in _levels(part):
         wide = priors[MEAN_OF[of].removesuffix("_mean")].sd
         groups = _means(design, level)
-        turns[name], told[name] = turn_of_levels(part.levels[name], groups, 1.0 / wide**2)
-        scales[name] = priors[f"{name}_sd"].scale
-    rates = {f"{name}_sd": _rate(told[name], scale) for name, scale in scales.items()}
-    return Coordinates(
-        moves_of_means(where, part),
-        between,
-        told,
-        {name: turn for name, turn in turns.items() if turn.size},
-        {name: rate for name, rate in rates.items() if rate and many},
-    )
+        turn, told[name] = turn_of_levels(part.levels[name], groups, 1.0 / wide**2)
+        if turn.size:
+            turns[where[name].start] = turn
+    return Coordinates(moves_of_means(where, part), between, told, turns, {})
 
 
-def _apart(genus: Floats) -> Floats:
-    """Information on each effect of each genus, a hazard and its ratio as if neither were known."""
-    out = genus.copy()
-    for lone, ratio in RATIOS:
-        out[lone] -= genus[ratio]
-        out[ratio] *= out[lone] / np.maximum(genus[lone], 1.0)
-    return out
+def is_large(design: ModelDesign) -> bool:
+    """Whether a study has coordinates by curvature and stretched SDs, and larger steps."""
+    return len(design.foundings) >= MANY
+
+
+def stretched(chosen: Coordinates, priors: Priors) -> Coordinates:
+    """Coordinates in which SDs with a long tail are stretched."""
+    scales = {name: priors[name].between for name in EFFECTS}
+    for name in chosen.information:
+        if name not in scales and name not in ("walk", "frailty"):
+            scales[name] = priors[f"{name}_sd"].scale
+    rates = {f"{name}_sd": _rate(chosen.information[name], scale) for name, scale in scales.items()}
+    return replace(chosen, rates={name: rate for name, rate in rates.items() if rate})
 
 
 def _means(design: ModelDesign, level: Level) -> npt.NDArray[np.int64]:

@@ -21,11 +21,12 @@ from cohort.likelihood.assembly import in_one
 from cohort.likelihood.callbacks import value_and_gradient
 from cohort.likelihood.exposure import Exposure
 from cohort.likelihood.genera import noncentring
-from cohort.model.conditional_mode import score
-from cohort.model.coordinates import coordinates
+from cohort.model.conditional_mode import conditional_mode
+from cohort.model.coordinates import Coordinates, coordinates, is_large, stretched
+from cohort.model.curvature import by_curvature, score
 from cohort.model.design import ModelDesign
 from cohort.model.families import HalfNormal
-from cohort.model.information import Information, information
+from cohort.model.information import information
 from cohort.model.parameters import BY_FOUNDING, EFFECTS
 from cohort.model.places import PHASES, Where, family_of, named_dims, placed, places, table
 from cohort.model.priors import Priors
@@ -82,13 +83,18 @@ class LogPosterior:
         return float(here[0, at.RATE]) if len(here) else 0.0
 
     def turn(self, name: str) -> Floats | None:
-        """Turn of the effects of levels of this name, shape (levels, levels); else None."""
-        count = self.where[name].stop - self.where[name].start
-        for row in self.rows[self.rows[:, at.FIRST] == self.where[name].start]:
-            if row[at.LENGTH] == count and row[at.FAMILY] == at.LEVEL and row[at.TURN] >= 0:
-                first = int(row[at.TURN])
-                return self.packed[first : first + count * count].reshape(count, count)
-        return None
+        """Turn of the normals of this name, shape (own, own); None where they are not turned."""
+        own, first = self.where[name], self.rows[:, at.FIRST]
+        inside = (first >= own.start) & (first < own.stop) & (self.rows[:, at.LENGTH] > 0)
+        turned = self.rows[inside & (self.rows[:, at.TURN] >= 0)]
+        if not len(turned):
+            return None
+        out = np.eye(own.stop - own.start)
+        for row in turned:
+            start, count, begins = (int(row[i]) for i in (at.FIRST, at.LENGTH, at.TURN))
+            here = slice(start - own.start, start - own.start + count)
+            out[here, here] = self.packed[begins : begins + count * count].reshape(count, count)
+        return out
 
     def log_density(self, q: Floats) -> tuple[float, Floats]:
         """Log density up to a constant, and its gradient, at a vector q of shape (coordinates,)."""
@@ -145,10 +151,13 @@ class LogPosterior:
             Dimensions ``chain``, ``draw``, and ``genus``, ``founding``, ``step``, ``phase`` and the
             levels. SDs are positive, standard normals carry their signs.
         """
-        flat = np.ascontiguousarray(draws.reshape(-1, self.width))
-        values, effects = density.each(flat, self.packed)
-        effects = effects.reshape(*draws.shape[:2], len(EFFECTS), -1)
-        named = self._named(values.reshape(draws.shape), effects)
+        named: dict[str, tuple[tuple[str, ...], Floats]] = {}
+        for chain, own in enumerate(draws):  # one by one: all of a large study would be held twice
+            values, effects = density.each(np.ascontiguousarray(own), self.packed)
+            for name, (dims, array) in self._named(values[None], effects[None]).items():
+                if name not in named:
+                    named[name] = dims, np.empty((len(draws), *array.shape[1:]))
+                named[name][1][chain] = array[0]
         return xr.Dataset(named, coords=self._coords(draws.shape))
 
     def _coords(self, shape: tuple[int, ...]) -> dict[str, Any]:
@@ -175,18 +184,6 @@ class LogPosterior:
             if row.enters(self.design) and value.shape[-1]:
                 out[row.name] = ((*plain, *row.dims), value if row.dims else value[..., 0])
         return out
-
-
-def _scored(target: LogPosterior) -> LogPosterior:
-    """The same posterior with the score in its coordinates."""
-    target = replace(target, packed=target.packed.copy())
-    sds = target.sds()
-    fixed_at = np.isin(np.arange(target.width), sds)
-    start = target.away(np.where(fixed_at, HALF, 0.0))
-    at_start, _ = density.parameters(start, target.packed)
-    sd = np.where(sds >= 0, at_start[sds], 0.0)
-    target.score[:] = score(target.log_density, start, fixed_at, sd, target.information)
-    return target
 
 
 def packed_study(design: ModelDesign, exposure: Exposure) -> Floats:
@@ -237,22 +234,20 @@ def _head(where: Where, design: ModelDesign) -> Floats:
     return head
 
 
-def uncentred(
-    design: ModelDesign, priors: Priors, part: Information, study: Floats
+def laid_out(
+    design: ModelDesign, priors: Priors, chosen: Coordinates, study: Floats
 ) -> LogPosterior:
-    """A posterior whose coordinates have the information of the data, but no score yet.
+    """A posterior in these coordinates, whose score is still 0.
 
     Parameters
     ----------
     design : ModelDesign
     priors : Priors
-    part : Information
-        Information on each effect.
+    chosen : Coordinates
     study : float array
         Made by `packed_study`.
     """
     where = places(design)
-    chosen = coordinates(where, part, design, priors)
     rows, genus, multiplied, slopes = table(priors, where, design, chosen)
     turns = np.concatenate([np.zeros(0), *(turn.ravel() for turn in chosen.turns.values())])
     head = _head(where, design)
@@ -272,13 +267,38 @@ def uncentred(
     packed[at.H_TOTAL] = packed.size
     begins = sum(part.size for part in parts[: len(before)])
     target = LogPosterior(design, where, packed)
-    for name, turn in chosen.turns.items():
-        target.rows[target.rows[:, at.FIRST] == where[name].start, at.TURN] = begins
+    for first, turn in chosen.turns.items():
+        own = (target.rows[:, at.FIRST] == first) & (target.rows[:, at.LENGTH] == len(turn))
+        target.rows[own, at.TURN] = begins
         begins += turn.size
     return target
 
 
+def _held_sds(target: LogPosterior) -> tuple[Floats, npt.NDArray[np.bool_], Floats]:
+    """A place where SDs are about as large as priors have them, which are SDs, what they multiply.
+
+    Returns
+    -------
+    float, bool and float arrays, shape (coordinates,)
+        The last holds the SD that multiplies each coordinate; 0 where none does.
+    """
+    sds = target.sds()
+    held = np.isin(np.arange(target.width), sds)
+    start = target.away(np.where(held, HALF, 0.0))
+    return start, held, np.where(sds >= 0, start[sds], 0.0)
+
+
 def log_posterior(design: ModelDesign, exposure: Exposure, priors: Priors) -> LogPosterior:
     """The posterior of a study, laid out for the sampler."""
-    study = packed_study(design, exposure)
-    return _scored(uncentred(design, priors, information(design, exposure), study))
+    study, where = packed_study(design, exposure), places(design)
+    chosen = coordinates(where, information(design, exposure), design, priors)
+    plain = laid_out(design, priors, replace(chosen, information={}), study)
+    start, held, sd = _held_sds(plain)
+    mode = conditional_mode(plain.log_density, start, held, where["frailty"])
+    normals = mode.at
+    if is_large(design):
+        chosen, normals = by_curvature(chosen, where, plain.rows, mode, sd)
+        chosen = stretched(chosen, priors)
+    target = laid_out(design, priors, chosen, study)
+    target.score[:] = score(normals, sd, target.information)
+    return target

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import suppress
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -37,6 +38,7 @@ def sample_nuts(
     accept: float,
     chains: int,
     depth: int = 10,
+    split: bool = False,
 ) -> tuple[Floats, xr.Dataset]:
     """Draws of a density by the no-U-turn sampler.
 
@@ -58,6 +60,10 @@ def sample_nuts(
     chains : int
     depth : int
         Doublings of a path at most.
+    split : bool
+        Go along the standard normal that the adapted scales make of the posterior exactly, and
+        step for what differs from it alone: longer steps where there are many coordinates
+        (Shahbaba, Lan, Johnson & Neal 2014, doi 10.1007/s11222-012-9373-1).
 
     Returns
     -------
@@ -71,9 +77,7 @@ def sample_nuts(
     KeyboardInterrupt
         It was broken off (Ctrl-C): no draws, though nutpie by itself would hand over those it has.
     """
-    from nutpie.compile_pymc import CompiledPyMCModel
-
-    model = CompiledPyMCModel(
+    model = _kind(split)(
         compiled_logp_func=as_callback(density),
         compiled_expand_func=as_callback(copied, EXPANDED),
         initial_point_func=start,
@@ -95,6 +99,22 @@ def sample_nuts(
     )  # fmt: skip
     q = tree["posterior"]["q"].transpose("chain", "draw", ...).to_numpy()
     return whole(q, chains, draws), tree["sample_stats"].to_dataset()
+
+
+@cache
+def _kind(split: bool) -> Any:
+    """The class nutpie wants of a compiled model; ``split`` as in `sample_nuts`."""
+    from nutpie.compile_pymc import CompiledPyMCModel
+
+    class Split(CompiledPyMCModel):  # type: ignore[misc]  # untyped
+        """One whose sampler goes along a normal exactly: a setting nutpie gives no argument for."""
+
+        def _make_sampler(self, settings: Any, *rest: Any) -> Any:
+            have = settings.as_dict()["settings"]
+            settings.update_settings(have | {"trajectory_kind": "ExactNormal"})
+            return super()._make_sampler(settings, *rest)
+
+    return Split if split else CompiledPyMCModel
 
 
 def _walked(model: Any, **how: Any) -> xr.DataTree:

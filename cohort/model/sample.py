@@ -20,7 +20,7 @@ from cohort.history import History
 from cohort.history.warmed import as_compared
 from cohort.likelihood.density import density_c
 from cohort.likelihood.exposure import Exposure, packed
-from cohort.model.coordinates import MANY
+from cohort.model.coordinates import is_large
 from cohort.model.design import ModelDesign, Variant, model_design
 from cohort.model.log_posterior import log_posterior
 from cohort.model.nuts import sample_nuts
@@ -216,7 +216,7 @@ class Sampler(Protocol):
 
 def usual_acceptance(design: ModelDesign) -> float:
     """Target acceptance where none is asked for: larger steps from `MANY` foundings on."""
-    return ACCEPT if len(design.foundings) < MANY else ACCEPT_MANY
+    return ACCEPT_MANY if is_large(design) else ACCEPT
 
 
 def usual_draws(design: ModelDesign) -> int:
@@ -224,10 +224,9 @@ def usual_draws(design: ModelDesign) -> int:
 
     Large studies are sampled in coordinates that mix better, and each of their draws costs more.
     """
-    count = len(design.foundings)
-    if count < MANY:
+    if not is_large(design):
         return DRAWS
-    return DRAWS_MANY if count < VERY_MANY else DRAWS_VERY_MANY
+    return DRAWS_MANY if len(design.foundings) < VERY_MANY else DRAWS_VERY_MANY
 
 
 def sample(
@@ -272,6 +271,7 @@ def sample(
         accept=accept,
         chains=chains,
         depth=depth,
+        split=is_large(design),
     )
     return Fit(target.named(q), stats, design, exposure, priors, seed, accept)
 

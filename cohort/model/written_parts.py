@@ -98,9 +98,10 @@ class _Written:
     """By name; SDs with their sign."""
 
     def behind(self, name: str, sd: Any, place: slice, dims: tuple[str, ...]) -> Any:
-        """The standard normal that an SD multiplies, through its coordinate."""
+        """The standard normal that an SD multiplies, through its coordinate, turned if it is."""
         information, score = self.target.information[place], self.target.score[place]
-        return _standard_normal(name, sd, information, score, dims)
+        normal, turn = _standard_normal(name, sd, information, score, dims), self.target.turn(name)
+        return normal if turn is None else pt.dot(turn, normal)
 
 
 def _standard_normal(
@@ -128,9 +129,6 @@ def _level_effects(w: _Written) -> dict[str, Any]:
         if row.of and row.enters(w.design):
             sd = w.common[row.sd]
             normal = w.behind(row.name, sd, w.target.where[row.name], row.dims)
-            turn = w.target.turn(row.name)
-            if turn is not None:
-                normal = pt.dot(turn, normal)
             out[row.name] = pm.Deterministic(row.name, sd * normal, dims=row.dims)
     return out
 

@@ -25,12 +25,13 @@ from cohort.likelihood import packing as at
 from cohort.likelihood.callbacks import handed
 from cohort.likelihood.genera import genus_priors, table_of
 from cohort.model import nuts
-from cohort.model.coordinates import MOVES
+from cohort.model.coordinates import MOVES, coordinates
 from cohort.model.design import ModelDesign
 from cohort.model.families import BetweenGenera
 from cohort.model.information import Information
-from cohort.model.log_posterior import LogPosterior, uncentred
+from cohort.model.log_posterior import LogPosterior, laid_out
 from cohort.model.parameters import EFFECTS
+from cohort.model.places import places
 from cohort.model.priors import Priors
 from cohort.prove.lines import Line, near
 from cohort.terms.voice import told
@@ -86,7 +87,8 @@ def posterior() -> tuple[LogPosterior, Priors]:
     names = tuple(f"school {i}" for i in range(SCHOOLS))
     design = ModelDesign((), names, none, none, none, np.zeros((5, 7)), np.zeros((4, 7)), False)
     nothing = Information(known, np.zeros(0), np.zeros(at.STEPS), {}, np.zeros(len(MOVES)))
-    target = uncentred(design, priors, nothing, np.zeros(0))
+    chosen = coordinates(places(design), nothing, design, priors)
+    target = laid_out(design, priors, chosen, np.zeros(0))
     for name in EFFECTS:
         target.score[target.where[name]] = 0.1  # any will do
     return target, priors

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from by_rows import Rates
 from scenes import history_of, lived, packed_sets
+from scipy.optimize import minimize
 from scipy.stats import uniform
 
 from cohort.likelihood import layout as at
@@ -13,11 +14,12 @@ from cohort.likelihood import packing
 from cohort.likelihood.exposure import packed
 from cohort.likelihood.genera import moves_of, pooling_of
 from cohort.model import coordinates as coordinates_room
-from cohort.model.conditional_mode import score
+from cohort.model.conditional_mode import conditional_mode
 from cohort.model.contrasts import contrasts, turn_of_levels
+from cohort.model.curvature import score
 from cohort.model.design import Grouping, model_design
 from cohort.model.information import SPREAD, information, losses
-from cohort.model.log_posterior import log_posterior
+from cohort.model.log_posterior import HALF, log_posterior
 from cohort.model.parameters import EFFECTS
 from cohort.model.priors import Priors
 
@@ -189,25 +191,56 @@ def test_a_genus_alone_has_no_contrasts():
     assert between.information.shape == (6, 0)
 
 
-def test_the_pull_is_what_is_told_times_what_it_is_told_to_be():
-    """Two normal effects, one told of: pull = information x its mean, by hand."""
-    told_, sd, tells = np.array([0.0, 5.0, 0.0]), np.array([0.0, 0.6, 0.6]), np.array([0, 5.0, 2.0])
-    is_said = np.array([0.0, 0.8, -0.5])
+def test_the_mode_and_its_curvature_by_hand():
+    """An SD held; two effects it multiplies; two foundings, each told of with the first effect.
 
-    def log_density(q):  # q[0] is the SD, which is held; q[1] is non-centred, q[2] told as if not
-        grown = 1 + sd**2 * told_
-        w = q / np.sqrt(grown)
-        gap = sd * w - is_said
-        gradient = -(w + tells * gap * sd) / np.sqrt(grown)
-        gradient[0] = np.inf  # never asked for
-        return float(-0.5 * (w[1:] ** 2 + tells[1:] * gap[1:] ** 2).sum()), gradient
+    All is normal, so the precision is a matrix P on (effect, effect, founding, founding), the mode
+    P^-1 b, and what the data tell of the effects is the inverse of their block of P^-1, less the 1
+    of their priors.
+    """
+    tells = np.array([[3.0, 0.0, 2.0, 1.0], [0.0, 5.0, 0.0, 0.0]])
+    precision = np.eye(4) + np.diag([3.0, 5.0, 4.0, 1.5])
+    precision[0, 2:] = precision[2:, 0] = tells[0, 2:]
+    b = np.array([0.8, -0.5, 0.4, 1.0])
 
+    def log_density(q):  # q[0] is the SD, which is held
+        x = q[1:]
+        gradient = np.concatenate([[1e6], b - precision @ x])  # of the first nothing is asked
+        return float(b @ x - 0.5 * x @ precision @ x), gradient
+
+    held = np.array([True, False, False, False, False])
+    start = np.array([0.6, 3.0, -2.0, 1.0, 0.0])
+    found = conditional_mode(log_density, start, held, slice(3, 5))
+    assert found.at[0] == 0.6
+    assert found.at[1:] == pytest.approx(np.linalg.solve(precision, b), abs=1e-4)
+    whole = np.linalg.inv(precision)
+    assert found.free.tolist() == [1, 2]
+    assert found.covariance == pytest.approx(whole[:2, :2], abs=1e-4)
+    assert found.single == pytest.approx([5.0, 2.5], abs=1e-4)
+    told_ = found.told(slice(1, 3))
+    assert told_ == pytest.approx(np.linalg.inv(whole[:2, :2]) - np.eye(2), abs=1e-3)
+    assert told_[0, 0] < 3.0 - 0.5  # fault: foundings taken as known, which gives 3
+    # score: an SD of .6, information as told on the effects' own scale
+    own, sd = np.array([found.at[2]]), np.array([0.6])
+    assert score(own, sd, np.array([5.0 / 0.36])) == pytest.approx([-0.5 / 0.6], rel=1e-4)
+    assert score(own, np.zeros(1), np.ones(1)) == 0.0
+
+
+def test_a_search_that_finds_no_density_leaves_the_start():
+    start = np.array([0.5, 1.0, 2.0])
     held = np.array([True, False, False])
-    got = score(log_density, np.array([0.6, 0.0, 0.0]), held, sd, told_)
-    # where too little is said to be told, the mode is 1 / (1 + SD^2 information) of the way
-    want = [0.0, 5.0 * 0.8, 2.0 * -0.5 / (1 + 0.36 * 2.0)]
-    assert got == pytest.approx(want, rel=1e-4)
-    assert not np.allclose(got, tells * is_said)
+    nowhere = conditional_mode(lambda q: (-np.inf, q), start, held, slice(2, 3))
+    assert np.array_equal(nowhere.at, start)
+    assert np.array_equal(nowhere.told(slice(1, 2)), [[0.0]])
+
+
+def test_a_step_too_long_is_halved():
+    # Newton's method on log cosh leaps from 1.5 to -3.6 and further each time.
+    def log_density(q):
+        return -float(np.log(np.cosh(q)).sum()), -np.tanh(q)
+
+    found = conditional_mode(log_density, np.array([1.5]), np.array([False]), slice(1, 1))
+    assert found.at == pytest.approx([0.0], abs=0.1)
 
 
 def test_nothing_is_pulled_that_no_sd_multiplies(seen):
@@ -258,24 +291,50 @@ def test_many_levels_are_not_turned():
     assert np.array_equal(told_, np.arange(60.0))
 
 
-def test_large_studies_tell_hazard_and_ratio_apart(seen, monkeypatch):
-    # By hand: of m lone losses and n in company information on (hazard, ratio) is
-    # [[m + n, n], [n, n]]; either as if the other were not known is 1 / (its inverse)[i, i].
+def _spread_of_contrasts(target):
+    """Mean and covariance of contrasts and steps given the SDs, all else unknown.
+
+    By second differences of the density over all coordinates but the SDs, at its mode.
+    """
+    sds, q = target.sds(), target.middle()[0]
+    for place in np.unique(sds[sds >= 0]):
+        name = next(n for n, own in target.where.items() if own.start <= place < own.stop)
+        rate = target.rate(name)
+        first, length = target.rows[:, packing.FIRST], target.rows[:, packing.LENGTH]
+        usual = HALF * target.rows[(first <= place) & (place < first + length)][0, packing.B]
+        q[place] = np.arcsinh(rate * usual) / rate if rate else usual
+    free = np.flatnonzero(~np.isin(np.arange(target.width), sds))
+
+    def downhill(part):
+        q[free] = part
+        value, gradient = target.log_density(q)
+        return -value, -gradient[free]
+
+    q[free] = minimize(downhill, q[free], jac=True, method="BFGS", options={"gtol": 1e-7}).x
+    gradient = downhill(q[free])[1]
+    assert np.abs(gradient).max() < 1e-3
+    curved = np.empty((len(free), len(free)))
+    for k in range(len(free)):
+        near = q[free]
+        near[k] += 1e-5
+        curved[k] = (downhill(near)[1] - gradient) / 1e-5
+        q[free[k]] -= 1e-5
+    covariance = np.linalg.inv(0.5 * (curved + curved.T))
+    out = []
+    for name in (*EFFECTS, "walk"):
+        here = np.searchsorted(free, np.arange(len(q))[target.where[name]])
+        out.append((q[target.where[name]], covariance[np.ix_(here, here)]))
+    return out
+
+
+def test_large_studies_have_contrasts_and_steps_standard_normal_given_the_sds(seen, monkeypatch):
     _, exposure = seen
     design = model_design(exposure)
-    part = information(design, exposure)
-    lost = losses(exposure)[design.genus_code == 1, 1].sum(axis=0)
-    m, n = lost
-    assert m > 0
-    assert n > 0
-    apart = 1.0 / np.diag(np.linalg.inv(np.array([[m + n, n], [n, n]])))
-    found = coordinates_room._apart(part.genus)
-    assert found[2:4, 1] == pytest.approx(apart)
-    few = log_posterior(design, exposure, Priors())
+    few = _spread_of_contrasts(log_posterior(design, exposure, Priors()))
     monkeypatch.setattr(coordinates_room, "MANY", 1)
-    many = log_posterior(design, exposure, Priors())
-    place = few.where["worker_hazard"]
-    assert many.information[place].sum() < few.information[place].sum()
-    assert np.array_equal(
-        few.information[few.where["frailty"]], many.information[many.where["frailty"]]
-    )
+    many = _spread_of_contrasts(log_posterior(design, exposure, Priors()))
+    for mean, covariance in many:
+        assert mean == pytest.approx(0.0, abs=0.05)
+        assert covariance == pytest.approx(np.eye(len(mean)), abs=0.05)
+    # wrong by counts: they take the rest as known
+    assert max(np.abs(c - np.eye(len(m))).max() for m, c in few) > 0.1

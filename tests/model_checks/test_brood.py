@@ -33,7 +33,7 @@ def test_counts_follow_the_negative_binomial_of_scipy(x2: float) -> None:
     mu = 11.3
     for y in (0, 1, 4, 30):
         above = np.ones(y)
-        ours = small._count_logp(y, math.log(mu), x2)[0] + small._rising(above, x2)[0]
+        ours = small._counts_logp(y, 1, math.log(mu), x2)[0] + small._rising(above, x2)[0]
         ours -= math.lgamma(y + 1)
         theirs = stats.nbinom.logpmf(y, 1 / x2, 1 / (1 + mu * x2))
         if x2 < 1e-8:  # scipy cancels here; the limit is Poisson
