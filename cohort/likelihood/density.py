@@ -158,10 +158,11 @@ def stretched_priors(q, p, packed, gradient):  # type: ignore[no-untyped-def]  #
     value, rows = 0.0, table_of(packed)
     for r in range(int(packed[H_GENUS])):
         if rows[r, FAMILY] == STRETCHED:
-            i, rate, scale = int(rows[r, FIRST]), rows[r, RATE], rows[r, B]
-            grown, u = math.cosh(rate * q[i]), p[i] / scale
-            value += math.log(grown) - 0.5 * u * u
-            gradient[i] = (gradient[i] - u / scale) * grown + rate * rate * p[i] / grown
+            rate, scale = rows[r, RATE], rows[r, B]
+            for i in range(int(rows[r, FIRST]), int(rows[r, FIRST] + rows[r, LENGTH])):
+                grown, u = math.cosh(rate * q[i]), p[i] / scale
+                value += math.log(grown) - 0.5 * u * u
+                gradient[i] = (gradient[i] - u / scale) * grown + rate * rate * p[i] / grown
     return value
 
 

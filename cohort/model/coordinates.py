@@ -161,7 +161,7 @@ def stretched(chosen: Coordinates, priors: Priors) -> Coordinates:
     """Coordinates in which SDs with a long tail are stretched."""
     scales = {name: priors[name].between for name in EFFECTS}
     for name in chosen.information:
-        if name not in scales and name not in ("walk", "frailty"):
+        if name not in scales and name != "frailty":
             scales[name] = priors[f"{name}_sd"].scale
     rates = {f"{name}_sd": _rate(chosen.information[name], scale) for name, scale in scales.items()}
     return replace(chosen, rates={name: rate for name, rate in rates.items() if rate})

@@ -68,7 +68,8 @@ def said(draws, compiling, sampling, fit):
     """One side of a comparison in words."""
     ess, astray = least_ess(fit), int(fit.stats["diverging"].sum())
     return (
-        f"4 x {draws} draws: ready in {compiling:.1f} s, sample {sampling:.1f} s, least ESS "
+        f"4 x {draws} draws: ready in {compiling:.1f} s, sample {sampling:.1f} s, "
+        f"{float(fit.stats['n_steps'].mean()):.1f} gradients a draw, least ESS "
         f"{ess:.0f} ({ess / sampling:.1f} per second), {astray} astray"
     )
 

@@ -8,6 +8,7 @@ import pytest
 from fits import DRAWS, SMALL, gate, numbers, run, said, study
 
 from cohort.model.design import model_design
+from cohort.model.log_posterior import log_posterior
 from cohort.model.priors import Priors
 from cohort.model.sample import sample
 
@@ -28,6 +29,32 @@ def test_cost_against_size_and_looks(tmp_path, row, foundings):
             "" if every == 7 else f"{took[1] / took[7]:.2f} of weekly",
             **numbers(times[1], fit),
         )
+
+
+SIZES = [16, 32] if SMALL else [64, 640, 1200, 6400, 10_000]
+
+
+@pytest.mark.parametrize("foundings", SIZES)
+def test_cost_of_a_gradient(tmp_path, row, foundings):
+    took = {}
+    for every in (7, 1):
+        exposure = study(tmp_path, foundings, every)
+        target = log_posterior(model_design(exposure), exposure, Priors())
+        q = target.start(1)
+        often, each = max(5, 200_000 // foundings // 20), []
+        for _ in range(7):
+            start = time.perf_counter()
+            for _ in range(often):
+                target.log_density(q)
+            each.append((time.perf_counter() - start) / often)
+        took[every] = float(np.median(each))
+    row(
+        f"one gradient of {foundings} foundings",
+        f"{1e6 * took[7]:.0f} microseconds with weekly looks, {1e6 * took[1]:.0f} with daily ones; "
+        f"{1e6 * took[7] / foundings:.2f} by founding",
+        f"daily {took[1] / took[7]:.2f} of weekly",
+        seconds=took[7],
+    )
 
 
 LARGE = [(64, 7, 160)] if SMALL else [(6400, 7, 160), (10_000, 2, 200)]

@@ -87,7 +87,7 @@ def test_stretched_sds_are_the_same_model(monkeypatch):
     design, exposure = SCENES["full"]()
     apart, target = gaps(design, exposure)
     assert np.ptp(apart) < 1e-9
-    names = ("first_worker_sd", "rivalry_sd", "keeper_before_sd", "season_after_sd")
+    names = ("first_worker_sd", "rivalry_sd", "keeper_before_sd", "season_after_sd", "walk_sd")
     rates = [target.rate(name) for name in names]
     assert min(rates) > 0.0
     assert target.rate("frailty_sd") == 0.0
@@ -105,9 +105,15 @@ def test_stretched_sds_are_the_same_model(monkeypatch):
     ("scene", "variant"),
     [(scene, "") for scene in SCENES] + [("full", variant) for variant in VARIANTS if variant],
 )
-def test_slopes_are_those_of_the_density(scene, variant):
+@pytest.mark.parametrize("large", [False, True])
+def test_slopes_are_those_of_the_density(scene, variant, large, monkeypatch):
+    if large:  # turned by curvature, and stretched
+        monkeypatch.setattr(coordinates, "MANY", 1)
+        monkeypatch.setattr(coordinates, "LEAST", 1)
+        monkeypatch.setattr(coordinates, "FAR", 0.01)
     design, exposure = SCENES[scene]()
     target = log_posterior(design.as_variant(variant), exposure, Priors())
+    assert (target.turn("walk") is not None) == large
     ours = target.log_density
     q = some(target, 3)
     gradient = ours(q)[1]

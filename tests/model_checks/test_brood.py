@@ -66,6 +66,26 @@ def test_counts_share_what_hangs_on_no_mean(rng: np.random.Generator) -> None:
     assert counted - alone != pytest.approx(want - math.log1p(x2), abs=1e-3)  # one factor missed
 
 
+def test_counts_of_one_mean_enter_by_their_sum(rng: np.random.Generator) -> None:
+    """Two foundings of one genus, size and day as one with both their workers, and no others."""
+
+    def density(workers: list[int], since: list[float]) -> float:
+        ones = np.ones(len(workers), int)
+        data = small.BroodData(("A",), 0 * ones, ones, np.array(workers), np.array(since), (1,), 0)
+        packed = small.uncentred(data, small.BroodPriors())
+        assert (packed.size - small.HEAD - small.PRIORS - max(workers)) / 5 == len(set(since))
+        return float(small.brood_logp(q, packed)[0])
+
+    q = 0.4 * rng.normal(size=small.FIRST_Z + 2)
+    x2 = small.named_draws(q[None], small.BroodPriors(), 1).dispersion[0] ** 2
+    # what hangs on no mean: (1 + x2) of a count of two, and that of counts of three and one
+    rising = 2 * math.log1p(x2) - (math.log1p(x2) + math.log1p(2 * x2))
+    same = density([2, 2], [30.0, 30.0]) - density([3, 1], [30.0, 30.0])
+    assert same == pytest.approx(rising, abs=1e-10)
+    apart = density([2, 2], [30.0, 44.0]) - density([3, 1], [30.0, 44.0])
+    assert abs(apart - rising) > 1e-3  # another day, another mean
+
+
 def test_slopes_are_those_of_finite_differences(rng: np.random.Generator) -> None:
     genera, n = 3, 20
     data = small.BroodData(
