@@ -61,7 +61,7 @@ MEAN_OF: Final = MappingProxyType(
 )
 """The mean over genera that a level on this part is told apart from with difficulty."""
 MANY: Final = 200
-"""Foundings from which on a study is large: its posterior is rounder, and steps are larger."""
+"""Foundings from which on a study is large: its posterior is rounder."""
 LEAST: Final = 3
 """Fewest ways in which groups differ for their SD to be stretched."""
 LITTLE: Final = 1e-12
@@ -153,7 +153,7 @@ def coordinates(
 
 
 def is_large(design: ModelDesign) -> bool:
-    """Whether a study has coordinates by curvature and stretched SDs, and larger steps."""
+    """Whether a study has coordinates by curvature and stretched SDs, and fewer draws."""
     return len(design.foundings) >= MANY
 
 

@@ -20,14 +20,7 @@ from cohort.model.design import ModelDesign
 from cohort.model.graph import MOVED, OBSERVED, About, FoundingModel, written_out
 from cohort.model.own_draws import wanted
 from cohort.model.priors import Priors
-from cohort.model.sample import (
-    CHAINS,
-    DEPTH,
-    DRAWS,
-    TUNE,
-    Fit,
-    usual_acceptance,
-)
+from cohort.model.sample import ACCEPT, CHAINS, DEPTH, DRAWS, TUNE, Fit
 from cohort.model.written_parts import COORDINATE, SIGNED
 
 MADE_BY: Final = (
@@ -140,7 +133,7 @@ class OwnSampler:
         made = self._model.about
         if design.foundings != made.design.foundings or design.variant != made.design.variant:
             raise StudyError("A model of one's own is of the foundings it was written for.")
-        accept = accept or usual_acceptance(design)
+        accept = accept or ACCEPT
         posterior, stats = nuts.sample_compiled(
             self._ready(priors), seed=seed, draws=draws or DRAWS, tune=tune, accept=accept,
             chains=chains, depth=depth,

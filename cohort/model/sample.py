@@ -35,7 +35,6 @@ VERY_MANY: Final = 5000
 DRAWS_VERY_MANY: Final = 800
 TUNE: Final = 300
 ACCEPT: Final = 0.9
-ACCEPT_MANY: Final = 0.8
 ACCEPT_AGAIN: Final = 0.99
 DEPTH: Final = 10
 
@@ -214,11 +213,6 @@ class Sampler(Protocol):
         ...
 
 
-def usual_acceptance(design: ModelDesign) -> float:
-    """Target acceptance where none is asked for: larger steps from `MANY` foundings on."""
-    return ACCEPT_MANY if is_large(design) else ACCEPT
-
-
 def usual_draws(design: ModelDesign) -> int:
     """Kept draws of each chain where no number is asked for.
 
@@ -253,13 +247,13 @@ def sample(
     draws, tune : int
         Kept and warm-up draws per chain; by default see `usual_draws`, and 300.
     accept : float, optional
-        Target acceptance; by default 0.9, and 0.8 from `MANY` foundings on.
+        Target acceptance; by default 0.9.
     chains : int
     depth : int
         Doublings of a path at most; fewer bound the time of a fit that goes badly.
     """
     target = log_posterior(design, exposure, priors)
-    accept = accept or usual_acceptance(design)
+    accept = accept or ACCEPT
     q, stats = sample_nuts(
         density_c,
         target.packed,

@@ -18,7 +18,7 @@ from scenes import history_of, lived
 
 from cohort.history import history
 from cohort.likelihood import assembly, callbacks, density
-from cohort.model import sample
+from cohort.model import coordinates, sample
 from cohort.model.asked import fit
 from cohort.model.gate import flat
 from cohort.model.loo import leave_one_out
@@ -357,5 +357,5 @@ def test_how_often_one_looks_widens_the_answer_and_does_not_shift_it():
 def test_what_was_sampled_is_what_is_said():
     assert sample.CHAINS == 4
     assert sample.ACCEPT == 0.9
-    assert (sample.MANY, sample.ACCEPT_MANY) == (200, 0.8)
+    assert coordinates.MANY == 200
     assert sample.DRAWS == 1500
