@@ -44,6 +44,9 @@ NO_THREAD_TOLD: Final = (
     "other programs, or ask for a higher limit (ulimit -u), and try again."
 )
 
+BEHIND: Final = 10
+"""How far the other process stands behind: what the main one waits for, a fit, goes first."""
+
 GLANCE: Final = 0.3
 """Seconds between two glances at whether the main process is still there."""
 
@@ -363,6 +366,9 @@ def _at_first(main: int) -> None:
         os._exit(1)  # it was ended while this one started
     ends_with(main)
     seldom_swept()
+    if hasattr(os, "nice"):
+        with suppress(OSError):
+            os.nice(BEHIND)
     # By its own measure a process that grew by 300 MB leaks: it ends, and one that has to load all
     # again takes its place. Ours grows by what it loads and compiles, and ends with the command.
     process_executor._MAX_MEMORY_LEAK_SIZE = sys.maxsize  # private: gone, it would only be slower

@@ -30,10 +30,11 @@ from cohort.terms.adjusting import Adjust
 
 CHAINS: Final = 4
 DRAWS: Final = 1500
-DRAWS_MANY: Final = 1000
+DRAWS_MANY: Final = 850
 VERY_MANY: Final = 5000
 DRAWS_VERY_MANY: Final = 800
 TUNE: Final = 300
+TUNE_MANY: Final = 200
 ACCEPT: Final = 0.9
 ACCEPT_AGAIN: Final = 0.99
 DEPTH: Final = 10
@@ -230,7 +231,7 @@ def sample(
     *,
     seed: int,
     draws: int | None = None,
-    tune: int = TUNE,
+    tune: int | None = None,
     accept: float | None = None,
     chains: int = CHAINS,
     depth: int = DEPTH,
@@ -245,7 +246,8 @@ def sample(
     priors : Priors
     seed : int
     draws, tune : int
-        Kept and warm-up draws per chain; by default see `usual_draws`, and 300.
+        Kept and warm-up draws per chain; by default see `usual_draws`, and 300, of large studies
+        200.
     accept : float, optional
         Target acceptance; by default 0.9.
     chains : int
@@ -261,7 +263,7 @@ def sample(
         target.start,
         seed=seed,
         draws=draws or usual_draws(design),
-        tune=tune,
+        tune=tune or (TUNE_MANY if is_large(design) else TUNE),
         accept=accept,
         chains=chains,
         depth=depth,
