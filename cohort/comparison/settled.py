@@ -94,7 +94,9 @@ def settled(
         drawn = posterior_draws(  # as many of each chain, however many chains there are
             kept.posterior, kept.design, kept.priors, seed=kept.seed, draws=round(THINNED * chains)
         )
-        held = background.start(_beside, _without_frailties(kept), past, first.seed, level)
+        beside = _without_frailties(kept), past, first.seed, level
+        # of a large study it is long work: begun for the fit that is kept, and for no other
+        held = None if is_large(kept.design) else background.start(_beside, *beside)
         post = outcomes(drawn, sizes, past.horizon)
         diagnosis = judge(
             kept.posterior,
@@ -115,4 +117,4 @@ def settled(
             say("Not settled yet: fitting once more, in smaller steps")
             wanted = RERUN * draws
             kept = what.sampled(seed=first.seed + runs, draws=wanted, accept=ACCEPT_AGAIN)
-    return kept, post, diagnosis, held
+    return kept, post, diagnosis, held or background.start(_beside, *beside)

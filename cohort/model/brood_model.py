@@ -287,16 +287,9 @@ def sample(
 
     packed = uncentred(data, priors)
     return sample_nuts(
-        brood_c,
-        packed,
-        width,
-        start,
-        seed=seed,
-        draws=draws,
-        tune=TUNE,
-        accept=accept,
+        brood_c, packed, width, start, seed=seed, draws=draws, tune=TUNE, accept=accept,
         chains=CHAINS,
-    )
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -9,8 +9,8 @@ from cohort.calibrate import MUTANTS, Shape, Task, large
 from cohort.calibrate.season import design_of, names, plans, season, truths
 from cohort.history import history
 from cohort.likelihood import layout as at
+from cohort.model.coordinates import MANY
 from cohort.model.priors import EFFECTS, Priors, draw
-from cohort.model.sample import MANY
 from cohort.simulate.truth import draw_truth
 
 SHAPE = Shape()

@@ -1,4 +1,4 @@
-"""How large the steps of the sampler are: by what is asked, else by the size of the study."""
+"""How the sampler goes: by what is asked, else by the size of the study."""
 
 import pytest
 from scene_designs import plain
@@ -14,11 +14,11 @@ class Stop(Exception):
     pass
 
 
-def aimed_at(monkeypatch, design, exposure, **asked):
-    """The acceptance the sampler was told to aim at."""
+def told(monkeypatch, design, exposure, **asked):
+    """What the sampler was told."""
 
-    def noted(*_, accept, **__):
-        raise Stop(accept)
+    def noted(*_, **how):
+        raise Stop(how)
 
     monkeypatch.setattr(sampling, "sample_nuts", noted)
     monkeypatch.setattr(sampling, "log_posterior", lambda *_: type("Land", (), dict.fromkeys(
@@ -28,12 +28,17 @@ def aimed_at(monkeypatch, design, exposure, **asked):
     return information.value.args[0]
 
 
-def test_a_small_study_is_walked_in_small_steps(monkeypatch):
+def aimed_at(monkeypatch, design, exposure, **asked):
+    """The acceptance the sampler was told to aim at."""
+    return told(monkeypatch, design, exposure, **asked)["accept"]
+
+
+def test_steps_are_of_one_acceptance_unless_asked(monkeypatch):
     assert aimed_at(monkeypatch, *plain()) == sampling.ACCEPT
 
 
-@pytest.mark.parametrize(("foundings", "want"), [(198, 0.9), (200, 0.8)])
-def test_a_large_study_is_walked_in_larger_steps(monkeypatch, foundings, want):
+@pytest.mark.parametrize(("foundings", "split", "tune"), [(198, False, 300), (200, True, 200)])
+def test_a_large_study_goes_along_a_normal_exactly(monkeypatch, foundings, split, tune):
     from by_rows import Rates
 
     rates = Rates(level1=0.006, level2=0.004, tau=0.15, phi=0.9, sigma=0.5)
@@ -42,7 +47,9 @@ def test_a_large_study_is_walked_in_larger_steps(monkeypatch, foundings, want):
     more = {f"F{i}": {"genus": "AB"[i % 2]} for i in range(foundings)}
     exposure = packed(history_of(sets, more=more))
     assert len(exposure.foundings) == foundings
-    assert aimed_at(monkeypatch, model_design(exposure), exposure) == want
+    how = told(monkeypatch, model_design(exposure), exposure)
+    assert (how["split"], how["tune"], how["accept"]) == (split, tune, 0.9)
+    assert told(monkeypatch, model_design(exposure), exposure, tune=7)["tune"] == 7
 
 
 def test_who_asks_for_smaller_steps_gets_them(monkeypatch):
