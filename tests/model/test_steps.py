@@ -1,12 +1,17 @@
 """How the sampler goes: by what is asked, else by the size of the study."""
 
+import numpy as np
 import pytest
+from arviz_stats.base import array_stats
 from scene_designs import plain
 from scenes import history_of, lived
 
+from cohort.likelihood.density import density_c
 from cohort.likelihood.exposure import packed
 from cohort.model import sample as sampling
 from cohort.model.design import model_design
+from cohort.model.log_posterior import log_posterior
+from cohort.model.nuts import sample_nuts
 from cohort.model.priors import Priors
 
 
@@ -54,3 +59,33 @@ def test_a_large_study_goes_along_a_normal_exactly(monkeypatch, foundings, split
 
 def test_who_asks_for_smaller_steps_gets_them(monkeypatch):
     assert aimed_at(monkeypatch, *plain(), accept=0.99) == 0.99
+
+
+def test_going_along_a_normal_exactly_draws_the_same_posterior():
+    # Faults: draws of another density, as where the normal's part is taken twice or not at all.
+    design, exposure = plain()
+    target = log_posterior(design, exposure, Priors())
+    draws = [
+        sample_nuts(
+            density_c, target.packed, target.width, target.start, seed=5, draws=1500, tune=500,
+            accept=0.95, chains=4, split=split,
+        )
+        for split in (False, True)
+    ]  # fmt: skip
+    assert [int(stats["diverging"].sum()) for _, stats in draws] == [0, 0]
+    assert not np.array_equal(draws[0][0], draws[1][0])
+    sds = target.sds()
+    apart = [place for place in range(target.width) if sds[place] < 0 and place not in sds]
+    spread = []
+    for place in apart:
+        one, other = (q[:, :, place] for q, _ in draws)
+        ess = min(
+            float(array_stats.ess(a[None], chain_axis=1, draw_axis=2, method="mean").item())
+            for a in (one, other)
+        )
+        error = np.sqrt((one.var() + other.var()) / ess)
+        assert abs(one.mean() - other.mean()) < 4.5 * error, place
+        spread.append(np.log(one.std() / other.std()))
+    assert len(spread) > 10
+    assert np.abs(spread).max() < 0.15
+    assert abs(np.mean(spread)) < 0.03
