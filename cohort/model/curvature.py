@@ -8,7 +8,8 @@ Counts of losses tell how much is known of an effect, but not what: where a stud
 effect, and its coordinate was placed wrongly by a tenth, the sampler has to bring both in line
 whenever the SD changes. And they tell it as if all else were known, while hazard, ratio in company,
 steps and frailty share the same losses. In 10,000 simulated foundings of six kinds an SD between
-genera had 17 independent draws of 1,000 by counts and a search that ended early, and 110 to 140 so.
+genera had 136 independent draws of 2,000 by counts and a search that ended early, and 935 of 3,200
+so (one run each).
 """
 
 from __future__ import annotations

@@ -70,8 +70,6 @@ class Looks:
         Day on which its interval begins.
     long : bool array, shape (looks,)
         Whether that gap is at least `LONG` times the founding's middle one.
-    some : bool array, shape (foundings,)
-        Whether it has a look.
     place : float array, shape (looks,)
         Its day, and `APART` days further for each founding before: ascending through the study.
     """
@@ -79,7 +77,6 @@ class Looks:
     of: npt.NDArray[np.int64]
     into: Floats
     long: Bools
-    some: Bools
     place: Floats
 
 
@@ -88,7 +85,7 @@ def looks_of(plan: Calendar) -> Looks:
     of, into = owner(plan), begun(plan)
     gap = plan.day - into
     long: Bools = gap >= LONG * _middle_gap(plan, gap)
-    return Looks(of, into, long, plan.stop > plan.start, plan.day + APART * of)
+    return Looks(of, into, long, plan.day + APART * of)
 
 
 def _middles(plan: Calendar, looks: Looks, seen: Seen) -> Floats:

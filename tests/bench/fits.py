@@ -9,7 +9,7 @@ from cohort.history import history
 from cohort.likelihood.exposure import packed
 from cohort.model.design import model_design
 from cohort.model.priors import Priors
-from cohort.model.sample import TUNE, sample
+from cohort.model.sample import sample
 from cohort.simulate.season import simple_study
 from cohort.simulate.truth import GenusTruth
 from cohort.study import read_study
@@ -54,7 +54,7 @@ def least_ess(fit):
     return float(min(bulk.min(), tail.min()))
 
 
-def run(exposure, draws, seed=1, tune=TUNE):
+def run(exposure, draws, seed=1, tune=None):
     """Our own fit; the first in a process reads machine code from disk, or compiles it."""
     design, priors = model_design(exposure), Priors()
     start = time.perf_counter()

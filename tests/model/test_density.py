@@ -74,9 +74,9 @@ def test_every_variant_is_the_variant_written_out(variant):
     assert np.ptp(apart) < 1e-9
     if variant != "one genus":
         agreed = log_posterior(design, exposure, Priors())
-        vectors = [some(target, seed) for seed in range(4)]
+        vectors = [some(target, seed) for seed in range(40)]
         off = [agreed.log_density(q)[0] - target.log_density(q)[0] for q in vectors]
-        assert np.abs(off).max() > 1e-5
+        assert np.abs(off).max() > 1e-3
 
 
 def test_stretched_sds_are_the_same_model(monkeypatch):
