@@ -18,5 +18,11 @@ numba counts who holds an array, one locked addition as a function is entered an
 a sixth of the time of sampling. Not for a function that makes an array or hands one on.
 """
 
+ONCE: Final[dict[str, Any]] = {"cache": True, "error_model": "numpy", "inline": "always"}
+"""For `numba.njit` of a function that is called from one place: it becomes part of its caller.
+
+A function of its own is compiled once more for each function above it.
+"""
+
 KEPT: Final = machine_code.install()
 """Whether machine code is kept by `machine_code` (false: by numba's own rules)."""

@@ -56,8 +56,8 @@ def loglik_by_founding(lived, study, average):  # type: ignore[no-untyped-def]  
     par, shared = np.zeros((1, FOUNDING_WIDTH)), np.zeros(SHARED_WIDTH)
     d_par, d_shared = np.zeros((1, FOUNDING_WIDTH)), np.zeros(SHARED_WIDTH)
     rates, gradient = np.empty(RATES), np.empty(GRADIENT)
-    term, mixed = np.empty(GRADIENT), np.empty(GRADIENT)
-    scratch = np.empty((4, max(RATES, GRADIENT)))
+    term = np.empty(GRADIENT)
+    scratch = np.empty((3, RATES))
     values, kept = np.empty(HERMITE_X.size), np.empty((HERMITE_X.size, GRADIENT))
     for i in range(records.shape[0]):
         f = int(records[i, OWNER])
@@ -73,14 +73,14 @@ def loglik_by_founding(lived, study, average):  # type: ignore[no-untyped-def]  
         pace = paces(shared)
         if entered:
             value[f] -= at_entry(
-                par, 0, shared, pace, records, i, rows, nodes, rates, values, kept, term, mixed,
+                par, 0, shared, pace, records, i, rows, nodes, rates, values, kept, term,
                 d_par, d_shared,
             )  # fmt: skip
         else:
             z = par[0, FRAILTY]
             fill_rates(par, 0, z, shared, pace, rates)
-            value[f] += founding(records, i, rows, nodes, rates, gradient, term, mixed)
-            spread_rates(gradient, 1.0, 0, z, shared, d_par, d_shared, True)
+            value[f] += founding(records, i, rows, nodes, rates, gradient, term)
+            spread_rates(gradient, rates, 1.0, 0, z, shared, d_par, d_shared, True)
         for j in range(FOUNDING_WIDTH):
             slopes[f, j] += d_par[0, j]
         for j in range(READ):

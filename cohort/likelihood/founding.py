@@ -1,14 +1,15 @@
 """The likelihood of one founding and its gradient, in one pass.
 
 Comes in: one record of a packed study (see `layout`) and the rates that apply to it. Goes out:
-its log-likelihood, and the gradient in every log rate. Never: priors, genera, sampling.
+its log-likelihood, and the gradient in every rate. Never: priors, genera, sampling.
 
 What is summed (statistics.md, section 2): over the explanation "no worker before the end",
 (1 - phi F(end)) times the founding-phase path, and over the unseen day e of the first worker:
 phi times the exact log-normal chance of each small cell of days times the path with e in its
 middle. The path changes little within a cell, the chance of the day may change a lot: nodes of a
-density would slip past it when first days spread little. Sums run through a streaming
-log-sum-exp, so that far-off parameters of a warm-up do not underflow.
+density would slip past it when first days spread little. Each chance is a log and a factor, and
+the sum is taken over the largest log so far, so that far-off parameters of a warm-up do not
+underflow and few logs are taken.
 
 The edges of a founding with a shelf log are taken on its warm clock (see `warmed`); the path stays
 in days. Days of winter rest are no days of the path: they stand in rows of their own (`winter`).
@@ -17,27 +18,24 @@ in days. Days of winter rest are no days of the path: they stand in rows of thei
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numba import njit
 
-from cohort.likelihood import BORROWS
+from cohort.likelihood import BORROWS, ONCE
 from cohort.likelihood.layout import (
     AFTER,
     BASE_COMPANY,
     BASE_FROM,
-    BASE_LONE,
     BASE_TO,
     BEFORE,
     COMPANY1,
-    COMPANY2,
     EXPOSURE,
     LEAST,
     LOG_END,
     LOG_FROM,
     LOG_TO,
-    LONE1,
-    LONE2,
     N1,
     N2,
     NODES_FROM,
@@ -45,7 +43,6 @@ from cohort.likelihood.layout import (
     NONE,
     NONE_COMPANY,
     NONE_FROM,
-    NONE_LONE,
     NONE_TO,
     PHASE,
     ROWS_FROM,
@@ -62,16 +59,8 @@ from cohort.likelihood.layout import (
     WARM_TO,
 )
 from cohort.likelihood.rates import (
-    D1,
-    D2,
-    D_FERTILE,
-    D_LAST_FIGHT,
-    D_LOG_DAY,
-    D_RIVALRY,
-    D_THRESHOLD,
-    D_TOGETHER,
-    D_WITHIN_DAYS,
     GRADIENT,
+    HAZARDS,
     R_COMPANY1,
     R_COMPANY2,
     R_FERTILE,
@@ -85,25 +74,17 @@ from cohort.likelihood.rates import (
     R_WITHIN_DAYS,
 )
 from cohort.likelihood.tails import TINY, between, beyond
-from cohort.likelihood.transition_probabilities import choose, death_and_survival, step
+from cohort.likelihood.transition_probabilities import choose, death_and_survival, power, step
 from cohort.likelihood.warmed import warmed
 from cohort.likelihood.winter import in_winter
 
-
-@njit(**BORROWS)
-def log_survival(table, at, company, lone, pieces, rates, r_company, r_lone, gradient, d, d_ratio):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Log chance that nobody dies: exposure sums times rates; adds its gradient."""
-    total = 0.0
-    for j in range(pieces):
-        x = table[at, company + j] * rates[r_company + j]
-        y = table[at, lone + j] * rates[r_lone + j]
-        total -= x + y
-        gradient[d + j] -= x + y
-        gradient[d_ratio] -= x
-    return total
+SLIGHT = 1e-100
+"""Chance below which its log is taken, before it is multiplied by another."""
+LEAST_FERTILE = 1e-15
+"""Least chance of having workers at all."""
 
 
-@njit(**BORROWS)
+@njit(**ONCE)
 def fewer(n, m, H, rho, last_fight):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chance, with its gradient, that n queens become m, or for m = SOME that any is left."""
     if m != SOME:
@@ -112,63 +93,70 @@ def fewer(n, m, H, rho, last_fight):  # type: ignore[no-untyped-def]  # compiled
     return 1.0 - p, -in_h, -in_rho, -in_theta
 
 
-@njit(**BORROWS)
+@njit(**ONCE)
+def in_one_phase(rows, at, rates, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Chance of an interval with a loss, in one phase, as `loss`."""
+    n = int(rows[at, BEFORE])
+    m = int(rows[at, AFTER])
+    if rows[at, PHASE] == 0.0:
+        pieces, company, lone = N1, R_COMPANY1, R_LONE1
+        in_ratio, last_fight = R_RHO1, 0.0
+    else:
+        pieces, company, lone = N2, R_COMPANY2, R_LONE2
+        in_ratio, last_fight = R_RHO2, rates[R_LAST_FIGHT]
+    hazard = lone if n == 1 else company
+    H = 0.0
+    for j in range(pieces):
+        H += rows[at, EXPOSURE + j] * rates[hazard + j]
+    if n == 1 or m >= 2:
+        v, e = death_and_survival(H)
+        v, lost, alive = max(v, TINY), max(n - m, 1), m if n > 1 else 0
+        value, chance = -alive * H, choose(n, m) * power(v, lost)
+        slope = lost * e / v - alive
+    else:
+        chance, in_h, in_rho, in_theta = fewer(n, m, H, rates[in_ratio], last_fight)
+        value = 0.0
+        if chance < TINY:
+            return 0.0, TINY
+        slope = in_h / chance
+        gradient[in_ratio] += in_rho / chance
+        if rows[at, PHASE] == 1.0:
+            gradient[R_LAST_FIGHT] += in_theta / chance
+    for j in range(pieces):
+        gradient[hazard + j] += slope * rows[at, EXPOSURE + j]
+    return value, chance
+
+
+@njit(**ONCE)
 def loss(rows, at, rates, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Log chance of one interval with a loss, or with winter rest; adds its gradient."""
+    """Chance of one interval with a loss, or with winter rest; adds the gradient of its log.
+
+    Two numbers: the chance is the second, times the exponential of the first.
+    """
     if rows[at, PHASE] < 0.0:
-        return 0.0  # a stage that the last one of its interval tells of
+        return 0.0, 1.0  # a stage that the last one of its interval tells of
     if rows[at, PHASE] >= 2.0:
-        return in_winter(rows, at, rates, gradient)
+        return in_winter(rows, at, rates, gradient), 1.0
     return in_one_phase(rows, at, rates, gradient)
 
 
 @njit(**BORROWS)
-def in_one_phase(rows, at, rates, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Log chance of an interval with a loss, in one phase; adds its gradient."""
-    n = int(rows[at, BEFORE])
-    m = int(rows[at, AFTER])
-    if rows[at, PHASE] == 0.0:
-        pieces, company, lone, d, d_ratio = N1, R_COMPANY1, R_LONE1, D1, D_TOGETHER
-        rho, last_fight = rates[R_RHO1], 0.0
-    else:
-        pieces, company, lone, d, d_ratio = N2, R_COMPANY2, R_LONE2, D2, D_RIVALRY
-        rho, last_fight = rates[R_RHO2], rates[R_LAST_FIGHT]
-    if n == 1:
-        H = 0.0
-        for j in range(pieces):
-            H += rows[at, EXPOSURE + j] * rates[lone + j]
-        v, e = death_and_survival(H)
-        v = max(v, TINY)
-        slope = e / v
-        for j in range(pieces):
-            gradient[d + j] += slope * rows[at, EXPOSURE + j] * rates[lone + j]
-        return math.log(v)
-    H = 0.0
-    for j in range(pieces):
-        H += rows[at, EXPOSURE + j] * rates[company + j]
-    if m >= 2:
-        v, e = death_and_survival(H)
-        v = max(v, TINY)
-        value = math.log(choose(n, m)) - m * H + (n - m) * math.log(v)
-        slope = -m + (n - m) * e / v
-    else:
-        p, in_h, in_rho, in_theta = fewer(n, m, H, rho, last_fight)
-        if p < TINY:
-            return math.log(TINY)
-        value = math.log(p)
-        slope = in_h / p
-        gradient[d_ratio] -= in_rho * rho / p
-        if rows[at, PHASE] == 1.0:
-            gradient[D_LAST_FIGHT] += in_theta / p
-    for j in range(pieces):
-        gradient[d + j] += slope * rows[at, EXPOSURE + j] * rates[company + j]
-    gradient[d_ratio] += slope * H
-    return value
+def losses(rows, first, last, rates, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Chance of several intervals, as `loss` of one."""
+    value, chance = 0.0, 1.0
+    for r in range(first, last):
+        more, here = loss(rows, r, rates, gradient)
+        value += more
+        chance *= here
+        if chance < SLIGHT:
+            value += math.log(chance)
+            chance = 1.0
+    return value, chance
 
 
-@njit(**BORROWS)
+@njit(**ONCE)
 def split(nodes, at, rates, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Log chance of an interval with a loss that holds the first worker; adds its gradient.
+    """Chance of an interval with a loss that holds the first worker; adds gradient of its log.
 
     Sums over the unseen count c at E: founding phase n -> c, worker phase c -> a.
     """
@@ -197,18 +185,18 @@ def split(nodes, at, rates, gradient):  # type: ignore[no-untyped-def]  # compil
         in_rho2 += p1 * p2_rho
         in_theta += p1 * p2_theta
     if p < TINY:
-        return math.log(TINY)
+        return TINY
     for j in range(N1):
-        gradient[D1 + j] += in_h1 * nodes[at, SPLIT1 + j] * rates[R_COMPANY1 + j] / p
+        gradient[R_COMPANY1 + j] += in_h1 / p * nodes[at, SPLIT1 + j]
     for j in range(N2):
-        gradient[D2 + j] += in_h2 * nodes[at, SPLIT2 + j] * rates[R_COMPANY2 + j] / p
-    gradient[D_TOGETHER] += (in_h1 * h1 - in_rho1 * rates[R_RHO1]) / p
-    gradient[D_RIVALRY] += (in_h2 * h2 - in_rho2 * rates[R_RHO2]) / p
-    gradient[D_LAST_FIGHT] += in_theta / p
-    return math.log(p)
+        gradient[R_COMPANY2 + j] += in_h2 / p * nodes[at, SPLIT2 + j]
+    gradient[R_RHO1] += in_rho1 / p
+    gradient[R_RHO2] += in_rho2 / p
+    gradient[R_LAST_FIGHT] += in_theta / p
+    return p
 
 
-@njit(**BORROWS)
+@njit(forceinline=True, **BORROWS)
 def cell_edge(nodes, at, plain, warm, rates):  # type: ignore[no-untyped-def]  # compiled by numba
     """One edge of a cell of days: place in SDs, derivative in the threshold, `beyond`."""
     day, in_level = nodes[at, plain], 0.0
@@ -218,7 +206,7 @@ def cell_edge(nodes, at, plain, warm, rates):  # type: ignore[no-untyped-def]  #
     return x, in_level, beyond(x)
 
 
-@njit(**BORROWS)
+@njit(**ONCE)
 def next_edge(nodes, at, first, stop, rates):  # type: ignore[no-untyped-def]  # compiled by numba
     """Edge at which a cell begins: ``stop`` of the cell before it, where the two meet."""
     if at > first and nodes[at, LOG_FROM] != nodes[at - 1, LOG_TO]:
@@ -226,39 +214,101 @@ def next_edge(nodes, at, first, stop, rates):  # type: ignore[no-untyped-def]  #
     return stop
 
 
-@njit(**BORROWS)
-def with_first_day(nodes, at, start, rows, rates, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Log of the chance of E in one cell x path; ``gradient`` is cleared, then filled.
+class Cell(NamedTuple):
+    """The first worker in one cell of days, and the path: ``path`` x exp(``log_path``) x ``mass``.
 
-    ``start`` is the `cell_edge` at which the cell begins; that at its end is returned as well.
+    ``stop`` is the `cell_edge` at its end, ``at_start`` and ``at_stop`` are the densities there
+    (see `between`); ``lost`` says whether somebody was lost, so that there is a ``term``.
     """
-    gradient[:] = 0.0
-    within_days = rates[R_WITHIN_DAYS]
-    a, in_start, tail_a = start
+
+    stop: tuple[float, float, tuple[float, float]]
+    log_path: float
+    path: float
+    mass: float
+    at_start: float
+    at_stop: float
+    lost: bool
+
+
+@njit(**ONCE)
+def with_first_day(nodes, at, start, rows, rates, term):  # type: ignore[no-untyped-def]  # compiled by numba
+    """The first worker in one cell that begins at the `cell_edge` ``start``: a `Cell`.
+
+    Where somebody was lost ``term`` is filled with the gradient of the log chance of the losses.
+    """
     stop = cell_edge(nodes, at, LOG_TO, WARM_TO, rates)
-    b, in_stop, tail_b = stop
-    value, at_a, at_b = between(a, tail_a, b, tail_b)
-    gradient[D_THRESHOLD] += (at_b * in_stop - at_a * in_start) / within_days
-    gradient[D_LOG_DAY] += (at_a - at_b) / within_days
-    gradient[D_WITHIN_DAYS] += (a * at_a - b * at_b) / within_days
-    value += log_survival(
-        nodes, at, COMPANY1, LONE1, N1, rates, R_COMPANY1, R_LONE1, gradient, D1, D_TOGETHER
-    )
-    value += log_survival(
-        nodes, at, COMPANY2, LONE2, N2, rates, R_COMPANY2, R_LONE2, gradient, D2, D_RIVALRY
-    )
-    for r in range(int(nodes[at, ROWS_FROM]), int(nodes[at, ROWS_TO])):
-        value += loss(rows, r, rates, gradient)
-    if nodes[at, LEAST] >= 0.0:
-        value += split(nodes, at, rates, gradient)
-    return value, stop
+    value, mass, at_start, at_stop = between(start[0], start[2], stop[0], stop[2])
+    for j in range(HAZARDS):
+        value -= nodes[at, COMPANY1 + j] * rates[j]
+    chance = 1.0
+    first, last = int(nodes[at, ROWS_FROM]), int(nodes[at, ROWS_TO])
+    lost = last > first or nodes[at, LEAST] >= 0.0
+    if lost:
+        for j in range(GRADIENT):
+            term[j] = 0.0
+        more, chance = losses(rows, first, last, rates, term)
+        value += more
+        if nodes[at, LEAST] >= 0.0:
+            chance *= split(nodes, at, rates, term)
+    return Cell(stop, value, chance, mass, at_start, at_stop, lost)
 
 
-@njit(**BORROWS)
+@njit(**ONCE)
+def add_first_day(nodes, at, start, cell, path, rates, term, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Add the gradient of the chance ``path`` x ``cell.mass``."""
+    part = path / rates[R_WITHIN_DAYS]
+    gradient[R_LOG_DAY] += part * (cell.at_start - cell.at_stop)
+    gradient[R_WITHIN_DAYS] += part * (start[0] * cell.at_start - cell.stop[0] * cell.at_stop)
+    gradient[R_THRESHOLD] += part * (cell.stop[1] * cell.at_stop - start[1] * cell.at_start)
+    share = path * cell.mass
+    for j in range(HAZARDS):
+        gradient[j] -= share * nodes[at, COMPANY1 + j]
+    if cell.lost:
+        for j in range(GRADIENT):
+            gradient[j] += share * term[j]
+
+
+@njit(**ONCE)
+def with_worker(records, i, rows, nodes, rates, top, total, gradient, term):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Add the chance of phi x the first worker in each cell x path, and its gradient.
+
+    ``top`` and ``total`` are what `without_worker` returned, or minus infinity and 0; what is
+    returned is the same with the cells: ``total`` and ``gradient`` are over exp(``top``).
+    """
+    first, last = int(records[i, NODES_FROM]), int(records[i, NODES_TO])
+    phi, in_phi = max(rates[R_FERTILE], LEAST_FERTILE), 0.0
+    stop = cell_edge(nodes, first, LOG_FROM, WARM_FROM, rates)
+    for q in range(first, last):
+        start = next_edge(nodes, q, first, stop, rates)
+        cell = with_first_day(nodes, q, start, rows, rates, term)
+        stop, path = cell.stop, cell.path
+        if cell.log_path <= top:
+            path *= math.exp(cell.log_path - top)
+        else:
+            if total > 0.0:
+                shrink = math.exp(top - cell.log_path)
+                for j in range(GRADIENT):
+                    gradient[j] *= shrink
+                total *= shrink
+                in_phi *= shrink
+            top = cell.log_path
+        in_phi += path * cell.mass
+        total += phi * path * cell.mass
+        add_first_day(nodes, q, start, cell, phi * path, rates, term, gradient)
+    gradient[R_FERTILE] += in_phi
+    return top, total
+
+
+@njit(**ONCE)
 def without_worker(records, i, rows, rates, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Log of (1 - phi F(end)) x founding-phase path; ``gradient`` is cleared, then filled."""
-    gradient[:] = 0.0
+    """Chance (1 - phi F(end)) x founding-phase path; fills ``gradient``, over that of the path.
+
+    The log of the chance of the path is returned, and what is left of the chance.
+    """
     within_days, phi = rates[R_WITHIN_DAYS], rates[R_FERTILE]
+    value, chance = losses(
+        rows, int(records[i, NONE_FROM]), int(records[i, NONE_TO]), rates, gradient
+    )
     end = records[i, LOG_END]
     in_end = 0.0
     if records.shape[1] > WARM_RECORD and records[i, WARM_RECORD] > 0.0:
@@ -266,81 +316,40 @@ def without_worker(records, i, rows, rates, gradient):  # type: ignore[no-untype
     x = (end - rates[R_LOG_DAY]) / within_days
     tail, density = beyond(x)
     late = tail if x >= 0.0 else 1.0 - tail
-    p = max((1.0 - phi) + phi * late, TINY)
-    gradient[D_LOG_DAY] += phi * density / within_days / p
-    gradient[D_WITHIN_DAYS] += phi * density * x / within_days / p
-    gradient[D_FERTILE] -= (1.0 - late) / p
-    gradient[D_THRESHOLD] -= phi * density * in_end / within_days / p
-    value = math.log(p) + log_survival(
-        records,
-        i,
-        NONE_COMPANY,
-        NONE_LONE,
-        N1,
-        rates,
-        R_COMPANY1,
-        R_LONE1,
-        gradient,
-        D1,
-        D_TOGETHER,
-    )
-    for r in range(int(records[i, NONE_FROM]), int(records[i, NONE_TO])):
-        value += loss(rows, r, rates, gradient)
-    return value
+    share = chance * max((1.0 - phi) + phi * late, TINY)
+    for j in range(2 * N1):
+        value -= records[i, NONE_COMPANY + j] * rates[j]
+        gradient[j] -= records[i, NONE_COMPANY + j]
+    for j in range(GRADIENT):
+        gradient[j] *= share
+    slope = chance * phi * density / within_days
+    gradient[R_LOG_DAY] += slope
+    gradient[R_WITHIN_DAYS] += slope * x
+    gradient[R_FERTILE] -= chance * (1.0 - late)
+    gradient[R_THRESHOLD] -= slope * in_end
+    return value, share
 
 
 @njit(**BORROWS)
-def founding(records, i, rows, nodes, rates, gradient, term, mixed):  # type: ignore[no-untyped-def]  # compiled by numba
+def founding(records, i, rows, nodes, rates, gradient, term):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log-likelihood of record i at the given rates; ``gradient`` is cleared, then filled.
 
-    ``term`` and ``mixed`` are scratch of length `GRADIENT`. The gradient is with respect to log
-    hazards, the two log ratios, theta, the mean log day, tau, phi and threshold, in that order.
+    ``term`` is scratch of length `GRADIENT`. The gradient is in the rates, see `rates`.
     """
-    gradient[:] = 0.0
-    value = log_survival(
-        records,
-        i,
-        BASE_COMPANY,
-        BASE_LONE,
-        N1,
-        rates,
-        R_COMPANY1,
-        R_LONE1,
-        gradient,
-        D1,
-        D_TOGETHER,
-    )
-    for r in range(int(records[i, BASE_FROM]), int(records[i, BASE_TO])):
-        value += loss(rows, r, rates, gradient)
-    mixed[:] = 0.0
-    top = -np.inf
-    total = 0.0
-    if records[i, NONE] == 1.0:
-        top = without_worker(records, i, rows, rates, term)
-        total = 1.0
-        for j in range(GRADIENT):  # not array to array: numba would compile an error text for it
-            mixed[j] = term[j]
-    first, last = int(records[i, NODES_FROM]), int(records[i, NODES_TO])
-    if last > first:
-        phi = max(rates[R_FERTILE], TINY)
-        log_phi = math.log(phi)
-        stop = cell_edge(nodes, first, LOG_FROM, WARM_FROM, rates)
-        for q in range(first, last):
-            start = next_edge(nodes, q, first, stop, rates)
-            here, stop = with_first_day(nodes, q, start, rows, rates, term)
-            here += log_phi
-            term[D_FERTILE] += 1.0 / phi
-            if here > top:
-                shrink = math.exp(top - here)
-                for j in range(GRADIENT):
-                    mixed[j] = mixed[j] * shrink + term[j]
-                total = total * shrink + 1.0
-                top = here
-            else:
-                share = math.exp(here - top)
-                for j in range(GRADIENT):
-                    mixed[j] += share * term[j]
-                total += share
     for j in range(GRADIENT):
-        gradient[j] += mixed[j] / total
-    return value + top + math.log(total)
+        gradient[j] = 0.0
+    top, total = -np.inf, 0.0
+    if records[i, NONE] == 1.0:
+        top, total = without_worker(records, i, rows, rates, gradient)
+    if records[i, NODES_TO] > records[i, NODES_FROM]:
+        top, total = with_worker(records, i, rows, nodes, rates, top, total, gradient, term)
+    over = 1.0 / total
+    for j in range(GRADIENT):
+        gradient[j] *= over
+    value, chance = losses(
+        rows, int(records[i, BASE_FROM]), int(records[i, BASE_TO]), rates, gradient
+    )
+    for j in range(2 * N1):
+        value -= records[i, BASE_COMPANY + j] * rates[j]
+        gradient[j] -= records[i, BASE_COMPANY + j]
+    return value + top + math.log(total) + (math.log(chance) if chance != 1.0 else 0.0)

@@ -60,6 +60,7 @@ from cohort.likelihood.layout import (
     TOGETHER,
 )
 from cohort.likelihood.threads import in_parallel
+from cohort.likelihood.transition_probabilities import power
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -124,16 +125,7 @@ class Founding(NamedTuple):
 @njit(**BORROWS)
 def doublings_of(queens):  # type: ignore[no-untyped-def]  # compiled by numba
     """Doublings of a group beyond two queens; 0 for singles."""
-    return math.log2(queens / 2.0) if queens >= 2 else 0.0
-
-
-@njit(**BORROWS)
-def power(x, n):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Raise x to a whole n >= 0; x ** n calls what is not there under fast maths."""
-    out = 1.0
-    for _ in range(n):
-        out *= x
-    return out
+    return math.log2(queens / 2.0) if queens > 2 else 0.0
 
 
 @njit(**BORROWS)
@@ -144,6 +136,8 @@ def fertile_chance(mated, seen_adds, others, seen):  # type: ignore[no-untyped-d
     """
     none = power(1.0 - mated, others)
     in_mated = others * power(1.0 - mated, others - 1)
+    if seen == 0:
+        return 1.0 - none, in_mated, 0.0
     odds = math.exp(seen_adds)
     below = 1.0 - mated + mated * odds
     surer = mated * odds / below
@@ -156,6 +150,8 @@ def fertile_chance(mated, seen_adds, others, seen):  # type: ignore[no-untyped-d
 @njit(**BORROWS)
 def mated_chance(mated, shift):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chance of being mated with its logit shifted, and its gradient in both."""
+    if shift == 0.0:
+        return mated, 1.0, mated * (1.0 - mated)
     odds = math.exp(shift)
     below = 1.0 - mated + mated * odds
     moved = mated * odds / below

@@ -38,18 +38,6 @@ from cohort.likelihood.layout import (
     WITHIN_DAYS,
 )
 from cohort.likelihood.rates import (
-    D1,
-    D2,
-    D_FERTILE,
-    D_LAST_FIGHT,
-    D_LOG_DAY,
-    D_RIVALRY,
-    D_THRESHOLD,
-    D_TOGETHER,
-    D_WINTER1,
-    D_WINTER2,
-    D_WINTER_COMPANY,
-    D_WITHIN_DAYS,
     GRADIENT,
     R_COMPANY1,
     R_COMPANY2,
@@ -97,7 +85,7 @@ def paces(shared):  # type: ignore[no-untyped-def]  # compiled by numba
     return out
 
 
-@njit(**BORROWS)
+@njit(forceinline=True, **BORROWS)
 def fill_rates(par, f, z, shared, pace, rates):  # type: ignore[no-untyped-def]  # compiled by numba
     """Rates of founding f with frailty z into the flat array ``rates``; ``pace`` of `paces`."""
     tilt = shared[SIGMA] * z
@@ -126,50 +114,62 @@ def fill_rates(par, f, z, shared, pace, rates):  # type: ignore[no-untyped-def] 
     rates[R_THRESHOLD] = par[f, THRESHOLD]
 
 
-@njit(**BORROWS)
-def spread_rates(gradient, scale, f, z, shared, par_gradient, shared_gradient, own_frailty):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Carry the gradient in rates to that in parameters, times ``scale``."""
-    in_level1 = 0.0
-    in_level2 = 0.0
+@njit(forceinline=True, **BORROWS)
+def spread_rates(  # type: ignore[no-untyped-def]  # compiled by numba
+    gradient, rates, scale, f, z, shared, par_gradient, shared_gradient, own_frailty
+):
+    """Carry the gradient in ``rates`` to that in parameters, times ``scale``."""
+    in_level1, in_together = 0.0, 0.0
     for j in range(N1):
-        in_level1 += gradient[D1 + j]
-        shared_gradient[STEPS1 + j] += scale * gradient[D1 + j]
+        company = scale * gradient[R_COMPANY1 + j] * rates[R_COMPANY1 + j]
+        both = company + scale * gradient[R_LONE1 + j] * rates[R_LONE1 + j]
+        shared_gradient[STEPS1 + j] += both
+        in_level1 += both
+        in_together += company
+    in_level2, in_rivalry = 0.0, 0.0
     for j in range(N2):
-        in_level2 += gradient[D2 + j]
-        shared_gradient[STEPS2 + j] += scale * gradient[D2 + j]
-    in_level1 += gradient[D_WINTER1]
-    in_level2 += gradient[D_WINTER2]
-    shared_gradient[WINTER] += scale * (gradient[D_WINTER1] + gradient[D_WINTER2])
-    shared_gradient[WINTER_COMPANY] += scale * gradient[D_WINTER_COMPANY]
-    par_gradient[f, HAZARD1] += scale * in_level1
-    par_gradient[f, HAZARD2] += scale * in_level2
-    par_gradient[f, TOGETHER] += scale * gradient[D_TOGETHER]
-    par_gradient[f, RIVALRY] += scale * gradient[D_RIVALRY]
-    par_gradient[f, LAST_FIGHT] += scale * gradient[D_LAST_FIGHT]
-    par_gradient[f, LOG_DAY] += scale * gradient[D_LOG_DAY]
-    par_gradient[f, FERTILE] += scale * gradient[D_FERTILE]
-    par_gradient[f, THRESHOLD] += scale * gradient[D_THRESHOLD]
+        company = scale * gradient[R_COMPANY2 + j] * rates[R_COMPANY2 + j]
+        both = company + scale * gradient[R_LONE2 + j] * rates[R_LONE2 + j]
+        shared_gradient[STEPS2 + j] += both
+        in_level2 += both
+        in_rivalry += company
+    in_winter1 = scale * gradient[R_WINTER1] * rates[R_WINTER1]
+    in_winter2 = scale * gradient[R_WINTER2] * rates[R_WINTER2]
+    in_level1 += in_winter1
+    in_level2 += in_winter2
+    shared_gradient[WINTER] += in_winter1 + in_winter2
+    shared_gradient[WINTER_COMPANY] += (
+        in_winter1 + in_winter2 - scale * gradient[R_RHO_WINTER] * rates[R_RHO_WINTER]
+    )
+    par_gradient[f, HAZARD1] += in_level1
+    par_gradient[f, HAZARD2] += in_level2
+    par_gradient[f, TOGETHER] += in_together - scale * gradient[R_RHO1] * rates[R_RHO1]
+    par_gradient[f, RIVALRY] += in_rivalry - scale * gradient[R_RHO2] * rates[R_RHO2]
+    par_gradient[f, LAST_FIGHT] += scale * gradient[R_LAST_FIGHT]
+    par_gradient[f, LOG_DAY] += scale * gradient[R_LOG_DAY]
+    par_gradient[f, FERTILE] += scale * gradient[R_FERTILE]
+    par_gradient[f, THRESHOLD] += scale * gradient[R_THRESHOLD]
     in_tilt = in_level1 + shared[LOADING] * in_level2
     if own_frailty:
-        par_gradient[f, FRAILTY] += scale * shared[SIGMA] * in_tilt
-    shared_gradient[SIGMA] += scale * z * in_tilt
-    shared_gradient[LOADING] += scale * shared[SIGMA] * z * in_level2
-    shared_gradient[WITHIN_DAYS] += scale * gradient[D_WITHIN_DAYS]
+        par_gradient[f, FRAILTY] += shared[SIGMA] * in_tilt
+    shared_gradient[SIGMA] += z * in_tilt
+    shared_gradient[LOADING] += shared[SIGMA] * z * in_level2
+    shared_gradient[WITHIN_DAYS] += scale * gradient[R_WITHIN_DAYS]
 
 
 @njit(**BORROWS)
 def at_entry(  # type: ignore[no-untyped-def]  # compiled by numba
-    par, f, shared, pace, records, i, rows, nodes, rates, values, kept, term, mixed,
+    par, f, shared, pace, records, i, rows, nodes, rates, values, kept, term,
     par_gradient, shared_gradient,
 ):  # fmt: skip
     """Log chance of the state at a delayed entry, over the frailty of those who might have entered.
 
     Its gradient is taken from ``par_gradient`` and ``shared_gradient``, as the chance divides the
-    likelihood. ``rates``, ``values``, ``kept``, ``term`` and ``mixed`` are scratch.
+    likelihood. ``rates``, ``values``, ``kept`` and ``term`` are scratch.
     """
     for q in range(HERMITE_X.size):
         fill_rates(par, f, HERMITE_X[q], shared, pace, rates)
-        values[q] = HERMITE_LOGW[q] + founding(records, i, rows, nodes, rates, kept[q], term, mixed)
+        values[q] = HERMITE_LOGW[q] + founding(records, i, rows, nodes, rates, kept[q], term)
     top = values[0]
     for q in range(1, HERMITE_X.size):
         top = max(top, values[q])
@@ -178,7 +178,10 @@ def at_entry(  # type: ignore[no-untyped-def]  # compiled by numba
         whole += math.exp(values[q] - top)
     for q in range(HERMITE_X.size):
         share = math.exp(values[q] - top) / whole
-        spread_rates(kept[q], -share, f, HERMITE_X[q], shared, par_gradient, shared_gradient, False)
+        fill_rates(par, f, HERMITE_X[q], shared, pace, rates)
+        spread_rates(
+            kept[q], rates, -share, f, HERMITE_X[q], shared, par_gradient, shared_gradient, False
+        )
     return top + math.log(whole)
 
 
@@ -203,7 +206,6 @@ def study_loglik(par, shared, records, rows, nodes):  # type: ignore[no-untyped-
     rates = np.empty(RATES)
     gradient = np.empty(GRADIENT)
     term = np.empty(GRADIENT)
-    mixed = np.empty(GRADIENT)
     values, kept = np.empty(HERMITE_X.size), np.empty((HERMITE_X.size, GRADIENT))
     pace = paces(shared)
     total = 0.0
@@ -212,25 +214,26 @@ def study_loglik(par, shared, records, rows, nodes):  # type: ignore[no-untyped-
         if i < par.shape[0]:
             z = par[f, FRAILTY]
             fill_rates(par, f, z, shared, pace, rates)
-            total += founding(records, i, rows, nodes, rates, gradient, term, mixed)
-            spread_rates(gradient, 1.0, f, z, shared, par_gradient, shared_gradient, True)
+            total += founding(records, i, rows, nodes, rates, gradient, term)
+            spread_rates(gradient, rates, 1.0, f, z, shared, par_gradient, shared_gradient, True)
         else:
             total -= at_entry(
-                par, f, shared, pace, records, i, rows, nodes, rates, values, kept, term, mixed,
+                par, f, shared, pace, records, i, rows, nodes, rates, values, kept, term,
                 par_gradient, shared_gradient,
             )  # fmt: skip
     return total, par_gradient, shared_gradient
 
 
 @njit(**BORROWS)
-def _tilt(gradient, loading):  # type: ignore[no-untyped-def]  # compiled by numba
+def _tilt(gradient, rates, loading):  # type: ignore[no-untyped-def]  # compiled by numba
     """Slope of the log-likelihood in a shift of log hazards, times ``loading`` after workers."""
-    total = 0.0
-    for j in range(N1):
-        total += gradient[D1 + j]
-    for j in range(N2):
-        total += loading * gradient[D2 + j]
-    return total + gradient[D_WINTER1] + loading * gradient[D_WINTER2]
+    before, after = 0.0, 0.0
+    for j in range(R_COMPANY1, R_COMPANY2):
+        before += gradient[j] * rates[j]
+    for j in range(R_COMPANY2, R_RHO1):
+        after += gradient[j] * rates[j]
+    before += gradient[R_WINTER1] * rates[R_WINTER1]
+    return before + loading * (after + gradient[R_WINTER2] * rates[R_WINTER2])
 
 
 @njit(cache=True, error_model="numpy")
@@ -240,18 +243,18 @@ def integrated(par, f, shared, records, i, rows, nodes, scratch):  # type: ignor
     Adaptive Gauss-Hermite with 15 nodes, recentred at the mode and rescaled by the curvature
     there; the curvature comes from a difference of analytic gradients.
     """
-    rates, gradient, term, mixed = scratch[0], scratch[1], scratch[2], scratch[3]
+    rates, gradient, term = scratch[0], scratch[1], scratch[2]
     sigma = shared[SIGMA]
     pace = paces(shared)
     z = 0.0
     curve = 1.0
     for _ in range(12):
         fill_rates(par, f, z, shared, pace, rates)
-        founding(records, i, rows, nodes, rates, gradient, term, mixed)
-        here = sigma * _tilt(gradient, shared[LOADING]) - z
+        founding(records, i, rows, nodes, rates, gradient, term)
+        here = sigma * _tilt(gradient, rates, shared[LOADING]) - z
         fill_rates(par, f, z + 1e-4, shared, pace, rates)
-        founding(records, i, rows, nodes, rates, gradient, term, mixed)
-        there = sigma * _tilt(gradient, shared[LOADING]) - z - 1e-4
+        founding(records, i, rows, nodes, rates, gradient, term)
+        there = sigma * _tilt(gradient, rates, shared[LOADING]) - z - 1e-4
         curve = max((here - there) / 1e-4, 0.2)
         move = here / curve
         z += min(max(move, -2.0), 2.0)
@@ -264,7 +267,7 @@ def integrated(par, f, shared, records, i, rows, nodes, scratch):  # type: ignor
         x = HERMITE_X[q]
         at = z + scale * x
         fill_rates(par, f, at, shared, pace, rates)
-        value = founding(records, i, rows, nodes, rates, gradient, term, mixed)
+        value = founding(records, i, rows, nodes, rates, gradient, term)
         value += HERMITE_LOGW[q] + 0.5 * x * x - 0.5 * at * at
         if value > top:
             total = total * math.exp(top - value) + 1.0
@@ -278,7 +281,7 @@ def integrated(par, f, shared, records, i, rows, nodes, scratch):  # type: ignor
 def _marginal(first, last, pars, shareds, records, rows, nodes, out):  # type: ignore[no-untyped-def]  # compiled by numba
     """`marginal_loglik` for draws ``first`` up to ``last``, added to ``out``."""
     foundings = pars.shape[1]
-    scratch = np.empty((4, max(RATES, GRADIENT)))
+    scratch = np.empty((3, RATES))
     for d in range(first, last):
         for i in range(records.shape[0]):
             f = int(records[i, OWNER])

@@ -23,12 +23,18 @@ import math
 import numpy as np
 from numba import njit
 
+_LEAST = np.polynomial.legendre.leggauss(4)
 _FEW = np.polynomial.legendre.leggauss(6)
 _SOME = np.polynomial.legendre.leggauss(11)
 _MANY = np.polynomial.legendre.leggauss(20)
 FEW_X, FEW_W = 0.5 * (_FEW[0] + 1), 0.5 * _FEW[1]
 SOME_X, SOME_W = 0.5 * (_SOME[0] + 1), 0.5 * _SOME[1]
 MANY_X, MANY_W = 0.5 * (_MANY[0] + 1), 0.5 * _MANY[1]
+
+LEAST_X, LEAST_W = 0.5 * (_LEAST[0] + 1), 0.5 * _LEAST[1]
+
+SHORT = 0.04
+"""Below this H (n + rho) four nodes and a short series for exp do."""
 
 PANEL = 2.0
 """Longest stretch of H that one set of Gauss-Legendre nodes covers."""
@@ -42,11 +48,15 @@ CLOSE = 0.5
 TERMS = 14
 """Terms of the series: the first left out is below 1e-14."""
 
+_ORDER = np.arange(TERMS)[::-1]
+VALUE = np.array([1.0 / math.factorial(i + 1) for i in _ORDER])
+SLOPE = np.array([1.0 / (math.factorial(i) * (i + 1) * (i + 2)) for i in _ORDER])
+
 BEYOND = 60.0
 """H past which a company of any size has ended for certain; keeps panels few."""
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def choose(n: int, m: int) -> float:
     """Binomial coefficient as a float."""
     out = 1.0
@@ -55,20 +65,29 @@ def choose(n: int, m: int) -> float:
     return out
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
+def power(x, n):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Raise x to a whole n >= 0; x ** n calls what is not there under fast maths."""
+    out = 1.0
+    for _ in range(n):
+        out *= x
+    return out
+
+
+@njit(cache=True, error_model="numpy", forceinline=True)
 def death_and_survival(H: float) -> tuple[float, float]:
     """Chance to have died by H, and to have lived; both to full digits for little H."""
     v = -math.expm1(-H)
     return v, 1.0 - v if H < 1.0 else math.exp(-H)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def company_end(n, v, e):  # type: ignore[no-untyped-def]  # compiled by numba
     """Density D_n(H) of the end of company of n queens; v, e: `death_and_survival` of H."""
     return n * (n - 1) * v ** (n - 2) * e * e
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def company_ended(n, v, e):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chance that fewer than two of n are left, as positive terms; v, e as above."""
     return v ** (n - 1) * (v + n * e)
@@ -83,7 +102,7 @@ def _nodes(stiffness):  # type: ignore[no-untyped-def]  # compiled by numba
     return MANY_X, MANY_W
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def faded(j, H, rho, alive, lone):  # type: ignore[no-untyped-def]  # compiled by numba
     """int_0^H exp(-j u) exp(-rho (H-u)) du, and minus its derivative in rho, in closed form.
 
@@ -96,11 +115,9 @@ def faded(j, H, rho, alive, lone):  # type: ignore[no-untyped-def]  # compiled b
         return value, (H * lone - value) / gap
     value = 0.0  # (1 - exp(-x)) / x by its series: the quotient loses digits here
     slope = 0.0
-    term = 1.0
     for i in range(TERMS):
-        value += term / (i + 1.0)
-        slope += term / ((i + 1.0) * (i + 2.0))
-        term *= -x / (i + 1.0)
+        value = VALUE[i] - x * value
+        slope = SLOPE[i] - x * slope
     return H * lone * value, H * H * lone * slope
 
 
@@ -119,23 +136,36 @@ def _two_or_three(n, H, rho, v, e):  # type: ignore[no-untyped-def]  # compiled 
     return alive, company_ended(n, v, e) - alive, wait
 
 
+@njit(cache=True, error_model="numpy", forceinline=True)
+def small_expm1(x):  # type: ignore[no-untyped-def]  # compiled by numba
+    """exp(x) - 1 for |x| < SHORT, to full digits."""
+    out = 1.0 / 8.0
+    for i in range(7, 1, -1):
+        out = (1.0 + x * out) * (1.0 / i)
+    return x * (1.0 + x * out)
+
+
 @njit(cache=True, error_model="numpy")
-def last_pair(n, H, rho, v, e):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Integrals over the end of company that the steps to one and to none share.
+def _in_short(n, H, rho):  # type: ignore[no-untyped-def]  # compiled by numba
+    """`last_pair` of four queens or fewer when little has happened: Gauss-Legendre, no exp."""
+    alive = 0.0
+    gone = 0.0
+    wait = 0.0
+    for i in range(LEAST_X.size):
+        u = H * LEAST_X[i]
+        rest = H - u
+        dead = -small_expm1(-u)
+        density = H * LEAST_W[i] * company_end(n, dead, 1.0 - dead)
+        fade = small_expm1(-rho * rest)
+        alive += density * (1.0 + fade)
+        gone -= density * fade
+        wait += density * rest * (1.0 + fade)
+    return alive, gone, wait
 
-    Returns
-    -------
-    tuple of float
-        ``alive`` = int D_n(u) exp(-rho (H-u)) du, ``gone`` = int D_n(u) (1 - exp(-rho (H-u))) du,
-        and ``wait`` = int D_n(u) (H-u) exp(-rho (H-u)) du (minus the derivative of alive in rho).
 
-    Notes
-    -----
-    Two and three queens have a closed form, whose differences lose digits when little has
-    happened; then, and for more queens, Gauss-Legendre. ``v``, ``e`` are `death_and_survival` of H.
-    """
-    if n <= 3 and min(H, rho * H) > LITTLE * (n - 1):
-        return _two_or_three(n, H, rho, v, e)
+@njit(cache=True, error_model="numpy")
+def _in_panels(n, H, rho):  # type: ignore[no-untyped-def]  # compiled by numba
+    """`last_pair` of any number of queens: Gauss-Legendre, panel by panel."""
     alive = 0.0
     gone = 0.0
     wait = 0.0
@@ -156,6 +186,28 @@ def last_pair(n, H, rho, v, e):  # type: ignore[no-untyped-def]  # compiled by n
             gone -= density * fade
             wait += density * rest * (1.0 + fade)
     return alive, gone, wait
+
+
+@njit(cache=True, error_model="numpy", forceinline=True)
+def last_pair(n, H, rho, v, e):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Integrals over the end of company that the steps to one and to none share.
+
+    Returns
+    -------
+    tuple of float
+        ``alive`` = int D_n(u) exp(-rho (H-u)) du, ``gone`` = int D_n(u) (1 - exp(-rho (H-u))) du,
+        and ``wait`` = int D_n(u) (H-u) exp(-rho (H-u)) du (minus the derivative of alive in rho).
+
+    Notes
+    -----
+    Two and three queens have a closed form, whose differences lose digits when little has
+    happened; then, and for more queens, Gauss-Legendre. ``v``, ``e`` are `death_and_survival` of H.
+    """
+    if n <= 3 and min(H, rho * H) > LITTLE * (n - 1):
+        return _two_or_three(n, H, rho, v, e)
+    if n <= 4 and H * (n + rho) < SHORT:
+        return _in_short(n, H, rho)
+    return _in_panels(n, H, rho)
 
 
 @njit(cache=True, error_model="numpy")

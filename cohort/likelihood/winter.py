@@ -1,7 +1,7 @@
 """Winter rest: intervals that hold days of it, and their gradient.
 
 Comes in: rows of a packed study that `exposure` marked as cold (see `layout.COLD`) and the rates
-that apply to them. Goes out: a log chance, and the gradient in every log rate. Never: which days
+that apply to them. Goes out: a log chance, and the gradient in every rate. Never: which days
 are cold.
 
 Within a stage (before or with workers, warm or in winter rest) the hazard of a lone queen is a
@@ -17,17 +17,9 @@ import math
 
 from numba import njit
 
-from cohort.likelihood import BORROWS
+from cohort.likelihood import BORROWS, ONCE
 from cohort.likelihood.layout import AFTER, BEFORE, EXPOSURE, LINK, N1, N2, PHASE, SOME
 from cohort.likelihood.rates import (
-    D1,
-    D2,
-    D_LAST_FIGHT,
-    D_RIVALRY,
-    D_TOGETHER,
-    D_WINTER1,
-    D_WINTER2,
-    D_WINTER_COMPANY,
     R_COMPANY1,
     R_COMPANY2,
     R_LAST_FIGHT,
@@ -60,24 +52,20 @@ def stage(rows, at, phase, rates):  # type: ignore[no-untyped-def]  # compiled b
 
 
 @njit(**BORROWS)
-def spread_stage(rows, at, phase, rates, H, rho, in_h, in_rho, in_theta, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Carry the derivatives of a log chance in one `stage` to the log rates."""
-    in_ratio = in_h * H - in_rho * rho
-    if phase == 2:
-        gradient[D_WINTER1] += in_h * H
-        gradient[D_WINTER_COMPANY] += in_ratio
-    elif phase == 3:
-        gradient[D_WINTER2] += in_h * H
-        gradient[D_WINTER_COMPANY] += in_ratio
+def spread_stage(rows, at, phase, in_h, in_rho, in_theta, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
+    """Carry the derivatives of a log chance in one `stage` to the rates."""
+    if phase >= 2:
+        gradient[R_WINTER1 if phase == 2 else R_WINTER2] += in_h * rows[at, EXPOSURE]
+        gradient[R_RHO_WINTER] += in_rho
     elif phase == 0:
         for j in range(N1):
-            gradient[D1 + j] += in_h * rows[at, EXPOSURE + j] * rates[R_COMPANY1 + j]
-        gradient[D_TOGETHER] += in_ratio
+            gradient[R_COMPANY1 + j] += in_h * rows[at, EXPOSURE + j]
+        gradient[R_RHO1] += in_rho
     else:
         for j in range(N2):
-            gradient[D2 + j] += in_h * rows[at, EXPOSURE + j] * rates[R_COMPANY2 + j]
-        gradient[D_RIVALRY] += in_ratio
-        gradient[D_LAST_FIGHT] += in_theta
+            gradient[R_COMPANY2 + j] += in_h * rows[at, EXPOSURE + j]
+        gradient[R_RHO2] += in_rho
+        gradient[R_LAST_FIGHT] += in_theta
 
 
 @njit(**BORROWS)
@@ -86,7 +74,7 @@ def phase_of_row(code):  # type: ignore[no-untyped-def]  # compiled by numba
     return int(-1.0 - code) if code < 0.0 else int(code) % LINK
 
 
-@njit(**BORROWS)
+@njit(**ONCE)
 def forward(rows, first, last, n, rates):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chances of counts at the start of each stage and at the end of the last, behind the rates."""
     width = n + 1
@@ -104,7 +92,7 @@ def forward(rows, first, last, n, rates):  # type: ignore[no-untyped-def]  # com
                     rates[here + width + m] += rates[here + c] * p
 
 
-@njit(**BORROWS)
+@njit(**ONCE)
 def backward(rows, first, last, n, whole, rates, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
     """Add the gradient of the log of ``whole``, stage by stage from the last; see `forward`.
 
@@ -130,10 +118,10 @@ def backward(rows, first, last, n, whole, rates, gradient):  # type: ignore[no-u
                 in_rho += weight * p_rho
                 in_theta += weight * p_theta
             rates[seen + c] = total
-        spread_stage(rows, at, phase, rates, H, rho, in_h, in_rho, in_theta, gradient)
+        spread_stage(rows, at, phase, in_h, in_rho, in_theta, gradient)
 
 
-@njit(**BORROWS)
+@njit(**ONCE)
 def in_winter(rows, at, rates, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log chance of an interval that holds winter rest, told by its last row; adds its gradient."""
     n, m = int(rows[at, BEFORE]), int(rows[at, AFTER])
@@ -141,9 +129,9 @@ def in_winter(rows, at, rates, gradient):  # type: ignore[no-untyped-def]  # com
     if n == m:  # nobody died, and it is all winter rest
         H, rho, _ = stage(rows, at, int(rows[at, PHASE]), rates)
         if n == 1:
-            spread_stage(rows, at, int(rows[at, PHASE]), rates, H, rho, -rho, -H, 0.0, gradient)
+            spread_stage(rows, at, int(rows[at, PHASE]), -rho, -H, 0.0, gradient)
             return -rho * H
-        spread_stage(rows, at, int(rows[at, PHASE]), rates, H, rho, -float(n), 0.0, 0.0, gradient)
+        spread_stage(rows, at, int(rows[at, PHASE]), -float(n), 0.0, 0.0, gradient)
         return -n * H
     forward(rows, first, at, n, rates)
     end = R_ROOM + (at - first + 1) * (n + 1)

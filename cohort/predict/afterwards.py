@@ -11,7 +11,7 @@ from typing import Final
 from numba import njit
 
 from cohort.likelihood import BORROWS
-from cohort.likelihood.predictor import power
+from cohort.likelihood.transition_probabilities import power
 
 PAD: Final = 16
 """Cells of nothing after the last one, so that a sum runs over whole stretches of so many: what is

@@ -106,14 +106,13 @@ def _seen(first, last, pars, shareds, records, rows, nodes, z, so_far, at_entry)
     rates = np.empty(RATES)
     gradient = np.empty(GRADIENT)
     term = np.empty(GRADIENT)
-    mixed = np.empty(GRADIENT)
     for d in range(first, last):
         pace = paces(shareds[d])
         for i in range(records.shape[0]):
             f = int(records[i, OWNER])
             for q in range(z.size):
                 fill_rates(pars[d], f, z[q], shareds[d], pace, rates)
-                value = founding(records, i, rows, nodes, rates, gradient, term, mixed)
+                value = founding(records, i, rows, nodes, rates, gradient, term)
                 if i < foundings:
                     so_far[f, d, q] = value
                 else:
@@ -280,7 +279,8 @@ def _with_workers(record, start, n, end, nodes, rows, rates, term):  # type: ign
     none = 0.0
     for at in range(first, last):
         begin = cell_edge(nodes, at, LOG_FROM, WARM_FROM, rates)
-        value, _ = with_first_day(nodes, at, begin, rows, rates, term)
+        cell = with_first_day(nodes, at, begin, rows, rates, term)
+        value = cell.log_path + math.log(cell.path * cell.mass)
         p, q = to_day(n, start, math.exp(nodes[at, LOG_E]), end, rates)
         if value > top:
             shrink = math.exp(top - value)

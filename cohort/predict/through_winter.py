@@ -33,8 +33,9 @@ from cohort.likelihood.layout import (
     WINTER_COMPANY,
     WITHIN_DAYS,
 )
-from cohort.likelihood.predictor import mated_chance, new_founding, power
+from cohort.likelihood.predictor import mated_chance, new_founding
 from cohort.likelihood.threads import in_parallel
+from cohort.likelihood.transition_probabilities import power
 from cohort.predict.afterwards import PAD, by_then, mated_first, scale, shared_nest
 from cohort.predict.recursion import (
     KEPT,

@@ -127,7 +127,8 @@ def test_the_frailty_of_a_founding_does_not_touch_the_factor_of_its_entry(study)
     ],
 )
 def test_the_chance_of_a_cell_and_its_ends(a, b):
-    value, at_a, at_b = between(a, beyond(a), b, beyond(b))
+    scale, all_mass, by_a, by_b = between(a, beyond(a), b, beyond(b))
+    value, at_a, at_b = scale + math.log(all_mass), by_a / all_mass, by_b / all_mass
     low, high = (a, b) if a + b > 0 else (-b, -a)
     # log of the mass, scaled by the larger density so that far tails do not underflow
     mass, _ = quad(lambda x: math.exp(0.5 * low * low - 0.5 * x * x), low, min(high, low + 12))

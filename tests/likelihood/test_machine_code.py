@@ -17,10 +17,10 @@ from cohort.likelihood import machine_code
 ASK = """
 import numpy as np
 from cohort.likelihood.transition_probabilities import choose
-from cohort.likelihood.founding import loss
+from cohort.likelihood.founding import losses
 from cohort.likelihood.rates import RATES, GRADIENT
 rows = np.array([[1.0, 3.0, 2.0, 10.0, 0, 0, 0, 0]])
-print(loss(rows, 0, np.full(RATES, 0.01), np.zeros(GRADIENT)), loss.stats.cache_hits)
+print(losses(rows, 0, 1, np.full(RATES, 0.01), np.zeros(GRADIENT))[1], losses.stats.cache_hits)
 """
 
 

@@ -12,7 +12,12 @@ from scipy.linalg import expm
 from scipy.stats import binom
 
 from cohort.likelihood.closed import company
-from cohort.likelihood.transition_probabilities import death_and_survival, last_pair, step
+from cohort.likelihood.transition_probabilities import (
+    SHORT,
+    death_and_survival,
+    last_pair,
+    step,
+)
 
 # P(6 -> 0..6) for H = 1.2, rho = .05 by another program: MatrixExp of the package msm 1.7 on R
 # 4.2.2 (Pade and series agree), run on 2026-11-29; its generator was written there, not here.
@@ -149,6 +154,32 @@ def test_two_and_three_queens_in_closed_form(n, rho, H):
         )
     ]
     assert last_pair(n, H, rho, *death_and_survival(H)) == pytest.approx(want, rel=1e-9, abs=1e-14)
+
+
+@pytest.mark.parametrize("n", [2, 3, 4])
+@pytest.mark.parametrize("rho", [0.01, 1.0, 2.0, 7.0, 40.0])
+@pytest.mark.parametrize("share", [0.999, 0.3, 1e-4])
+def test_a_few_queens_over_a_short_time(n, rho, share):
+    # relative to quadrature in shares of H, where nothing cancels; digits of the chance count
+    H = share * SHORT / (n + rho)
+
+    def kept(x, f):
+        dead = -np.expm1(-H * x)
+        return H * n * (n - 1) * dead ** (n - 2) * (1 - dead) ** 2 * f(H * (1 - x))
+
+    want = [
+        quad(kept, 0, 1, args=(f,), epsabs=0, epsrel=1e-13)[0]
+        for f in (
+            lambda t: np.exp(-rho * t),
+            lambda t: -np.expm1(-rho * t),
+            lambda t: t * np.exp(-rho * t),
+        )
+    ]
+    got = last_pair(n, H, rho, *death_and_survival(H))
+    assert got == pytest.approx(want, rel=1e-11, abs=0)
+    x, w = np.polynomial.legendre.leggauss(2)  # two nodes would not do
+    few = sum(0.5 * w * kept(0.5 * (x + 1), lambda t: -np.expm1(-rho * t)))
+    assert n < 4 or share < 0.1 or abs(few / want[1] - 1) > 1e-5
 
 
 @given(

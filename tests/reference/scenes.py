@@ -147,11 +147,10 @@ def lived(n, k, rates, days, seed, *, winters=()):
 @njit(error_model="numpy")
 def by_frailty(par, shared, records, rows, nodes, z):
     """Log-likelihood of each founding (records without late entries) at each frailty."""
-    rates, gradient = np.empty(RATES), np.empty(GRADIENT)
-    term, mixed = np.empty(GRADIENT), np.empty(GRADIENT)
+    rates, gradient, term = np.empty(RATES), np.empty(GRADIENT), np.empty(GRADIENT)
     out = np.empty((z.size, par.shape[0]))
     for q in range(z.size):
         for i in range(par.shape[0]):
             fill_rates(par, i, z[q], shared, paces(shared), rates)
-            out[q, i] = founding(records, i, rows, nodes, rates, gradient, term, mixed)
+            out[q, i] = founding(records, i, rows, nodes, rates, gradient, term)
     return out

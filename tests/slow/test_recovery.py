@@ -143,7 +143,7 @@ def integrated_over_frailty():
     """A stand-in for the kernel that averages over the frailty of each founding."""
     from cohort.likelihood.founding import founding
     from cohort.likelihood.rates import GRADIENT, RATES
-    from cohort.likelihood.study import _spread, fill_rates, paces
+    from cohort.likelihood.study import fill_rates, paces, spread_rates
 
     points = np.linspace(-4.5, 4.5, 25)
     log_weight = -0.5 * points**2
@@ -153,24 +153,24 @@ def integrated_over_frailty():
     def study_loglik(par, shared, records, rows, nodes):
         par_gradient = np.zeros_like(par)
         shared_gradient = np.zeros(shared.size)
-        rates, term, mixed = np.empty(RATES), np.empty(GRADIENT), np.empty(GRADIENT)
+        rates, term = np.empty(RATES), np.empty(GRADIENT)
         kept = np.empty((points.size, GRADIENT))
         values = np.empty(points.size)
         total = 0.0
         for i in range(records.shape[0]):
             for q in range(points.size):
                 fill_rates(par, i, points[q], shared, paces(shared), rates)
-                values[q] = log_weight[q] + founding(
-                    records, i, rows, nodes, rates, kept[q], term, mixed
-                )
+                values[q] = log_weight[q] + founding(records, i, rows, nodes, rates, kept[q], term)
             top = values.max()
             shares = np.exp(values - top)
             total += top + math.log(shares.sum())
             shares /= shares.sum()
             for q in range(points.size):
-                _spread(
-                    kept[q], shares[q], i, points[q], shared, par_gradient, shared_gradient, False
-                )
+                fill_rates(par, i, points[q], shared, paces(shared), rates)
+                spread_rates(
+                    kept[q], rates, shares[q], i, points[q], shared, par_gradient,
+                    shared_gradient, False,
+                )  # fmt: skip
         return total, par_gradient, shared_gradient
 
     return study_loglik
