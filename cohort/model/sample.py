@@ -30,9 +30,9 @@ from cohort.terms.adjusting import Adjust
 
 CHAINS: Final = 4
 DRAWS: Final = 1500
-DRAWS_MANY: Final = 850
+DRAWS_MANY: Final = 1000
 VERY_MANY: Final = 5000
-DRAWS_VERY_MANY: Final = 800
+DRAWS_VERY_MANY: Final = 900
 TUNE: Final = 300
 TUNE_MANY: Final = 200
 ACCEPT: Final = 0.9

@@ -287,7 +287,7 @@ def _of_results(
         "prior_table": fill["prior_table"] if priors(material, voice) else "",
         "source": _if(fill["source"], version=program),
         "prior_alone": fill["prior_alone"],
-        "rhat": _number(voice, fill["rhat"], found, rhat=3, divergences=0),
+        "rhat": _number(voice, fill["rhat"], found, rhat=3, rhat_outcomes=3, divergences=0),
         "ess": _number(voice, fill["ess"], found, ess_bulk=0, ess_tail=0),
         "posterior": fill["posterior"].format(level=level),
         "no_factors": fill["no_factors"],

@@ -19,11 +19,12 @@ from cohort.model.sample import ACCEPT_AGAIN, Fit, joined
 
 pytestmark = pytest.mark.quick
 
-GOOD = Diagnosis(True, 1.002, 900.0, 800.0, "mated", 0, 0.9, 1, ())
+GOOD = Diagnosis(True, 1.002, 1.004, 900.0, 800.0, "mated", 0, 0.9, 1, ())
 SHORT = dataclasses.replace(GOOD, settled=False, rhat=1.013, ess_bulk=210.0, reasons=("few",))
 ASTRAY = dataclasses.replace(SHORT, divergences=2)
 STUCK = dataclasses.replace(SHORT, ebfmi=0.2)
 APART = dataclasses.replace(SHORT, rhat=1.6)
+APART_IN_OUTCOMES = dataclasses.replace(SHORT, rhat_outcomes=1.6)
 FEW = SimpleNamespace(foundings=("K1-01", "K1-02"))
 
 
@@ -94,7 +95,11 @@ def test_too_few_draws_are_made_more_in_the_same_steps_and_the_first_are_kept(ru
     assert all_draws == 2 * draws
 
 
-@pytest.mark.parametrize("why", [ASTRAY, STUCK, APART], ids=["astray", "stuck", "apart"])
+@pytest.mark.parametrize(
+    "why",
+    [ASTRAY, STUCK, APART, APART_IN_OUTCOMES],
+    ids=["astray", "stuck", "apart", "in outcomes"],
+)
 def test_what_went_wrong_begins_again_in_smaller_steps(run, why):
     done = run(why, GOOD)
     assert done.asked == [(8, RERUN * 50, ACCEPT_AGAIN)]
@@ -128,7 +133,7 @@ def test_joined_chains_are_those_of_both_in_order():
 def test_a_short_run_is_told_from_one_that_went_wrong():
     assert SHORT.short
     assert dataclasses.replace(SHORT, ebfmi=math.nan).short  # nobody kept a record of the energy
-    for other in (GOOD, ASTRAY, STUCK, APART):
+    for other in (GOOD, ASTRAY, STUCK, APART, APART_IN_OUTCOMES):
         assert not other.short
 
 

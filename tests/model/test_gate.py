@@ -69,9 +69,24 @@ def test_slow_chains_shut_it():
 def test_a_printed_outcome_is_judged_too():
     outcome = GOOD["chance_lasting[Lasius, 3, day 180]"].copy()
     outcome[1] += 0.5
-    found = judge(posterior(), stats(), {"chance_lasting[Lasius, 3, day 180]": outcome})
+    name = "chance_lasting[Lasius, 3, day 180]"
+    found = judge(posterior(), stats(), GOOD | {name: outcome})
     assert not found.settled
-    assert found.worst == "chance_lasting[Lasius, 3, day 180]"
+    assert found.reasons[0] == f"the chains do not agree on {name} ({found.rhat_outcomes:.3f})"
+    assert found.rhat <= 1.01 < found.rhat_outcomes
+    nothing = judge(posterior(), stats(), {})
+    assert (nothing.settled, nothing.rhat_outcomes) == (True, 1.0)
+
+
+def test_the_scatter_of_few_draws_does_not_shut_it():
+    """Chains that mix, 650 independent draws in 1,500: some R-hat of forty passes 1.01."""
+    rng = np.random.default_rng(4)
+    x = rng.normal(size=(40, 4, 375))
+    for t in range(1, 375):
+        x[..., t] = 0.4 * x[..., t - 1] + np.sqrt(1 - 0.4**2) * x[..., t]
+    found = judge(posterior(), stats(), {f"chance {i}": own for i, own in enumerate(x)})
+    assert found.settled
+    assert 1.01 < found.rhat_outcomes <= 1.02  # held to the limit of parameters it would be shut
 
 
 def test_a_chain_that_hardly_changes_its_energy_shuts_it():

@@ -103,7 +103,7 @@ def test_a_large_study_is_weighed_in_parts(made, monkeypatch):
 
 
 @pytest.mark.parametrize(
-    ("foundings", "draws"), [(199, 1500), (200, 850), (4999, 850), (5000, 800)]
+    ("foundings", "draws"), [(199, 1500), (200, 1000), (4999, 1000), (5000, 900)]
 )
 def test_large_studies_take_fewer_draws(made, foundings, draws):
     _, fitted = made

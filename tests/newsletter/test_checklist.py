@@ -185,8 +185,8 @@ def with_run(material, **run):
     results = dataclasses.replace(
         material.results,
         run={**material.results.run, **run},
-        diagnosis={**material.results.diagnosis, "rhat": 1.00412, "ess_bulk": 978.7,
-                   "ess_tail": 986.2, "divergences": 0},
+        diagnosis={**material.results.diagnosis, "rhat": 1.00412, "rhat_outcomes": 1.0073,
+                   "ess_bulk": 978.7, "ess_tail": 986.2, "divergences": 0},
     )  # fmt: skip
     return dataclasses.replace(material, results=results)
 
@@ -195,7 +195,7 @@ def test_diagnosis_seed_and_versions_are_filled_and_else_blank(demo):
     filled = told(lists(with_run(demo, seed=11, versions={"nutpie": "0.16"}))["barg"])
     assert filled["2A"] == "nutpie 0.16."
     assert filled["2B"] == (
-        "Largest R-hat 1.004 over parameters and printed numbers, 0 divergences."
+        "Largest R-hat 1.004 over parameters, 1.007 over printed numbers, 0 divergences."
     )
     assert filled["2C"] == "At least 979 effective draws in the middle and 986 in the tails."
     assert filled["6B"].startswith("Seed 11;")
