@@ -26,6 +26,7 @@ from cohort.history.warmed import as_compared
 from cohort.likelihood.by_founding import SHARED_FROM
 from cohort.likelihood.exposure import packed
 from cohort.model.design import model_design
+from cohort.model.information import Information, information
 from cohort.model.priors import Priors
 from cohort.model.sample import ACCEPT, TUNE
 from cohort.nonparametric.frames import survival
@@ -118,7 +119,8 @@ def test_the_door_of_pymc(asked, ours, row):
     agree(ours[0], fit)
 
 
-def test_the_plain_graph(asked, ours, row, monkeypatch):
+def by_plain_graph(asked, ours, row, monkeypatch, what):
+    """The same model with its likelihood in PyTensor, as a row of the table; its posterior held."""
     from cohort.model import graph
 
     draws = int(os.environ.get("COHORT_BENCH_PLAIN", str(DRAWS)))
@@ -130,12 +132,31 @@ def test_the_plain_graph(asked, ours, row, monkeypatch):
     fit, *times = by_graph(exposure, draws)
     ratio = per_second(ours[0], ours[2]) / per_second(fit, times[1])
     row(
-        f"{asked[2]}, the same model as a plain PyMC graph",
+        f"{asked[2]}, {what}",
         said(draws, *times, fit),
         f"ours {ratio:.0f} x",
         **numbers(times[1], fit),
     )
     agree(ours[0], fit)
+
+
+def test_the_plain_graph(asked, ours, row, monkeypatch):
+    by_plain_graph(asked, ours, row, monkeypatch, "the same model as a plain PyMC graph")
+
+
+def test_a_graph_in_standard_normals(asked, ours, row, monkeypatch):
+    """And in the coordinates people write: a standard normal times its SD, no mean shifted."""
+    from cohort.model import log_posterior
+
+    def nothing(*study):
+        told = information(*study)
+        levels = {name: 0.0 * own for name, own in told.levels.items()}
+        return Information(
+            0.0 * told.genus, 0.0 * told.founding, 0.0 * told.step, levels, 0.0 * told.lean
+        )
+
+    monkeypatch.setattr(log_posterior, "information", nothing)
+    by_plain_graph(asked, ours, row, monkeypatch, "a plain PyMC graph in standard normals")
 
 
 def of_ours(fit, name):
