@@ -94,7 +94,8 @@ def compare(
     variant : str
         See `cohort.model.design.VARIANTS`.
     draws : int, optional
-        Kept draws per chain; by default 1500, of studies of 200 foundings and more 1000.
+        Kept draws per chain; by default 1500, of studies of 200 foundings and more
+        1000, of 5,000 and more 900.
     accept : float, optional
         Target acceptance, see `cohort.model.sample.sample`.
     model : optional

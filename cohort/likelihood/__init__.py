@@ -19,7 +19,7 @@ a sixth of the time of sampling. Not for a function that makes an array or hands
 """
 
 ONCE: Final[dict[str, Any]] = {"cache": True, "error_model": "numpy", "inline": "always"}
-"""For `numba.njit` of a function that is called from one place: it becomes part of its caller.
+"""For `numba.njit` of a function that is called from one place: it is made part of its caller.
 
 A function of its own is compiled once more for each function above it.
 """

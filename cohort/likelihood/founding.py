@@ -8,7 +8,7 @@ What is summed (statistics.md, section 2): over the explanation "no worker befor
 phi times the exact log-normal chance of each small cell of days times the path with e in its
 middle. The path changes little within a cell, the chance of the day may change a lot: nodes of a
 density would slip past it when first days spread little. Each chance is a log and a factor, and
-the sum is taken over the largest log so far, so that far-off parameters of a warm-up do not
+the sum is scaled by the largest log so far, so that far-off parameters of a warm-up do not
 underflow and few logs are taken.
 
 The edges of a founding with a shelf log are taken on its warm clock (see `warmed`); the path stays
@@ -79,9 +79,9 @@ from cohort.likelihood.warmed import warmed
 from cohort.likelihood.winter import in_winter
 
 SLIGHT = 1e-100
-"""Chance below which its log is taken, before it is multiplied by another."""
+"""Below this the log of a running product is taken, and the product begins again at 1."""
 LEAST_FERTILE = 1e-15
-"""Least chance of having workers at all."""
+"""Least chance of having workers at all, so that it can be multiplied by a slight path."""
 
 
 @njit(**ONCE)
@@ -110,28 +110,31 @@ def in_one_phase(rows, at, rates, gradient):  # type: ignore[no-untyped-def]  # 
         H += rows[at, EXPOSURE + j] * rates[hazard + j]
     if n == 1 or m >= 2:
         v, e = death_and_survival(H)
-        v, lost, alive = max(v, TINY), max(n - m, 1), m if n > 1 else 0
-        value, chance = -alive * H, choose(n, m) * power(v, lost)
-        slope = lost * e / v - alive
+        v, lost = max(v, TINY), n - m
+        log_part, factor = -m * H, choose(n, m) * power(v, lost)
+        if factor < SLIGHT:
+            log_part += math.log(choose(n, m)) + lost * math.log(v)
+            factor = 1.0
+        slope = lost * e / v - m
     else:
-        chance, in_h, in_rho, in_theta = fewer(n, m, H, rates[in_ratio], last_fight)
-        value = 0.0
-        if chance < TINY:
+        factor, in_h, in_rho, in_theta = fewer(n, m, H, rates[in_ratio], last_fight)
+        log_part = 0.0
+        if factor < TINY:
             return 0.0, TINY
-        slope = in_h / chance
-        gradient[in_ratio] += in_rho / chance
+        slope = in_h / factor
+        gradient[in_ratio] += in_rho / factor
         if rows[at, PHASE] == 1.0:
-            gradient[R_LAST_FIGHT] += in_theta / chance
+            gradient[R_LAST_FIGHT] += in_theta / factor
     for j in range(pieces):
         gradient[hazard + j] += slope * rows[at, EXPOSURE + j]
-    return value, chance
+    return log_part, factor
 
 
 @njit(**ONCE)
 def loss(rows, at, rates, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
     """Chance of one interval with a loss, or with winter rest; adds the gradient of its log.
 
-    Two numbers: the chance is the second, times the exponential of the first.
+    Returns a log and a factor: the chance is factor x exp(log).
     """
     if rows[at, PHASE] < 0.0:
         return 0.0, 1.0  # a stage that the last one of its interval tells of
@@ -142,16 +145,16 @@ def loss(rows, at, rates, gradient):  # type: ignore[no-untyped-def]  # compiled
 
 @njit(**BORROWS)
 def losses(rows, first, last, rates, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Chance of several intervals, as `loss` of one."""
-    value, chance = 0.0, 1.0
+    """Chance of several intervals, a log and a factor as `loss` of one."""
+    log_part, factor = 0.0, 1.0
     for r in range(first, last):
         more, here = loss(rows, r, rates, gradient)
-        value += more
-        chance *= here
-        if chance < SLIGHT:
-            value += math.log(chance)
-            chance = 1.0
-    return value, chance
+        log_part += more
+        factor *= here
+        if factor < SLIGHT:
+            log_part += math.log(max(factor, TINY))
+            factor = 1.0
+    return log_part, factor
 
 
 @njit(**ONCE)
@@ -237,20 +240,26 @@ def with_first_day(nodes, at, start, rows, rates, term):  # type: ignore[no-unty
     Where somebody was lost ``term`` is filled with the gradient of the log chance of the losses.
     """
     stop = cell_edge(nodes, at, LOG_TO, WARM_TO, rates)
-    value, mass, at_start, at_stop = between(start[0], start[2], stop[0], stop[2])
+    log_part, mass, at_start, at_stop = between(start[0], start[2], stop[0], stop[2])
+    if mass < SLIGHT:
+        log_part += math.log(mass)
+        at_start, at_stop, mass = at_start / mass, at_stop / mass, 1.0
     for j in range(HAZARDS):
-        value -= nodes[at, COMPANY1 + j] * rates[j]
-    chance = 1.0
+        log_part -= nodes[at, COMPANY1 + j] * rates[j]
+    factor = 1.0
     first, last = int(nodes[at, ROWS_FROM]), int(nodes[at, ROWS_TO])
     lost = last > first or nodes[at, LEAST] >= 0.0
     if lost:
         for j in range(GRADIENT):
             term[j] = 0.0
-        more, chance = losses(rows, first, last, rates, term)
-        value += more
+        more, factor = losses(rows, first, last, rates, term)
+        log_part += more
         if nodes[at, LEAST] >= 0.0:
-            chance *= split(nodes, at, rates, term)
-    return Cell(stop, value, chance, mass, at_start, at_stop, lost)
+            factor *= split(nodes, at, rates, term)
+        if factor < SLIGHT:
+            log_part += math.log(max(factor, TINY))
+            factor = 1.0
+    return Cell(stop, log_part, factor, mass, at_start, at_stop, lost)
 
 
 @njit(**ONCE)
@@ -273,7 +282,7 @@ def with_worker(records, i, rows, nodes, rates, top, total, gradient, term):  # 
     """Add the chance of phi x the first worker in each cell x path, and its gradient.
 
     ``top`` and ``total`` are what `without_worker` returned, or minus infinity and 0; what is
-    returned is the same with the cells: ``total`` and ``gradient`` are over exp(``top``).
+    returned is the same with the cells: ``total`` and ``gradient`` are divided by exp(``top``).
     """
     first, last = int(records[i, NODES_FROM]), int(records[i, NODES_TO])
     phi, in_phi = max(rates[R_FERTILE], LEAST_FERTILE), 0.0
@@ -285,7 +294,7 @@ def with_worker(records, i, rows, nodes, rates, top, total, gradient, term):  # 
         if cell.log_path <= top:
             path *= math.exp(cell.log_path - top)
         else:
-            if total > 0.0:
+            if top > -np.inf:
                 shrink = math.exp(top - cell.log_path)
                 for j in range(GRADIENT):
                     gradient[j] *= shrink
@@ -301,12 +310,12 @@ def with_worker(records, i, rows, nodes, rates, top, total, gradient, term):  # 
 
 @njit(**ONCE)
 def without_worker(records, i, rows, rates, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Chance (1 - phi F(end)) x founding-phase path; fills ``gradient``, over that of the path.
+    """Chance (1 - phi F(end)) x founding-phase path, a log and a factor as `loss`.
 
-    The log of the chance of the path is returned, and what is left of the chance.
+    ``gradient``, 0 on entry, is filled; like the factor it is divided by exp(log).
     """
     within_days, phi = rates[R_WITHIN_DAYS], rates[R_FERTILE]
-    value, chance = losses(
+    log_part, factor = losses(
         rows, int(records[i, NONE_FROM]), int(records[i, NONE_TO]), rates, gradient
     )
     end = records[i, LOG_END]
@@ -316,18 +325,21 @@ def without_worker(records, i, rows, rates, gradient):  # type: ignore[no-untype
     x = (end - rates[R_LOG_DAY]) / within_days
     tail, density = beyond(x)
     late = tail if x >= 0.0 else 1.0 - tail
-    share = chance * max((1.0 - phi) + phi * late, TINY)
+    none = max((1.0 - phi) + phi * late, TINY)
+    if none < SLIGHT:
+        log_part += math.log(none)
+        factor /= none
     for j in range(2 * N1):
-        value -= records[i, NONE_COMPANY + j] * rates[j]
+        log_part -= records[i, NONE_COMPANY + j] * rates[j]
         gradient[j] -= records[i, NONE_COMPANY + j]
     for j in range(GRADIENT):
-        gradient[j] *= share
-    slope = chance * phi * density / within_days
+        gradient[j] *= factor * none
+    slope = factor * phi * density / within_days
     gradient[R_LOG_DAY] += slope
     gradient[R_WITHIN_DAYS] += slope * x
-    gradient[R_FERTILE] -= chance * (1.0 - late)
+    gradient[R_FERTILE] -= factor * (1.0 - late)
     gradient[R_THRESHOLD] -= slope * in_end
-    return value, share
+    return log_part, factor * none
 
 
 @njit(**BORROWS)
@@ -346,10 +358,10 @@ def founding(records, i, rows, nodes, rates, gradient, term):  # type: ignore[no
     over = 1.0 / total
     for j in range(GRADIENT):
         gradient[j] *= over
-    value, chance = losses(
+    value, factor = losses(
         rows, int(records[i, BASE_FROM]), int(records[i, BASE_TO]), rates, gradient
     )
     for j in range(2 * N1):
         value -= records[i, BASE_COMPANY + j] * rates[j]
         gradient[j] -= records[i, BASE_COMPANY + j]
-    return value + top + math.log(total) + (math.log(chance) if chance != 1.0 else 0.0)
+    return value + top + math.log(total) + (math.log(factor) if factor != 1.0 else 0.0)

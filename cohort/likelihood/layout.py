@@ -30,6 +30,8 @@ LEVEL1: Final = 2
 N1: Final = len(CUTS1)
 N2: Final = len(CUTS2)
 
+# days of a path lie side by side, in the order of the hazards in `rates`
+
 # records
 NONE: Final = 0  # 1 when "no worker before the end" is one of the explanations
 LOG_END: Final = 1  # log of the day by which no worker had come in that explanation

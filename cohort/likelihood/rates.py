@@ -17,7 +17,7 @@ R_LONE1: Final = R_COMPANY1 + N1
 R_COMPANY2: Final = R_LONE1 + N1
 R_LONE2: Final = R_COMPANY2 + N2
 HAZARDS: Final = R_LONE2 + N2
-"""Hazards of both phases, in company and lone."""
+"""Number of hazards: both phases, in company and alone; in the order of the days in `layout`."""
 R_RHO1: Final = HAZARDS
 R_RHO2: Final = R_RHO1 + 1
 R_LAST_FIGHT: Final = R_RHO2 + 1

@@ -39,6 +39,7 @@ from cohort.likelihood.layout import (
 )
 from cohort.likelihood.rates import (
     GRADIENT,
+    HAZARDS,
     R_COMPANY1,
     R_COMPANY2,
     R_FERTILE,
@@ -230,7 +231,7 @@ def _tilt(gradient, rates, loading):  # type: ignore[no-untyped-def]  # compiled
     before, after = 0.0, 0.0
     for j in range(R_COMPANY1, R_COMPANY2):
         before += gradient[j] * rates[j]
-    for j in range(R_COMPANY2, R_RHO1):
+    for j in range(R_COMPANY2, HAZARDS):
         after += gradient[j] * rates[j]
     before += gradient[R_WINTER1] * rates[R_WINTER1]
     return before + loading * (after + gradient[R_WINTER2] * rates[R_WINTER2])

@@ -100,7 +100,7 @@ def far_between(a, b):  # type: ignore[no-untyped-def]  # compiled by numba
 def between(a, at_a, b, at_b):  # type: ignore[no-untyped-def]  # compiled by numba
     """Standard normal mass between a and b, and the density at each end.
 
-    All three are over the exponential of the first number returned, so that none is lost far out.
+    All three are divided by the exponential of the first number returned: none is lost far out.
     ``at_a`` and ``at_b`` are what `beyond` says of a and b: cells that meet share an edge.
     """
     if a >= FAR:

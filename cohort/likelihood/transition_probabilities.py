@@ -34,7 +34,9 @@ MANY_X, MANY_W = 0.5 * (_MANY[0] + 1), 0.5 * _MANY[1]
 LEAST_X, LEAST_W = 0.5 * (_LEAST[0] + 1), 0.5 * _LEAST[1]
 
 SHORT = 0.04
-"""Below this H (n + rho) four nodes and a short series for exp do."""
+"""Below this H (n + rho) four nodes and a short series for exp do, for up to four queens.
+
+Largest relative error at this bound: 5e-16 of two queens, 2e-13 of four, 7e-9 of six."""
 
 PANEL = 2.0
 """Longest stretch of H that one set of Gauss-Legendre nodes covers."""
@@ -67,7 +69,7 @@ def choose(n: int, m: int) -> float:
 
 @njit(cache=True, error_model="numpy", forceinline=True)
 def power(x, n):  # type: ignore[no-untyped-def]  # compiled by numba
-    """Raise x to a whole n >= 0; x ** n calls what is not there under fast maths."""
+    """Raise x to a whole n >= 0; ``x ** n`` does not compile in a caller with fast maths."""
     out = 1.0
     for _ in range(n):
         out *= x

@@ -87,4 +87,5 @@ def gate(fit):
     drawn = posterior_draws(fit.posterior, fit.design, fit.priors, seed=fit.seed)
     found = judge(fit.posterior, fit.stats, printed(outcomes(drawn, (1, 3), 160), 3))
     why = "" if found.settled else ": " + "; ".join(found.reasons)
-    return f"gate {'passed' if found.settled else 'shut'} (R-hat {found.rhat:.4f}){why}"
+    rhat = f"R-hat {found.rhat:.4f}, of outcomes {found.rhat_outcomes:.4f}"
+    return f"gate {'passed' if found.settled else 'shut'} ({rhat}){why}"

@@ -120,7 +120,7 @@ def test_the_door_of_pymc(asked, ours, row):
 
 
 def by_plain_graph(asked, ours, row, monkeypatch, what):
-    """The same model with its likelihood in PyTensor, as a row of the table; its posterior held."""
+    """The same model with its likelihood in PyTensor; its posterior is compared with ours."""
     from cohort.model import graph
 
     draws = int(os.environ.get("COHORT_BENCH_PLAIN", str(DRAWS)))
@@ -145,7 +145,7 @@ def test_the_plain_graph(asked, ours, row, monkeypatch):
 
 
 def test_a_graph_in_standard_normals(asked, ours, row, monkeypatch):
-    """And in the coordinates people write: a standard normal times its SD, no mean shifted."""
+    """The same graph in the usual coordinates: standard normals times SDs, means not shifted."""
     from cohort.model import log_posterior
 
     def nothing(*study):

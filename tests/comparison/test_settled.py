@@ -25,6 +25,8 @@ ASTRAY = dataclasses.replace(SHORT, divergences=2)
 STUCK = dataclasses.replace(SHORT, ebfmi=0.2)
 APART = dataclasses.replace(SHORT, rhat=1.6)
 APART_IN_OUTCOMES = dataclasses.replace(SHORT, rhat_outcomes=1.6)
+NO_NUMBER = dataclasses.replace(SHORT, rhat=float("nan"))
+NO_NUMBER_IN_OUTCOMES = dataclasses.replace(SHORT, rhat_outcomes=float("nan"))
 FEW = SimpleNamespace(foundings=("K1-01", "K1-02"))
 
 
@@ -97,8 +99,8 @@ def test_too_few_draws_are_made_more_in_the_same_steps_and_the_first_are_kept(ru
 
 @pytest.mark.parametrize(
     "why",
-    [ASTRAY, STUCK, APART, APART_IN_OUTCOMES],
-    ids=["astray", "stuck", "apart", "in outcomes"],
+    [ASTRAY, STUCK, APART, APART_IN_OUTCOMES, NO_NUMBER, NO_NUMBER_IN_OUTCOMES],
+    ids=["astray", "stuck", "apart", "outcomes apart", "no number", "outcomes no number"],
 )
 def test_what_went_wrong_begins_again_in_smaller_steps(run, why):
     done = run(why, GOOD)
@@ -133,7 +135,8 @@ def test_joined_chains_are_those_of_both_in_order():
 def test_a_short_run_is_told_from_one_that_went_wrong():
     assert SHORT.short
     assert dataclasses.replace(SHORT, ebfmi=math.nan).short  # nobody kept a record of the energy
-    for other in (GOOD, ASTRAY, STUCK, APART, APART_IN_OUTCOMES):
+    others = GOOD, ASTRAY, STUCK, APART, APART_IN_OUTCOMES, NO_NUMBER, NO_NUMBER_IN_OUTCOMES
+    for other in others:
         assert not other.short
 
 

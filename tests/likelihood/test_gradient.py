@@ -11,6 +11,9 @@ from scipy.special import ndtr
 from scipy.stats import norm
 
 from cohort.likelihood import layout as at
+from cohort.likelihood.founding import losses
+from cohort.likelihood.rates import GRADIENT
+from cohort.likelihood.rates import RATES as ALL_RATES
 from cohort.likelihood.study import study_loglik
 from cohort.likelihood.tails import between, beyond
 from cohort.likelihood.warm_tables import warm_tables
@@ -161,3 +164,33 @@ def test_wild_parameters_stay_finite(study):
         assert math.isfinite(value)
         assert np.isfinite(gradient).all()
         assert np.isfinite(shared_gradient).all()
+
+
+@pytest.mark.parametrize("sd", [3.0, 15.0, 40.0])
+def test_parameters_far_from_each_other_stay_finite(sd):
+    """As in a warm-up that goes wrong: chances of 1e-290 are multiplied by others like them."""
+    many = [
+        (12, ((20.0, 12, 0), (40.0, 4, 1), (60.0, 3, 1))),
+        (9, ((10.0, 9, 0), (30.0, 2, 0), (45.0, 2, 1), (50.0, 0, 1))),
+        (12, ((10.0, 12, 0), (17.0, 2, 0), (24.0, 0, 0))),
+    ]
+    exposure = packed_sets([*FOUNDINGS[:8], *many], cell=2.0)
+    tables = exposure.records, exposure.rows, exposure.nodes
+    rng, far = np.random.default_rng(6), [at.HAZARD1, at.TOGETHER, at.HAZARD2, at.RIVALRY]
+    for _ in range(60):
+        par, shared = par_of(RATES, 11), shared_of(RATES)
+        par[:, far] += rng.normal(0, sd, (11, 4))
+        par[:, at.LOG_DAY] += rng.normal(0, sd / 10, 11)
+        par[:, at.FERTILE] = 1 / (1 + np.exp(-rng.normal(0, sd, 11)))
+        shared[at.WITHIN_DAYS] = math.exp(rng.normal(-2, 1))
+        value, gradient, shared_gradient = study_loglik(par, shared, *tables)
+        assert math.isfinite(value)
+        assert np.isfinite(gradient).all()
+        assert np.isfinite(shared_gradient).all()
+
+
+def test_a_loss_of_ten_queens_at_hardly_any_risk_has_a_log():
+    row = np.array([[0.0, 12.0, 2.0, 10.0, 0.0, 0.0, 0.0, 0.0]])
+    log_part, factor = losses(row, 0, 1, np.full(ALL_RATES, 1e-35), np.zeros(GRADIENT))
+    exact = math.log(66) + 10 * math.log(1e-34)  # C(12, 2) v^10, v = 10 days x 1e-35
+    assert log_part + math.log(factor) == pytest.approx(exact, rel=1e-12)
