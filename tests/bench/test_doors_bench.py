@@ -43,7 +43,11 @@ def asked(tmp_path_factory):
     place = tmp_path_factory.mktemp("doors")
     whole = read_study(Path(own)) if own else read(place, 32 if SMALL else 64, 7)
     exposure = packed(as_compared(whole)[0])
-    return whole, exposure, f"{len(exposure.foundings)} foundings"
+    return (
+        whole,
+        exposure,
+        f"{len(exposure.foundings)} foundings{' of another study' if own else ''}",
+    )
 
 
 @pytest.fixture(scope="module")
