@@ -57,7 +57,7 @@ SNIPPETS = st.sampled_from(
 )
 
 
-@settings(max_examples=100)
+@settings(max_examples=60)
 @given(st.data())
 def test_damage_anywhere_is_told_plainly(data):
     with tempfile.TemporaryDirectory() as place:

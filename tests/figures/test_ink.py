@@ -98,7 +98,10 @@ SMALLEST = 7.0  # points in print
 PHONE, LEAST_ON_PHONE = 360, 11.0  # points (CSS) across, and of the smallest letter
 
 
-@pytest.mark.parametrize("language", ["en", "de", "es", "fr"])
+@pytest.mark.parametrize(
+    "language",
+    ["en", "de", *(pytest.param(other, marks=pytest.mark.slow) for other in ("es", "fr"))],
+)
 def test_letters_are_large_enough_in_print_and_on_a_phone(make, language):
     """What is drawn at 85 mm fills a phone; 11 of its points are 7.36 pt on that paper."""
     labels = read_labels(language)

@@ -72,7 +72,12 @@ def test_code_is_found_again(package):
 
 
 @pytest.mark.parametrize(
-    "damage", ["empty", "cut", "one bit", "of another", "nonsense under a good seal"]
+    "damage",
+    [
+        "cut",
+        "nonsense under a good seal",
+        *(pytest.param(d, marks=pytest.mark.slow) for d in ("empty", "one bit", "of another")),
+    ],
 )
 def test_damaged_code_is_thrown_away_and_compiled_again(package, damage):
     good, _, _ = ask(package)
@@ -96,6 +101,7 @@ def test_damaged_code_is_thrown_away_and_compiled_again(package, damage):
     assert ask(package) == (good, 1, "")
 
 
+@pytest.mark.slow  # eleven seconds of compiling
 def test_where_code_cannot_be_kept_the_next_place_takes_it_and_else_it_is_said(package, tmp_path):
     good, _, _ = ask(package)
     blocked = tmp_path / "blocked"

@@ -59,6 +59,7 @@ def test_all_lost_were_followed_to_no_day(tmp_path):
     assert text == "4 looks are used; half came within 5 days of the one before."
 
 
+@pytest.mark.slow  # two whole pages
 def test_another_setting_changes_nothing(tmp_path, monkeypatch):
     told = said(SHEETS, tmp_path)
     monkeypatch.setattr(early, "SETTINGS", early.SETTINGS + "look_every = 19\n")

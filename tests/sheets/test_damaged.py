@@ -173,7 +173,7 @@ def place(tmp_path: Path) -> Path:
     return tmp_path
 
 
-@settings(ANY, max_examples=300)
+@settings(ANY, max_examples=150)
 @given(name=NAMES, damage=DAMAGE, pick=st.floats(0, 1, exclude_max=True))
 def test_damaged_files_end_in_plain_words(
     place: Path, name: str, damage: list[tuple[str, float, bytes]], pick: float

@@ -322,7 +322,7 @@ def test_an_inner_folder_that_is_a_link_inside_the_study_is_used(study: Path) ->
 # --- damage by lot --------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("times", [120, pytest.param(500, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("times", [60, pytest.param(500, marks=pytest.mark.slow)])
 def test_damages_end_in_findings_or_one_message(tmp_path: Path, times: int) -> None:
     """Seeded, unlike the search of test_damaged, so that a count of it means something."""
     lot = random.Random(20261129)
