@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 from numba import njit
 
-from cohort.likelihood import BORROWS
+from cohort.likelihood import BORROWS, ONCE
 from cohort.likelihood.layout import (
     E_HAZARD1,
     E_HAZARD2,
@@ -112,7 +112,7 @@ def in_steps(walk, walk_sd, steps, d_shared, d_walk, d_walk_sd):  # type: ignore
         d_walk_sd[phase_of(i)] += slope * walk[i]
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(**ONCE)
 def study_by_genus(effects, shared, added, z, study):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log-likelihood of a study, and its gradient in the first four arguments.
 

@@ -27,7 +27,7 @@ import math
 import numpy as np
 from numba import carray, njit  # type: ignore[attr-defined]  # carray is untyped
 
-from cohort.likelihood import BORROWS
+from cohort.likelihood import BORROWS, ONCE
 from cohort.likelihood.assembly import in_steps, log_paces, study_by_genus, tables
 from cohort.likelihood.callbacks import handed
 from cohort.likelihood.genera import (
@@ -152,7 +152,7 @@ def simple_priors(q, p, rows, first, last, gradient):  # type: ignore[no-untyped
     return value
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(**ONCE)
 def stretched_priors(q, p, packed, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log prior density of stretched SDs; the gradient in each, whole by now, in its coordinate."""
     value, rows = 0.0, table_of(packed)
@@ -166,7 +166,7 @@ def stretched_priors(q, p, packed, gradient):  # type: ignore[no-untyped-def]  #
     return value
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(**ONCE)
 def multiplied_priors(q, p, packed, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log prior density of steps, foundings and levels; ``gradient`` turned into coordinates'."""
     value, rows = 0.0, table_of(packed)
@@ -226,7 +226,7 @@ def spread_shared(p, packed, steps, d_shared, gradient):  # type: ignore[no-unty
             gradient[int(rows[r, FIRST])] = d_shared[int(rows[r, SHARED])]
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(**ONCE)
 def likelihood(p, effects, gradient, packed):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log-likelihood and its gradient in the effects of genera; that in ``p`` is added."""
     foundings, first = int(packed[H_FOUNDINGS]), int(packed[AT_FRAILTY])
@@ -253,7 +253,7 @@ def likelihood(p, effects, gradient, packed):  # type: ignore[no-untyped-def]  #
     return value, d_effects
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(**ONCE)
 def log_density(q, packed):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log posterior density up to a constant, and its derivative in every coordinate.
 

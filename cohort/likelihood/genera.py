@@ -21,6 +21,7 @@ import math
 import numpy as np
 from numba import njit
 
+from cohort.likelihood import ONCE
 from cohort.likelihood.layout import EFFECTS
 from cohort.likelihood.noncentred import standard_normal, standard_normal_gradient
 from cohort.likelihood.packing import (
@@ -102,7 +103,7 @@ def spread_of(p, row):  # type: ignore[no-untyped-def]  # compiled by numba
     return p[int(row[SD])] if row[ACTIVE] else 0.0
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(**ONCE)
 def genus_effects(q, p, packed):  # type: ignore[no-untyped-def]  # compiled by numba
     """Effects by genus, (EFFECTS, genera); means and contrasts at q are written to ``p``."""
     columns, share = pooling_of(packed)
@@ -128,7 +129,7 @@ def genus_effects(q, p, packed):  # type: ignore[no-untyped-def]  # compiled by 
     return effects
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(**ONCE)
 def genus_priors(p, d_effects, packed, gradient):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log prior density of means and contrasts; that in their coordinates goes to ``gradient``.
 

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 from numba import njit
 
-from cohort.likelihood import BORROWS
+from cohort.likelihood import BORROWS, ONCE
 from cohort.likelihood.founding import founding
 from cohort.likelihood.layout import (
     FERTILE,
@@ -186,7 +186,7 @@ def at_entry(  # type: ignore[no-untyped-def]  # compiled by numba
     return top + math.log(whole)
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(**ONCE)
 def study_loglik(par, shared, records, rows, nodes):  # type: ignore[no-untyped-def]  # compiled by numba
     """Log-likelihood of a study given every founding's frailty, and its gradient.
 

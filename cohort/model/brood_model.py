@@ -23,6 +23,7 @@ import xarray as xr
 from numba import carray, njit  # type: ignore[attr-defined]  # carray is untyped
 from scipy import stats
 
+from cohort.likelihood import ONCE
 from cohort.likelihood.callbacks import handed
 from cohort.model.nuts import sample_nuts
 
@@ -178,7 +179,7 @@ def _off(values: Floats, first: int, count: int) -> Floats:
     return out
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(**ONCE)
 def brood_logp(q: Floats, packed: Floats) -> tuple[float, Floats]:
     """Log posterior density (up to a constant) and its gradient.
 

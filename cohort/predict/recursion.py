@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 from numba import njit
 
-from cohort.likelihood import BORROWS
+from cohort.likelihood import BORROWS, ONCE
 from cohort.likelihood.closed import company, fades
 from cohort.likelihood.layout import (
     LOADING,
@@ -204,7 +204,7 @@ def after_workers(top, own, unmated, tilt, cum2, lone, accompanied, table, value
     parted(top, table, parts)
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(**ONCE)
 def one_genus(  # type: ignore[no-untyped-def]  # compiled by numba
     genus, shared, added, r, share, sizes, cum1, cum2, colony_at, days_at, z, w, out, curve, left
 ):

@@ -5,6 +5,7 @@ import tempfile
 from pathlib import Path
 
 import hypothesis.strategies as st
+import pytest
 from hypothesis import given, settings
 
 from cohort.audit import examine
@@ -60,6 +61,17 @@ SNIPPETS = st.sampled_from(
 @settings(max_examples=60)
 @given(st.data())
 def test_damage_anywhere_is_told_plainly(data):
+    one_case(data)
+
+
+@pytest.mark.slow
+@settings(max_examples=400)
+@given(st.data())
+def test_much_damage_anywhere_is_told_plainly(data):
+    one_case(data)
+
+
+def one_case(data):
     with tempfile.TemporaryDirectory() as place:
         for name, good in FILES.items():
             (Path(place) / name).write_bytes(good)
